@@ -1,0 +1,120 @@
+"""Every error that genex raises on purpose. Imports nothing of genex.
+
+GenexError                      exit 1   something outside the user's text failed
+├── SynthesizerError            exit 1   no usable libfluidsynth, or it misbehaved
+├── OutputError                 exit 1   a file could not be written (full disk, folder gone)
+└── InputError                  exit 2   what the user wrote or asked for is wrong
+    ├── RecipeError             exit 2   a recipe or groove file: always with a place
+    ├── ChordSymbolError        exit 2   a chord symbol: with the position inside it
+    ├── NotationError           exit 2   a pitch, key, scale, numeral or degree that is not one
+    ├── FretboardError          exit 2   a tuning, form or position that cannot hold the notes
+    ├── LineError               exit 2   a line, level or range that the music cannot support
+    ├── GrooveError             exit 2   a feel that is unknown or does not fit the meter
+    ├── SoundfontError          exit 2   a soundfont that is missing or does not load
+    ├── MidiFileError           exit 2   a MIDI file that cannot be read as a phrase
+    └── UnwritableFolderError   exit 2   the chosen output folder cannot be written
+
+A message says what is wrong; a hint says what to write instead; a place says where.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in a user's file something stands. ``line`` and ``column`` count from 1."""
+
+    file: str
+    line: int | None = None
+    column: int | None = None
+
+    def __str__(self) -> str:
+        parts = [self.file]
+        if self.line is not None:
+            parts.append(str(self.line))
+            if self.column is not None:
+                parts.append(str(self.column))
+        return ":".join(parts)
+
+
+class GenexError(Exception):
+    """Base of all errors of genex. ``exit_code`` is what the command line returns."""
+
+    exit_code: ClassVar[int] = 1
+
+    def __init__(self, message: str, *, hint: str | None = None, place: Place | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.hint = hint
+        self.place = place
+
+    def __str__(self) -> str:
+        """``file:line:column: message`` and, on a second line, the hint."""
+        text = f"{self.place}: {self.message}" if self.place else self.message
+        return f"{text}\n  hint: {self.hint}" if self.hint else text
+
+
+class SynthesizerError(GenexError):
+    """No usable libfluidsynth was found, or it refused to work."""
+
+
+class OutputError(GenexError):
+    """A file could not be written although the request was right."""
+
+
+class InputError(GenexError):
+    """The user's input is wrong."""
+
+    exit_code = 2
+
+
+class RecipeError(InputError):
+    """A recipe or groove file is wrong."""
+
+
+class ChordSymbolError(InputError):
+    """A chord symbol cannot be read. ``position`` counts characters from 0 inside the symbol."""
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        symbol: str,
+        position: int,
+        hint: str | None = None,
+        place: Place | None = None,
+    ) -> None:
+        super().__init__(message, hint=hint, place=place)
+        self.symbol = symbol
+        self.position = position
+
+
+class NotationError(InputError):
+    """A pitch, key, scale, numeral or degree that is not one."""
+
+
+class FretboardError(InputError):
+    """A tuning, form or position that cannot hold what is asked of it."""
+
+
+class LineError(InputError):
+    """A line, level or range that the music cannot support."""
+
+
+class GrooveError(InputError):
+    """A feel that is unknown or has no pattern for the meter."""
+
+
+class SoundfontError(InputError):
+    """A soundfont that is missing or does not load."""
+
+
+class MidiFileError(InputError):
+    """A MIDI file that cannot be read as a phrase."""
+
+
+class UnwritableFolderError(InputError):
+    """The chosen output folder cannot be written."""

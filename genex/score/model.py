@@ -1,0 +1,233 @@
+"""The event model: notes, parts and the Score that every output is a view of.
+
+Written and sounding time
+-------------------------
+``onset_beats`` and ``duration_beats`` are what is *written*: tab and notation read them.
+Swing, humanising and articulation live in ``offset_beats`` (sounding onset minus written
+onset) and ``sounding_beats`` (sounding length): MIDI and audio read ``start_beats`` and
+``end_beats``. Sounding times lie on MIDI ticks, so that MIDI and audio agree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from enum import Enum
+from fractions import Fraction
+from functools import cached_property
+
+from genex.score.timeline import TempoMap, Timeline
+from genex.theory import Degree, Pitch
+from genex.units import snap_to_tick
+
+ZERO = Fraction(0)
+
+
+class Role(Enum):
+    """What a part is for. The band accompanies; the lead parts are studied and get tab."""
+
+    DRUMS = "drums"
+    BASS = "bass"
+    COMPING = "comping"
+    GUIDE = "guide"
+    EXERCISE = "exercise"
+    LEAD = "lead"
+    CLICK = "click"
+    CUE = "cue"
+
+    @property
+    def is_lead(self) -> bool:
+        return self in (Role.GUIDE, Role.EXERCISE, Role.LEAD)
+
+    @property
+    def is_percussion(self) -> bool:
+        return self in (Role.DRUMS, Role.CLICK)
+
+
+class Articulation(Enum):
+    """How a note is struck. Velocity and length already follow it; tab and notation mark it."""
+
+    NORMAL = "normal"
+    STACCATO = "staccato"
+    ACCENT = "accent"
+    GHOST = "ghost"
+    DEAD = "dead"
+
+
+class Move(Enum):
+    """How the left hand comes to a note from the one before."""
+
+    NONE = "none"
+    ROLL = "roll"
+    SHIFT = "shift"
+
+
+@dataclass(frozen=True, slots=True)
+class Fretting:
+    """Where a note lies. Strings count from 1 (highest); finger 0 is open, 1 to 4 index to little."""
+
+    string: int
+    fret: int
+    finger: int | None = None
+    move: Move = Move.NONE
+
+
+@dataclass(frozen=True, slots=True)
+class Slide:
+    """The note is reached by a slide that starts ``from_semitones`` away and lasts ``length_beats``.
+
+    Negative is from below. The slide lies at the beginning of the note it belongs to.
+    """
+
+    from_semitones: int
+    length_beats: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note. Times in quarter-note beats; ``velocity`` 1 to 127.
+
+    On percussion parts the pitch's MIDI number is the General MIDI percussion key.
+    """
+
+    onset_beats: Fraction
+    duration_beats: Fraction
+    pitch: Pitch
+    velocity: int = 80
+    articulation: Articulation = Articulation.NORMAL
+    offset_beats: Fraction = ZERO
+    sounding_beats: Fraction | None = None
+    fretting: Fretting | None = None
+    degree: Degree | None = None
+    slide: Slide | None = None
+
+    def __post_init__(self) -> None:
+        if self.duration_beats <= 0 or (self.sounding_beats is not None and self.sounding_beats <= 0):
+            raise ValueError(f"a note must last: {self}")
+        if not 1 <= self.velocity <= 127:
+            raise ValueError(f"velocity {self.velocity} is not in 1..127")
+
+    @property
+    def midi(self) -> int:
+        return self.pitch.midi
+
+    @property
+    def written_end_beats(self) -> Fraction:
+        return self.onset_beats + self.duration_beats
+
+    @property
+    def start_beats(self) -> Fraction:
+        """Sounding onset, on a tick."""
+        return snap_to_tick(self.onset_beats + self.offset_beats)
+
+    @property
+    def end_beats(self) -> Fraction:
+        """Sounding end, on a tick and at least one tick after the start."""
+        length = self.duration_beats if self.sounding_beats is None else self.sounding_beats
+        return max(snap_to_tick(self.onset_beats + self.offset_beats + length), self.start_beats + _TICK)
+
+
+_TICK = Fraction(1, 960)
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """Where a part stands in the mix: level in dB, pan -1 (left) to 1 (right), room send 0 to 1."""
+
+    level_db: float = 0.0
+    pan: float = 0.0
+    room: float = 0.15
+
+
+@dataclass(frozen=True)
+class Part:
+    """One player's notes, sorted by written onset, then pitch.
+
+    name     unique in the score, lower case, used in file names and on tracks
+    program  General MIDI program, 0-based; on percussion the kit (0 standard, 32 jazz, …)
+    strings  open pitches of the instrument the frettings refer to, string 1 first
+    """
+
+    name: str
+    role: Role
+    program: int
+    notes: tuple[Note, ...]
+    strings: tuple[Pitch, ...] = ()
+    mix: Mix = Mix()
+
+    @classmethod
+    def of(
+        cls,
+        name: str,
+        role: Role,
+        program: int,
+        notes: Iterable[Note],
+        *,
+        strings: tuple[Pitch, ...] = (),
+        mix: Mix = Mix(),
+    ) -> Part:
+        """A part with its notes put into order."""
+        ordered = tuple(sorted(notes, key=lambda note: (note.onset_beats, note.midi)))
+        return cls(name, role, program, ordered, strings, mix)
+
+    @property
+    def is_percussion(self) -> bool:
+        return self.role.is_percussion
+
+    def map_notes(self, change: Callable[[Note], Note]) -> Part:
+        return replace(self, notes=tuple(change(note) for note in self.notes))
+
+
+@dataclass(frozen=True, slots=True)
+class LeadIn:
+    """A count-in before the first bar: its notes' onsets run from 0 to ``length_beats``."""
+
+    length_beats: Fraction
+    part: Part
+
+
+@dataclass(frozen=True)
+class Score:
+    """A whole piece, frozen once composed. Every file is a view of one.
+
+    The parts never reach beyond ``length_beats`` in written time. ``lead_in`` belongs to the
+    full take only; loops leave it out.
+    """
+
+    title: str
+    feel: str
+    timeline: Timeline
+    parts: tuple[Part, ...]
+    lead_in: LeadIn | None = None
+
+    def __post_init__(self) -> None:
+        names = [part.name for part in self.parts]
+        if len(set(names)) != len(names):
+            raise ValueError(f"part names are not unique: {names}")
+
+    @property
+    def length_beats(self) -> Fraction:
+        return self.timeline.length_beats
+
+    @property
+    def tempo(self) -> TempoMap:
+        return self.timeline.tempo
+
+    @cached_property
+    def lead_parts(self) -> tuple[Part, ...]:
+        return tuple(part for part in self.parts if part.role.is_lead)
+
+    def part(self, name: str) -> Part:
+        """The part of that name. Raises KeyError."""
+        for part in self.parts:
+            if part.name == name:
+                return part
+        raise KeyError(name)
+
+    def without(self, *roles: Role) -> Score:
+        """The same score minus the parts of some roles."""
+        return replace(self, parts=tuple(part for part in self.parts if part.role not in roles))
+
+    def only(self, *names: str) -> Score:
+        """The same score with the named parts only."""
+        return replace(self, parts=tuple(part for part in self.parts if part.name in names))

@@ -1,0 +1,247 @@
+"""Time: meter, tempo map, bars, chords and sections on one line.
+
+All times are exact ``Fraction`` quarter-note beats from the start of the first bar.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from itertools import pairwise
+
+from genex.errors import NotationError
+from genex.theory import Chord, Key
+from genex.units import beats_to_seconds, seconds_to_samples
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A time signature.
+
+    ``pulse_beats`` is the note value that is counted and that a tempo refers to: the dotted
+    quarter in 6/8, 9/8 and 12/8 (compound meters), the quarter in all others
+    [common practice].
+    """
+
+    count: int
+    unit: int
+
+    def __post_init__(self) -> None:
+        if self.unit not in (2, 4, 8, 16) or not 1 <= self.count <= 32:
+            raise NotationError(f"{self} is not a meter", hint="write for example 4/4, 3/4 or 12/8")
+
+    @classmethod
+    def parse(cls, text: str) -> Meter:
+        """Read ``4/4``. Raises NotationError."""
+        count, _, unit = text.partition("/")
+        if not (count.strip().isdecimal() and unit.strip().isdecimal()):
+            raise NotationError(f"'{text}' is not a meter", hint="write for example 4/4, 3/4 or 12/8")
+        return cls(int(count), int(unit))
+
+    @property
+    def is_compound(self) -> bool:
+        return self.unit == 8 and self.count in (6, 9, 12)
+
+    @property
+    def bar_beats(self) -> Fraction:
+        """Length of a bar."""
+        return Fraction(4 * self.count, self.unit)
+
+    @property
+    def pulse_beats(self) -> Fraction:
+        """Length of the counted pulse."""
+        return Fraction(3, 2) if self.is_compound else Fraction(1)
+
+    @property
+    def pulses(self) -> tuple[Fraction, ...]:
+        """Onsets of the pulses inside a bar; 7/8 counts 1, 2, 3 and a pulse and a half."""
+        count = max(1, int(self.bar_beats / self.pulse_beats))
+        return tuple(index * self.pulse_beats for index in range(count))
+
+    def __str__(self) -> str:
+        return f"{self.count}/{self.unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class TempoChange:
+    """From ``onset_beats`` on, ``tempo_bpm`` quarter notes a minute."""
+
+    onset_beats: Fraction
+    tempo_bpm: Fraction
+
+
+@dataclass(frozen=True)
+class TempoMap:
+    """Piecewise constant tempo. The first change lies at beat 0."""
+
+    changes: tuple[TempoChange, ...]
+
+    def __post_init__(self) -> None:
+        onsets = [change.onset_beats for change in self.changes]
+        if not onsets or onsets[0] != 0 or any(a >= b for a, b in pairwise(onsets)):
+            raise ValueError("tempo changes start at beat 0 and rise")
+
+    @classmethod
+    def constant(cls, tempo_bpm: Fraction) -> TempoMap:
+        return cls((TempoChange(Fraction(0), tempo_bpm),))
+
+    @cached_property
+    def _seconds(self) -> tuple[Fraction, ...]:
+        """Seconds at each change."""
+        total = Fraction(0)
+        times = [total]
+        for before, after in pairwise(self.changes):
+            total += beats_to_seconds(after.onset_beats - before.onset_beats, before.tempo_bpm)
+            times.append(total)
+        return tuple(times)
+
+    @cached_property
+    def _onsets(self) -> tuple[Fraction, ...]:
+        return tuple(change.onset_beats for change in self.changes)
+
+    def tempo_at(self, beats: Fraction) -> Fraction:
+        """Quarter notes a minute in force at a time."""
+        return self.changes[max(0, bisect_right(self._onsets, beats) - 1)].tempo_bpm
+
+    def seconds_at(self, beats: Fraction) -> Fraction:
+        """Exact seconds from beat 0 to ``beats`` (negative before beat 0)."""
+        index = max(0, bisect_right(self._onsets, beats) - 1)
+        change = self.changes[index]
+        return self._seconds[index] + beats_to_seconds(beats - change.onset_beats, change.tempo_bpm)
+
+    def sample_at(self, beats: Fraction, rate_hz: int) -> int:
+        """Sample frame of a time, counted from beat 0."""
+        return seconds_to_samples(self.seconds_at(beats), rate_hz)
+
+    def shifted(self, beats: Fraction) -> TempoMap:
+        """The map with ``beats`` of the first tempo set before it."""
+        later = (TempoChange(c.onset_beats + beats, c.tempo_bpm) for c in self.changes[1:])
+        return TempoMap((self.changes[0], *later))
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A played bar. ``number`` counts from 1 over the whole piece, ``form_number`` within a chorus."""
+
+    number: int
+    form_number: int
+    chorus: int
+    onset_beats: Fraction
+    meter: Meter
+    section: str
+
+    @property
+    def length_beats(self) -> Fraction:
+        return self.meter.bar_beats
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.meter.bar_beats
+
+
+@dataclass(frozen=True, slots=True)
+class ChordSpan:
+    """A chord and how long it sounds. ``chord`` is None where the chart says N.C."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    chord: Chord | None
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
+
+
+@dataclass(frozen=True, slots=True)
+class SectionSpan:
+    """A named section as it is played; ``chorus`` counts from 1."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    name: str
+    chorus: int
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """What is played over: bars, chords and sections without gaps, in a key at a tempo.
+
+    A chord that goes on over a bar line is one span where the chart repeats it (``%`` or the
+    same symbol again) only if ``merged_chords`` is read; ``chords`` keeps one span a bar.
+    """
+
+    key: Key
+    tempo: TempoMap
+    bars: tuple[Bar, ...]
+    chords: tuple[ChordSpan, ...]
+    sections: tuple[SectionSpan, ...]
+
+    def __post_init__(self) -> None:
+        for name, spans in (("bars", self.bars), ("chords", self.chords), ("sections", self.sections)):
+            _require_contiguous(name, spans, self.length_beats)
+
+    @property
+    def length_beats(self) -> Fraction:
+        return self.bars[-1].end_beats
+
+    @property
+    def meter(self) -> Meter:
+        """The meter of the first bar."""
+        return self.bars[0].meter
+
+    @cached_property
+    def merged_chords(self) -> tuple[ChordSpan, ...]:
+        """Chord spans with equal neighbours joined."""
+        merged: list[ChordSpan] = []
+        for span in self.chords:
+            if merged and merged[-1].chord == span.chord:
+                last = merged.pop()
+                span = ChordSpan(last.onset_beats, last.length_beats + span.length_beats, span.chord)
+            merged.append(span)
+        return tuple(merged)
+
+    @cached_property
+    def _chord_onsets(self) -> tuple[Fraction, ...]:
+        return tuple(span.onset_beats for span in self.chords)
+
+    @cached_property
+    def _bar_onsets(self) -> tuple[Fraction, ...]:
+        return tuple(bar.onset_beats for bar in self.bars)
+
+    def chord_at(self, beats: Fraction) -> ChordSpan:
+        """The span sounding at a time; times outside the piece wrap round, as a loop does."""
+        return self.chords[bisect_right(self._chord_onsets, beats % self.length_beats) - 1]
+
+    def bar_at(self, beats: Fraction) -> Bar:
+        """The bar that a time falls into; times outside the piece wrap round."""
+        return self.bars[bisect_right(self._bar_onsets, beats % self.length_beats) - 1]
+
+    def chords_in(self, bar: Bar) -> tuple[ChordSpan, ...]:
+        """The chord spans that begin in a bar."""
+        start = bisect_right(self._chord_onsets, bar.onset_beats - Fraction(1, 10**6))
+        end = bisect_right(self._chord_onsets, bar.end_beats - Fraction(1, 10**6))
+        return self.chords[start:end]
+
+    def changes(self) -> Iterator[tuple[ChordSpan, ChordSpan]]:
+        """Each merged chord with the one that follows it; the last is followed by the first."""
+        spans = self.merged_chords
+        yield from zip(spans, (*spans[1:], spans[0]), strict=True)
+
+
+def _require_contiguous(
+    name: str, spans: Sequence[Bar] | Sequence[ChordSpan] | Sequence[SectionSpan], length: Fraction
+) -> None:
+    expected = Fraction(0)
+    for span in spans:
+        if span.onset_beats != expected or span.length_beats <= 0:
+            raise ValueError(f"{name} leave a gap or overlap at beat {expected}")
+        expected = span.end_beats
+    if expected != length:
+        raise ValueError(f"{name} end at beat {expected}, the piece at beat {length}")
