@@ -1,0 +1,232 @@
+"""A recipe file read, validated, and its chart turned into bars."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from genex.errors import NotationError, Place, RecipeError
+from genex.recipe.chart import ChartBar, ChartReader, unroll
+from genex.recipe.fields import (
+    DEFAULT_OUTPUTS,
+    DEFAULT_PARTS,
+    OutputName,
+    PartName,
+    RecipeFields,
+    SectionFields,
+)
+from genex.recipe.messages import did_you_mean, recipe_error
+from genex.recipe.slug import slug_of
+from genex.score import Meter
+from genex.theory import Key, parse_chord
+from genex.theory.likely_key import likely_key
+from genex.yaml_source import KeyPath, Source, parse_source, read_source
+
+MAX_PLAYED_BARS = 4096
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True)
+class Section:
+    """A named stretch of the chart with repeats unrolled, and the parts that are silent in it."""
+
+    name: str
+    bars: tuple[ChartBar, ...]
+    rest: tuple[PartName, ...] = ()
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A validated recipe.
+
+    ``fields`` holds what was written, with defaults; the other attributes are what follows
+    from it. ``form`` lists the sections of one chorus in playing order.
+    """
+
+    fields: RecipeFields
+    source: Source
+    title: str
+    slug: str
+    meter: Meter
+    key: Key
+    form: tuple[Section, ...]
+    parts: tuple[PartName, ...]
+    outputs: tuple[OutputName, ...]
+
+    def place(self, *path: str | int) -> Place:
+        """Where a field stands in the file."""
+        return self.source.place(path)
+
+
+def read_recipe(path: Path) -> Recipe:
+    """Read and validate a recipe file. Raises RecipeError with file, line, column and hint."""
+    return _recipe_of(read_source(path), path.stem)
+
+
+def parse_recipe(text: str, file: str = "recipe.yaml") -> Recipe:
+    """Validate recipe text. Raises RecipeError with line, column and hint."""
+    return _recipe_of(parse_source(text, file), Path(file).stem)
+
+
+def _recipe_of(source: Source, stem: str) -> Recipe:
+    fields = _validated(source)
+    title = (fields.title or "").strip() or stem.replace("_", " ").replace("-", " ").strip().capitalize()
+    meter = _read(source, ("meter",), fields.meter, Meter.parse)
+    key = _read(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
+    reader = ChartReader(source, meter, parse_chord)
+    form = _form(source, fields, reader)
+    if key is None:
+        key = likely_key(
+            chord
+            for section in form
+            for bar in section.bars
+            for chord, _ in bar.chords
+            if chord is not None
+        )
+    played = fields.repeats * sum(len(section.bars) for section in form)
+    if played > MAX_PLAYED_BARS:
+        raise RecipeError(
+            f"the recipe asks for {played} bars",
+            hint=f"at most {MAX_PLAYED_BARS} bars are played: lower 'repeats'",
+            place=source.place(("repeats",)),
+        )
+    return Recipe(
+        fields=fields,
+        source=source,
+        title=title,
+        slug=slug_of(title),
+        meter=meter,
+        key=key,
+        form=form,
+        parts=_parts(source, fields),
+        outputs=_outputs(fields),
+    )
+
+
+def _validated(source: Source) -> RecipeFields:
+    data = source.data
+    if data is None:
+        raise RecipeError(
+            "the file is empty",
+            hint="write at least 'chords: Gm7 | C7 | Fmaj7 |'",
+            place=source.place(()),
+        )
+    if not isinstance(data, dict):
+        raise RecipeError(
+            "a recipe is a list of fields, each with a name and a value",
+            hint="begin with 'title: …' and 'chords: Gm7 | C7 | Fmaj7 |'",
+            place=source.place(()),
+        )
+    try:
+        return RecipeFields.model_validate(data)
+    except ValidationError as error:
+        details = min(error.errors(), key=lambda d: _order(source, d["loc"], d["type"]))
+        raise recipe_error(source, details, _known_fields) from None
+
+
+def _order(source: Source, loc: tuple[int | str, ...], kind: str) -> tuple[int, int, int]:
+    """Errors in the order of the file; of several at one place the most specific one."""
+    place = source.place(tuple(loc), of_key=True)
+    return (place.line or 0, -len(loc), kind not in ("extra_forbidden", "literal_error"))
+
+
+def _known_fields(path: KeyPath) -> list[str]:
+    """Names of the fields that may stand in the group at ``path``."""
+    group: Any = RecipeFields
+    for step in path:
+        if not (isinstance(group, type) and issubclass(group, BaseModel)):
+            break
+        field = group.model_fields.get(str(step))
+        if field is None:
+            break
+        group = next((t for t in _models_in(field.annotation)), None)
+    return sorted(group.model_fields) if isinstance(group, type) and issubclass(group, BaseModel) else []
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [model for part in getattr(annotation, "__args__", ()) for model in _models_in(part)]
+
+
+def _read(source: Source, path: KeyPath, text: str, parse: Callable[[str], _T]) -> _T:
+    try:
+        return parse(text)
+    except NotationError as error:
+        raise RecipeError(error.message, hint=error.hint, place=source.place(path)) from None
+
+
+def _form(source: Source, fields: RecipeFields, reader: ChartReader) -> tuple[Section, ...]:
+    """The sections of one chorus in playing order."""
+    if fields.chords is not None and fields.sections is not None:
+        raise RecipeError(
+            "'chords' and 'sections' both give a chart",
+            hint="keep one: 'sections' for named parts, 'chords' for one stretch",
+            place=source.place(("sections",), of_key=True),
+        )
+    if fields.sections is None:
+        if fields.chords is None:
+            raise RecipeError(
+                "the recipe has no chords",
+                hint="write for example 'chords: Gm7 | C7 | Fmaj7 | D7b9 |'",
+                place=source.place(()),
+            )
+        if fields.form is not None:
+            raise RecipeError(
+                "'form' needs 'sections' to name",
+                hint="write 'sections:' with a chart for each name, or leave 'form' away",
+                place=source.place(("form",), of_key=True),
+            )
+        bars = unroll(reader.read(*source.written(("chords",))))
+        return (Section("A", bars),)
+    if not fields.sections:
+        raise RecipeError(
+            "'sections' is empty",
+            hint="write 'A: Gm7 | C7 |' below it",
+            place=source.place(("sections",)),
+        )
+    sections = {
+        name: _section(source, name, written, reader) for name, written in fields.sections.items()
+    }
+    order = fields.form if fields.form is not None else tuple(sections)
+    if not order:
+        raise RecipeError("'form' is empty", hint="write 'form: A A B A'", place=source.place(("form",)))
+    for index, name in enumerate(order):
+        if name not in sections:
+            raise RecipeError(
+                f"'form' names a section '{name}' that is not there",
+                hint=did_you_mean(name, list(sections), always=True),
+                place=source.place(("form", index)),
+            )
+    return tuple(sections[name] for name in order)
+
+
+def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
+    path: KeyPath = ("sections", name)
+    if isinstance(written, SectionFields):
+        return Section(name, unroll(reader.read(*source.written((*path, "chords")))), written.rest)
+    return Section(name, unroll(reader.read(*source.written(path))))
+
+
+def _parts(source: Source, fields: RecipeFields) -> tuple[PartName, ...]:
+    if fields.parts is None:
+        wants_exercise = fields.exercise is not None
+        return (*DEFAULT_PARTS, "exercise") if wants_exercise else DEFAULT_PARTS
+    if not fields.parts:
+        raise RecipeError(
+            "'parts' is empty",
+            hint="name at least one: drums bass comping",
+            place=source.place(("parts",)),
+        )
+    return tuple(dict.fromkeys(fields.parts))
+
+
+def _outputs(fields: RecipeFields) -> tuple[OutputName, ...]:
+    """The files wanted. A count-in that is asked for can only be heard in the full take."""
+    if fields.outputs is not None:
+        return tuple(dict.fromkeys(fields.outputs))
+    return (*DEFAULT_OUTPUTS, "take") if fields.count_in else DEFAULT_OUTPUTS
