@@ -1,0 +1,265 @@
+"""Score -> Standard MIDI File 1.0, format 1, 960 ticks a quarter note.
+
+Track 1 holds what belongs to the whole piece: title, tempo, meter, key, chord symbols as markers
+(FF 06) and section names as cue points (FF 07). Each part follows on a track of its own. All
+tracks end on the last bar line, whatever still sounds there.
+
+Channels   Melodic parts take channels 1 to 9 and 11 to 16 in the order of the score. Percussion
+           parts share channel 10, as General MIDI wants; the drums (or else the first click)
+           set its kit, volume and pan.
+Mix        0 dB is controller 7 at 100, the General MIDI default, and level follows
+           40 log10(value / 127) [published: MMA, General MIDI Level 2 specification, 1999].
+Slides     Pitch bend, a straight line in semitones from the start of the note. The bend range is
+           set by RPN 0 on the parts that slide, and set back to two semitones at the end.
+Tempo      A tempo event holds whole microseconds, so 97 bpm (618 556.70 µs) would run away from
+           the audio by 0.3 µs a beat. Once the next bar line would be off by more than
+           ``DRIFT_LIMIT_US``, that one bar gets the tempo that brings it back. Tempos that are
+           whole microseconds, such as 120, need one event for the whole piece.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from genex.errors import InputError
+from genex.score import Bar, Mix, Note, Part, Role, Score, TempoMap
+from genex.score.gm import PERCUSSION_CHANNEL, program_name
+from genex.theory import Key
+from genex.units import (
+    MICROSECONDS_PER_MINUTE,
+    TICKS_PER_BEAT,
+    beats_to_ticks,
+    round_half_up,
+    tempo_to_microseconds,
+)
+
+if TYPE_CHECKING:
+    from mido import Message, MetaMessage
+
+DRIFT_LIMIT_US = 10
+"""Half a sample at 48 kHz is 10.4 µs. Bars of more than 20 quarter notes may drift by half a
+microsecond a quarter note instead."""
+
+CLOCKS_PER_BEAT = 24
+BEND_STEP_TICKS = 10
+DEFAULT_BEND_RANGE = 2
+_MELODIC_CHANNELS = tuple(channel for channel in range(16) if channel != PERCUSSION_CHANNEL)
+
+
+def midi_bytes(score: Score, *, include_lead_in: bool = False) -> bytes:
+    """The bytes of a Standard MIDI File; the same score always gives the same bytes.
+
+    With ``include_lead_in`` the count-in stands before bar 1 and everything else is later by its
+    length. Raises InputError for more than 15 melodic parts.
+    """
+    import mido
+
+    lead_in = score.lead_in if include_lead_in else None
+    shift = lead_in.length_beats if lead_in else Fraction(0)
+    end_tick = beats_to_ticks(shift + score.length_beats)
+    parts = [(part, shift) for part in score.parts]
+    if lead_in:
+        parts.insert(0, (lead_in.part, Fraction(0)))
+    channels = _channels([part for part, _ in parts])
+    kit_part = _kit_part([part for part, _ in parts])
+
+    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_BEAT, charset="utf-8")
+    file.tracks.append(_conductor(score, shift).track(end_tick))
+    for (part, offset), channel in zip(parts, channels, strict=True):
+        sets_channel = not part.is_percussion or part is kit_part
+        file.tracks.append(_part_events(part, channel, offset, end_tick, sets_channel).track(end_tick))
+    buffer = io.BytesIO()
+    file.save(file=buffer)
+    return buffer.getvalue()
+
+
+def tempo_events(tempo: TempoMap, points: Sequence[Fraction]) -> list[tuple[Fraction, int]]:
+    """``(beats, microseconds a quarter note)`` of the tempo events that keep step with ``tempo``.
+
+    ``points`` are the rising times at which a tempo event may stand (bar lines and tempo
+    changes), the end of the piece last. At each the sum of the rounding errors is within
+    ``DRIFT_LIMIT_US``.
+    """
+    events: list[tuple[Fraction, int]] = []
+    error_us = Fraction(0)
+    for start, end in pairwise(points):
+        tempo_bpm = tempo.tempo_at(start)
+        exact_us = MICROSECONDS_PER_MINUTE / tempo_bpm
+        length = end - start
+        value = tempo_to_microseconds(tempo_bpm)
+        if abs(error_us + (value - exact_us) * length) > DRIFT_LIMIT_US:
+            value = round_half_up(exact_us - error_us / length)
+        error_us += (value - exact_us) * length
+        if not events or events[-1][1] != value:
+            events.append((start, value))
+    return events
+
+
+def controller_volume(mix: Mix) -> int:
+    """Controller 7 for a level in dB."""
+    return min(127, max(0, round(100 * 10 ** (mix.level_db / 40))))
+
+
+def controller_pan(mix: Mix) -> int:
+    """Controller 10 for a pan of -1 to 1: 1 left, 64 centre, 127 right."""
+    return min(127, max(1, 64 + round(63 * mix.pan)))
+
+
+@dataclass
+class _Events:
+    """Messages at ticks. At one tick, lower ranks go first: note-offs before note-ons."""
+
+    NOTE_OFF = 0
+    SETTING = 1
+    NOTE_ON = 2
+
+    found: list[tuple[int, int, int, Message | MetaMessage]] = field(default_factory=list)
+
+    def add(self, tick: int, rank: int, message: Message | MetaMessage) -> None:
+        self.found.append((tick, rank, len(self.found), message))
+
+    def track(self, end_tick: int) -> list[Message | MetaMessage]:
+        """The messages in order with delta times, and the end of the track at ``end_tick``."""
+        from mido import MetaMessage, MidiTrack
+
+        track = MidiTrack()
+        before = 0
+        for tick, _, _, message in sorted(self.found, key=lambda event: event[:3]):
+            message.time = tick - before
+            before = tick
+            track.append(message)
+        track.append(MetaMessage("end_of_track", time=end_tick - before))
+        return list(track)
+
+
+def _conductor(score: Score, shift: Fraction) -> _Events:
+    from mido import MetaMessage
+
+    events = _Events()
+
+    def add(beats: Fraction, kind: str, **values: object) -> None:
+        events.add(beats_to_ticks(beats), _Events.SETTING, MetaMessage(kind, **values))
+
+    timeline = score.timeline
+    add(Fraction(0), "track_name", name=score.title)
+    if shift:
+        # The count-in has the first bar's meter; repeating it at bar 1 makes bar 1 begin there.
+        _add_meter(events, Fraction(0), timeline.bars[0])
+    meter = None
+    for bar in timeline.bars:
+        if bar.meter != meter:
+            _add_meter(events, shift + bar.onset_beats, bar)
+            meter = bar.meter
+    add(Fraction(0), "key_signature", key=_key_name(timeline.key))
+    tempo = timeline.tempo.shifted(shift)
+    times = {shift + bar.onset_beats for bar in timeline.bars}
+    times |= {change.onset_beats for change in tempo.changes} | {Fraction(0), shift + score.length_beats}
+    for beats, value in tempo_events(tempo, sorted(times)):
+        add(beats, "set_tempo", tempo=value)
+    for section in timeline.sections:
+        add(shift + section.onset_beats, "cue_marker", text=section.name)
+    for span in timeline.merged_chords:
+        add(shift + span.onset_beats, "marker", text=str(span.chord) if span.chord else "N.C.")
+    return events
+
+
+def _add_meter(events: _Events, beats: Fraction, bar: Bar) -> None:
+    from mido import MetaMessage
+
+    meter = bar.meter
+    click = int(CLOCKS_PER_BEAT * min(meter.pulse_beats, meter.bar_beats))
+    message = MetaMessage(
+        "time_signature",
+        numerator=meter.count,
+        denominator=meter.unit,
+        clocks_per_click=click,
+        notated_32nd_notes_per_beat=8,
+    )
+    events.add(beats_to_ticks(beats), _Events.SETTING, message)
+
+
+def _key_name(key: Key) -> str:
+    return f"{key.tonic}m" if key.mode == "minor" else str(key.tonic)
+
+
+def _channels(parts: Sequence[Part]) -> list[int]:
+    melodic = [part for part in parts if not part.is_percussion]
+    if len(melodic) > len(_MELODIC_CHANNELS):
+        raise InputError(
+            f"a MIDI file holds {len(_MELODIC_CHANNELS)} melodic parts, this piece has {len(melodic)}",
+            hint="leave some parts out",
+        )
+    free = iter(_MELODIC_CHANNELS)
+    return [PERCUSSION_CHANNEL if part.is_percussion else next(free) for part in parts]
+
+
+def _kit_part(parts: Sequence[Part]) -> Part | None:
+    """The part that sets up channel 10: the drums, or else the first click."""
+    percussion = [part for part in parts if part.is_percussion]
+    return next((part for part in percussion if part.role is Role.DRUMS), next(iter(percussion), None))
+
+
+def _part_events(
+    part: Part, channel: int, shift: Fraction, end_tick: int, sets_channel: bool
+) -> _Events:
+    from mido import Message, MetaMessage
+
+    events = _Events()
+    name = program_name(part.program, percussion=part.is_percussion)
+    events.add(0, _Events.SETTING, MetaMessage("track_name", name=part.name))
+    events.add(0, _Events.SETTING, MetaMessage("instrument_name", name=name))
+    if sets_channel:
+        settings = [(7, controller_volume(part.mix)), (10, controller_pan(part.mix))]
+        events.add(0, _Events.SETTING, Message("program_change", channel=channel, program=part.program))
+        _add_controls(events, 0, channel, settings)
+    slides = [abs(note.slide.from_semitones) for note in part.notes if note.slide]
+    bend_range = max([DEFAULT_BEND_RANGE, *slides])
+    if slides:
+        _add_controls(events, 0, channel, _bend_range_controls(bend_range))
+    for note in part.notes:
+        start, end = _note_ticks(note, shift, end_tick)
+        on = Message("note_on", channel=channel, note=note.midi, velocity=note.velocity)
+        off = Message("note_off", channel=channel, note=note.midi, velocity=64)
+        events.add(start, _Events.NOTE_ON, on)
+        events.add(end, _Events.NOTE_OFF, off)
+        for tick, value in _bends(note, start, end, bend_range):
+            events.add(tick, _Events.SETTING, Message("pitchwheel", channel=channel, pitch=value))
+    if slides:
+        _add_controls(events, end_tick, channel, _bend_range_controls(DEFAULT_BEND_RANGE))
+    return events
+
+
+def _note_ticks(note: Note, shift: Fraction, end_tick: int) -> tuple[int, int]:
+    """First and last tick of a note, kept between the start of the file and its last bar line."""
+    start = min(max(0, beats_to_ticks(shift + note.start_beats)), end_tick - 1)
+    return start, min(max(start + 1, beats_to_ticks(shift + note.end_beats)), end_tick)
+
+
+def _bends(note: Note, start: int, end: int, bend_range: int) -> Iterator[tuple[int, int]]:
+    """``(tick, pitch wheel value)`` of a slide; the last value is 0, before the note is over."""
+    if note.slide is None:
+        return
+    length = min(beats_to_ticks(note.slide.length_beats), end - start)
+    full = Fraction(8192 * note.slide.from_semitones, bend_range)
+    for tick in range(0, length, BEND_STEP_TICKS):
+        value = round_half_up(full * (length - tick) / length)
+        yield start + tick, min(8191, value)
+    yield start + length, 0
+
+
+def _bend_range_controls(semitones: int) -> list[tuple[int, int]]:
+    """RPN 0 set to ``semitones``, then the null RPN so that later data entry does no harm."""
+    return [(101, 0), (100, 0), (6, semitones), (38, 0), (101, 127), (100, 127)]
+
+
+def _add_controls(events: _Events, tick: int, channel: int, controls: Iterable[tuple[int, int]]) -> None:
+    from mido import Message
+
+    for control, value in controls:
+        message = Message("control_change", channel=channel, control=control, value=value)
+        events.add(tick, _Events.SETTING, message)
