@@ -7,10 +7,17 @@ from the degrees, so Cdim7 is C Eb Gb Bbb and C7b9 has Db, not C#.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 
 from genex.theory.pitch import Degree, Interval, NoteName
+from genex.theory.qualities import QualityReading, read_quality
+
+_ACCIDENTALS = r"(?:[b#♭♯𝄫𝄪♮x]{0,3})"
+_ROOT_TEXT = re.compile(rf"[A-G]{_ACCIDENTALS}")
+_BASS_TEXT = re.compile(rf"/\s*[A-G]{_ACCIDENTALS}$")
+"""A slash before a capital letter at the end; the slash of 6/9 is none."""
 
 
 @dataclass(frozen=True)
@@ -21,7 +28,10 @@ class Chord:
     root     spelled root
     degrees  degrees over the root that the symbol asks for, ascending, root first when present
     bass     the slash bass, or the root
-    quality  the key of the quality table that the symbol was read as, such as ``m7b5``
+    quality  the plain spelling of the quality, such as ``m7b5`` or ``7(b9,#11)``; a key of the
+             quality table where the chord is one of its rows, and the same for every spelling
+
+    Two chords are equal when all fields are, the symbol included; ``same_as`` compares content.
     """
 
     symbol: str
@@ -34,6 +44,12 @@ class Chord:
     def notes(self) -> tuple[NoteName, ...]:
         """Spelled notes in the order of ``degrees`` (a foreign slash bass is not among them)."""
         return tuple(self.root.degree(degree) for degree in self.degrees)
+
+    @cached_property
+    def notes_with_bass(self) -> tuple[NoteName, ...]:
+        """The notes, and after them the slash bass where it is not one of them."""
+        foreign = self.bass.pitch_class not in self.pitch_classes
+        return (*self.notes, self.bass) if foreign else self.notes
 
     @cached_property
     def pitch_classes(self) -> frozenset[int]:
@@ -50,7 +66,28 @@ class Chord:
 
     @property
     def has_slash(self) -> bool:
+        """Whether the bass is another note than the root."""
         return self.bass != self.root
+
+    @property
+    def plain_symbol(self) -> str:
+        """The symbol in plain spelling, one for all spellings of a chord: ``Cm7b5`` for ``Cø``."""
+        quality = f"({self.quality})" if self.quality[:1] in ("b", "#") else self.quality
+        return f"{self.root}{quality}" + (f"/{self.bass}" if self.has_slash else "")
+
+    @property
+    def reading(self) -> QualityReading:
+        """The row of the quality table and what differs from it: names, other spellings."""
+        return read_quality(self.degrees)
+
+    def same_as(self, other: Chord) -> bool:
+        """Whether root, degrees and bass agree, however the symbols are written."""
+        return (self.root, self.degrees, self.bass) == (other.root, other.degrees, other.bass)
+
+    def sounds_like(self, other: Chord) -> bool:
+        """Whether pitch classes and bass agree in sound; F#7 and Gb7 do, C6 and Am7/C do."""
+        same_bass = self.bass.pitch_class == other.bass.pitch_class
+        return same_bass and self.pitch_classes == other.pitch_classes
 
     def degree_of(self, pitch_class: int) -> Degree | None:
         """The chord's degree at a pitch class, or None where it is not a chord tone."""
@@ -68,13 +105,20 @@ class Chord:
     def guide_tones(self) -> tuple[Degree, ...]:
         """The two degrees that carry the chord's colour, the third-like one first.
 
-        Third and seventh where there are both [common practice]. Substitutes: the fourth or
-        second of a sus chord for the third; the sixth of a sixth chord for the seventh; in a
-        plain triad the fifth (altered or not) stands beside the third.
+        Third and seventh where there are both [common practice]. For the third stands, in this
+        order, the fourth or second of a sus chord, the fifth, the root; for the seventh the
+        sixth of a sixth chord, the added ninth, eleventh or thirteenth of an add chord, the fifth
+        (altered or not) of a plain triad. A power chord gives root and fifth.
         """
-        third = self.find(3) or self.find(4, 11) or self.find(2, 9)
-        seventh = self.find(7) or self.find(6) or self.find(5)
-        return tuple(dict.fromkeys(d for d in (third, seventh) if d is not None)) or self.degrees[:2]
+        third = self.find(3) or self.find(4, 2) or self.find(5) or self.degrees[0]
+        for number in (7, 6, 9, 11, 13, 5, 1):
+            second = self.find(number)
+            if number == 7 and Degree(7) in self.degrees:
+                second = Degree(7)  # a dim7 chord with added major seventh
+            if second is not None and second != third:
+                pair = (third, second)
+                return pair if third.number == 3 else tuple(sorted(pair, key=lambda d: d.number))
+        return self.degrees[:2]
 
     @property
     def is_minor(self) -> bool:
@@ -83,20 +127,12 @@ class Chord:
         return third is not None and third.alter == -1
 
     def transpose(self, interval: Interval) -> Chord:
-        """The chord an interval away; the symbol is respelled with it."""
+        """The chord an interval away; root and slash bass of the symbol are respelled with it."""
         root = self.root.transpose(interval)
         bass = self.bass.transpose(interval)
-        symbol = str(root) + self.symbol[_root_length(self.symbol) :]
-        if self.has_slash:
-            symbol = symbol[: symbol.rindex("/") + 1] + str(bass)
+        symbol = _ROOT_TEXT.sub(str(root), self.symbol, count=1)
+        symbol = _BASS_TEXT.sub(f"/{bass}", symbol)
         return Chord(symbol, root, self.degrees, bass, self.quality)
 
     def __str__(self) -> str:
         return self.symbol
-
-
-def _root_length(symbol: str) -> int:
-    length = 1
-    while length < len(symbol) and symbol[length] in "b#♭♯𝄫𝄪":
-        length += 1
-    return length
