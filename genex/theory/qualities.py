@@ -95,7 +95,7 @@ m11b5      | 1 b3 b5 b7 9 11      | half-diminished eleventh | ø11 | ø11 m11(b
 dim11      | 1 b3 b5 bb7 9 11     | diminished eleventh | o11 | °11
 11#5       | 1 3 #5 b7 9 11       | augmented eleventh | +11 | aug11 +11
 maj11#5    | 1 3 #5 7 9 11        | augmented major eleventh | +M11 | +maj11
-13         | 1 3 5 b7 9 11 13     | dominant thirteenth; thirteenth chord | 13 | 7(9,13)
+13         | 1 3 5 b7 9 11 13     | dominant thirteenth; thirteenth chord | 13 |
 maj13      | 1 3 5 7 9 11 13      | major thirteenth | M13 | M13 ma13 Δ13
 m13        | 1 b3 5 b7 9 11 13    | minor thirteenth | m13 | min13 mi13 -13
 mmaj13     | 1 b3 5 7 9 11 13     | minor thirteenth with major seventh | mM13 | m(maj13) mM13
