@@ -27,6 +27,8 @@ KeyPath = tuple[str | int, ...]
 _HINTS = (
     ("expected a comment or a line break", "a chart may not begin with a bar line on the line of its "
      "field: leave the first | away, or write 'chords: |' and the chart on the lines below"),
+    ("expected chomping or indentation", "a chart may not begin with a bar line on the line of its "
+     "field: write 'chords: |' and the chart, from |: on, on the lines below"),
     ("mapping values are not allowed", "put text that contains a colon into quotes"),
     ("found a tab character", "indent with spaces"),
     ("found character '\\t'", "indent with spaces"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import pairwise
 
 from genex.theory.chord import Chord
 from genex.theory.key import Key, Mode
@@ -14,11 +15,13 @@ _MINOR_TONICS = ("A", "E", "D", "B", "G", "F#", "C", "C#", "F", "G#", "Bb", "D#"
 
 
 def likely_key(chords: Iterable[Chord]) -> Key:
-    """The key whose scale holds most chord tones, led by where the progression rests.
+    """The key whose scale holds most chord tones, led by where the progression comes to rest.
 
-    Points: each chord tone in the scale (the raised seventh counts in minor) 1; a tonic chord
-    at the beginning or the end 6, and a dominant seventh a fifth above the tonic 2
-    [common practice]. Between equals the key with the fewer accidentals wins.
+    Points: 1 for each chord, shared among its tones by whether the scale has them (the raised
+    seventh counts in minor); 2 for a dominant that goes home to the tonic, twice at most; 2 for
+    the tonic at the beginning and at the end, and half of that where it is a minor seventh,
+    which is as often the second chord of another key [common practice]. Between equals the key
+    with the fewer accidentals wins.
     """
     found = list(chords)
     if not found:
@@ -35,18 +38,22 @@ def _points(key: Key, chords: list[Chord]) -> float:
     scale = set(key.scale)
     if key.mode == "minor":
         scale.add(NoteName(key.scale[6].step, key.scale[6].alter + 1))
-    points = 0.0
-    for chord in chords:
-        points += sum(note in scale for note in chord.notes) / len(chord.notes)
-        is_dominant = chord.find(3) is not None and not chord.is_minor and _has_minor_seventh(chord)
-        if is_dominant and chord.root == key.scale[4]:
-            points += 2 / len(chords)
-    for chord, weight in ((chords[0], 3.0), (chords[-1], 3.0)):
-        if chord.root == key.tonic and chord.is_minor == (key.mode == "minor"):
-            points += weight
+    points = sum(sum(note in scale for note in chord.notes) / len(chord.notes) for chord in chords)
+    resolutions = sum(
+        _is_dominant(before) and before.root == key.scale[4] and _is_tonic(after, key)
+        for before, after in pairwise(chords)
+    )
+    points += 2 * min(2, resolutions)
+    for chord in (chords[0], chords[-1]):
+        if _is_tonic(chord, key):
+            points += 1 if chord.is_minor and chord.find(7) else 2
     return points
 
 
-def _has_minor_seventh(chord: Chord) -> bool:
-    seventh = chord.find(7)
-    return seventh is not None and seventh.alter == -1
+def _is_tonic(chord: Chord, key: Key) -> bool:
+    return chord.root == key.tonic and chord.is_minor == (key.mode == "minor")
+
+
+def _is_dominant(chord: Chord) -> bool:
+    third, seventh = chord.find(3), chord.find(7)
+    return third is not None and not chord.is_minor and (seventh is None or seventh.alter == -1)

@@ -1,0 +1,107 @@
+"""Files on disk: everything of a lesson, or nothing."""
+
+import errno
+import os
+
+import pytest
+
+from genex.build.files import MANIFEST, Staging, write_error, write_file
+from genex.errors import OutputError, UnwritableFolderError
+
+
+def names(folder):
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_a_lesson_appears_with_its_manifest(tmp_path):
+    with Staging(tmp_path / "out" / "rain") as staging:
+        staging.write("rain.mid", b"midi")
+        assert not (tmp_path / "out" / "rain").exists()
+        staging.publish(b"{}")
+    assert names(tmp_path / "out" / "rain") == [MANIFEST, "rain.mid"]
+    assert names(tmp_path / "out") == ["rain"]
+
+
+def test_a_failed_build_leaves_the_earlier_files(tmp_path):
+    folder = tmp_path / "rain"
+    with Staging(folder) as staging:
+        staging.write("rain.mid", b"old")
+        staging.publish(b"old manifest")
+    with pytest.raises(RuntimeError), Staging(folder) as staging:
+        staging.write("rain.mid", b"new")
+        raise RuntimeError
+    assert (folder / "rain.mid").read_bytes() == b"old"
+    assert (folder / MANIFEST).read_bytes() == b"old manifest"
+    assert names(tmp_path) == ["rain"]
+
+
+def test_files_of_an_earlier_build_that_are_no_longer_made_go_away_and_others_stay(tmp_path):
+    folder = tmp_path / "rain"
+    folder.mkdir()
+    for name in ("rain.wav", "notes-to-self.txt"):
+        (folder / name).write_bytes(b"")
+    with Staging(folder) as staging:
+        staging.write("rain.mid", b"")
+        staging.publish(b"{}", stale=frozenset({"rain.wav", "rain.mid"}))
+    assert names(folder) == [MANIFEST, "notes-to-self.txt", "rain.mid"]
+
+
+def test_what_a_killed_build_left_is_cleared_and_a_living_build_is_not(tmp_path):
+    leftover = tmp_path / ".rain-abc.part"
+    leftover.mkdir()
+    (leftover / "rain.wav").write_bytes(b"half")
+    with Staging(tmp_path / "rain") as first:
+        first.write("a", b"1")
+        with Staging(tmp_path / "rain") as second:
+            second.write("a", b"2")
+            second.publish(b"{}")
+        first.publish(b"{}")
+    assert names(tmp_path) == ["rain"]
+    assert (tmp_path / "rain" / "a").read_bytes() == b"1"
+
+
+def test_a_file_in_the_way_of_the_folder(tmp_path):
+    (tmp_path / "rain").write_text("mine")
+    with pytest.raises(UnwritableFolderError, match="in the way"), Staging(tmp_path / "rain"):
+        pass
+    assert (tmp_path / "rain").read_text() == "mine"
+
+
+def test_a_folder_inside_a_file(tmp_path):
+    (tmp_path / "out").write_text("mine")
+    with pytest.raises(UnwritableFolderError, match="a file"), Staging(tmp_path / "out" / "rain"):
+        pass
+
+
+def test_the_output_folder_goes_away_under_the_build(tmp_path):
+    out = tmp_path / "out"
+    with pytest.raises(OutputError, match="removed meanwhile"), Staging(out / "rain") as staging:
+        for path in out.iterdir():
+            path.rmdir()
+        out.rmdir()
+        staging.write("rain.mid", b"")
+
+
+@pytest.mark.parametrize(
+    ("code", "kind", "exit_code", "message"),
+    [
+        (errno.ENOSPC, OutputError, 1, "disk is full"),
+        (errno.EDQUOT, OutputError, 1, "quota"),
+        (errno.EACCES, UnwritableFolderError, 2, "may not write"),
+        (errno.EROFS, UnwritableFolderError, 2, "read-only"),
+        (errno.ENAMETOOLONG, UnwritableFolderError, 2, "too long"),
+    ],
+)
+def test_system_errors_in_plain_words(tmp_path, code, kind, exit_code, message):
+    error = write_error(tmp_path, OSError(code, os.strerror(code)))
+    assert type(error) is kind
+    assert error.exit_code == exit_code
+    assert message in error.message and error.hint
+
+
+def test_a_single_file_is_written_whole(tmp_path):
+    write_file(tmp_path / "new.yaml", b"chords: C")
+    assert (tmp_path / "new.yaml").read_bytes() == b"chords: C"
+    assert names(tmp_path) == ["new.yaml"]
+    with pytest.raises(UnwritableFolderError):
+        write_file(tmp_path / "new.yaml" / "inside", b"")

@@ -1,0 +1,75 @@
+"""Notes, parts and the checks that every score passes."""
+
+from dataclasses import replace
+from fractions import Fraction as F
+
+import pytest
+
+from genex.score import Note, Part, Role, Score
+from genex.score.checks import equal_pitch_overlaps, line_overlaps, require_sound
+from genex.theory import Pitch
+from tests.score.test_timeline import timeline
+
+
+def note(onset, length, pitch="C4", **more):
+    return Note(F(onset), F(length), Pitch.parse(pitch), **more)
+
+
+def part(*notes, role=Role.EXERCISE, name="line"):
+    return Part.of(name, role, 24, notes)
+
+
+def test_written_and_sounding_time():
+    swung = note("1/2", "1/2", offset_beats=F(1, 6), sounding_beats=F(1, 3))
+    assert (swung.onset_beats, swung.written_end_beats) == (F(1, 2), F(1))
+    assert (swung.start_beats, swung.end_beats) == (F(2, 3), F(1))
+
+
+def test_sounding_times_lie_on_ticks_and_a_note_lasts_a_tick():
+    odd = note(0, 1, offset_beats=F(1, 7), sounding_beats=F(1, 100_000))
+    assert (odd.start_beats * 960).denominator == 1
+    assert odd.end_beats - odd.start_beats == F(1, 960)
+
+
+@pytest.mark.parametrize("wrong", [{"velocity": 0}, {"velocity": 128}, {"sounding_beats": F(0)}])
+def test_impossible_notes(wrong):
+    with pytest.raises(ValueError):
+        note(0, 1, **wrong)
+
+
+def test_parts_are_sorted_by_time_then_pitch():
+    ordered = part(note(1, 1), note(0, 1, "G4"), note(0, 1, "C4")).notes
+    assert [(n.onset_beats, str(n.pitch)) for n in ordered] == [(0, "C4"), (0, "G4"), (1, "C4")]
+
+
+def test_overlaps_are_found():
+    assert equal_pitch_overlaps(part(note(0, 2), note(1, 1))) == [(60, 1)]
+    assert equal_pitch_overlaps(part(note(0, 2), note(1, 1, "D4"))) == []
+    assert line_overlaps(part(note(0, 2), note(1, 1, "D4"))) == [1]
+    assert line_overlaps(part(note(0, 1), note(1, 1, "D4"))) == []
+
+
+def test_a_broken_score_is_never_let_through():
+    good = Score("t", "f", timeline(["C"]), (part(note(0, 1)),))
+    require_sound(good)
+    for bad, why in [
+        (part(note(0, 2), note(1, 1, "D4")), "single line"),
+        (part(note(0, 2), note(1, 1), role=Role.COMPING), "overlaps equal"),
+        (part(note(4, 1)), "after the last bar"),
+    ]:
+        with pytest.raises(ValueError, match=why):
+            require_sound(replace(good, parts=(bad,)))
+
+
+def test_parts_of_a_score_are_found_and_left_out():
+    score = Score(
+        "t", "f", timeline(["C"]), (part(note(0, 1)), part(note(0, 1), role=Role.BASS, name="bass"))
+    )
+    assert score.part("bass").role is Role.BASS
+    assert [p.name for p in score.without(Role.BASS).parts] == ["line"]
+    assert [p.name for p in score.only("bass").parts] == ["bass"]
+    assert [p.name for p in score.lead_parts] == ["line"]
+    with pytest.raises(KeyError):
+        score.part("piano")
+    with pytest.raises(ValueError, match="unique"):
+        replace(score, parts=score.parts * 2)

@@ -1,0 +1,80 @@
+"""Meters, the tempo map, and bars and chords on one line."""
+
+from fractions import Fraction as F
+
+import pytest
+
+from genex.errors import NotationError
+from genex.score import Bar, ChordSpan, Meter, SectionSpan, TempoChange, TempoMap, Timeline
+from genex.theory import Key, parse_chord
+
+
+def timeline(symbols, meter="4/4", tempo=120):
+    """One chord a bar."""
+    m = Meter.parse(meter)
+    bars = tuple(Bar(n + 1, n + 1, 1, n * m.bar_beats, m, "A") for n in range(len(symbols)))
+    chords = tuple(
+        ChordSpan(bar.onset_beats, m.bar_beats, parse_chord(s)) for bar, s in zip(bars, symbols)
+    )
+    whole = SectionSpan(F(0), len(bars) * m.bar_beats, "A", 1)
+    return Timeline(Key.parse("C"), TempoMap.constant(F(tempo)), bars, chords, (whole,))
+
+
+@pytest.mark.parametrize(
+    ("text", "bar", "pulse", "pulses"),
+    # The dotted quarter is the beat of 6/8, 9/8 and 12/8 [common practice]
+    [
+        ("4/4", F(4), F(1), 4),
+        ("3/4", F(3), F(1), 3),
+        ("2/2", F(4), F(1), 4),
+        ("5/4", F(5), F(1), 5),
+        ("6/8", F(3), F(3, 2), 2),
+        ("12/8", F(6), F(3, 2), 4),
+        ("7/8", F(7, 2), F(1), 3),
+        ("3/8", F(3, 2), F(1), 1),
+    ],
+)
+def test_meters(text, bar, pulse, pulses):
+    meter = Meter.parse(text)
+    assert (meter.bar_beats, meter.pulse_beats, len(meter.pulses)) == (bar, pulse, pulses)
+    assert str(meter) == text
+
+
+@pytest.mark.parametrize("text", ["4", "4/5", "0/4", "x/4", "4/4/4", "33/4", "-3/4", ""])
+def test_what_is_not_a_meter(text):
+    with pytest.raises(NotationError, match="not a meter"):
+        Meter.parse(text)
+
+
+def test_seconds_through_a_tempo_change():
+    tempo = TempoMap((TempoChange(F(0), F(120)), TempoChange(F(4), F(60))))
+    assert [tempo.seconds_at(F(b)) for b in (0, 2, 4, 6)] == [0, 1, 2, 4]
+    assert tempo.seconds_at(F(-2)) == -1
+    assert tempo.tempo_at(F(3)) == 120 and tempo.tempo_at(F(4)) == 60
+    assert tempo.shifted(F(4)).seconds_at(F(8)) == 4
+
+
+def test_a_tempo_map_starts_at_zero_and_rises():
+    for onsets in ([1], [0, 0], [0, 2, 1], []):
+        with pytest.raises(ValueError, match="start at beat 0"):
+            TempoMap(tuple(TempoChange(F(onset), F(100)) for onset in onsets))
+
+
+def test_chords_and_bars_are_found_by_time_and_wrap_round():
+    line = timeline(["C", "F", "G7"])
+    assert str(line.chord_at(F(5)).chord) == "F"
+    assert str(line.chord_at(F(12)).chord) == "C"
+    assert line.bar_at(F(-1)).number == 3
+    assert [str(span.chord) for span in line.chords_in(line.bars[1])] == ["F"]
+
+
+def test_equal_neighbours_merge_and_changes_wrap():
+    line = timeline(["C", "C", "F"])
+    assert [(str(s.chord), s.length_beats) for s in line.merged_chords] == [("C", 8), ("F", 4)]
+    assert [(str(a.chord), str(b.chord)) for a, b in line.changes()] == [("C", "F"), ("F", "C")]
+
+
+def test_gaps_are_refused():
+    line = timeline(["C", "F"])
+    with pytest.raises(ValueError, match="gap"):
+        Timeline(line.key, line.tempo, line.bars, line.chords[1:], line.sections)

@@ -1,0 +1,27 @@
+"""The key of a chart that does not say."""
+
+import pytest
+
+from genex.theory import parse_chord
+from genex.theory.likely_key import likely_key
+
+
+@pytest.mark.parametrize(
+    ("chart", "key"),
+    # [common practice]
+    [
+        ("Dm7 G7 Cmaj7", "C major"),
+        ("Gm7 C7 Fmaj7 D7b9", "F major"),
+        ("Am7b5 D7b9 Gm", "G minor"),
+        ("Gm7 Am7b5 D7b9 Gm7", "G minor"),
+        ("A7 D7 A7 E7 D7 A7", "A major"),
+        ("C G Am F", "C major"),
+        ("Am F C G Am", "A minor"),
+        ("D A Bm G", "D major"),
+        ("Ebmaj7 Ab7", "Eb major"),
+        ("F#m B7 E", "E major"),
+        ("", "C major"),
+    ],
+)
+def test_keys(chart, key):
+    assert str(likely_key(parse_chord(symbol) for symbol in chart.split())) == key
