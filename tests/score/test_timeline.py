@@ -14,7 +14,8 @@ def timeline(symbols, meter="4/4", tempo=120):
     m = Meter.parse(meter)
     bars = tuple(Bar(n + 1, n + 1, 1, n * m.bar_beats, m, "A") for n in range(len(symbols)))
     chords = tuple(
-        ChordSpan(bar.onset_beats, m.bar_beats, parse_chord(s)) for bar, s in zip(bars, symbols)
+        ChordSpan(bar.onset_beats, m.bar_beats, parse_chord(s))
+        for bar, s in zip(bars, symbols, strict=True)
     )
     whole = SectionSpan(F(0), len(bars) * m.bar_beats, "A", 1)
     return Timeline(Key.parse("C"), TempoMap.constant(F(tempo)), bars, chords, (whole,))
