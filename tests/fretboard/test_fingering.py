@@ -1,0 +1,263 @@
+"""Left-hand fingering of lines: check values, exactness, and what a teacher would insist on."""
+
+from __future__ import annotations
+
+from itertools import pairwise, product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.errors import FretboardError
+from genex.fretboard import (
+    Fingered,
+    Hand,
+    HandMove,
+    Tuning,
+    finger_everywhere,
+    finger_line,
+    pitch_at,
+    tuning,
+)
+from genex.fretboard.fingering import finger_among, line_cost
+from genex.fretboard.hand import IMPOSSIBLE, states_of
+
+STANDARD = tuning("standard")
+SHORT = tuning(["A2", "D3", "G3"], frets=6)
+
+
+def frets(text: str) -> list[tuple[int, int]]:
+    """``6/8 5/7`` as (string, fret) pairs."""
+    return [(int(s), int(f)) for s, f in (word.split("/") for word in text.split())]
+
+
+def midis_of(text: str, neck: Tuning = STANDARD) -> list[int]:
+    return [pitch_at(neck, string, fret) for string, fret in frets(text)]
+
+
+def fingers(line: tuple[Fingered, ...]) -> str:
+    return " ".join(str(note.finger) for note in line)
+
+
+def moves(line: tuple[Fingered, ...]) -> str:
+    return "".join({"none": ".", "roll": "r", "shift": "s"}[note.move.value] for note in line)
+
+
+CHECKED = [
+    # C major triad upwards [common practice]
+    (5, "6/8 5/7 4/5 3/5 2/5 2/8 1/8", "4 3 1 1 1 4 4", "...rr.r"),
+    (8, "6/8 5/7 5/10 4/10 3/9 2/8 1/8", "2 1 3 4 2 1 1", "..s...r"),
+    (12, "5/15 4/14 3/12 2/13 1/12 1/15", "4 3 1 2 1 4", "......"),
+    (12, "6/15 6/12", "4 1", ".."),
+]
+
+
+@pytest.mark.parametrize(("position", "where", "with_fingers", "with_moves"), CHECKED)
+def test_the_c_major_triad(position: int, where: str, with_fingers: str, with_moves: str) -> None:
+    """[common practice]: in a wished position the places, fingers, rolls and shifts follow"""
+    line = finger_line(midis_of(where), STANDARD, position=position)
+    assert [note.place for note in line] == frets(where)
+    assert fingers(line) == with_fingers
+    assert moves(line) == with_moves
+
+
+@pytest.mark.parametrize(("position", "where", "with_fingers", "with_moves"), CHECKED)
+def test_given_places_lead_to_the_same_fingers(
+    position: int, where: str, with_fingers: str, with_moves: str
+) -> None:
+    """[common practice]: the costs alone, without a wished position, decide the same way"""
+    line = finger_line(midis_of(where), STANDARD, fixed=frets(where))
+    assert fingers(line) == with_fingers
+    assert moves(line) == with_moves
+
+
+@pytest.mark.parametrize(
+    ("where", "with_fingers"),
+    [
+        # [common practice]: one finger a fret, no shift needed
+        ("6/6 6/8 5/7 4/5 4/8 3/5 2/5 2/8 1/6 1/8", "2 4 3 1 4 1 1 4 2 4"),  # C7, G form
+        ("6/12 6/15 5/13 5/15 4/14 3/12 3/15 2/13 1/12 1/15", "1 4 2 4 3 1 4 2 1 4"),  # C7, C form
+        ("6/7 6/8 5/7 5/10 4/9 4/10 3/9 2/8 1/7 1/8", "1 2 1 4 3 4 3 2 1 2"),  # Cmaj7, E form
+        # the C major scale in seventh position
+        (
+            "6/7 6/8 6/10 5/7 5/8 5/10 4/7 4/9 4/10 3/7 3/9 3/10 2/8 2/10 1/7 1/8 1/10",
+            "1 2 4 1 2 4 1 3 4 1 3 4 2 4 1 2 4",
+        ),
+        # a chromatic line shifts once in four frets and walks finger by finger
+        ("4/5 4/6 4/7 4/8", "1 2 3 4"),
+    ],
+)
+def test_one_finger_a_fret(where: str, with_fingers: str) -> None:
+    assert fingers(finger_line(midis_of(where), STANDARD, fixed=frets(where))) == with_fingers
+
+
+def test_open_strings_belong_to_the_lowest_positions() -> None:
+    """[common practice]: the C major scale in open position"""
+    scale = [48, 50, 52, 53, 55, 57, 59, 60]
+    line = finger_line(scale, STANDARD)
+    assert [note.place for note in line] == frets("5/3 4/0 4/2 4/3 3/0 3/2 2/0 2/1")
+    assert fingers(line) == "3 0 2 3 0 2 0 1"
+    assert all(note.fret > 0 for note in finger_line(scale, STANDARD, closed=True))
+    assert all(note.fret > 0 for note in finger_line(scale, STANDARD, position=7))
+
+
+def test_a_small_hand_avoids_the_wide_frets_and_a_large_one_stretches() -> None:
+    """[computed]: four frets take 97 mm from the first, five take 79.5 mm from the ninth"""
+    low = frets("4/1 4/4 4/1 4/4")
+    midis = midis_of("4/1 4/4 4/1 4/4")
+    assert fingers(finger_line(midis, STANDARD, fixed=low)) == "1 4 1 4"
+    assert moves(finger_line(midis, STANDARD, fixed=low)) == "...."
+    small = finger_line(midis, STANDARD, fixed=low, hand=Hand.SMALL)
+    assert line_cost(small, STANDARD, hand=Hand.SMALL) > line_cost(small, STANDARD)
+    wide = frets("4/9 4/13 4/9")
+    assert moves(finger_line(midis_of("4/9 4/13 4/9"), STANDARD, fixed=wide)) == ".ss"
+    large = finger_line(midis_of("4/9 4/13 4/9"), STANDARD, fixed=wide, hand=Hand.LARGE)
+    assert (fingers(large), moves(large)) == ("1 4 1", "...")
+
+
+def test_a_bass_is_played_with_three_frets_a_hand_in_the_low_positions() -> None:
+    """[common practice]: 1 2 4 on neighbouring frets near the nut of a long scale"""
+    bass = tuning("four-string bass")
+    where = "4/1 4/2 4/3 3/1 3/2 3/3"
+    line = finger_line(midis_of(where, bass), bass, fixed=frets(where))
+    assert fingers(line) == "1 2 4 1 2 4"
+
+
+def test_wished_strings_are_kept_to() -> None:
+    line = finger_line([60, 62, 64, 65, 67, 69, 71, 72], STANDARD, strings={2})
+    assert {note.string for note in line} == {2}
+    pair = finger_line([60, 62, 64, 65, 67, 69, 71, 72], STANDARD, strings={2, 3})
+    assert {note.string for note in pair} <= {2, 3}
+
+
+def test_a_line_has_several_homes() -> None:
+    """[common practice]: the C major triad from C3 lies in open, fifth and eighth position"""
+    found = dict(finger_everywhere([48, 52, 55, 60, 64, 67], STANDARD))
+    assert {1, 5} <= set(found) and {7, 8} & set(found)
+    assert [note.place for note in found[5]] == frets("6/8 5/7 4/5 3/5 2/5 2/8")
+    for position, line in found.items():
+        assert all(abs(note.position - position) <= 1 for note in line)
+    ways = [tuple(note.place for note in line) for line in found.values()]
+    assert len(set(ways)) == len(ways)
+    assert finger_everywhere([40, 86], STANDARD) == ()
+    assert finger_everywhere([], STANDARD) == ()
+
+
+def test_errors_say_what_would_work() -> None:
+    with pytest.raises(FretboardError, match=r"below the compass[\s\S]*E2[\s\S]*1 octave up"):
+        finger_line([39], STANDARD)
+    with pytest.raises(FretboardError, match=r"not be played in position 2[\s\S]*string 1 fret 8"):
+        finger_line([72], STANDARD, position=2)
+    with pytest.raises(FretboardError, match="no position 40"):
+        finger_line([72], STANDARD, position=40)
+    with pytest.raises(FretboardError, match="no string 9"):
+        finger_line([72], STANDARD, strings={9})
+    with pytest.raises(FretboardError, match=r"does not sound[\s\S]*it sounds"):
+        finger_line([72], STANDARD, fixed=[(1, 5)])
+    with pytest.raises(FretboardError, match="without open strings"):
+        finger_line([40], STANDARD, closed=True)
+
+
+def test_an_empty_line_is_an_empty_fingering() -> None:
+    assert finger_line([], STANDARD) == ()
+
+
+# Exactness: the oracle tries every sequence of states.
+
+
+def brute_force_cost(midis: list[int], neck: Tuning, hand: Hand, position: int | None) -> int:
+    """Cost of the cheapest fingering, by trying all; IMPOSSIBLE or more when there is none."""
+    states = states_of(neck, hand)
+    columns = [a.tolist() for a in (states.string, states.fret, states.finger, states.position)]
+    all_states = list(zip(*columns, strict=True))
+    change = states.change.tolist()
+    choices = [
+        [
+            index
+            for index, (string, fret, finger, at) in enumerate(all_states)
+            if pitch_at(neck, string, fret) == midi
+            and (position is None or (abs(at - position) <= 1 and (finger > 0 or position <= 4)))
+        ]
+        for midi in midis
+    ]
+    best = IMPOSSIBLE
+    for path in product(*choices):
+        cost = sum(int(states.own[i]) for i in path) + sum(change[a][b] for a, b in pairwise(path))
+        if position is not None:
+            cost += sum(150 * abs(all_states[i][3] - position) for i in path)
+        best = min(best, cost)
+    return best
+
+
+lines_on_the_short_neck = st.lists(st.integers(45, 61), min_size=1, max_size=4)
+
+
+@settings(max_examples=60, deadline=None)
+@given(lines_on_the_short_neck, st.sampled_from(Hand), st.none() | st.integers(1, 6))
+def test_the_optimum_is_that_of_brute_force(midis: list[int], hand: Hand, position: int | None) -> None:
+    expected = brute_force_cost(midis, SHORT, hand, position)
+    try:
+        line = finger_line(midis, SHORT, position=position, hand=hand)
+    except FretboardError:
+        assert expected >= IMPOSSIBLE
+        return
+    assert line_cost(line, SHORT, position=position, hand=hand) == expected
+
+
+# What holds for every line.
+
+any_line = st.lists(st.integers(40, 86), min_size=1, max_size=40)
+
+
+@given(any_line, st.sampled_from(Hand))
+def test_every_fingering_can_be_played(midis: list[int], hand: Hand) -> None:
+    line = finger_line(midis, STANDARD, hand=hand)
+    for note, midi in zip(line, midis, strict=True):
+        assert pitch_at(STANDARD, note.string, note.fret) == midi
+        if note.finger == 0:
+            assert note.fret == 0 and 1 <= note.position <= 4
+        else:
+            reach = 4 if hand is Hand.LARGE else 3
+            assert 0 <= note.fret - note.position <= reach
+            assert note.finger != 1 or note.fret == note.position
+    assert line[0].move is HandMove.NONE
+    for before, after in pairwise(line):
+        same_finger = before.finger == after.finger != 0
+        if same_finger and before.fret != after.fret:
+            assert after.move is HandMove.SHIFT
+        if before.position != after.position:
+            assert after.move is HandMove.SHIFT
+        if after.move is HandMove.ROLL:
+            assert same_finger and before.fret == after.fret and before.string != after.string
+
+
+@given(any_line)
+def test_a_line_and_its_reverse_cost_the_same(midis: list[int]) -> None:
+    up = finger_line(midis, STANDARD)
+    down = finger_line(midis[::-1], STANDARD)
+    assert line_cost(up, STANDARD) == line_cost(down, STANDARD)
+
+
+@given(st.lists(st.integers(40, 86), min_size=1, max_size=12))
+def test_up_and_down_are_fingered_alike(midis: list[int]) -> None:
+    line = finger_line(midis + midis[-2::-1], STANDARD)
+    assert [note.state for note in line] == [note.state for note in line[::-1]]
+
+
+@given(st.lists(st.integers(41, 86), min_size=1, max_size=40), st.integers(-12, 12))
+def test_closed_lines_are_fingered_alike_wherever_they_lie(midis: list[int], up: int) -> None:
+    """Moved along the neck a fingering keeps its fingers, for the costs do not depend on the fret."""
+    places = [note.place for note in finger_line(midis, STANDARD, closed=True) if note.fret > 0]
+    at = [pitch_at(STANDARD, *place) for place in places]
+    moved = [(string, fret + up) for string, fret in places]
+    if not places or min(f for _, f in moved) < 1 or max(f for _, f in moved) > 22:
+        return
+    first = finger_line(at, STANDARD, fixed=places)
+    second = finger_line([midi + up for midi in at], STANDARD, fixed=moved)
+    if min(note.position for note in first) + up >= 1 and min(n.position for n in second) - up >= 1:
+        assert line_cost(first, STANDARD) + up * len(at) == line_cost(second, STANDARD)
+
+
+def test_a_choice_of_places_is_kept_to() -> None:
+    line = finger_among([64, 67], [[(2, 5), (3, 9)], None], STANDARD, position=8)
+    assert line[0].place == (3, 9)
