@@ -1,1 +1,1 @@
-"""(being built)"""
+"""Lines to study: guide tones, arpeggios, scales, target tones, phrases, call and response."""

@@ -1,0 +1,149 @@
+"""The arpeggio exercise: each chord's arpeggio up and down, the hand staying in one position.
+
+A chord's time is filled from its lowest root in the position: up for half of the slots, down
+again for the other half, so that the next chord starts where the hand is ready for it. The
+line turns at the limits of the position; time that is left is filled below the root and then
+above it again, which makes a long chord the practice path of the shape, over and over
+(design: lowest root, highest tone, lowest tone, lowest root). A chord with fewer than six
+slots is too short for a round trip: it is climbed from the tone nearest to the note before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD, Tuning
+from genex.lines.grid import Rhythm, Slot, slots, slots_by_span
+from genex.lines.neck import choose_position, fingered, in_position, open_pitches
+from genex.lines.tones import chord_tones, nearest, pitch_of, stacked_ladder
+from genex.score import Note, Part, Role, Timeline
+from genex.theory import Chord
+
+SHORT_SPAN_SLOTS = 6
+"""A chord with fewer slots than this is climbed from the nearest tone, not from its root."""
+
+
+@dataclass(frozen=True)
+class ArpeggioSettings:
+    """What an arpeggio exercise shall be like.
+
+    position    fret of the first finger; None to choose the one that suits the progression
+    rest_every  every n-th slot of a bar is a rest, 0 for none
+    program     General MIDI program, 0-based
+    """
+
+    position: int | None = None
+    rhythm: Rhythm = "eighths"
+    rest_every: int = 0
+    tuning: Tuning = STANDARD
+    program: int = 25
+    velocity: int = 80
+    name: str = "arpeggio"
+
+
+def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = None) -> Part:
+    """The arpeggio of each chord up and down in one position.
+
+    N.C. is a rest. Raises LineError where a chord has fewer than two tones in the position.
+    """
+    settings = settings or ArpeggioSettings()
+    grid = slots(timeline, settings.rhythm, rest_every=settings.rest_every)
+    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
+    if not chords:
+        raise LineError("the chart has no chord to take an arpeggio from", hint="write a chord symbol")
+    position = settings.position
+    if position is None:
+        position = choose_position(chords, settings.tuning)
+    allowed = in_position(settings.tuning, position)
+    notes: list[Note] = []
+    for span, group in slots_by_span(grid):
+        if span.chord is None:
+            continue
+        place = f"bar {timeline.bar_at(span.onset_beats).number}"
+        before = notes[-1].midi if notes else None
+        midis = _fill(span.chord, allowed, len(group), before, position, place)
+        notes += _notes(span.chord, group, midis, settings.velocity, timeline)
+    return Part.of(
+        settings.name,
+        Role.EXERCISE,
+        settings.program,
+        fingered(notes, settings.tuning, position=position),
+        strings=open_pitches(settings.tuning),
+    )
+
+
+def _fill(
+    chord: Chord, allowed: Sequence[int], count: int, before: int | None, position: int, place: str
+) -> list[int]:
+    ladder, root = stacked_ladder(chord, allowed)
+    if len(ladder) < 2:
+        raise LineError(
+            f"{chord} at {place} has fewer than two notes in position {position}",
+            hint="choose another position, or leave it out to have one chosen",
+        )
+    if count < SHORT_SPAN_SLOTS:
+        tones = chord_tones(chord, allowed)
+        start = ladder[root] if before is None else nearest(tones, before, other_than=before)
+        return climb(tones, tones.index(start), count)
+    return round_trips(ladder, root, count)
+
+
+def round_trips(ladder: Sequence[int], root: int, count: int) -> list[int]:
+    """``count`` steps on a ladder: up from ``root`` and back, then below and back, and so on.
+
+    Each excursion takes half of the slots left, as far as the ladder goes, and ends on the
+    step next to the root; a single slot that is left over is the root itself.
+    """
+    path: list[int] = []
+    going_up = True
+    while len(path) < count:
+        room = len(ladder) - 1 - root if going_up else root
+        reach = min(room, (count - len(path)) // 2)
+        sign = 1 if going_up else -1
+        if reach == 0 and (count - len(path) == 1):
+            path.append(ladder[root])
+        path += [ladder[root + sign * step] for step in (*range(reach), *range(reach, 0, -1))]
+        going_up = not going_up
+    return path
+
+
+def climb(ladder: Sequence[int], start: int, count: int) -> list[int]:
+    """``count`` steps from index ``start``: upward if the ladder has room, else downward, turning."""
+    step = 1 if start + count <= len(ladder) or start <= len(ladder) - 1 - start else -1
+    index = start
+    path = [ladder[index]]
+    while len(path) < count:
+        if not 0 <= index + step < len(ladder):
+            step = -step
+        index += step
+        path.append(ladder[index])
+    return path
+
+
+def _notes(
+    chord: Chord, group: Sequence[Slot], midis: Sequence[int], velocity: int, timeline: Timeline
+) -> list[Note]:
+    notes = []
+    for slot, midi in zip(group, midis, strict=True):
+        pitch, degree = pitch_of(chord, midi)
+        notes.append(
+            Note(
+                slot.onset_beats,
+                slot.length_beats,
+                pitch,
+                accented(velocity, slot, timeline),
+                degree=degree,
+            )
+        )
+    return notes
+
+
+def accented(velocity: int, slot: Slot, timeline: Timeline) -> int:
+    """A little more on the first of a bar and of a chord, a little less between the pulses."""
+    bar = timeline.bar_at(slot.onset_beats)
+    within = slot.onset_beats - bar.onset_beats
+    if within == 0 or slot.onset_beats == slot.span.onset_beats:
+        return min(127, velocity + 8)
+    return velocity if within % bar.meter.pulse_beats == 0 else max(1, velocity - 5)

@@ -1,0 +1,101 @@
+"""Rhythm grids: the slots that a line of equal note values fills, bar by bar.
+
+A grid starts anew in every bar. Each slot belongs to one chord span, so a note never has two
+chords under it. Compound meters (6/8, 9/8, 12/8) count dotted quarters: there "quarters" are
+the pulses, "eighths" and "triplets" are both the natural eighths [common practice].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import cycle, groupby
+from typing import Literal
+
+from genex.errors import LineError
+from genex.score import Bar, ChordSpan, Timeline
+
+Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]
+
+_CELLS: dict[str, tuple[tuple[Fraction, ...], tuple[Fraction, ...]]] = {
+    # name: (cell in simple meters, cell in compound meters), in beats
+    "quarters": ((Fraction(1),), (Fraction(3, 2),)),
+    "eighths": ((Fraction(1, 2),), (Fraction(1, 2),)),
+    "triplets": ((Fraction(1, 3),), (Fraction(1, 2),)),
+    "sixteenths": ((Fraction(1, 4),), (Fraction(1, 4),)),
+    "dotted": ((Fraction(3, 4), Fraction(1, 4)), (Fraction(1), Fraction(1, 2))),
+}
+RHYTHMS = tuple(_CELLS)
+
+_SHORTEST = Fraction(1, 4)
+"""A piece of a slot shorter than this, cut off by a bar line or chord, joins its neighbour."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A place for one note. ``span`` is the merged chord span it lies in."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    span: ChordSpan
+    is_rest: bool = False
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
+
+
+def cell_of(rhythm: str, *, compound: bool) -> tuple[Fraction, ...]:
+    """The note lengths that a rhythm repeats, in beats. Raises LineError."""
+    if rhythm not in _CELLS:
+        raise LineError(f"'{rhythm}' is not a rhythm", hint=f"choose one of {', '.join(RHYTHMS)}")
+    return _CELLS[rhythm][compound]
+
+
+def slots(timeline: Timeline, rhythm: str, *, rest_every: int = 0) -> tuple[Slot, ...]:
+    """The slots of a rhythm over a whole timeline, in order and without gaps.
+
+    rest_every   every n-th slot of a bar is a rest; 0 for none. 4 gives three notes and a rest.
+    Raises LineError for an unknown rhythm or ``rest_every`` of 1 or less than 0.
+    """
+    if rest_every < 0 or rest_every == 1:
+        raise LineError(
+            f"a rest on every slot number {rest_every} leaves no line",
+            hint="write 0 for no rests, or 2 or more: 4 gives three notes and a rest",
+        )
+    spans = timeline.merged_chords
+    found: list[Slot] = []
+    index = 0
+    for bar in timeline.bars:
+        for count, (onset, end) in enumerate(_bar_cells(bar, rhythm), start=1):
+            is_rest = rest_every > 0 and count % rest_every == 0
+            while spans[index].end_beats <= onset:
+                index += 1
+            while min((cut := spans[index].end_beats) - onset, end - cut) >= _SHORTEST:
+                found.append(Slot(onset, cut - onset, spans[index], is_rest))
+                index += 1
+                onset = cut
+            found.append(Slot(onset, end - onset, spans[index], is_rest))
+    return tuple(found)
+
+
+def slots_by_span(all_slots: tuple[Slot, ...]) -> Iterator[tuple[ChordSpan, tuple[Slot, ...]]]:
+    """Each chord span with its sounding slots; a span without any is left out."""
+    sounding = (slot for slot in all_slots if not slot.is_rest)
+    for _, group in groupby(sounding, key=lambda slot: slot.span.onset_beats):
+        together = tuple(group)
+        yield together[0].span, together
+
+
+def _bar_cells(bar: Bar, rhythm: str) -> Iterator[tuple[Fraction, Fraction]]:
+    """``(onset, end)`` of each slot of a bar."""
+    onset = bar.onset_beats
+    for length in cycle(cell_of(rhythm, compound=bar.meter.is_compound)):
+        end = onset + length
+        if bar.end_beats - end < _SHORTEST:
+            end = bar.end_beats
+        yield onset, end
+        onset = end
+        if onset == bar.end_beats:
+            return

@@ -1,0 +1,321 @@
+"""Guide-tone lines: the thirds and sevenths that lead from chord to chord.
+
+The rule [common practice]: each chord is given its third or its seventh (for chords that lack
+one, the substitute that ``Chord.guide_tones`` documents), and the line moves as little as it
+can. The line found here is optimal. Its costs, compared in this order:
+
+1. total movement in semitones, summed over all voices and all changes; with a contour, each
+   semitone against the contour counts three times
+2. the sum of squared movements: many small steps rather than one leap
+3. the sum of distances from the middle of the range
+4. of lines that are still equal, the one that is lower at the first difference
+
+With two voices, one has the third while the other has the seventh, the first above the second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+from typing import Literal
+
+from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD, Tuning
+from genex.lines.neck import chosen_positions, costed, fingered, in_position, open_pitches
+from genex.lines.tones import pitch_of
+from genex.score import Bar, ChordSpan, Note, Part, Role, Timeline
+from genex.theory import Chord
+
+Start = Literal["third", "seventh"]
+GuideRhythm = Literal["whole", "half", "anticipated"]
+Contour = Literal["free", "falling", "rising"]
+
+Voicing = tuple[int, ...]
+"""MIDI numbers of the voices on one chord, upper voice first."""
+
+Cost = tuple[int, int, int]
+
+_ZERO: Cost = (0, 0, 0)
+
+AGAINST_CONTOUR = 3
+"""Weight of a semitone that goes against the contour asked for."""
+
+
+@dataclass(frozen=True)
+class GuideSettings:
+    """What a guide-tone line shall be like.
+
+    start      the tone that the (upper) voice has on the first chord, or None for the better one
+    voices     1 or 2
+    low, high  lowest and highest pitch as MIDI numbers; None for the middle of the instrument
+    rhythm     "whole": a note a bar, "half": every two pulses (each pulse of a two-pulse bar),
+               "anticipated": changes are struck half a beat early, an eighth
+    contour    "falling" and "rising" prefer that direction where the changes leave a choice
+    closed     the way from the last chord back to the first counts too, as in a loop
+    position   fret of the first finger if the line shall stay in one position
+    program    General MIDI program, 0-based
+    """
+
+    start: Start | None = None
+    voices: int = 1
+    low: int | None = None
+    high: int | None = None
+    rhythm: GuideRhythm = "whole"
+    contour: Contour = "free"
+    closed: bool = False
+    tuning: Tuning = STANDARD
+    position: int | None = None
+    program: int = 26
+    velocity: int = 78
+
+
+def guide_line(timeline: Timeline, settings: GuideSettings | None = None) -> tuple[Part, ...]:
+    """The guide-tone line over a timeline: one part a voice, ``guide`` or ``guide-1``, ``guide-2``.
+
+    N.C. is a rest. Long chords are struck again in every bar. Raises LineError where no guide
+    tone lies in the range or the settings are not ones.
+    """
+    settings = settings or GuideSettings()
+    _require(settings)
+    spans = [span for span in timeline.merged_chords if span.chord is not None]
+    if not spans:
+        raise LineError("the chart has no chord to take guide tones from", hint="write a chord symbol")
+    path = guide_voicings(
+        [span.chord for span in spans if span.chord is not None],
+        settings,
+        at=_place_names(timeline, spans),
+    )
+    names = ("guide",) if settings.voices == 1 else ("guide-1", "guide-2")
+    voices = [
+        _voice_notes(timeline, spans, [voicing[voice] for voicing in path], settings)
+        for voice in range(settings.voices)
+    ]
+    strings = open_pitches(settings.tuning)
+    return tuple(
+        Part.of(name, Role.GUIDE, settings.program, notes, strings=strings)
+        for name, notes in zip(names, _fingered_together(voices, settings), strict=True)
+    )
+
+
+def guide_voicings(
+    chords: Sequence[Chord], settings: GuideSettings, *, at: Sequence[str] | None = None
+) -> tuple[Voicing, ...]:
+    """The optimal voicing of each chord, found by dynamic programming over all candidates.
+
+    ``at`` names each chord's place for error messages.
+    """
+    allowed = _range(settings)
+    layers = [
+        _candidates(chord, settings, allowed, at[index] if at else str(chord), first=index == 0)
+        for index, chord in enumerate(chords)
+    ]
+    middle = allowed[len(allowed) // 2]
+    if not settings.closed:
+        return _shortest(layers, settings, middle, closing=None)[1]
+    best = min(_shortest([[first], *layers[1:]], settings, middle, closing=first) for first in layers[0])
+    return best[1]
+
+
+def _shortest(
+    layers: list[list[Voicing]], settings: GuideSettings, middle: int, closing: Voicing | None
+) -> tuple[Cost, tuple[Voicing, ...]]:
+    """The cheapest way through the layers, with its cost.
+
+    Costs to go are summed from the end, then the way is walked from the front taking the lower
+    voicing where two are equally cheap: that makes the fourth rule of the header exact.
+    """
+    to_go: list[dict[Voicing, Cost]] = []
+    for index in range(len(layers) - 1, -1, -1):
+        costs = {}
+        for voicing in layers[index]:
+            own = (0, 0, sum(abs(midi - middle) for midi in voicing))
+            if not to_go:
+                after = _move(voicing, closing, settings.contour) if closing else _ZERO
+            else:
+                after = min(
+                    _add(_move(voicing, following, settings.contour), cost)
+                    for following, cost in to_go[-1].items()
+                )
+            costs[voicing] = _add(own, after)
+        to_go.append(costs)
+    to_go.reverse()
+    cost, voicing = min((cost, voicing) for voicing, cost in to_go[0].items())
+    path = [voicing]
+    for costs in to_go[1:]:
+        _, voicing = min(
+            (_add(_move(path[-1], following, settings.contour), rest), following)
+            for following, rest in costs.items()
+        )
+        path.append(voicing)
+    return cost, tuple(path)
+
+
+def _move(before: Voicing, after: Voicing, contour: Contour) -> Cost:
+    """Cost of a change: movement, counted threefold against the contour, and its square."""
+    total = squares = 0
+    for a, b in zip(before, after, strict=True):
+        against = (contour == "falling" and b > a) or (contour == "rising" and b < a)
+        total += abs(b - a) * (AGAINST_CONTOUR if against else 1)
+        squares += (b - a) ** 2
+    return total, squares, 0
+
+
+def _add(a: Cost, b: Cost) -> Cost:
+    return a[0] + b[0], a[1] + b[1], a[2] + b[2]
+
+
+def _candidates(
+    chord: Chord, settings: GuideSettings, allowed: Sequence[int], place: str, *, first: bool
+) -> list[Voicing]:
+    """Every voicing of a chord's guide tones in the range, lowest first."""
+    degrees = chord.guide_tones
+    classes = [chord.root.degree(degree).pitch_class for degree in degrees]
+    upper = classes
+    if first and settings.start:
+        upper = classes[:1] if settings.start == "third" else classes[-1:]
+    tones = [midi for midi in allowed if midi % 12 in upper]
+    voicings: list[Voicing]
+    if settings.voices == 1:
+        voicings = [(midi,) for midi in tones]
+    else:
+        others = [midi for midi in allowed if midi % 12 in classes]
+        voicings = [
+            (high, low)
+            for high, low in product(tones, others)
+            if high > low and (high % 12 != low % 12 or len(classes) == 1)
+        ]
+    if not voicings:
+        wanted = " and ".join(str(degree) for degree in degrees)
+        raise LineError(
+            f"no guide tone of {chord} ({wanted}) lies in the range at {place}",
+            hint="let the range span an octave or more, two octaves for two voices",
+        )
+    return sorted(voicings)
+
+
+def _range(settings: GuideSettings) -> list[int]:
+    """The MIDI numbers that may be used, ascending."""
+    playable = in_position(settings.tuning, settings.position)
+    low, high = settings.low, settings.high
+    if settings.position is None:
+        # The middle of a guitar is D3 to D5; other instruments keep the same distance from
+        # their lowest string, as far as they reach.
+        low = min(playable[0] + 10, playable[-1] - 12) if low is None else low
+        high = max(low + 12, min(playable[0] + 34, playable[-1])) if high is None else high
+    allowed = [m for m in playable if (low is None or m >= low) and (high is None or m <= high)]
+    if not allowed:
+        raise LineError(
+            f"the range {low} to {high} holds no note of the instrument",
+            hint=f"choose MIDI numbers between {playable[0]} and {playable[-1]}",
+        )
+    return allowed
+
+
+def _require(settings: GuideSettings) -> None:
+    if settings.voices not in (1, 2):
+        raise LineError(f"{settings.voices} guide-tone voices are not possible", hint="choose 1 or 2")
+    if settings.start not in (None, "third", "seventh"):
+        raise LineError(f"a guide-tone line cannot start on '{settings.start}'", hint="third or seventh")
+    if settings.rhythm not in ("whole", "half", "anticipated"):
+        raise LineError(
+            f"'{settings.rhythm}' is not a rhythm of a guide-tone line",
+            hint="choose whole, half or anticipated",
+        )
+    if settings.contour not in ("free", "falling", "rising"):
+        raise LineError(f"'{settings.contour}' is not a contour", hint="choose free, falling or rising")
+
+
+def _place_names(timeline: Timeline, spans: Sequence[ChordSpan]) -> list[str]:
+    return [f"bar {timeline.bar_at(span.onset_beats).number}" for span in spans]
+
+
+def _fingered_together(voices: list[list[Note]], settings: GuideSettings) -> list[list[Note]]:
+    """The voices with their frettings: off the open strings, two voices on strings of their own.
+
+    Two voices are put into the position where both together are the least trouble, the upper
+    one on the thinner strings. Where no position takes them so, each is fingered on its own.
+    """
+    tuning, position = settings.tuning, settings.position
+    if len(voices) == 2:
+        order = tuning.low_to_high
+        sets = (order[len(order) // 2 :], order[: len(order) // 2])
+        ways = []
+        for place in chosen_positions(tuning) if position is None else (position,):
+            try:
+                both = [
+                    costed(notes, tuning, position=place, strings=strings)
+                    for notes, strings in zip(voices, sets, strict=True)
+                ]
+            except LineError:
+                continue
+            ways.append((sum(cost for cost, _ in both), place, [notes for _, notes in both]))
+        if ways:
+            return min(ways, key=lambda way: way[:2])[2]
+    fingerings = []
+    for notes in voices:
+        try:
+            fingerings.append(fingered(notes, tuning, position=position, closed=position != 1))
+        except LineError:
+            fingerings.append(fingered(notes, tuning, position=position, closed=False))
+    return fingerings
+
+
+def _voice_notes(
+    timeline: Timeline, spans: Sequence[ChordSpan], midis: Sequence[int], settings: GuideSettings
+) -> list[Note]:
+    """The notes of one voice, not yet fingered."""
+    strikes: list[tuple[Fraction, Fraction, int, ChordSpan]] = []
+    for span, midi in zip(spans, midis, strict=True):
+        for onset, end in _strikes(timeline, span, settings.rhythm):
+            strikes.append((onset, end, midi, span))
+    if settings.rhythm == "anticipated":
+        strikes = _anticipate(timeline, strikes)
+    notes = []
+    for onset, end, midi, span in strikes:
+        assert span.chord is not None
+        pitch, degree = pitch_of(span.chord, midi)
+        is_change = onset <= span.onset_beats
+        velocity = settings.velocity if is_change else max(1, settings.velocity - 8)
+        notes.append(Note(onset, end - onset, pitch, velocity, degree=degree))
+    return notes
+
+
+def _strikes(
+    timeline: Timeline, span: ChordSpan, rhythm: GuideRhythm
+) -> list[tuple[Fraction, Fraction]]:
+    """``(onset, end)`` of each note that a chord gets, without gaps."""
+    onsets = []
+    for bar in timeline.bars:
+        if bar.end_beats <= span.onset_beats or bar.onset_beats >= span.end_beats:
+            continue
+        onsets += [max(span.onset_beats, onset) for onset in _bar_strikes(bar, rhythm)]
+    onsets = sorted({onset for onset in onsets if onset < span.end_beats})
+    return list(zip(onsets, [*onsets[1:], span.end_beats], strict=True))
+
+
+def _bar_strikes(bar: Bar, rhythm: GuideRhythm) -> list[Fraction]:
+    if rhythm != "half":
+        return [bar.onset_beats]
+    pulses = bar.meter.pulses
+    return [bar.onset_beats + pulse for pulse in (pulses if len(pulses) == 2 else pulses[::2])]
+
+
+def _anticipate(
+    timeline: Timeline, strikes: list[tuple[Fraction, Fraction, int, ChordSpan]]
+) -> list[tuple[Fraction, Fraction, int, ChordSpan]]:
+    """Changes come half a beat early where the note before is long enough to give way.
+
+    The first note and a note after a rest come on the beat, so that the listener has a
+    place to stand.
+    """
+    early = Fraction(1, 2)
+    for index in range(1, len(strikes)):
+        onset, end, midi, span = strikes[index]
+        before = strikes[index - 1]
+        if onset != span.onset_beats or before[1] != onset or before[1] - before[0] < 2 * early:
+            continue
+        strikes[index - 1] = (before[0], onset - early, before[2], before[3])
+        strikes[index] = (onset - early, end, midi, span)
+    return strikes

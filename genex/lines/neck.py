@@ -1,0 +1,117 @@
+"""Between lines and the fretboard: which notes a position holds, and fingering a line's notes."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
+
+from genex.errors import FretboardError, LineError
+from genex.fretboard.fingering import Fingered, finger_line, line_cost
+from genex.fretboard.tunings import Tuning
+from genex.score import Fretting, Move, Note
+from genex.theory import Chord, Pitch
+
+LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 12
+"""Positions that are chosen unasked: no open strings, so that what is learned can be moved."""
+HOME_POSITION = 5
+"""Of positions that suit a progression equally well, the one nearest to this is taken: here all
+strings lie under the hand and the frets are neither wide nor narrow [common practice]."""
+
+
+def open_pitches(tuning: Tuning) -> tuple[Pitch, ...]:
+    """Open strings as they sound, a capo counted in, string 1 first: for ``Part.strings``."""
+    if not tuning.capo:
+        return tuning.strings
+    return tuple(Pitch.from_midi(midi) for midi in tuning.open_midi)
+
+
+def in_position(tuning: Tuning, position: int | None) -> tuple[int, ...]:
+    """MIDI numbers that the hand reaches in a position, ascending; the whole neck for None.
+
+    The limits are the lowest and the highest note under the four fingers; a note between them
+    that no finger covers counts if it lies a fret below the first or above the fourth, where a
+    shift of one fret takes it. Position 1 includes the open strings. Raises LineError for a
+    position off the neck.
+    """
+    if position is None:
+        sounding = {midi + fret for midi in tuning.open_midi for fret in range(tuning.last_fret + 1)}
+        return tuple(sorted(sounding))
+    if not 1 <= position <= tuning.last_fret:
+        raise LineError(
+            f"there is no position {position} on this neck",
+            hint=f"a position is the fret of the first finger, 1 to {tuning.last_fret}",
+        )
+    under_hand = _between(tuning, 0 if position == 1 else position, position + 3)
+    reach = _between(tuning, 0 if position == 1 else position - 1, position + 4)
+    return tuple(midi for midi in sorted(reach) if min(under_hand) <= midi <= max(under_hand))
+
+
+def _between(tuning: Tuning, low: int, high: int) -> frozenset[int]:
+    """MIDI numbers between two frets."""
+    frets = range(low, min(high, tuning.last_fret) + 1)
+    return frozenset(midi + fret for midi in tuning.open_midi for fret in frets)
+
+
+def choose_position(chords: Iterable[Chord], tuning: Tuning) -> int:
+    """The position in which the fewest tones of the chords need a shift.
+
+    Every occurrence of a chord counts. Ties go to the position nearest to the fifth, then the
+    lower one.
+    """
+    classes = [chord.pitch_classes for chord in chords]
+
+    def trouble(position: int) -> tuple[int, int, int]:
+        under_hand = _between(tuning, 0 if position == 1 else position, position + 3)
+        shifted = [midi for midi in in_position(tuning, position) if midi not in under_hand]
+        count = sum(midi % 12 in tones for tones in classes for midi in shifted)
+        return count, abs(position - HOME_POSITION), position
+
+    return min(chosen_positions(tuning), key=trouble)
+
+
+def chosen_positions(tuning: Tuning) -> range:
+    """The positions that are tried where none is asked for."""
+    last = max(1, min(HIGHEST_CHOSEN_POSITION, tuning.last_fret - 3))
+    return range(min(LOWEST_CHOSEN_POSITION, last), last + 1)
+
+
+def fingered(
+    notes: Sequence[Note],
+    tuning: Tuning,
+    *,
+    position: int | None = None,
+    strings: Collection[int] | None = None,
+    closed: bool | None = None,
+) -> list[Note]:
+    """The notes with their frettings. Raises LineError where the line cannot be played so.
+
+    ``closed`` keeps the line off the open strings; by default it does in positions above the
+    first, so that what is learned can be moved.
+    """
+    return costed(notes, tuning, position=position, strings=strings, closed=closed)[1]
+
+
+def costed(
+    notes: Sequence[Note],
+    tuning: Tuning,
+    *,
+    position: int | None = None,
+    strings: Collection[int] | None = None,
+    closed: bool | None = None,
+) -> tuple[int, list[Note]]:
+    """As ``fingered``, with the trouble that the fingering costs the hand before it."""
+    if closed is None:
+        closed = position is not None and position > 1
+    try:
+        line = finger_line(
+            [note.midi for note in notes], tuning, position=position, strings=strings, closed=closed
+        )
+    except FretboardError as error:
+        raise LineError(error.message, hint=error.hint) from error
+    cost = line_cost(line, tuning, position=position) if line else 0
+    return cost, [replace(note, fretting=fretting(f)) for note, f in zip(notes, line, strict=True)]
+
+
+def fretting(note: Fingered) -> Fretting:
+    """The fretboard's answer as the Score holds it."""
+    return Fretting(note.string, note.fret, note.finger, Move(note.move.value))

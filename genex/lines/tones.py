@@ -1,0 +1,73 @@
+"""Pitches of chords within a range: spelling, degrees, ladders to climb, nearest tones.
+
+A ladder is a tuple of MIDI numbers, ascending, that a line climbs up and down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+
+from genex.theory import Chord, Degree, NoteName, Pitch
+from genex.theory.pitch import STEP_SEMITONES
+
+Ladder = tuple[int, ...]
+
+
+def pitch_of(chord: Chord, midi: int) -> tuple[Pitch, Degree]:
+    """Spelling and degree of a chord tone. Raises ValueError for a note that is not one."""
+    degree = chord.degree_of(midi)
+    if degree is None:
+        raise ValueError(f"{midi} is no tone of {chord}")
+    return spell(chord.root.degree(degree), midi), degree
+
+
+def spell(name: NoteName, midi: int) -> Pitch:
+    """The pitch of a name at a MIDI number of the same pitch class."""
+    pitch = name.at_or_above(midi)
+    if pitch.midi != midi:
+        raise ValueError(f"{name} is not a name for {midi}")
+    return pitch
+
+
+def degree_over(root: NoteName, name: NoteName) -> Degree:
+    """The degree that a name has over a root, 1 to 7: Db over C is b2, F# over C is #4."""
+    steps = (name.step - root.step) % 7
+    semitones = (name.pitch_class - root.pitch_class - STEP_SEMITONES[steps] + 6) % 12 - 6
+    return Degree(steps + 1, semitones)
+
+
+def chord_tones(chord: Chord, allowed: Iterable[int]) -> Ladder:
+    """Every allowed MIDI number that is a chord tone."""
+    return tuple(midi for midi in allowed if midi % 12 in chord.pitch_classes)
+
+
+def stacked_ladder(chord: Chord, allowed: Sequence[int]) -> tuple[Ladder, int]:
+    """A chord's tones as they are arpeggiated, and the index of the lowest root among them.
+
+    Triads and seventh chords give every chord tone. Extensions (9, 11, 13) stand where a stack
+    of thirds has them, an octave above the lowest root and once only; between the tone below
+    them and the highest of them the stack leaves the root and the other low tones out:
+    C9 is C E G Bb D E G …, not C D E G Bb C D … [common practice].
+    """
+    low_classes = {chord.root.degree(d).pitch_class for d in chord.degrees if d.number < 8}
+    root_class = chord.notes[0].pitch_class
+    root = next((midi for midi in allowed if midi % 12 == root_class), None)
+    if root is None:
+        tones = chord_tones(chord, allowed)
+        return tones, 0
+    within = frozenset(allowed)
+    extensions = [root + d.semitones for d in chord.degrees if d.number > 8]
+    extensions = [midi for midi in extensions if midi in within and midi % 12 not in low_classes]
+    low_top = root + max(d.semitones for d in chord.degrees if d.number < 8)
+    high = max(extensions, default=low_top)
+    tones = tuple(
+        midi
+        for midi in allowed
+        if midi in extensions or (midi % 12 in low_classes and not low_top < midi < high)
+    )
+    return tones, tones.index(root)
+
+
+def nearest(tones: Collection[int], midi: int, *, other_than: int | None = None) -> int:
+    """The tone nearest to ``midi``, the lower of two equally near; ValueError if there is none."""
+    return min((tone for tone in tones if tone != other_than), key=lambda tone: (abs(tone - midi), tone))
