@@ -1,0 +1,33 @@
+"""A rendered sound and the block clock of the synthesizer. Imports numpy only for its types."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Samples = NDArray[np.float32]
+
+BLOCK_SAMPLES = 64
+"""libfluidsynth starts, releases and bends notes on blocks of this many samples (FLUID_BUFSIZE)."""
+
+DEFAULT_RATE_HZ = 48_000
+
+
+@dataclass(frozen=True)
+class Sound:
+    """Stereo audio: ``samples`` has the shape (frames, 2), float32, full scale at ±1."""
+
+    samples: Samples
+    rate_hz: int
+
+    @property
+    def length_samples(self) -> int:
+        return len(self.samples)
+
+    @property
+    def length_seconds(self) -> float:
+        return len(self.samples) / self.rate_hz

@@ -1,0 +1,349 @@
+"""The synthesizer: distinct notes of a soundfont as float samples.
+
+libfluidsynth is driven through pyfluidsynth and, for float output on separate buses, through the
+C function ``fluid_synth_process`` of the same library. Up to ``_LANES`` notes are rendered at
+once, each on a MIDI channel and stereo bus of its own, so that one call yields them all. Every
+batch begins on a block boundary with all voices silent, which makes a note's samples independent
+of what was rendered before: the same note is always the same, bit for bit.
+
+Reverb and chorus of the synthesizer are off (the mix has one room for all), interpolation is
+7th order.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from genex.audio.library import fluidsynth
+from genex.audio.sound import BLOCK_SAMPLES
+from genex.audio.timing import Strike
+from genex.errors import SoundfontError, SynthesizerError
+
+if TYPE_CHECKING:
+    from genex.audio.sound import Samples
+
+SYNTH_GAIN = 0.6
+"""Fixed gain of every note; leaves a full band near -20 dBFS before the mix is mastered."""
+
+_LANES = 32
+_PINS = 128 - _LANES  # further channels that only keep presets loaded
+_INTERPOLATION_7TH_ORDER = 7
+_BEND_RANGE_SEMITONES = 24
+_BEND_CENTRE = 8192
+_DRUM_BANK = 128
+_GEN_EXCLUSIVE_CLASS = 57
+_TAIL_STEP_BLOCKS = 48
+_LONGEST_TAIL_SECONDS = 20
+_SILENCE = 2e-6  # -114 dBFS: tails end where they stay below
+
+_SETTINGS: dict[str, int | float] = {
+    "synth.gain": SYNTH_GAIN,
+    "synth.reverb.active": 0,
+    "synth.chorus.active": 0,
+    "synth.polyphony": 1024,
+    "synth.midi-channels": _LANES + _PINS,
+    "synth.audio-channels": _LANES,
+    "synth.audio-groups": _LANES,
+    "synth.cpu-cores": 1,
+    "synth.threadsafe-api": 0,
+    "synth.lock-memory": 0,
+    "synth.dynamic-sample-loading": 1,
+}
+
+
+class Soundfont:
+    """A soundfont loaded into a synthesizer of its own. A context manager; not thread-safe.
+
+    Raises SoundfontError if the file is missing, is not a soundfont, is cut short or does not
+    load; SynthesizerError if there is no libfluidsynth.
+    """
+
+    def __init__(self, path: Path, rate_hz: int) -> None:
+        require_whole(path)
+        self.path = path
+        self.rate_hz = rate_hz
+        self._api = fluidsynth()
+        self._c = _prototypes(self._api._fl)
+        self._pinned: dict[tuple[int, int], tuple[int, int]] = {}
+        self._classes: dict[tuple[int, int], int] = {}
+        self._settings = self._api.new_fluid_settings()
+        self._synth = None
+        try:
+            self._set("synth.sample-rate", float(rate_hz))
+            for name, value in _SETTINGS.items():
+                self._set(name, value)
+            self._synth = self._api.new_fluid_synth(self._settings)
+            if not self._synth:
+                raise SynthesizerError("libfluidsynth could not start a synthesizer")
+            self._c.fluid_synth_set_interp_method(self._synth, -1, _INTERPOLATION_7TH_ORDER)
+            self._id = self._api.fluid_synth_sfload(self._synth, str(path).encode(), 0)
+            if self._id < 0:
+                raise SoundfontError(
+                    f"{path} could not be loaded as a soundfont",
+                    hint="give an .sf2 or .sf3 file that plays",
+                )
+            for lane in range(_LANES):
+                self._c.fluid_synth_pitch_wheel_sens(self._synth, lane, _BEND_RANGE_SEMITONES)
+        except BaseException:
+            self.close()
+            raise
+
+    def __enter__(self) -> Soundfont:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Free the synthesizer. Closing twice is allowed."""
+        if self._synth:
+            self._api.delete_fluid_synth(self._synth)
+            self._synth = None
+        if self._settings:
+            self._api.delete_fluid_settings(self._settings)
+            self._settings = None
+
+    def exclusive_class(self, program: int, key: int) -> int:
+        """Exclusive class of a key of a kit: a note of a class cuts off the others; 0 is none."""
+        wanted = (program, key)
+        if wanted not in self._classes:
+            self._select(0, kit=True, program=program)
+            self._api.fluid_synth_noteon(self._synth, 0, key, 100)
+            voices = (ctypes.c_void_p * 16)()
+            self._c.fluid_synth_get_voicelist(self._synth, voices, len(voices), -1)
+            found = [int(self._c.fluid_voice_gen_get(v, _GEN_EXCLUSIVE_CLASS)) for v in voices if v]
+            self._silence()
+            self._classes[wanted] = max(found, default=0)
+        return self._classes[wanted]
+
+    def render(self, strikes: Iterable[Strike]) -> Iterator[tuple[Strike, Samples]]:
+        """Each strike with its samples, shape (frames, 2), in no particular order.
+
+        Raises SoundfontError if the soundfont has no sound for a program.
+        """
+        ordered = sorted(set(strikes), key=lambda s: (s.choke_blocks, s.hold_blocks, s))
+        for choked, group in groupby(ordered, key=lambda s: s.choke_blocks > 0):
+            alike = list(group)
+            for first in range(0, len(alike), _LANES):
+                batch = alike[first : first + _LANES]
+                yield from self._choked(batch) if choked else self._batch(batch)
+
+    def _choked(self, batch: list[Strike]) -> Iterator[tuple[Strike, Samples]]:
+        """Notes cut off by another of their class.
+
+        The cutting note is played on the same channel, as the synthesizer demands, rendered once
+        more alone and subtracted; both lie on the same blocks, so they cancel.
+        """
+        with_cut = dict(self._batch(batch, cut=True))
+        cuts = [self._cutting_strike(s) for s in batch]
+        alone = dict(self._batch(sorted(set(cuts), key=lambda s: s.hold_blocks)))
+        for strike, cut in zip(batch, cuts, strict=True):
+            samples = with_cut[strike].copy()
+            start = strike.choke_blocks * BLOCK_SAMPLES
+            other = alone[cut]
+            shared = max(0, min(len(samples) - start, len(other)))
+            samples[start : start + shared] -= other[:shared]
+            yield strike, _interleaved(samples[:, 0], samples[:, 1])
+
+    @staticmethod
+    def _cutting_strike(strike: Strike) -> Strike:
+        """The quietest, shortest note of the same key: it belongs to the same class."""
+        return Strike(strike.kit, strike.program, strike.key, 1, 1)
+
+    def _batch(self, batch: list[Strike], *, cut: bool = False) -> Iterator[tuple[Strike, Samples]]:
+        api, synth = self._api, self._synth
+        events: list[tuple[int, int, int, int]] = []  # block, order, lane, bend value
+        for lane, strike in enumerate(batch):
+            self._select(lane, kit=strike.kit, program=strike.program)
+            events.append((0, 1, lane, 0))
+            events.append((strike.hold_blocks, 2, lane, 0))
+            if cut:
+                events.append((strike.choke_blocks, 3, lane, 0))
+                events.append((strike.choke_blocks + 1, 4, lane, 0))
+            events.extend((block, 0, lane, value) for block, value in _bends(strike))
+        events.sort()
+        pages = _Pages(len(batch))
+        now = 0
+        for block, what, lane, value in events:
+            if block > now:
+                self._run(pages, block - now)
+                now = block
+            key, velocity = batch[lane].key, batch[lane].velocity
+            if what == 0:
+                api.fluid_synth_pitch_bend(synth, lane, value)
+            elif what == 1:
+                api.fluid_synth_noteon(synth, lane, key, velocity)
+            elif what == 3:
+                api.fluid_synth_noteon(synth, lane, key, 1)
+            else:
+                api.fluid_synth_noteoff(synth, lane, key)
+        last = now + _LONGEST_TAIL_SECONDS * self.rate_hz // BLOCK_SAMPLES
+        while now < last and self._c.fluid_synth_get_active_voice_count(synth):
+            self._run(pages, _TAIL_STEP_BLOCKS)
+            now += _TAIL_STEP_BLOCKS
+        self._silence()
+        for lane, strike in enumerate(batch):
+            yield strike, _interleaved(*pages.lane(lane))
+
+    def _run(self, pages: _Pages, blocks: int) -> None:
+        for pointers, count, frames in pages.take(blocks * BLOCK_SAMPLES):
+            if self._c.fluid_synth_process(self._synth, frames, 0, None, count, pointers):
+                raise SynthesizerError("libfluidsynth failed while rendering")
+
+    def _silence(self) -> None:
+        """End all voices at once and let the synthesizer clear them."""
+        self._api.fluid_synth_all_sounds_off(self._synth, -1)
+        for lane in range(_LANES):
+            self._api.fluid_synth_pitch_bend(self._synth, lane, _BEND_CENTRE)
+        waste = _Pages(1)
+        while self._c.fluid_synth_get_active_voice_count(self._synth):
+            self._run(waste, 1)
+
+    def _select(self, lane: int, *, kit: bool, program: int) -> None:
+        wanted = (_DRUM_BANK if kit else 0, program)
+        if wanted not in self._pinned:
+            self._pinned[wanted] = self._pin(*wanted)
+        bank, preset = self._pinned[wanted]
+        self._api.fluid_synth_program_select(self._synth, lane, self._id, bank, preset)
+
+    def _pin(self, bank: int, program: int) -> tuple[int, int]:
+        """Load a preset and keep it loaded. Returns the preset that is really played.
+
+        A kit that the soundfont lacks is played by the standard kit; any other instrument by its
+        nearest neighbour in the same family of General MIDI (groups of eight).
+        """
+        channel = _LANES + len(self._pinned) % _PINS
+        family = range(program // 8 * 8, program // 8 * 8 + 8)
+        choices = [program, 0] if bank else sorted(family, key=lambda p: (abs(p - program), p))
+        for preset in choices:
+            if self._api.fluid_synth_program_select(self._synth, channel, self._id, bank, preset) == 0:
+                return bank, preset
+        what = f"percussion kit {program}" if bank else f"General MIDI program {program + 1}"
+        raise SoundfontError(
+            f"{self.path} has no sound for {what}",
+            hint="choose another instrument in the recipe or a fuller soundfont",
+        )
+
+    def _set(self, name: str, value: int | float) -> None:
+        setter = (
+            self._api.fluid_settings_setint
+            if isinstance(value, int)
+            else self._api.fluid_settings_setnum
+        )
+        if setter(self._settings, name.encode(), value):
+            raise SynthesizerError(f"libfluidsynth refused the setting {name} = {value}")
+
+
+class _Pages:
+    """Growing stereo buffers for several lanes, handed to the synthesizer piece by piece."""
+
+    _PAGE_FRAMES = 1 << 14
+
+    def __init__(self, lanes: int) -> None:
+        self._rows = 2 * lanes
+        self._pages: list[Any] = []
+        self._used = self._PAGE_FRAMES  # of the last page
+
+    def take(self, frames: int) -> Iterator[tuple[Any, int, int]]:
+        """Pointers to the next ``frames`` zeroed frames of each lane, page by page."""
+        import numpy as np
+
+        while frames:
+            if self._used == self._PAGE_FRAMES:
+                self._pages.append(np.zeros((self._rows, self._PAGE_FRAMES), np.float32))
+                self._used = 0
+            page = self._pages[-1]
+            count = min(frames, self._PAGE_FRAMES - self._used)
+            row_bytes = page.strides[0]
+            first = page.ctypes.data + 4 * self._used
+            pointers = (ctypes.c_void_p * self._rows)(
+                *range(first, first + row_bytes * self._rows, row_bytes)
+            )
+            yield pointers, self._rows, count
+            self._used += count
+            frames -= count
+
+    def lane(self, lane: int) -> tuple[Any, Any]:
+        """Left and right of one lane over all pages."""
+        import numpy as np
+
+        left, right = (np.concatenate([p[2 * lane + side] for p in self._pages]) for side in (0, 1))
+        return left, right
+
+
+def require_whole(path: Path) -> None:
+    """Raise SoundfontError unless a file is a RIFF soundfont that is all there.
+
+    The synthesizer itself accepts files that end too early and plays silence or noise.
+    """
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as file:
+            head = file.read(12)
+    except OSError as problem:
+        raise SoundfontError(
+            f"the soundfont {path} cannot be read: {problem.strerror}",
+            hint="give the path of an .sf2 file",
+        ) from problem
+    if len(head) < 12 or head[:4] != b"RIFF" or head[8:12] != b"sfbk":
+        raise SoundfontError(f"{path} is not a soundfont", hint="give the path of an .sf2 or .sf3 file")
+    if size < int.from_bytes(head[4:8], "little") + 8:
+        raise SoundfontError(
+            f"the soundfont {path} is cut short: its header promises more than the file holds",
+            hint="copy or download it again",
+        )
+
+
+def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
+    """Block and pitch-bend value of a slide: straight in pitch, one step a block."""
+    if not strike.bend_semitones:
+        return
+    for block in range(strike.bend_blocks + 1):
+        semitones = strike.bend_semitones * (1 - block / strike.bend_blocks)
+        value = _BEND_CENTRE + round(semitones * _BEND_CENTRE / _BEND_RANGE_SEMITONES)
+        yield block, min(value, 2 * _BEND_CENTRE - 1)
+
+
+def _audible_frames(channel: Any) -> int:
+    """Frames up to the last one of a channel that is louder than silence."""
+    import numpy as np
+
+    end = len(channel)
+    while end:
+        start = max(0, end - 2048)
+        loud = np.flatnonzero(np.abs(channel[start:end]) > _SILENCE)
+        if len(loud):
+            return start + int(loud[-1]) + 1
+        end = start
+    return 0
+
+
+def _interleaved(left: Any, right: Any) -> Samples:
+    """Both channels as (frames, 2), without the silence at their end."""
+    import numpy as np
+
+    frames = max(_audible_frames(left), _audible_frames(right))
+    return np.stack((left[:frames], right[:frames]), axis=1)
+
+
+def _prototypes(library: ctypes.CDLL) -> ctypes.CDLL:
+    """Declare the C functions that pyfluidsynth does not wrap."""
+    pointer, integer = ctypes.c_void_p, ctypes.c_int
+    for name, result, arguments in (
+        ("fluid_synth_process", integer, (pointer, integer, integer, pointer, integer, pointer)),
+        ("fluid_synth_set_interp_method", integer, (pointer, integer, integer)),
+        ("fluid_synth_pitch_wheel_sens", integer, (pointer, integer, integer)),
+        ("fluid_synth_get_active_voice_count", integer, (pointer,)),
+        ("fluid_synth_get_voicelist", None, (pointer, pointer, integer, integer)),
+        ("fluid_voice_gen_get", ctypes.c_float, (pointer, integer)),
+    ):
+        function = getattr(library, name)
+        function.restype, function.argtypes = result, arguments
+    return library
