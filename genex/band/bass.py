@@ -1,0 +1,323 @@
+"""The bass player: walking lines, or patterns of roots, fifths and approaches.
+
+Signs of a bass pattern: ``R`` root or slash bass; ``2`` to ``8`` that degree of the chord above
+the root; ``v`` the fifth below; ``a`` a note that leads to the next chord; ``n`` the next root
+ahead of time; ``x`` a dead note; ``T`` and ``D`` tonic and dominant of the key, held as a pedal.
+Where a chord changes and the pattern has no root, the root is put in, so changes are heard.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from genex.band.grid import Step, fit
+from genex.band.groove import BassRules, PatternChoice, WalkRules, velocity_of
+from genex.band.kit import program_of
+from genex.band.plan import BarPlan, Segment, lay_out
+from genex.band.timing import FeelTiming, settle
+from genex.band.tones import degree_name
+from genex.band.walking import HIGHEST, LOWEST, OCTAVE, Ground, approach, ground, walk
+from genex.score import Articulation, Note, Part, Role
+from genex.theory import Chord, Pitch
+
+BASS_SIGNS = "R2345678vanxTD"
+_ROOT_SIGNS = "R8"
+BASS_STRINGS = tuple(Pitch.parse(name) for name in ("G2", "D2", "A1", "E1"))
+ZERO = Fraction(0)
+
+_WAVE_SEMITONES = 2.5
+_GATE = Fraction(19, 20)
+_DEAD_BEATS = Fraction(1, 8)
+_LOUDNESS = {"x": 3.0, "a": 5.6, "R": 6.6}
+_BEAT_ACCENTS = (0.4, 0.0)
+"""Loudness added on the first beat of a bar, and elsewhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Tone:
+    """A note of the line before timing and touch: onset and length inside the bar."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    pitch: Pitch
+    loudness: float
+    articulation: Articulation = Articulation.NORMAL
+
+
+def play_bass(
+    plans: Sequence[BarPlan],
+    rules: BassRules,
+    beats: tuple[Fraction, ...],
+    timing: FeelTiming,
+    *,
+    seed: int,
+    humanise: float,
+) -> Part:
+    """The bass part."""
+    pattern_beats = sum(beats, ZERO)
+    laid = lay_out(plans, rules.patterns, seed, "bass") if rules.patterns else []
+    notes: list[Note] = []
+    for index, plan in enumerate(plans):
+        if "bass" in plan.resting:
+            continue
+        following = _following_ground(plans, index, rules, seed)
+        centre = _centre(plan, rules, seed)
+        if plan.stops or plan.ends:
+            tones = _struck_once(plan, centre)
+        elif rules.walk is not None:
+            tones = _walking(plan, centre, following, rules.walk, seed)
+        else:
+            choice, place = laid[index]
+            steps = fit(choice.bars[place], pattern_beats, plan.length_beats)
+            carried = index > 0 and _carries(laid[index - 1], plans[index - 1])
+            tones = _pattern(plan, steps, centre, following, seed, is_carried=carried)
+        notes += _notes(tones, plan, timing, rules, seed, humanise)
+    length = plans[-1].bar.end_beats
+    return Part.of(
+        "bass",
+        Role.BASS,
+        program_of(rules.instrument),
+        settle(_single(notes), length),
+        strings=BASS_STRINGS,
+        mix=rules.mix,
+    )
+
+
+def _carries(laid: tuple[PatternChoice, int], plan: BarPlan) -> bool:
+    """Whether a bar ends on a root struck ahead for the next one."""
+    choice, place = laid
+    bar = choice.bars[place]
+    is_playing = "bass" not in plan.resting and not plan.stops
+    return is_playing and bool(bar) and bar[-1].sign == "n"
+
+
+def _centre(plan: BarPlan, rules: BassRules, seed: int) -> float:
+    return rules.centre + plan.wave(seed, "bass", _WAVE_SEMITONES)
+
+
+def _following_ground(
+    plans: Sequence[BarPlan], index: int, rules: BassRules, seed: int
+) -> Ground | None:
+    """Where the chord after a bar stands; after the last bar the first one."""
+    plan = plans[index]
+    if plan.following is None:
+        return None
+    later = plans[(index + 1) % len(plans)]
+    return ground(plan.following, _centre(later, rules, seed))
+
+
+def _struck_once(plan: BarPlan, centre: float) -> list[_Tone]:
+    chord = plan.segments[0].chord
+    if chord is None:
+        return []
+    length = plan.length_beats if plan.ends else min(plan.length_beats, Fraction(1, 2))
+    return [_Tone(ZERO, length, ground(chord, centre).root, 7.5, Articulation.ACCENT)]
+
+
+def _pulses(plan: BarPlan, segment: Segment) -> list[Fraction]:
+    """Onsets of a walking line inside a segment: its start and every pulse after it."""
+    inside = [p for p in plan.bar.meter.pulses if segment.onset_beats < p < segment.end_beats]
+    return [segment.onset_beats, *inside]
+
+
+def _walking(
+    plan: BarPlan, centre: float, following: Ground | None, rules: WalkRules, seed: int
+) -> list[_Tone]:
+    tones: list[_Tone] = []
+    for number, segment in enumerate(plan.segments):
+        if segment.chord is None:
+            continue
+        rng = plan.generator(seed, "bass", str(number))
+        here = ground(segment.chord, centre)
+        after = plan.chord_after(segment)
+        last = number == len(plan.segments) - 1
+        target = following if last else (ground(after, centre) if after is not None else None)
+        onsets = _pulses(plan, segment)
+        line = walk(here, plan.key, len(onsets), target, rng)
+        ends = [*onsets[1:], segment.end_beats]
+        for onset, end, pitch in zip(onsets, ends, line, strict=True):
+            tones.append(_Tone(onset, end - onset, pitch, 6.4 if onset == ZERO else 6.0))
+    return _skipped(tones, plan, rules, seed)
+
+
+def _skipped(tones: list[_Tone], plan: BarPlan, rules: WalkRules, seed: int) -> list[_Tone]:
+    """Sometimes the offbeat before a later beat is struck as a dead note."""
+    rng = plan.generator(seed, "bass", "skip")
+    if rng.random() >= rules.skips or len(tones) < 3:
+        return tones
+    place = rng.choice(range(len(tones) - 1))
+    tone = tones[place]
+    if tone.length_beats < 1:
+        return tones
+    half = tone.length_beats / 2
+    dead = _Tone(tone.onset_beats + half, half, tone.pitch, 3.2, Articulation.DEAD)
+    return [*tones[:place], replace(tone, length_beats=half), dead, *tones[place + 1 :]]
+
+
+def _pattern(
+    plan: BarPlan,
+    steps: Sequence[Step],
+    centre: float,
+    following: Ground | None,
+    seed: int,
+    *,
+    is_carried: bool,
+) -> list[_Tone]:
+    """A pattern's steps as pitches over the bar's chords, with a root wherever a chord begins."""
+    tones: list[_Tone] = []
+    roll = plan.generator(seed, "bass").random()
+    is_pedal = any(step.sign in "TD" for step in steps)
+    for step in _rooted(plan, steps, is_carried=is_carried) if not is_pedal else steps:
+        segment = plan.segment_at(step.onset_beats)
+        if segment.chord is None:
+            continue
+        here = ground(segment.chord, centre)
+        after = plan.chord_after(segment)
+        is_last = segment is plan.segments[-1]
+        target = following if is_last else (ground(after, centre) if after is not None else None)
+        pitch = _sign_pitch(step.sign, here, target, plan, tones, roll)
+        accent = _BEAT_ACCENTS[0] if step.onset_beats == ZERO else _BEAT_ACCENTS[1]
+        tones.append(
+            _Tone(
+                step.onset_beats,
+                step.length_beats,
+                pitch,
+                _LOUDNESS.get(step.sign, 6.0) + accent,
+                Articulation.DEAD if step.sign == "x" else Articulation.NORMAL,
+            )
+        )
+    return tones
+
+
+def _rooted(plan: BarPlan, steps: Sequence[Step], *, is_carried: bool) -> list[Step]:
+    """The steps with a root at the start of every chord that begins inside the bar.
+
+    The first note of each chord becomes its root. A bar that begins with a hold needs a root on
+    one, unless a root struck ahead of time (``n``) is carried into it.
+    """
+    rooted = [_inside(step, plan) for step in steps]
+    if not is_carried and rooted and rooted[0].onset_beats > 0 and plan.index == 0:
+        rooted.insert(0, Step(ZERO, min(Fraction(1), rooted[0].onset_beats), "R"))
+    for segment in plan.segments:
+        if segment.chord is None:
+            continue
+        onset = segment.onset_beats
+        first = next(
+            (i for i, s in enumerate(rooted) if onset <= s.onset_beats < segment.end_beats), None
+        )
+        if first is not None and (onset == 0 or rooted[first].onset_beats == onset):
+            step = rooted[first]
+            if step.sign not in _ROOT_SIGNS and not (onset == 0 and is_carried):
+                rooted[first] = Step(step.onset_beats, step.length_beats, "R")
+        elif onset > 0:
+            _put_root(rooted, segment)
+    return rooted
+
+
+def _inside(step: Step, plan: BarPlan) -> Step:
+    """Only a root struck ahead of time may sound on into the next bar."""
+    room = plan.length_beats - step.onset_beats
+    return step if step.sign == "n" or step.length_beats <= room else replace(step, length_beats=room)
+
+
+def _put_root(rooted: list[Step], segment: Segment) -> None:
+    """A root at the start of a chord where the pattern has no note."""
+    onset = segment.onset_beats
+    end = min([segment.end_beats, *(s.onset_beats for s in rooted if s.onset_beats > onset)])
+    for index, step in enumerate(rooted):
+        if step.onset_beats < onset < step.end_beats:
+            rooted[index] = replace(step, length_beats=onset - step.onset_beats)
+    rooted.append(Step(onset, end - onset, "R"))
+    rooted.sort(key=lambda step: step.onset_beats)
+
+
+def _sign_pitch(
+    sign: str,
+    here: Ground,
+    following: Ground | None,
+    plan: BarPlan,
+    tones: Sequence[_Tone],
+    roll: float,
+) -> Pitch:
+    root, chord = here.root, here.chord
+    if sign == "a" and following is not None:
+        line = [tone.pitch for tone in tones[-2:]] or [root]
+        return approach(line, here, following, plan.key, roll)
+    if sign == "n" and following is not None:
+        return following.root
+    if sign == "T":
+        return plan.key.tonic.at_or_above(max(LOWEST, round(here.centre) - 5))
+    if sign == "D":
+        return plan.key.scale[4].at_or_above(max(LOWEST, round(here.centre) - 5))
+    if sign == "8":
+        return _within(Pitch(root.name, root.octave + 1))
+    if sign == "v":
+        fifth = _other_than(root, chord, degree_name(chord, plan.key, 5).at_or_below(root.midi))
+        return fifth if fifth.midi >= LOWEST else Pitch(fifth.name, fifth.octave + 1)
+    if sign.isdigit():
+        name = degree_name(chord, plan.key, int(sign))
+        return _within(_other_than(root, chord, name.at_or_above(root.midi)))
+    return root
+
+
+def _other_than(root: Pitch, chord: Chord, pitch: Pitch) -> Pitch:
+    """``pitch``, or the chord's root where a slash bass already is that note."""
+    if pitch.pitch_class != root.pitch_class:
+        return pitch
+    return chord.root.at_or_above(root.midi)
+
+
+def _within(pitch: Pitch) -> Pitch:
+    return pitch if pitch.midi <= HIGHEST else Pitch(pitch.name, pitch.octave - 1)
+
+
+def _notes(
+    tones: Sequence[_Tone],
+    plan: BarPlan,
+    timing: FeelTiming,
+    rules: BassRules,
+    seed: int,
+    humanise: float,
+) -> list[Note]:
+    rng: random.Random = plan.generator(seed, "bass", "touch")
+    notes = []
+    for tone in tones:
+        onset = plan.bar.onset_beats + tone.onset_beats
+        shift = timing.offset(onset)
+        delay = timing.milliseconds(onset, rules.touch.delay_ms(rng, humanise))
+        velocity = rules.touch.velocity_of(velocity_of(tone.loudness) * plan.level, rng, humanise)
+        end = onset + tone.length_beats
+        sounding = (tone.length_beats + timing.offset(end) - shift) * _GATE
+        if tone.articulation is Articulation.DEAD:
+            sounding = min(sounding, _DEAD_BEATS)
+        notes.append(
+            Note(
+                onset_beats=onset,
+                duration_beats=tone.length_beats,
+                pitch=tone.pitch,
+                velocity=velocity,
+                articulation=tone.articulation,
+                offset_beats=shift + delay,
+                sounding_beats=sounding,
+            )
+        )
+    return notes
+
+
+def _single(notes: Sequence[Note]) -> list[Note]:
+    """One note at a time: each ends, written and sounding, where the next begins."""
+    ordered = sorted(notes, key=lambda note: note.onset_beats)
+    single = []
+    for note, later in zip(ordered, [*ordered[1:], None], strict=True):
+        if later is not None and note.written_end_beats > later.onset_beats:
+            note = replace(note, duration_beats=later.onset_beats - note.onset_beats)
+        if later is not None and note.end_beats > later.start_beats > note.start_beats:
+            note = replace(note, sounding_beats=later.start_beats - note.onset_beats - note.offset_beats)
+        single.append(note)
+    return single
+
+
+__all__ = ["BASS_SIGNS", "BASS_STRINGS", "OCTAVE", "play_bass"]

@@ -1,0 +1,355 @@
+"""The chord player: voicings led from chord to chord, in the rhythms of the feel.
+
+Signs of a comping pattern: a digit strikes the chord with that loudness; ``>`` strikes the chord
+of the next beat ahead of time, and the stroke on that beat is left out; ``x`` is a muted strum.
+Picked patterns name voices from the bottom instead: ``1`` is the lowest.
+
+Voice leading without memory: all chords are voiced as near as possible to one place that moves
+slowly over the form. Neighbouring chords then lie close to each other, common tones stay, the
+top voice moves by step, and editing one bar leaves the voicings of all others as they were.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from genex.band.grid import Step, fit
+from genex.band.groove import CompingRules, PatternChoice, velocity_of
+from genex.band.guitar import STANDARD_STRINGS
+from genex.band.kit import COMPING_GUITARS, program_of
+from genex.band.plan import BarPlan, Segment, lay_out
+from genex.band.timing import FeelTiming, settle
+from genex.band.voicings import Voicing, candidates, movement
+from genex.score import Articulation, Note, Part, Role
+from genex.theory import Chord
+
+COMPING_SIGNS = "123456789>x"
+PICKING_SIGNS = "123456"
+ZERO = Fraction(0)
+
+_WAVE_SEMITONES = 2.0
+_PUSH_LOUDNESS = 6
+_FILLER_LOUDNESS = 5
+_MUTED_LOUDNESS = 3
+_MUTED_BEATS = Fraction(1, 10)
+_GATE = Fraction(19, 20)
+_TOP_VOICE_VELOCITY = 4
+_PICKED_LOUDNESS = 5.2
+LEAD_GAP = 7
+"""Comping lies so many semitones below or above the middle of a lead line."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Stroke:
+    """A struck chord (or, with ``voice``, one of its notes) inside a bar; ``ahead``: the next bar's."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    loudness: float
+    chord: Chord
+    voicing: Voicing
+    is_muted: bool = False
+    voice: int | None = None
+    ring_beats: Fraction | None = None
+
+
+def play_comping(
+    plans: Sequence[BarPlan],
+    rules: CompingRules,
+    beats: tuple[Fraction, ...],
+    timing: FeelTiming,
+    *,
+    seed: int,
+    humanise: float,
+    lead_range: tuple[int, int] | None = None,
+) -> Part:
+    """The comping part. ``lead_range`` (MIDI, lowest and highest note of a lead) is kept clear."""
+    player = _Player(plans, rules, beats, seed, lead_range)
+    notes: list[Note] = []
+    for index, plan in enumerate(plans):
+        if "comping" not in plan.resting:
+            notes += _notes(player.strokes(index), plan, timing, rules, seed, humanise)
+    on_guitar = rules.instrument in COMPING_GUITARS
+    return Part.of(
+        "comping",
+        Role.COMPING,
+        program_of(rules.instrument),
+        settle(notes, plans[-1].bar.end_beats),
+        strings=STANDARD_STRINGS if on_guitar else (),
+        mix=rules.mix,
+    )
+
+
+class _Player:
+    """What is struck in each bar."""
+
+    def __init__(
+        self,
+        plans: Sequence[BarPlan],
+        rules: CompingRules,
+        beats: tuple[Fraction, ...],
+        seed: int,
+        lead_range: tuple[int, int] | None,
+    ) -> None:
+        self.plans = plans
+        self.rules = rules
+        self.beats = beats
+        self.pattern_beats = sum(beats, ZERO)
+        self.seed = seed
+        self.centre = _clear_of(rules.centre, lead_range)
+        self.laid: list[tuple[PatternChoice, int]] = lay_out(plans, rules.patterns, seed, "comping")
+
+    def strokes(self, index: int) -> list[_Stroke]:
+        plan = self.plans[index]
+        if plan.stops or plan.ends:
+            return self._struck_once(plan)
+        steps = self._steps(index)
+        if self.rules.picked:
+            return self._picked(plan, steps)
+        if index > 0 and self._is_pushed(index - 1) and steps and steps[0].onset_beats == 0:
+            steps = steps[1:]
+        strokes = []
+        for step in steps:
+            stroke = self._push(index, step) if step.sign == ">" else self._stroke(plan, step)
+            if stroke is not None:
+                strokes.append(stroke)
+        return _without_doubles(strokes + self._missing(index, strokes))
+
+    def _steps(self, index: int) -> list[Step]:
+        choice, place = self.laid[index]
+        return list(fit(choice.bars[place], self.pattern_beats, self.plans[index].length_beats))
+
+    def _is_pushed(self, index: int) -> bool:
+        """Whether a bar ends with the next bar's chord struck ahead."""
+        plan = self.plans[index]
+        if plan.stops or plan.ends or "comping" in plan.resting or self.rules.picked:
+            return False
+        steps = self._steps(index)
+        return bool(steps) and steps[-1].sign == ">" and self._beat_after(plan, steps[-1]) is None
+
+    def _beat_after(self, plan: BarPlan, step: Step) -> Fraction | None:
+        """The next beat of the bar after a step; None for the bar line."""
+        onset = ZERO
+        for beat in self.beats:
+            if onset > step.onset_beats and onset < plan.length_beats:
+                return onset
+            onset += beat
+        return None
+
+    def voicing(self, plan: BarPlan, chord: Chord, before: Voicing | None = None) -> Voicing:
+        """The voicing of a chord nearest to the place that the bar's register gives."""
+        return lead_to(
+            chord,
+            plan,
+            self.rules,
+            self.centre + plan.wave(self.seed, "comping", _WAVE_SEMITONES),
+            before,
+        )
+
+    def _voicing_at(self, plan: BarPlan, onset: Fraction) -> tuple[Chord, Voicing] | None:
+        """The chord at a time of the bar and its voicing, led from the chords before it in the bar."""
+        voicing: Voicing | None = None
+        found: tuple[Chord, Voicing] | None = None
+        for segment in plan.segments:
+            if segment.onset_beats > onset:
+                break
+            found = None
+            if segment.chord is not None:
+                voicing = self.voicing(plan, segment.chord, voicing)
+                found = (segment.chord, voicing)
+        return found
+
+    def _stroke(self, plan: BarPlan, step: Step) -> _Stroke | None:
+        found = self._voicing_at(plan, step.onset_beats)
+        if found is None:
+            return None
+        room = plan.segment_at(step.onset_beats).end_beats - step.onset_beats
+        muted = step.sign == "x"
+        loudness = _MUTED_LOUDNESS if muted else int(step.sign)
+        length = min(step.length_beats, room)
+        return _Stroke(step.onset_beats, length, loudness, *found, is_muted=muted)
+
+    def _push(self, index: int, step: Step) -> _Stroke | None:
+        """A stroke ahead of the beat on the chord that begins there."""
+        plan = self.plans[index]
+        beat = self._beat_after(plan, step)
+        if beat is not None:
+            found = self._voicing_at(plan, beat)
+            if found is None:
+                return None
+            end = min(max(step.end_beats, beat), plan.segment_at(beat).end_beats)
+            return _Stroke(step.onset_beats, end - step.onset_beats, _PUSH_LOUDNESS, *found)
+        later = self.plans[(index + 1) % len(self.plans)]
+        found = self._voicing_at(later, ZERO)
+        if found is None:
+            return None
+        length = plan.length_beats - step.onset_beats
+        goes_on = index + 1 < len(self.plans) and not (
+            later.stops or later.ends or "comping" in later.resting
+        )
+        if goes_on:
+            held = [s.length_beats for s in self._steps(index + 1) if s.onset_beats == 0]
+            length += min([*held, later.segments[0].end_beats]) if held else ZERO
+        return _Stroke(step.onset_beats, max(length, step.length_beats), _PUSH_LOUDNESS, *found)
+
+    def _missing(self, index: int, strokes: Sequence[_Stroke]) -> list[_Stroke]:
+        """A stroke for every chord that begins inside the bar without one; the loop's first beat."""
+        plan = self.plans[index]
+        added = []
+        for segment in plan.segments:
+            is_first = plan.index == 0 and segment.onset_beats == 0
+            if segment.chord is None or not (segment.onset_beats > 0 or is_first):
+                continue
+            end = segment.onset_beats if is_first else segment.end_beats
+            heard = any(_is_heard(segment, end, s) for s in strokes if not s.is_muted)
+            found = self._voicing_at(plan, segment.onset_beats)
+            if not heard and found is not None:
+                later = [s.onset_beats for s in strokes if s.onset_beats > segment.onset_beats]
+                room = min([segment.end_beats, segment.onset_beats + 1, *later]) - segment.onset_beats
+                added.append(_Stroke(segment.onset_beats, room, _FILLER_LOUDNESS, *found))
+        return added
+
+    def _picked(self, plan: BarPlan, steps: Sequence[Step]) -> list[_Stroke]:
+        strokes = []
+        for step in steps:
+            found = self._voicing_at(plan, step.onset_beats)
+            if found is None:
+                continue
+            chord, voicing = found
+            end = plan.segment_at(step.onset_beats).end_beats
+            voice = min(int(step.sign), len(voicing.pitches)) - 1
+            length = min(step.length_beats, end - step.onset_beats)
+            ring = end - step.onset_beats
+            strokes.append(
+                _Stroke(step.onset_beats, length, _PICKED_LOUDNESS, chord, voicing, False, voice, ring)
+            )
+        return strokes
+
+    def _struck_once(self, plan: BarPlan) -> list[_Stroke]:
+        found = self._voicing_at(plan, ZERO)
+        if found is None:
+            return []
+        length = plan.length_beats if plan.ends else min(plan.length_beats, Fraction(1, 2))
+        return [_Stroke(ZERO, length, 7, *found)]
+
+
+def _is_heard(segment: Segment, end: Fraction, stroke: _Stroke) -> bool:
+    """Whether a segment's chord is struck in it (up to ``end``), or sounds into it from before."""
+    if stroke.chord != segment.chord:
+        return False
+    onset = stroke.onset_beats
+    if onset < segment.onset_beats:
+        return segment.onset_beats < onset + stroke.length_beats
+    return onset <= end and onset < segment.end_beats
+
+
+def _without_doubles(strokes: Sequence[_Stroke]) -> list[_Stroke]:
+    """In order, each ending where the next begins."""
+    ordered = sorted(strokes, key=lambda stroke: stroke.onset_beats)
+    single: list[_Stroke] = []
+    for stroke in ordered:
+        if single and single[-1].onset_beats == stroke.onset_beats:
+            continue
+        if single and single[-1].onset_beats + single[-1].length_beats > stroke.onset_beats:
+            last = single[-1]
+            single[-1] = replace(last, length_beats=stroke.onset_beats - last.onset_beats)
+        single.append(stroke)
+    return single
+
+
+def _clear_of(centre: int, lead_range: tuple[int, int] | None) -> int:
+    """The register's centre, moved away from the middle of a lead line."""
+    if lead_range is None:
+        return centre
+    middle = sum(lead_range) // 2
+    if middle >= centre:
+        return max(54, min(centre, middle - LEAD_GAP))
+    return min(66, max(centre, middle + LEAD_GAP))
+
+
+def lead_to(
+    chord: Chord, plan: BarPlan, rules: CompingRules, centre: float, before: Voicing | None
+) -> Voicing:
+    """The voicing of a chord whose middle and top lie nearest to a register.
+
+    Inside a bar the movement from the chord before counts too.
+    """
+    on_guitar = rules.instrument in COMPING_GUITARS
+    found = candidates(chord, plan.key, rules.voicings, on_guitar=on_guitar)
+    top = centre + 7
+
+    def cost(voicing: Voicing) -> float:
+        midi = voicing.midi
+        middle = sum(midi) / len(midi)
+        value = abs(middle - centre) + 0.6 * abs(midi[-1] - top)
+        if voicing.style in rules.voicings:
+            value += 0.8 * rules.voicings.index(voicing.style)
+        if before is not None:
+            value += 1.5 * movement(before.midi, midi)
+        return value
+
+    return min(found, key=lambda voicing: (cost(voicing), voicing.midi))
+
+
+def _notes(
+    strokes: Sequence[_Stroke],
+    plan: BarPlan,
+    timing: FeelTiming,
+    rules: CompingRules,
+    seed: int,
+    humanise: float,
+) -> list[Note]:
+    rng = plan.generator(seed, "comping", "touch")
+    notes = []
+    for stroke in strokes:
+        onset = plan.bar.onset_beats + stroke.onset_beats
+        shift = timing.offset(onset)
+        delay_ms = rules.touch.delay_ms(rng, humanise)
+        end = onset + stroke.length_beats
+        sounding = (stroke.length_beats + timing.offset(end) - shift) * _GATE
+        if stroke.ring_beats is not None:
+            sounding = stroke.ring_beats
+        if stroke.is_muted:
+            sounding = _MUTED_BEATS
+        voices = range(len(stroke.voicing.pitches)) if stroke.voice is None else [stroke.voice]
+        for order, voice in enumerate(_strummed(list(voices), stroke.onset_beats)):
+            strum = timing.milliseconds(onset, delay_ms + order * rules.strum_ms * humanise)
+            notes.append(
+                _note(stroke, voice, onset, shift + strum, sounding, plan, rules, rng, humanise)
+            )
+    return notes
+
+
+def _strummed(voices: list[int], onset: Fraction) -> list[int]:
+    """Down-strokes on the beat sound from the lowest string, up-strokes between from the highest."""
+    return voices if onset.denominator == 1 else voices[::-1]
+
+
+def _note(
+    stroke: _Stroke,
+    voice: int,
+    onset: Fraction,
+    offset: Fraction,
+    sounding: Fraction,
+    plan: BarPlan,
+    rules: CompingRules,
+    rng: random.Random,
+    humanise: float,
+) -> Note:
+    pitch = stroke.voicing.pitches[voice]
+    is_top = voice == len(stroke.voicing.pitches) - 1
+    velocity = velocity_of(stroke.loudness) * plan.level + (_TOP_VOICE_VELOCITY if is_top else 0)
+    return Note(
+        onset_beats=onset,
+        duration_beats=stroke.length_beats,
+        pitch=pitch,
+        velocity=rules.touch.velocity_of(velocity, rng, humanise),
+        articulation=Articulation.DEAD if stroke.is_muted else Articulation.NORMAL,
+        offset_beats=offset,
+        sounding_beats=sounding,
+        fretting=stroke.voicing.frettings[voice] if stroke.voicing.frettings else None,
+        degree=stroke.chord.degree_of(pitch.pitch_class),
+    )

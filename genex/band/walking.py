@@ -1,0 +1,165 @@
+"""Walking bass lines, found by search bar by bar.
+
+Every chord begins on its root (or slash bass). The root's octave comes from a register that rises
+and falls slowly over the form, so it is known without the notes before it. Inside the chord all
+lines of chord and scale tones are weighed (leaps, direction, chord tones on strong beats, return
+to the middle of the register) and the best is taken; the last note leads to the next root by
+semitone, step or fifth [common practice]. Only that last note looks at the next chord, so editing
+a bar changes at most the one note before it.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import product
+
+from genex.band.tones import chord_scale, semitone_above, semitone_below, tones_between
+from genex.theory import Chord, Key, NoteName, Pitch
+
+LOWEST, HIGHEST = 28, 55
+"""E1 to G3: the range of a four-string bass in ordinary use [common practice]."""
+
+OCTAVE = 12
+_REACH = 9
+"""Inner notes lie at most so many semitones from the root."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Where a chord stands in the bass: the chord, its first pitch and the register's centre."""
+
+    chord: Chord
+    root: Pitch
+    centre: float
+
+
+def ground(chord: Chord, centre: float) -> Ground:
+    """A chord's root or slash bass in the octave about ``centre`` (MIDI), inside the range."""
+    low = max(LOWEST, round(centre) - 5)
+    return Ground(chord, chord.bass.at_or_above(low), centre)
+
+
+def walk(
+    here: Ground, key: Key, count: int, following: Ground | None, rng: random.Random
+) -> tuple[Pitch, ...]:
+    """``count`` pitches over a chord: its root, a line, and an approach to ``following``.
+
+    The draws for the line come before the draw for the approach, so the line is the same whatever
+    follows.
+    """
+    inner = _line(here, key, max(0, count - (2 if following is not None else 1)), rng)
+    roll = rng.random()
+    line = [here.root, *inner]
+    if count > 1 and following is not None:
+        line.append(approach(line, here, following, key, roll))
+    return tuple(line)
+
+
+@lru_cache(maxsize=4096)
+def _candidates(chord: Chord, key: Key, root: Pitch) -> tuple[tuple[Pitch, bool], ...]:
+    """Pitches in reach of the root, each with whether it is a chord tone."""
+    low, high = max(LOWEST, root.midi - _REACH), min(HIGHEST, root.midi + _REACH + 3)
+    pitches = tones_between(chord_scale(chord, key), low, high)
+    return tuple((pitch, pitch.pitch_class in chord.pitch_classes) for pitch in pitches)
+
+
+def _line(here: Ground, key: Key, count: int, rng: random.Random) -> tuple[Pitch, ...]:
+    """The notes between the root and the approach: the cheapest of all lines."""
+    candidates = _candidates(here.chord, key, here.root)
+    whims = [[2.2 * rng.random() for _ in candidates] for _ in range(3)]
+    wanted = _direction(here, rng)
+    if count <= 0:
+        return ()
+    best: tuple[float, tuple[Pitch, ...]] | None = None
+    depth = min(count, 3)
+    for choice in product(range(len(candidates)), repeat=depth):
+        cost = sum(whims[place][index] for place, index in enumerate(choice))
+        if best is not None and cost >= best[0]:
+            continue
+        cost += _line_cost(here, [candidates[index] for index in choice], wanted)
+        if best is None or cost < best[0]:
+            best = (cost, tuple(candidates[index][0] for index in choice))
+    assert best is not None
+    line = best[1]
+    if count > depth:
+        later = Ground(here.chord, line[-1], here.centre)
+        line = (*line, *_line(later, key, count - depth, rng))
+    return line
+
+
+def _direction(here: Ground, rng: random.Random) -> int:
+    """Up or down from the root: away from the edge of the register, otherwise by chance."""
+    lean = (here.centre - here.root.midi) / 8
+    return 1 if rng.random() < 0.5 + lean else -1
+
+
+def _line_cost(here: Ground, line: Sequence[tuple[Pitch, bool]], wanted: int) -> float:
+    cost = 0.0
+    before, step_before = here.root.midi, 0
+    for place, (pitch, is_chord_tone) in enumerate(line, start=2):
+        step = pitch.midi - before
+        size = abs(step)
+        if size == 0:
+            cost += 9.0
+        elif size > 7:
+            cost += 5.0 + size
+        elif size > 4:
+            cost += 1.2
+        is_strong = place % 2 == 1
+        if not is_chord_tone:
+            cost += 2.6 if is_strong or size > 2 else 0.4
+        if place == 2 and step * wanted < 0:
+            cost += 2.0
+        if place > 2:
+            if step * step_before < 0 and size > 4 and abs(step_before) > 4:
+                cost += 2.5
+            if pitch.midi == here.root.midi:
+                cost += 1.8
+            if step * step_before > 0 and size > 4 and abs(step_before) > 4:
+                cost += 1.5
+        before, step_before = pitch.midi, step
+    cost += 0.22 * abs(before - here.centre - 1)
+    if len(line) >= 2 and line[-1][0].midi == line[0][0].midi:
+        cost += 1.0
+    return cost
+
+
+def approach(line: Sequence[Pitch], here: Ground, following: Ground, key: Key, roll: float) -> Pitch:
+    """The note that leads from a line to the next root: by semitone, scale step or fifth."""
+    last, target = line[-1].midi, following.root
+    options = _approaches(target, chord_scale(following.chord, key), chord_scale(here.chord, key))
+    costs = []
+    for place, (pitch, liking) in enumerate(options):
+        leap, landing = abs(pitch.midi - last), abs(target.midi - pitch.midi)
+        cost = -liking + 1.6 * ((roll * 7 + place * 0.618) % 1)
+        if leap == 0:
+            cost += 4.0
+        if leap > OCTAVE or landing > OCTAVE or not LOWEST <= pitch.midi <= HIGHEST:
+            cost += 50.0
+        cost += 0.35 * max(0, leap - 4) + (2.0 if leap > 7 else 0.0)
+        towards = (pitch.midi - last) * (target.midi - pitch.midi)
+        if towards > 0 and leap <= 5:
+            cost -= 0.8
+        if pitch.pitch_class in here.chord.pitch_classes:
+            cost -= 0.3
+        costs.append((cost, place))
+    return options[min(costs)[1]][0]
+
+
+def _approaches(
+    target: Pitch, coming: tuple[NoteName, ...], going: tuple[NoteName, ...]
+) -> list[tuple[Pitch, float]]:
+    """Pitches that lead to ``target``, each with how much it is liked."""
+    options = [(semitone_below(target), 1.4), (semitone_above(target), 1.2)]
+    steps = {name.pitch_class: name for name in (*coming, *going)}
+    for interval in (-2, 2):
+        name = steps.get((target.midi + interval) % OCTAVE)
+        if name is not None:
+            options.append((name.nearest(target.midi + interval), 1.1))
+    fifth = coming[4]
+    options.append((fifth.at_or_above(target.midi), 0.8))
+    options.append((fifth.at_or_below(target.midi), 0.8))
+    return options
