@@ -1,0 +1,195 @@
+"""Files on disk, all or nothing: written beside their final place, then moved there.
+
+A lesson's files are staged in a hidden folder next to the lesson's own, so that a move is a
+rename on one file system and therefore atomic. The manifest goes away first and comes back
+last: while a publication is under way, or if it is cut off, no manifest vouches for the files.
+A staging folder that a killed build left behind is cleared by the next build of that lesson.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from types import TracebackType
+
+from genex.errors import GenexError, OutputError, UnwritableFolderError
+
+MANIFEST = "manifest.json"
+
+_DISK_ERRORS = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "your disk quota is used up",
+    errno.EFBIG: "the file would be larger than this system allows",
+    errno.EIO: "the disk reported an error",
+}
+_FOLDER_ERRORS = {
+    errno.EACCES: "you may not write there",
+    errno.EPERM: "you may not write there",
+    errno.EROFS: "that disk is read-only",
+    errno.ENOTDIR: "a part of that path is a file, not a folder",
+    errno.EEXIST: "a file of that name is in the way",
+    errno.EISDIR: "a folder of that name is in the way",
+    errno.ENAMETOOLONG: "the name is too long",
+    errno.ELOOP: "the path runs in a circle",
+}
+
+
+@contextmanager
+def writing(target: Path) -> Iterator[None]:
+    """Turn an OSError while writing ``target`` into an error that says what to do."""
+    try:
+        yield
+    except OSError as error:
+        raise write_error(target, error) from error
+
+
+def write_error(target: Path, error: OSError) -> GenexError:
+    """The GenexError for an OSError at ``target``: OutputError or UnwritableFolderError."""
+    code = error.errno or 0
+    if code in _DISK_ERRORS:
+        return OutputError(
+            f"{target} cannot be written: {_DISK_ERRORS[code]}",
+            hint="make room, or choose another disk with --out; earlier files are as they were",
+        )
+    if code in _FOLDER_ERRORS:
+        return UnwritableFolderError(
+            f"{target} cannot be written: {_FOLDER_ERRORS[code]}",
+            hint="choose another folder with --out",
+        )
+    if code == errno.ENOENT:
+        return OutputError(
+            f"{target} cannot be written: its folder was removed meanwhile", hint="build once more"
+        )
+    return OutputError(f"{target} cannot be written: {error.strerror or error}")
+
+
+class Staging:
+    """The files of one lesson on their way to ``folder``.
+
+    Use as a context manager: write to ``path(name)``, then call ``publish``. Leaving without
+    publishing removes what was staged and leaves ``folder`` as it was.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._stage = folder
+        self._lock: int | None = None
+        self._names: list[str] = []
+
+    def __enter__(self) -> Staging:
+        parent = self.folder.parent
+        with writing(self.folder):
+            parent.mkdir(parents=True, exist_ok=True)
+            if self.folder.exists() and not self.folder.is_dir():
+                raise FileExistsError(errno.EEXIST, "in the way")
+            if self.folder.is_dir() and not os.access(self.folder, os.W_OK | os.X_OK):
+                raise PermissionError(errno.EACCES, "no write access")
+            self._clear_leftovers()
+            prefix = f".{self.folder.name}-"
+            self._stage = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
+            self._lock = _try_lock(self._stage)
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        shutil.rmtree(self._stage, ignore_errors=True)
+        _unlock(self._lock)
+
+    def path(self, name: str) -> Path:
+        """Where to write the file that shall be called ``name``."""
+        if name not in self._names:
+            self._names.append(name)
+        return self._stage / name
+
+    def write(self, name: str, data: bytes) -> None:
+        """Stage a whole file."""
+        target = self.path(name)
+        with writing(self.folder / name):
+            target.write_bytes(data)
+
+    def publish(self, manifest: bytes, *, stale: frozenset[str] = frozenset()) -> None:
+        """Move everything to its final name; ``stale`` names files of an earlier build to remove."""
+        with writing(self.folder):
+            (self._stage / MANIFEST).write_bytes(manifest)
+            self.folder.mkdir(exist_ok=True)
+            lock = _lock(self.folder)
+            try:
+                (self.folder / MANIFEST).unlink(missing_ok=True)
+                for name in self._names:
+                    (self._stage / name).replace(self.folder / name)
+                for name in sorted(stale - set(self._names)):
+                    (self.folder / name).unlink(missing_ok=True)
+                (self._stage / MANIFEST).replace(self.folder / MANIFEST)
+            finally:
+                _unlock(lock)
+
+    def _clear_leftovers(self) -> None:
+        """Remove staging folders whose build is no longer alive: nobody holds their lock."""
+        for path in self.folder.parent.glob(f".{self.folder.name}-*.part"):
+            lock = _try_lock(path)
+            if lock is not None:
+                shutil.rmtree(path, ignore_errors=True)
+                _unlock(lock)
+
+
+def write_file(target: Path, data: bytes) -> None:
+    """Write one file atomically. Raises OutputError or UnwritableFolderError."""
+    with writing(target):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{target.name}-", suffix=".part", dir=target.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+            Path(name).chmod(0o666 & ~_umask())
+            Path(name).replace(target)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+# Folders are locked with flock on the folder itself, which needs no extra file. Windows has no
+# flock; there two builds of one lesson at once are not kept apart, and leftovers stay.
+try:
+    import fcntl
+
+    def _open_locked(path: Path, flags: int) -> int:
+        handle = os.open(path, os.O_RDONLY)
+        try:
+            fcntl.flock(handle, flags)
+        except OSError:
+            os.close(handle)
+            raise
+        return handle
+
+    def _lock(path: Path) -> int | None:
+        return _open_locked(path, fcntl.LOCK_EX)
+
+    def _try_lock(path: Path) -> int | None:
+        with suppress(OSError):
+            return _open_locked(path, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        return None
+
+except ImportError:  # pragma: no cover
+
+    def _lock(path: Path) -> int | None:
+        return None
+
+    def _try_lock(path: Path) -> int | None:
+        return None
+
+
+def _unlock(handle: int | None) -> None:
+    if handle is not None:
+        os.close(handle)

@@ -1,0 +1,175 @@
+"""The command line: commands, progress and messages. No logic lives here.
+
+The rooms behind the commands are loaded when a command first uses them, so that ``--help`` is
+quick and a wrong option is answered at once.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import os
+import sys
+import traceback
+from pathlib import Path
+from types import ModuleType
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from genex import __version__
+from genex.errors import GenexError
+
+if TYPE_CHECKING:
+    from genex import build
+else:
+
+    def _lazy(name: str) -> ModuleType:
+        """The module, executed at its first use (``importlib.util.LazyLoader``)."""
+        spec = importlib.util.find_spec(name)
+        loader = importlib.util.LazyLoader(spec.loader)
+        spec.loader = loader
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        loader.exec_module(module)
+        return module
+
+    build = _lazy("genex.build")
+
+app = typer.Typer(
+    name="genex",
+    help="One text file in, a whole guitar lesson out: MIDI, audio and matching tab.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Recipes = Annotated[list[Path], typer.Argument(metavar="RECIPE...", help="Recipe files (.yaml).")]
+AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
+
+
+def main() -> None:
+    """Entry point: errors become one message on stderr and an exit code."""
+    try:
+        app()
+    except GenexError as error:
+        _fail(error)
+    except BrokenPipeError:
+        # The reader of a pipe has gone; nothing is left to say to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
+    except Exception as error:
+        if os.environ.get("GENEX_DEBUG"):
+            traceback.print_exc()
+        print(
+            f"genex: this is a fault in genex, not in your recipe: {type(error).__name__}: {error}\n"
+            "  hint: set GENEX_DEBUG=1, run it again and report what it prints",
+            file=sys.stderr,
+        )
+        sys.exit(1)
+
+
+def _fail(error: GenexError) -> None:
+    print(error, file=sys.stderr)
+    sys.exit(error.exit_code)
+
+
+def _print_json(value: Any) -> None:
+    print(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+class _Progress:
+    """One line that is written over on a terminal, plain lines in a pipe."""
+
+    def __init__(self) -> None:
+        self.live = sys.stderr.isatty()
+        self.width = 0
+
+    def step(self, text: str) -> None:
+        if self.live:
+            print(f"\r{text:<{self.width}}", end="", file=sys.stderr, flush=True)
+            self.width = len(text)
+
+    def done(self, text: str) -> None:
+        if self.live:
+            print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
+            self.width = 0
+        print(text, flush=True)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"genex {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _genex(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command("build")
+def build_command(
+    recipes: Recipes,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for the lessons.")] = Path("lessons"),
+    soundfont: Annotated[
+        Path | None, typer.Option(metavar="PATH", help="Play with your own soundfont (.sf2, .sf3).")
+    ] = None,
+) -> None:
+    """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
+    progress = _Progress()
+    for lesson in build.build_all(recipes, out, soundfont=soundfont, report=progress.step):
+        progress.done(build.summary(lesson))
+
+
+@app.command()
+def check(recipes: Recipes, as_json: AsJson = False) -> None:
+    """Validate recipes without rendering them."""
+    answers, errors = build.check_all(recipes)
+    if as_json:
+        _print_json([*answers, *(build.error_json(error) for error in errors)])
+    else:
+        for answer in answers:
+            print(build.check_line(answer))
+    if errors:
+        for error in errors if not as_json else ():
+            print(error, file=sys.stderr)
+        sys.exit(max(error.exit_code for error in errors))
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of a recipe, for completion in an editor."""
+    _print_json(build.recipe_schema())
+
+
+@app.command()
+def new(
+    name: Annotated[str, typer.Argument(help="Title of the lesson, or the file to write.")],
+    example: Annotated[
+        str | None, typer.Option(metavar="EXAMPLE", help="Begin with an example ('genex examples').")
+    ] = None,
+) -> None:
+    """Write a commented starter recipe."""
+    print(f"wrote {build.new_recipe(name, example=example)}")
+
+
+@app.command()
+def examples(as_json: AsJson = False) -> None:
+    """List the example recipes that come with genex."""
+    found = build.list_examples()
+    if as_json:
+        _print_json(found)
+        return
+    width = max(len(entry["name"]) for entry in found)
+    for entry in found:
+        print(f"{entry['name']:<{width}}  {entry['title']}")
+
+
+if __name__ == "__main__":
+    main()
