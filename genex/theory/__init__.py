@@ -1,8 +1,45 @@
 """Pitch, chords, scales, keys. Pure functions on values: no time, no files."""
 
 from genex.theory.chord import Chord
-from genex.theory.key import Key
+from genex.theory.key import CYCLES, Key, all_keys, interval_between, key_cycle, transpose_chord
+from genex.theory.names import Description, describe
 from genex.theory.pitch import Degree, Interval, NoteName, Pitch
-from genex.theory.symbol import parse_chord
+from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
+from genex.theory.scales import SCALES, Scale, find_scale, scales_for
+from genex.theory.symbol import is_no_chord, parse_chord
+from genex.theory.voice_leading import movement, nearest_voicing, smallest_leading, smoothest_path
+from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
 
-__all__ = ["Chord", "Degree", "Interval", "Key", "NoteName", "Pitch", "parse_chord"]
+__all__ = [
+    "CYCLES",
+    "SCALES",
+    "STYLES",
+    "Chord",
+    "Degree",
+    "Description",
+    "Interval",
+    "Key",
+    "NoteName",
+    "Pitch",
+    "Scale",
+    "Voicing",
+    "all_keys",
+    "chord_from_numeral",
+    "describe",
+    "essential_degrees",
+    "find_scale",
+    "interval_between",
+    "is_no_chord",
+    "is_numeral",
+    "join_numbers",
+    "key_cycle",
+    "movement",
+    "nearest_voicing",
+    "parse_chord",
+    "parse_progression",
+    "scales_for",
+    "smallest_leading",
+    "smoothest_path",
+    "transpose_chord",
+    "voicings",
+]

@@ -19,6 +19,9 @@ _ROOT_TEXT = re.compile(rf"[A-G]{_ACCIDENTALS}")
 _BASS_TEXT = re.compile(rf"/\s*[A-G]{_ACCIDENTALS}$")
 """A slash before a capital letter at the end; the slash of 6/9 is none."""
 
+_MINOR_MAJOR = re.compile(r"^mmaj(\d+)")
+"""Shown as m(maj7): ``Cmmaj7`` reads badly."""
+
 
 @dataclass(frozen=True)
 class Chord:
@@ -72,7 +75,9 @@ class Chord:
     @property
     def plain_symbol(self) -> str:
         """The symbol in plain spelling, one for all spellings of a chord: ``Cm7b5`` for ``Cø``."""
-        quality = f"({self.quality})" if self.quality[:1] in ("b", "#") else self.quality
+        quality = _MINOR_MAJOR.sub(r"m(maj\1)", self.quality)
+        if quality[:1] in ("b", "#"):
+            quality = f"({quality})"
         return f"{self.root}{quality}" + (f"/{self.bass}" if self.has_slash else "")
 
     @property

@@ -35,37 +35,24 @@ from genex.errors import ChordSymbolError
 from genex.theory.chord import Chord
 from genex.theory.pitch import Degree, NoteName
 from genex.theory.qualities import FORMS, QUALITIES, ascending, read_quality
-
-_ONE_FOR_ONE = str.maketrans(
-    "♭♯−–‐⁻△∆▵º˚ᵒ○Ø∅⌀⁺⁰¹²³⁴⁵⁶⁷⁸⁹⁽⁾[]{}\u00a0\u2009\u202f",
-    "b#----ΔΔΔ°°°°øøø+0123456789()()()   ",
+from genex.theory.signs import (
+    ADD,
+    ADDABLE,
+    ALTERATION,
+    ALTERATIONS,
+    ALTERED,
+    AUGMENTED,
+    BASE_NUMBERS,
+    MAJOR,
+    NO,
+    NUMBER,
+    ONE_FOR_ONE,
+    ROOT,
+    SIGNS,
+    SUS,
+    TENSION,
 )
-"""Signs that mean the same, one character for one, so that positions stay those of the input."""
 
-_ROOT = re.compile(r"([A-G])(𝄫b?|𝄪#?|x#?|b{1,3}|#{1,3}|♮)?")
-_MAJOR = re.compile(
-    r"major|Major|MAJOR|MAJ|Maj|maj|M[Aa](?!dd|DD|ug|lt)|ma(?!dd|ug|lt)|M(?!I)|(?<=[A-G#bm\-])j(?=\d)|Δ"
-)
-_MINOR = re.compile(r"minor|Minor|MINOR|MIN|Min|min(?!o\d)|MI|Mi|mi|m|-")
-_DIMINISHED = re.compile(r"diminished|dim|Dim|DIM|°|o(?!mit)")
-_HALF = re.compile(r"half-?dim(?:inished)?|hdim|ø")
-_AUGMENTED = re.compile(r"augmented|aug|Aug|AUG|\+")
-_DOMINANT = re.compile(r"dom(?:inant)?(?=\s*\d)")
-_SIGNS = ((_DOMINANT, ""), (_MAJOR, "M"), (_HALF, "ø"), (_DIMINISHED, "o"), (_MINOR, "m"),
-          (_AUGMENTED, "+"))  # fmt: skip
-_NUMBER = re.compile(r"6\s*/\s*9|6,9|\d+")
-_SUS = re.compile(r"(?:sus|Sus|SUS)\s*(2\s*/\s*4|4\s*/\s*2|24|42|13|[24791]?)")
-_ADD = re.compile(r"(?:add|Add|ADD)\s*([b#+-]?)\s*(\d*)")
-_NO = re.compile(r"(?:no|No|NO|omit|Omit|OMIT)\s*(root|13|11|\d?)(?:rd|th|st|nd)?")
-_ALTERATION = re.compile(r"(b|#|\+|-)\s*(\d\d?)")
-_TENSION = re.compile(r"13|11|69|[679]")
-_ALTERED = re.compile(r"alt(?:ered)?|Alt|ALT")
-
-_ALTERATIONS = {
-    "b5": "b5", "#5": "#5", "b9": "b9", "#9": "#9", "#11": "#11", "#4": "#11", "b13": "b13",
-    "b6": "b6",
-}  # fmt: skip
-_ADDABLE = {2: 9, 4: 11, 6: 6, 9: 9, 11: 11, 13: 13}
 _SEVENTH = 7
 _FLAT_SEVENTH = Degree(7, -1)
 
@@ -89,7 +76,7 @@ class _Reader:
 
     def __init__(self, symbol: str) -> None:
         self.symbol = symbol
-        self.text = symbol.translate(_ONE_FOR_ONE)
+        self.text = symbol.translate(ONE_FOR_ONE)
         self.end = len(self.text.rstrip())
         self.at = len(self.text) - len(self.text.lstrip())
         self.root_text = ""
@@ -112,7 +99,7 @@ class _Reader:
 
     def _root(self) -> NoteName:
         start = self.at
-        match = _ROOT.match(self.text, self.at)
+        match = ROOT.match(self.text, self.at)
         if match is None:
             self._refuse_root(start)
         self.root_text = match[0]
@@ -125,11 +112,11 @@ class _Reader:
         sign = self._signs()
         self._skip_spaces()
         number_at = self.at
-        match = _NUMBER.match(self.text, self.at)
+        match = NUMBER.match(self.text, self.at)
         number = ""
         if match is not None:
             number = "69" if match[0][0] == "6" and len(match[0]) > 1 else match[0]
-            if match[0] == "69" or not match[0].isdigit() or match[0] in _BASE_NUMBERS:
+            if match[0] == "69" or not match[0].isdigit() or match[0] in BASE_NUMBERS:
                 self.at = match.end()
             else:
                 self._refuse_number(sign, match[0], number_at)
@@ -146,7 +133,7 @@ class _Reader:
         found = ""
         while len(found) < 2:
             self._skip_spaces()
-            for pattern, letter in _SIGNS:
+            for pattern, letter in SIGNS:
                 match = pattern.match(self.text, self.at)
                 if match is None:
                     continue
@@ -165,7 +152,7 @@ class _Reader:
 
     def _take_trailing_major(self) -> bool:
         """``C7M`` and ``C7maj`` put the sign after the number."""
-        match = _MAJOR.match(self.text, self.at)
+        match = MAJOR.match(self.text, self.at)
         if match is None or self.text[match.end() : match.end() + 1].isdigit():
             return False
         self.at = match.end()
@@ -208,21 +195,21 @@ class _Reader:
 
     def _change(self) -> None:
         start = self.at
-        if match := self._take(_SUS):
+        if match := self._take(SUS):
             self._suspend(match[1], start)
-        elif match := self._take(_ADD):
+        elif match := self._take(ADD):
             self._add(match[1], match[2], start)
-        elif match := self._take(_NO):
+        elif match := self._take(NO):
             self._omit(match[1], start)
-        elif self._take(_ALTERED):
+        elif self._take(ALTERED):
             self._alter_all(start)
-        elif match := self._take(_ALTERATION):
+        elif match := self._take(ALTERATION):
             self._alter(match[1], match[2], start)
-        elif self._take(_AUGMENTED):
+        elif self._take(AUGMENTED):
             self._alter("#", "5", start)
-        elif self._take(_MAJOR):
+        elif self._take(MAJOR):
             self._major_seventh(start)
-        elif match := self._take(_TENSION):
+        elif match := self._take(TENSION):
             self._tension(match[0], start)
         else:
             self._fail("this part cannot be read", start)
@@ -233,14 +220,14 @@ class _Reader:
             self._fail("a bass note is missing after this slash", self.at, cut=True)
         if rest[0].isdigit() or re.match(r"[b#+-]\s*\d|add|no|omit|sus|alt", rest):
             return False
-        return not (_MAJOR.match(rest) and re.search(r"\d", rest))
+        return not (MAJOR.match(rest) and re.search(r"\d", rest))
 
     def _bass(self) -> NoteName | None:
         if self.at >= self.end:
             return None
         self.at += 1
         self._skip_spaces()
-        match = _ROOT.match(self.text, self.at)
+        match = ROOT.match(self.text, self.at)
         if match is None:
             given = self.text[self.at : self.end]
             letter = given[0].upper()
@@ -272,7 +259,7 @@ class _Reader:
         self.suspension = wanted or {Degree(4)}
 
     def _add(self, sign: str, number: str, start: int) -> None:
-        target = _ADDABLE.get(int(number)) if number.isdecimal() else None
+        target = ADDABLE.get(int(number)) if number.isdecimal() else None
         if target is None:
             self._fail("'add' needs one of 2, 4, 6, 9, 11 and 13", start)
         degree = Degree(target, {"": 0, "b": -1, "-": -1, "#": 1, "+": 1}[sign])
@@ -296,7 +283,7 @@ class _Reader:
             self.at -= 1
             number = number[0]
         sign = {"-": "b", "+": "#"}.get(sign, sign)
-        text = _ALTERATIONS.get(sign + number)
+        text = ALTERATIONS.get(sign + number)
         if text is None:
             self._fail(f"'{sign}{number}' is no alteration; there are b5 #5 b9 #9 #11 and b13", start)
         degree = Degree.parse(text)
@@ -306,7 +293,7 @@ class _Reader:
         self.replaced.add(degree.number)
 
     def _major_seventh(self, start: int) -> None:
-        match = _TENSION.match(self.text, self._skip_spaces())
+        match = TENSION.match(self.text, self._skip_spaces())
         is_triangle = self.text[start] == "Δ"
         if match is None and not is_triangle:
             self._fail("after 'maj' a 7, 9, 11 or 13 is missing", start)
@@ -445,9 +432,6 @@ class _Reader:
             return self.root_text + near[0]
         readable = self.text[:position].rstrip(" (/,")
         return _first_readable(readable) if readable != self.root_text else None
-
-
-_BASE_NUMBERS = frozenset("2 5 6 7 9 11 13".split())
 
 
 @lru_cache(maxsize=1)
