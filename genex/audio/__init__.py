@@ -1,5 +1,32 @@
 """Score to sound: synthesizer, mix, room, loudness and files.
 
-The modules are imported by name (``genex.audio.render`` and so on); none of them imports numpy or
-loads libfluidsynth before it is asked to make a sound.
+Importing this package imports neither numpy nor libfluidsynth; both are loaded when the first
+sound is made.
 """
+
+from genex.audio.encode import FORMATS, AudioFormat, write_audio
+from genex.audio.loudness import integrated_lufs, true_peak_dbtp
+from genex.audio.markers import Marker, loop_markers, take_markers
+from genex.audio.mastering import CEILING_DBTP, TARGET_LUFS, Measurement, master
+from genex.audio.render import Renderer
+from genex.audio.sound import DEFAULT_RATE_HZ, Sound
+from genex.audio.synth import Soundfont
+
+__all__ = [
+    "CEILING_DBTP",
+    "DEFAULT_RATE_HZ",
+    "FORMATS",
+    "TARGET_LUFS",
+    "AudioFormat",
+    "Marker",
+    "Measurement",
+    "Renderer",
+    "Sound",
+    "Soundfont",
+    "integrated_lufs",
+    "loop_markers",
+    "master",
+    "take_markers",
+    "true_peak_dbtp",
+    "write_audio",
+]

@@ -15,22 +15,31 @@ class Marker(NamedTuple):
     label: str
 
 
-def score_markers(score: Score, rate_hz: int, *, with_lead_in: bool = False) -> tuple[Marker, ...]:
-    """A marker for every bar and every chord change, in order; one where both fall together.
+def loop_markers(score: Score, rate_hz: int, passes: int = 1) -> tuple[Marker, ...]:
+    """A marker for every bar and every chord change of a loop, in order.
 
-    Labels read ``bar 5 | Gm7``, ``bar 6`` (the chord goes on) and ``C7`` (within a bar).
-    ``with_lead_in`` counts the samples from the start of the take instead of the loop, with a
-    marker ``count-in`` at 0.
+    Labels read ``bar 5 | Gm7`` where both fall together, ``bar 6`` where the chord goes on and
+    ``C7`` within a bar.
     """
-    lead = score.lead_in.length_beats if with_lead_in and score.lead_in else Fraction(0)
-    tempo = score.tempo.shifted(lead) if lead else score.tempo
-    labels: dict[Fraction, list[str]] = {
-        bar.onset_beats: [f"bar {bar.number}"] for bar in score.timeline.bars
-    }
-    for span in score.timeline.merged_chords:
+    frames = score.tempo.sample_at(score.length_beats, rate_hz)
+    once = _markers(score, rate_hz, Fraction(0))
+    return tuple(Marker(sample + n * frames, label) for n in range(passes) for sample, label in once)
+
+
+def take_markers(score: Score, rate_hz: int) -> tuple[Marker, ...]:
+    """The same for the take, whose samples count from the start of its lead-in."""
+    lead_beats = score.lead_in.length_beats if score.lead_in else Fraction(0)
+    found = _markers(score, rate_hz, lead_beats)
+    return (Marker(0, "count-in"), *found) if lead_beats else found
+
+
+def _markers(score: Score, rate_hz: int, lead_beats: Fraction) -> tuple[Marker, ...]:
+    timeline = score.timeline
+    tempo = score.tempo.shifted(lead_beats) if lead_beats else score.tempo
+    labels: dict[Fraction, list[str]] = {bar.onset_beats: [f"bar {bar.number}"] for bar in timeline.bars}
+    for span in timeline.merged_chords:
         labels.setdefault(span.onset_beats, []).append(str(span.chord) if span.chord else "N.C.")
-    found = [
-        Marker(tempo.sample_at(beats + lead, rate_hz), " | ".join(texts))
+    return tuple(
+        Marker(tempo.sample_at(beats + lead_beats, rate_hz), " | ".join(texts))
         for beats, texts in sorted(labels.items())
-    ]
-    return (Marker(0, "count-in"), *found) if lead else tuple(found)
+    )

@@ -162,6 +162,8 @@ class Soundfont:
         events: list[tuple[int, int, int, int]] = []  # block, order, lane, bend value
         for lane, strike in enumerate(batch):
             self._select(lane, kit=strike.kit, program=strike.program)
+        self._prime(batch)
+        for lane, strike in enumerate(batch):
             events.append((0, 1, lane, 0))
             events.append((strike.hold_blocks, 2, lane, 0))
             if cut:
@@ -191,6 +193,18 @@ class Soundfont:
         self._silence()
         for lane, strike in enumerate(batch):
             yield strike, _interleaved(*pages.lane(lane))
+
+    def _prime(self, batch: list[Strike]) -> None:
+        """Play the batch for one block and throw it away.
+
+        A voice of libfluidsynth fades from the pan gains of the note it played before to those
+        of its new note, over the first block. Voices are given out in a fixed order, so after
+        this each finds its own gains and starts at once, whatever was played before.
+        """
+        for lane, strike in enumerate(batch):
+            self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
+        self._run(_Pages(len(batch)), 1)
+        self._silence()
 
     def _run(self, pages: _Pages, blocks: int) -> None:
         for pointers, count, frames in pages.take(blocks * BLOCK_SAMPLES):
