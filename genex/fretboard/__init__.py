@@ -7,23 +7,52 @@ from genex.fretboard.fingering import (
     main_position,
     with_moves,
 )
+from genex.fretboard.forms import Form, forms_of
 from genex.fretboard.hand import Hand, HandMove, move_between
+from genex.fretboard.sequences import SEQUENCES, Pattern, pattern, sequence, sequence_indices
+from genex.fretboard.shapes import (
+    PathNote,
+    Shape,
+    ShapeNote,
+    along_strings,
+    chord_shape,
+    chord_shapes,
+    shape,
+    shapes,
+    shapes_as_json,
+)
 from genex.fretboard.tunings import STANDARD, TUNINGS, Place, Tuning, pitch_at, places, tuning
 
 __all__ = [
+    "SEQUENCES",
     "STANDARD",
     "TUNINGS",
     "Fingered",
+    "Form",
     "Hand",
     "HandMove",
+    "PathNote",
+    "Pattern",
     "Place",
+    "Shape",
+    "ShapeNote",
     "Tuning",
+    "along_strings",
+    "chord_shape",
+    "chord_shapes",
     "finger_everywhere",
     "finger_line",
+    "forms_of",
     "main_position",
     "move_between",
+    "pattern",
     "pitch_at",
     "places",
+    "sequence",
+    "sequence_indices",
+    "shape",
+    "shapes",
+    "shapes_as_json",
     "tuning",
     "with_moves",
 ]

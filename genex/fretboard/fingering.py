@@ -111,13 +111,18 @@ def finger_among(
     strings: Collection[int] | None = None,
     hand: Hand = Hand.MEDIUM,
     closed: bool = False,
+    between: tuple[int, int] | None = None,
 ) -> tuple[Fingered, ...]:
-    """As ``finger_line``, with a choice of (string, fret) for each note, or None for any."""
+    """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
+
+    ``between`` gives the lowest and the highest position that the hand may take.
+    """
     _require_sane(midis, choices, tuning, position, strings)
     if not midis:
         return ()
     states = states_of(tuning, hand)
-    search = _Search(states, position, frozenset(strings) if strings is not None else None, closed)
+    on_strings = frozenset(strings) if strings is not None else None
+    search = _Search(states, position, on_strings, closed, between)
     spans, own = [], []
     for midi, choice in zip(midis, choices, strict=True):
         spans.append(states.span[midi])
@@ -172,7 +177,7 @@ def line_cost(
 ) -> int:
     """What a fingering costs: the sum that ``finger_line`` makes as small as possible."""
     states = states_of(tuning, hand)
-    search = _Search(states, position, None, False)
+    search = _Search(states, position)
     total, before = 0, -1
     for note in line:
         midi = pitch_at(tuning, note.string, note.fret)
@@ -196,12 +201,18 @@ class _Search:
     """Costs of single notes under a search's conditions, kept for notes that come again."""
 
     def __init__(
-        self, states: States, position: int | None, strings: frozenset[int] | None, closed: bool
+        self,
+        states: States,
+        position: int | None = None,
+        strings: frozenset[int] | None = None,
+        closed: bool = False,
+        between: tuple[int, int] | None = None,
     ) -> None:
         self._states = states
         self._position = position
         self._strings = strings
         self._closed = closed
+        self._between = between
         self._known: dict[tuple[int, frozenset[tuple[int, int]] | None], Costs] = {}
 
     def own(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
@@ -225,6 +236,10 @@ class _Search:
             cost += AWAY_FROM_HOME * away
             ruled_out |= away > POSITION_SLACK
             ruled_out |= is_open & (self._position > OPEN_POSITIONS)
+        if self._between is not None:
+            lowest, highest = self._between
+            at = states.position[span]
+            ruled_out |= (at < lowest) | (at > highest)
         if self._strings is not None:
             ruled_out |= ~np.isin(string, list(self._strings))
         if self._closed:

@@ -20,8 +20,9 @@ Grozman and Norman, KTH 2013. The rank of the terms follows teaching practice [c
 
 * one finger a fret, no stretch; a tone out of reach is taken by a shift
 * a shift costs a fixed part and a part for each fret of travel
-* equal frets on neighbouring strings: a roll of the flat first finger is nearly free; of another
-  finger it costs more than two neighbouring fingers would, most of all of the little one
+* equal frets on neighbouring strings: a roll of the flat first finger is nearly free and grows
+  dearer with each finger; of the third and the little one it costs more than two neighbouring
+  fingers would
 * two neighbouring fingers at one fret: the higher finger takes the thinner string
 * one finger never goes to another fret without a shift, and hopping to another string as it
   does so is worse than sliding along one
@@ -83,7 +84,7 @@ REACH_SHARE = (0.0, 0.0, 0.45, 0.65, 1.0)
 # One unit is about a hundredth of the trouble of moving the hand by one fret.
 SHIFT, SHIFT_A_FRET, SHIFT_ACROSS, SHIFT_OPEN, SHIFT_OPEN_A_FRET = 300, 100, 50, 100, 50
 HOP = 400
-ROLL = (0, 100, 500, 500, 600)
+ROLL = (0, 100, 350, 500, 600)
 ROLL_OVER_A_STRING = (0, 100, 300, 300, 300)
 NEIGHBOUR, FAR_NEIGHBOUR, CROSSED, SUBSTITUTE = 200, 300, 600, 600
 DRAWN_IN, STRETCHED, STRAIN_A_MM = 200, 250, 20

@@ -1,0 +1,312 @@
+"""Shapes: every chord or scale tone that one hand position holds, fingered, and its practice path.
+
+What a shape is
+---------------
+A shape lies in the window of a form (``forms.py``). It holds every tone that the window holds
+and, in tunings with intervals wider than a fourth, the tones missing between two strings, so
+that between its lowest and its highest note no tone is left out; each pitch is there once.
+Where two places offer one pitch, the fingering decides. The shape is fingered as a line from
+its lowest to its highest note; every pass over neighbouring notes uses these fingers. One finger
+a fret takes four of the window's five frets, so the hand lies with the first finger at the
+window's lowest fret or one above it and shifts between the two where it must.
+
+Together the shapes of a tuning cover the neck: taking twelve frets as one turn, every fret is in
+a window, windows that follow each other overlap, and in standard tuning every single place of a
+chord tone belongs to at least one of the five shapes.
+
+A shape is placed as low as it can lie without open strings. On a neck too short for that it
+moves down to the nut and uses them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+from genex.errors import FretboardError
+from genex.fretboard.fingering import Fingered, finger_among, main_position
+from genex.fretboard.forms import WINDOW_FRETS, Form, form_named, forms_of
+from genex.fretboard.hand import Hand, HandMove, move_between
+from genex.fretboard.tunings import Place, Tuning, pitch_at, places
+from genex.theory import Chord, Degree, NoteName, Pitch
+
+Json = dict[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeNote:
+    """A note of a shape. ``position`` is the hand's position (fret of the first finger) there."""
+
+    string: int
+    fret: int
+    pitch: Pitch
+    degree: Degree
+    finger: int
+    position: int
+
+    @property
+    def place(self) -> Place:
+        return Place(self.string, self.fret)
+
+    @property
+    def midi(self) -> int:
+        return self.pitch.midi
+
+    @property
+    def is_root(self) -> bool:
+        return self.degree == Degree(1)
+
+    def as_json(self) -> Json:
+        return {
+            "string": self.string,
+            "fret": self.fret,
+            "pitch": str(self.pitch),
+            "degree": str(self.degree),
+            "finger": self.finger,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class PathNote:
+    """A note of a walk over a shape, and the move by which the hand comes to it."""
+
+    note: ShapeNote
+    move: HandMove
+
+    def as_json(self) -> Json:
+        return {**self.note.as_json(), "move": self.move.value}
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A fingered shape; ``notes`` ascend in pitch, each pitch once.
+
+    form      C, A, G, E or D in standard tuning, a number elsewhere
+    position  where the hand plays most of the notes: the fret of the first finger
+    """
+
+    form: str
+    position: int
+    root: NoteName
+    notes: tuple[ShapeNote, ...]
+
+    @cached_property
+    def root_indices(self) -> tuple[int, ...]:
+        """Indices of the roots among ``notes``, lowest first."""
+        return tuple(index for index, note in enumerate(self.notes) if note.is_root)
+
+    @property
+    def lowest_root(self) -> int:
+        """Index of the lowest root; of the lowest note where a chord has no root."""
+        return self.root_indices[0] if self.root_indices else 0
+
+    @cached_property
+    def path_indices(self) -> tuple[int, ...]:
+        """Lowest root, up to the highest tone, down to the lowest, back up to the lowest root;
+        each note once a pass [common practice]."""
+        first, last = self.lowest_root, len(self.notes) - 1
+        up, down, back = range(first, last + 1), range(last - 1, -1, -1), range(1, first + 1)
+        return (*up, *down, *back)
+
+    @cached_property
+    def path(self) -> tuple[PathNote, ...]:
+        """The practice path, with the move that leads to each note."""
+        return self.walk(self.path_indices)
+
+    def walk(self, indices: Sequence[int]) -> tuple[PathNote, ...]:
+        """The shape's notes in any order, with its own fingers and the moves between them."""
+        walked = [self.notes[index] for index in indices]
+        states = [(note.string, note.fret, note.finger, note.position) for note in walked]
+        moves = [HandMove.NONE, *(move_between(a, b) for a, b in pairwise(states))]
+        return tuple(PathNote(note, move) for note, move in zip(walked, moves, strict=False))
+
+    def as_json(self) -> Json:
+        return {
+            "form": self.form,
+            "position": self.position,
+            "notes": [note.as_json() for note in self.notes],
+            "path": [note.as_json() for note in self.path],
+        }
+
+
+def shapes(
+    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, *, hand: Hand = Hand.MEDIUM
+) -> tuple[Shape, ...]:
+    """The shapes of a chord or scale, from the nut upwards; five in standard tuning.
+
+    ``degrees`` over ``root``, in any order; of two at one pitch class the first names it.
+    Raises FretboardError when the tuning holds them in no position.
+    """
+    found = [_shape(form, degrees, root, tuning, hand) for form in forms_of(tuning)]
+    fitting = [shape for shape in found if shape is not None]
+    if not fitting:
+        raise _does_not_fit(degrees, root, tuning)
+    return tuple(sorted(fitting, key=lambda shape: (_lowest_fret(shape), shape.position)))
+
+
+def shape(
+    degrees: Sequence[Degree],
+    root: NoteName,
+    tuning: Tuning,
+    form: str,
+    *,
+    hand: Hand = Hand.MEDIUM,
+) -> Shape:
+    """The shape of one form. Raises FretboardError naming the forms that there are."""
+    found = _shape(form_named(form, tuning), degrees, root, tuning, hand)
+    if found is not None:
+        return found
+    others = ", ".join(other.form for other in shapes(degrees, root, tuning, hand=hand))
+    raise FretboardError(
+        f"the form {form} of {root} does not fit on the {tuning.last_fret} frets of {tuning}",
+        hint=f"these forms do: {others}",
+    )
+
+
+def chord_shapes(chord: Chord, tuning: Tuning, *, hand: Hand = Hand.MEDIUM) -> tuple[Shape, ...]:
+    """The shapes of a chord's tones (a foreign slash bass is left out)."""
+    return shapes(chord.degrees, chord.root, tuning, hand=hand)
+
+
+def chord_shape(chord: Chord, tuning: Tuning, form: str, *, hand: Hand = Hand.MEDIUM) -> Shape:
+    """One form of a chord. Raises FretboardError naming the forms that there are."""
+    return shape(chord.degrees, chord.root, tuning, form, hand=hand)
+
+
+def shapes_as_json(chord: str, found: Sequence[Shape]) -> Json:
+    """``{"chord", "shapes": [{"form", "position", "notes", "path"}]}``."""
+    return {"chord": chord, "shapes": [shape.as_json() for shape in found]}
+
+
+def along_strings(
+    degrees: Sequence[Degree],
+    root: NoteName,
+    tuning: Tuning,
+    strings: Collection[int],
+    *,
+    hand: Hand = Hand.MEDIUM,
+) -> Shape:
+    """Every tone on one string, or on some, over the whole neck without open strings.
+
+    The form is called ``string 2`` or ``strings 2 3``. Raises FretboardError.
+    """
+    wished = sorted(set(strings))
+    if not wished:
+        raise FretboardError("no string is named", hint=f"name strings 1 to {len(tuning.strings)}")
+    by_pitch: dict[int, set[Place]] = {}
+    names = _names(degrees, root)
+    for string in wished:
+        for fret in range(1, tuning.last_fret + 1):
+            midi = pitch_at(tuning, string, fret)
+            if midi % 12 in names:
+                by_pitch.setdefault(midi, set()).add(Place(string, fret))
+    if not by_pitch:
+        raise _does_not_fit(degrees, root, tuning)
+    label = f"string{'s' if len(wished) > 1 else ''} {' '.join(map(str, wished))}"
+    return _fingered_shape(label, by_pitch, names, root, tuning, hand)
+
+
+def _names(degrees: Sequence[Degree], root: NoteName) -> dict[int, tuple[Degree, NoteName]]:
+    """Degree and spelled name of each pitch class."""
+    if not degrees:
+        raise FretboardError("a shape needs at least one degree", hint="write for example 1 3 5")
+    names: dict[int, tuple[Degree, NoteName]] = {}
+    for degree in degrees:
+        name = root.degree(degree)
+        names.setdefault(name.pitch_class, (degree, name))
+    return names
+
+
+def _shape(
+    form: Form, degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand
+) -> Shape | None:
+    """The shape of a form at its lowest place without open strings, else with them, else None."""
+    names = _names(degrees, root)
+    start = form.start_for(root.pitch_class)
+    for lowest_fret, starts in ((1, (start, start + 12)), (0, (start - 12, start))):
+        for at in starts:
+            by_pitch = _window_places(at, names, tuning, lowest_fret)
+            if by_pitch is not None:
+                return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
+    return None
+
+
+def _window_places(
+    start: int, names: Mapping[int, object], tuning: Tuning, lowest_fret: int
+) -> dict[int, set[Place]] | None:
+    """The places of each pitch of a window; None if the neck lacks one or a degree is missing.
+
+    A pitch that only lies outside the window, between two strings, has its nearest places.
+    """
+    offered: dict[int, set[Place]] = {}
+    for string, open_midi in enumerate(tuning.open_midi, start=1):
+        for fret in range(start, start + WINDOW_FRETS):
+            if (open_midi + fret) % 12 not in names:
+                continue
+            found = offered.setdefault(open_midi + fret, set())
+            if lowest_fret <= fret <= tuning.last_fret:
+                found.add(Place(string, fret))
+    if not offered or not all(offered.values()) or {midi % 12 for midi in offered} != set(names):
+        return None
+    for midi in range(min(offered), max(offered)):
+        if midi % 12 in names and midi not in offered:
+            offered[midi] = _nearest_places(midi, start, tuning, lowest_fret)
+            if not offered[midi]:
+                return None
+    return offered
+
+
+def _nearest_places(midi: int, start: int, tuning: Tuning, lowest_fret: int) -> set[Place]:
+    """The places of a pitch that are nearest to a window."""
+
+    def away(place: Place) -> int:
+        return max(start - place.fret, place.fret - (start + WINDOW_FRETS - 1))
+
+    found = [place for place in places(tuning, midi) if place.fret >= lowest_fret]
+    nearest = min(map(away, found), default=0)
+    return {place for place in found if away(place) == nearest}
+
+
+def _fingered_shape(
+    label: str,
+    by_pitch: Mapping[int, Collection[Place]],
+    names: Mapping[int, tuple[Degree, NoteName]],
+    root: NoteName,
+    tuning: Tuning,
+    hand: Hand,
+    start: int | None = None,
+) -> Shape:
+    """A shape of these pitches; in a form's window, which begins at ``start``, where that can be."""
+    midis = sorted(by_pitch)
+    choices = [by_pitch[midi] for midi in midis]
+    held = start is not None and all(
+        start <= place.fret < start + WINDOW_FRETS for found in choices for place in found
+    )
+    between = (max(1, start), max(1, start + 1)) if start is not None and held else None
+    line = finger_among(midis, choices, tuning, hand=hand, between=between)
+    notes = tuple(
+        _noted(midi, fingered, *names[midi % 12]) for midi, fingered in zip(midis, line, strict=True)
+    )
+    return Shape(label, main_position(line), root, notes)
+
+
+def _noted(midi: int, fingered: Fingered, degree: Degree, name: NoteName) -> ShapeNote:
+    pitch = name.at_or_above(midi)
+    return ShapeNote(fingered.string, fingered.fret, pitch, degree, fingered.finger, fingered.position)
+
+
+def _lowest_fret(shape: Shape) -> int:
+    return min(note.fret for note in shape.notes)
+
+
+def _does_not_fit(degrees: Sequence[Degree], root: NoteName, tuning: Tuning) -> FretboardError:
+    """The error for a tuning too small for a chord."""
+    tones = " ".join(str(root.degree(degree)) for degree in degrees)
+    count = len(tuning.strings)
+    return FretboardError(
+        f"{tuning} ({count} string{'s' if count != 1 else ''}, {tuning.last_fret} frets) "
+        f"holds {tones} in no position",
+        hint="take more strings or frets, or a chord of fewer tones",
+    )
