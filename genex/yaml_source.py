@@ -216,7 +216,13 @@ class _Builder:
     def _scalar(self, event: Any) -> Any:
         from ruamel.yaml.nodes import ScalarNode
 
-        text = str(event.value)
+        try:
+            # JSON writes an emoji as two escapes, which belong together.
+            text = str(event.value).encode("utf-16", "surrogatepass").decode("utf-16")
+        except UnicodeDecodeError:
+            raise self._refuse(
+                "an escape stands for no character", "write the sign itself", event
+            ) from None
         if not event.implicit[0]:
             return text
         tag = str(self.resolver.resolve(ScalarNode, text, (True, False))).rpartition(":")[2]

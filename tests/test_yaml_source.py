@@ -83,6 +83,7 @@ def test_a_scalar_can_be_read_as_it_is_written(yaml, written):
         ("--- 1\n--- 2", "2:1", "second document", "one recipe a file"),
         ("? [a]\n: b", "1:3", "plain word", "name: value"),
         ("a: \x00", "1", "character", "UTF-8"),
+        (r'a: "\ud83c"', "1:4", "escape", "the sign itself"),
         ("[" * 5000, "1:18", "nesting", "three levels"),
         ("- " * 5000, "1:35", "nesting", "three levels"),
     ],
@@ -93,6 +94,10 @@ def test_what_is_refused_says_where_what_and_what_instead(yaml, place, message, 
     assert str(caught.value.place) == f"r.yaml:{place}"
     assert message in caught.value.message
     assert hint in (caught.value.hint or "")
+
+
+def test_an_emoji_written_as_json_does_is_one_character():
+    assert parse_source(r'a: "\ud83c\udfb8"', "r.yaml").data == {"a": "🎸"}
 
 
 def test_a_bomb_of_anchors_is_refused_before_it_grows():

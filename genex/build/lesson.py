@@ -11,7 +11,7 @@ from typing import Any
 
 from genex import __version__
 from genex.audio.encode import write_audio
-from genex.audio.markers import score_markers
+from genex.audio.markers import loop_markers, take_markers
 from genex.audio.mastering import Measurement, master
 from genex.audio.render import Renderer
 from genex.audio.sound import Sound
@@ -117,7 +117,7 @@ def _audio_files(job: Job, staging: Staging, font: Path, report: Report) -> list
         mastered, measured = master(
             sound, target_lufs=audio.loudness, ceiling_dbtp=audio.ceiling, loop=loops
         )
-        markers = score_markers(content, SAMPLE_RATE_HZ, with_lead_in=not loops)
+        markers = (loop_markers if loops else take_markers)(content, SAMPLE_RATE_HZ)
         with writing(staging.folder / name):
             write_audio(staging.path(name), mastered, "wav24", _tags(job), markers, loop=loops)
         files.append(BuiltFile(name, kind, _sound_facts(mastered, measured, loops)))

@@ -1,0 +1,41 @@
+"""What several rooms' tests share."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from typing import NamedTuple
+
+import pytest
+from hypothesis import settings
+
+settings.register_profile("genex", deadline=None, derandomize=True)
+settings.load_profile("genex")
+
+
+class Answer(NamedTuple):
+    """What a command printed and returned."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def genex(monkeypatch, capsys) -> Callable[..., Answer]:
+    """Run the command line in this process: ``genex("check", path)``."""
+
+    def run(*words: object) -> Answer:
+        from genex.cli import main
+
+        monkeypatch.setattr(sys, "argv", ["genex", *map(str, words)])
+        capsys.readouterr()
+        try:
+            main()
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else int(end.code is not None)
+        else:
+            code = 0
+        return Answer(code, *capsys.readouterr())
+
+    return run

@@ -1,0 +1,124 @@
+"""Recipe to Score: where recipe, band and lines meet."""
+
+from fractions import Fraction as F
+
+import pytest
+
+from genex.compose import compose, default_feel
+from genex.errors import InputError
+from genex.recipe import parse_recipe
+from genex.score import Meter, Role
+
+CHART = "chords: Gm7 | C7 | Fmaj7 | D7b9 |\n"
+SECTIONS = "sections: {A: Gm7 | C7, B: {chords: Fmaj7 | D7b9, rest: drums guide}}\nform: A B A\n"
+
+
+def score_of(text):
+    return compose(parse_recipe(text))
+
+
+def test_two_lines_give_a_band_and_a_guide_line():
+    score = score_of(CHART + "tempo: 132")
+    assert {part.name for part in score.parts} == {"guide", "drums", "bass", "comping"}
+    assert score.length_beats == 16
+    assert score.tempo.tempo_at(F(0)) == 132
+    assert score.lead_in.length_beats == 4
+    assert all(part.notes for part in score.parts)
+
+
+def test_all_five_parts():
+    score = score_of(CHART + "exercise: arpeggio")
+    assert len(score.parts) == 5
+    assert all(note.fretting for part in score.lead_parts for note in part.notes)
+
+
+def test_only_the_parts_that_are_wanted():
+    assert [part.name for part in score_of(CHART + "parts: bass").parts] == ["bass"]
+
+
+def test_choruses_follow_one_another():
+    timeline = score_of(CHART + "repeats: 3").timeline
+    assert len(timeline.bars) == 12
+    assert [bar.chorus for bar in timeline.bars[::4]] == [1, 2, 3]
+    assert [bar.form_number for bar in timeline.bars[:5]] == [1, 2, 3, 4, 1]
+
+
+def test_sections_and_who_rests_in_them():
+    score = score_of(SECTIONS)
+    assert [(s.name, s.onset_beats) for s in score.timeline.sections] == [("A", 0), ("B", 8), ("A", 16)]
+    for name in ("drums", "guide"):
+        onsets = [note.onset_beats for note in score.part(name).notes]
+        assert onsets and not any(8 <= onset < 16 for onset in onsets)
+    assert any(8 <= note.onset_beats < 16 for note in score.part("bass").notes)
+
+
+@pytest.mark.parametrize(
+    ("meter", "tempo", "quarters"),
+    [("4/4", "120.5", F(241, 2)), ("12/8", "60", F(90)), ("7/8", "140", F(140))],
+)
+def test_a_tempo_counts_the_beat_of_the_meter(meter, tempo, quarters):
+    from genex.compose import quarter_tempo
+
+    recipe = parse_recipe(f"chords: C\nmeter: {meter}\ntempo: {tempo}")
+    assert quarter_tempo(recipe) == quarters
+
+
+def test_the_same_seed_plays_the_same_notes_and_another_seed_others():
+    first, again, other = (score_of(CHART + f"seed: {seed}\nrepeats: 4") for seed in (5, 5, 6))
+    assert first == again
+    assert first.part("drums") != other.part("drums")
+
+
+def test_lead_lines_swing_in_sound_and_stay_straight_in_writing():
+    score = score_of(CHART + "exercise: arpeggio\nfeel: swing\ntempo: 120")
+    line = score.part("exercise").notes
+    offbeats = [note for note in line if note.onset_beats % 1 == F(1, 2)]
+    assert offbeats
+    assert all(note.start_beats > note.onset_beats for note in offbeats)
+    straight = score_of(CHART + "exercise: arpeggio\nfeel: swing\nswing: 1").part("exercise").notes
+    assert all(note.start_beats == note.onset_beats for note in straight)
+
+
+def test_the_mix_of_a_recipe_changes_the_feels_own():
+    plain = score_of(CHART).part("bass").mix
+    changed = score_of(CHART + "mix: {bass: {level: -3, pan: 0.5}}").part("bass").mix
+    assert changed.level_db == plain.level_db - 3
+    assert (changed.pan, changed.room) == (0.5, plain.room)
+
+
+def test_no_count_in_where_none_is_wanted():
+    assert score_of(CHART + "count_in: 0").lead_in is None
+    assert score_of(CHART + "count_in: 2").lead_in.length_beats == 8
+
+
+@pytest.mark.parametrize(
+    ("more", "place", "message", "hint"),
+    [
+        ("feel: swung", "2:7", "no feel 'swung'", "swing"),
+        ("feel: ./mine.yaml", "2:7", "no groove file", "as seen from the recipe"),
+        ("guide: {sound: clarinette}", "2:16", "no sound 'clarinette'", "clarinet"),
+        ("tuning: drop Q", "2:9", "drop Q", None),
+        ("tuning: [E2, X]", "2:9", "X", None),
+        ("exercise: {kind: arpeggio, position: 24}", "2:11", "position 24", "fret"),
+        ("meter: 31/16", "1:1", "no pattern for 31/16", None),
+    ],
+)
+def test_what_cannot_be_played_is_said_with_its_place(more, place, message, hint):
+    with pytest.raises(InputError) as caught:
+        score_of(CHART + more)
+    assert str(caught.value.place) == f"recipe.yaml:{place}"
+    assert message in caught.value.message
+    assert hint is None or hint in caught.value.hint
+
+
+@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "12/8", "5/4", "7/8"])
+def test_every_usual_meter_has_a_feel_without_asking(meter):
+    assert default_feel(Meter.parse(meter))
+    assert score_of(CHART + f"meter: {meter}").parts
+
+
+def test_a_chart_without_chords_in_places():
+    score = score_of("chords: N.C. | Gm7 | N.C. | C7\nexercise: arpeggio")
+    for part in score.parts:
+        if part.role in (Role.GUIDE, Role.EXERCISE, Role.BASS, Role.COMPING):
+            assert not any(note.onset_beats < F(3) for note in part.notes), part.name
