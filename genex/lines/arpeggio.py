@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import Rhythm, Slot, slots, slots_by_span
-from genex.lines.neck import choose_position, fingered, in_position, open_pitches
+from genex.lines.grid import Rhythm, Slot, accented, slots, slots_by_span
+from genex.lines.neck import fingered, in_position, open_pitches, position_for
 from genex.lines.tones import chord_tones, nearest, pitch_of, stacked_ladder
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -30,11 +30,14 @@ class ArpeggioSettings:
     """What an arpeggio exercise shall be like.
 
     position    fret of the first finger; None to choose the one that suits the progression
+    form        open-chord form of the first chord that gives the position instead (C A G E D in
+                standard tuning, numbers elsewhere)
     rest_every  every n-th slot of a bar is a rest, 0 for none
     program     General MIDI program, 0-based
     """
 
     position: int | None = None
+    form: str | None = None
     rhythm: Rhythm = "eighths"
     rest_every: int = 0
     tuning: Tuning = STANDARD
@@ -53,9 +56,7 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
     chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
     if not chords:
         raise LineError("the chart has no chord to take an arpeggio from", hint="write a chord symbol")
-    position = settings.position
-    if position is None:
-        position = choose_position(chords, settings.tuning)
+    position = position_for(chords, settings.tuning, settings.position, settings.form)
     allowed = in_position(settings.tuning, position)
     notes: list[Note] = []
     for span, group in slots_by_span(grid):
@@ -138,12 +139,3 @@ def _notes(
             )
         )
     return notes
-
-
-def accented(velocity: int, slot: Slot, timeline: Timeline) -> int:
-    """A little more on the first of a bar and of a chord, a little less between the pulses."""
-    bar = timeline.bar_at(slot.onset_beats)
-    within = slot.onset_beats - bar.onset_beats
-    if within == 0 or slot.onset_beats == slot.span.onset_beats:
-        return min(127, velocity + 8)
-    return velocity if within % bar.meter.pulse_beats == 0 else max(1, velocity - 5)

@@ -14,7 +14,7 @@ from itertools import cycle, groupby
 from typing import Literal
 
 from genex.errors import LineError
-from genex.score import Bar, ChordSpan, Timeline
+from genex.score import ChordSpan, Meter, Timeline
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]
 
@@ -59,16 +59,13 @@ def slots(timeline: Timeline, rhythm: str, *, rest_every: int = 0) -> tuple[Slot
     rest_every   every n-th slot of a bar is a rest; 0 for none. 4 gives three notes and a rest.
     Raises LineError for an unknown rhythm or ``rest_every`` of 1 or less than 0.
     """
-    if rest_every < 0 or rest_every == 1:
-        raise LineError(
-            f"a rest on every slot number {rest_every} leaves no line",
-            hint="write 0 for no rests, or 2 or more: 4 gives three notes and a rest",
-        )
+    require_rests(rest_every)
     spans = timeline.merged_chords
     found: list[Slot] = []
     index = 0
     for bar in timeline.bars:
-        for count, (onset, end) in enumerate(_bar_cells(bar, rhythm), start=1):
+        for count, cell in enumerate(cells_of_bar(bar.meter, rhythm), start=1):
+            onset, end = bar.onset_beats + cell[0], bar.onset_beats + cell[1]
             is_rest = rest_every > 0 and count % rest_every == 0
             while spans[index].end_beats <= onset:
                 index += 1
@@ -88,14 +85,40 @@ def slots_by_span(all_slots: tuple[Slot, ...]) -> Iterator[tuple[ChordSpan, tupl
         yield together[0].span, together
 
 
-def _bar_cells(bar: Bar, rhythm: str) -> Iterator[tuple[Fraction, Fraction]]:
-    """``(onset, end)`` of each slot of a bar."""
-    onset = bar.onset_beats
-    for length in cycle(cell_of(rhythm, compound=bar.meter.is_compound)):
+def accented(velocity: int, slot: Slot, timeline: Timeline) -> int:
+    """As ``accent``; the first note of a chord counts like the first of a bar."""
+    bar = timeline.bar_at(slot.onset_beats)
+    if slot.onset_beats == slot.span.onset_beats:
+        return accent(velocity, Fraction(0), bar.meter)
+    return accent(velocity, slot.onset_beats - bar.onset_beats, bar.meter)
+
+
+def cells_of_bar(meter: Meter, rhythm: str) -> tuple[tuple[Fraction, Fraction], ...]:
+    """``(onset, end)`` of each slot of a bar, in beats from the bar line. Raises LineError."""
+    found = []
+    onset = Fraction(0)
+    for length in cycle(cell_of(rhythm, compound=meter.is_compound)):
         end = onset + length
-        if bar.end_beats - end < _SHORTEST:
-            end = bar.end_beats
-        yield onset, end
+        if meter.bar_beats - end < _SHORTEST:
+            end = meter.bar_beats
+        found.append((onset, end))
         onset = end
-        if onset == bar.end_beats:
-            return
+        if onset == meter.bar_beats:
+            break
+    return tuple(found)
+
+
+def require_rests(rest_every: int) -> None:
+    """Raise LineError unless a rest on every slot of that number leaves a line."""
+    if rest_every < 0 or rest_every == 1:
+        raise LineError(
+            f"a rest on every slot number {rest_every} leaves no line",
+            hint="write 0 for no rests, or 2 or more: 4 gives three notes and a rest",
+        )
+
+
+def accent(velocity: int, onset: Fraction, meter: Meter) -> int:
+    """A little more on the first of a bar, a little less between the pulses."""
+    if onset == 0:
+        return min(127, velocity + 8)
+    return velocity if onset % meter.pulse_beats == 0 else max(1, velocity - 5)

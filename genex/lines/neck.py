@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from genex.errors import FretboardError, LineError
 from genex.fretboard.fingering import Fingered, finger_line, line_cost
+from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
 from genex.score import Fretting, Move, Note
 from genex.theory import Chord, Pitch
@@ -52,6 +53,15 @@ def _between(tuning: Tuning, low: int, high: int) -> frozenset[int]:
     return frozenset(midi + fret for midi in tuning.open_midi for fret in frets)
 
 
+def position_for(chords: Sequence[Chord], tuning: Tuning, position: int | None, form: str | None) -> int:
+    """The position asked for, or that of a form of the first chord, or the one that suits best."""
+    if position is not None:
+        return position
+    if form is not None:
+        return position_of_form(chords[0], form, tuning)
+    return choose_position(chords, tuning)
+
+
 def choose_position(chords: Iterable[Chord], tuning: Tuning) -> int:
     """The position in which the fewest tones of the chords need a shift.
 
@@ -67,6 +77,14 @@ def choose_position(chords: Iterable[Chord], tuning: Tuning) -> int:
         return count, abs(position - HOME_POSITION), position
 
     return min(chosen_positions(tuning), key=trouble)
+
+
+def position_of_form(chord: Chord, form: str, tuning: Tuning) -> int:
+    """The position in which a form of a chord lies. Raises LineError naming the forms there are."""
+    try:
+        return chord_shape(chord, tuning, form).position
+    except FretboardError as error:
+        raise LineError(error.message, hint=error.hint) from error
 
 
 def chosen_positions(tuning: Tuning) -> range:

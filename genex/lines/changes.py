@@ -1,0 +1,113 @@
+"""Arpeggios through the changes: one unbroken line of chord tones that never jumps at a change.
+
+Within a chord the line climbs or falls tone by tone. When the chord changes it goes on to the
+nearest tone of the new chord, in the direction of travel if two are equally near, and keeps its
+direction. It turns at the limits of the position [common practice].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD, Tuning
+from genex.lines.grid import Rhythm, accented, slots
+from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.tones import Ladder, chord_tones, pitch_of
+from genex.score import Note, Part, Role, Timeline
+from genex.theory import Chord
+
+
+@dataclass(frozen=True)
+class ChangesSettings:
+    """What an arpeggio line through the changes shall be like.
+
+    position    fret of the first finger for the whole tune; None to choose the one that suits
+    form        open-chord form of the first chord that gives the position instead (C A G E D in
+                standard tuning, numbers elsewhere)
+    rest_every  every n-th slot of a bar is a rest, 0 for none
+    falling     begin at the top of the position and go down, instead of on the lowest root
+    program     General MIDI program, 0-based
+    """
+
+    position: int | None = None
+    form: str | None = None
+    rhythm: Rhythm = "eighths"
+    rest_every: int = 0
+    falling: bool = False
+    tuning: Tuning = STANDARD
+    program: int = 26
+    velocity: int = 80
+    name: str = "arpeggio-line"
+
+
+def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -> Part:
+    """Continuous chord tones through all changes; N.C. is a rest.
+
+    Raises LineError where a chord has fewer than two tones in the position.
+    """
+    settings = settings or ChangesSettings()
+    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
+    if not chords:
+        raise LineError("the chart has no chord to play through", hint="write a chord symbol")
+    position = position_for(chords, settings.tuning, settings.position, settings.form)
+    allowed = in_position(settings.tuning, position)
+    notes: list[Note] = []
+    direction = -1 if settings.falling else 1
+    chord: Chord | None = None
+    ladder: Ladder = ()
+    for slot in slots(timeline, settings.rhythm, rest_every=settings.rest_every):
+        if slot.is_rest or slot.span.chord is None:
+            continue
+        if slot.span.chord != chord:
+            chord = slot.span.chord
+            ladder = chord_tones(chord, allowed)
+            if len(ladder) < 2:
+                raise LineError(
+                    f"{chord} at bar {timeline.bar_at(slot.onset_beats).number} has fewer than two "
+                    f"notes in position {position}",
+                    hint="choose another position, or leave it out to have one chosen",
+                )
+        if notes:
+            midi, direction = go_on(ladder, notes[-1].midi, direction)
+        else:
+            midi = ladder[-1] if settings.falling else _lowest_root(chord, ladder)
+        pitch, degree = pitch_of(chord, midi)
+        velocity = accented(settings.velocity, slot, timeline)
+        notes.append(Note(slot.onset_beats, slot.length_beats, pitch, velocity, degree=degree))
+    return Part.of(
+        settings.name,
+        Role.EXERCISE,
+        settings.program,
+        fingered(notes, settings.tuning, position=position),
+        strings=open_pitches(settings.tuning),
+    )
+
+
+def go_on(ladder: Sequence[int], before: int, direction: int) -> tuple[int, int]:
+    """The next tone of a line and its direction from then on.
+
+    If ``before`` stands on the ladder, the next rung; else the nearest rung. At an end of the
+    ladder the line turns.
+    """
+    if before in ladder:
+        if not ladder[0] <= before + direction <= ladder[-1]:
+            direction = -direction
+        index = ladder.index(before) + direction
+        return ladder[index], direction
+    ahead = [tone for tone in ladder if (tone - before) * direction > 0]
+    behind = [tone for tone in ladder if (tone - before) * direction < 0]
+    if not ahead:
+        direction = -direction
+        ahead, behind = behind, ahead
+    nearest_ahead = min(ahead, key=lambda tone: abs(tone - before))
+    nearest_behind = min(behind, key=lambda tone: abs(tone - before), default=None)
+    if nearest_behind is not None and abs(nearest_behind - before) < abs(nearest_ahead - before):
+        return nearest_behind, direction
+    return nearest_ahead, direction
+
+
+def _lowest_root(chord: Chord, ladder: Ladder) -> int:
+    root = chord.notes[0].pitch_class
+    return next((midi for midi in ladder if midi % 12 == root), ladder[0])

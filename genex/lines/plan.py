@@ -1,0 +1,194 @@
+"""Lessons that bring their own chart: a timeline, the line over it, and captions.
+
+A study of shapes, a call-and-response track or a drill decides for itself how many bars it
+needs. It comes as a ``StudyPlan``, whose timeline the band can play over like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby
+from typing import Literal
+
+from genex.errors import LineError
+from genex.score import (
+    Bar,
+    ChordSpan,
+    Meter,
+    Note,
+    Part,
+    SectionSpan,
+    TempoChange,
+    TempoMap,
+    Timeline,
+)
+from genex.theory import Chord, Key
+
+CueKind = Literal["section", "announce", "listen", "play", "answer", "rest"]
+
+
+@dataclass(frozen=True, slots=True)
+class CueSpan:
+    """A caption and how long it stands. ``kind`` says what the student does then."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    text: str
+    kind: CueKind
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One line of an answer key.
+
+    number       of the question, from 1
+    onset_beats  where the question begins
+    text         the answer in words
+    notes        what is played for the question, fingered, with times in the track
+    level        of difficulty, 0 where there are no levels
+    """
+
+    number: int
+    onset_beats: Fraction
+    text: str
+    notes: tuple[Note, ...] = ()
+    level: int = 0
+
+
+@dataclass(frozen=True)
+class StudyPlan:
+    """A lesson over its own chart: ``parts`` are written over ``timeline``."""
+
+    timeline: Timeline
+    parts: tuple[Part, ...]
+    cues: tuple[CueSpan, ...] = ()
+    answers: tuple[Answer, ...] = ()
+
+    @property
+    def length_beats(self) -> Fraction:
+        return self.timeline.length_beats
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedBar:
+    """A bar to be: chords with their lengths in beats, which add up to the bar's."""
+
+    meter: Meter
+    chords: tuple[tuple[Chord | None, Fraction], ...]
+    section: str = ""
+
+    @classmethod
+    def of(cls, meter: Meter, chord: Chord | None, section: str = "") -> PlannedBar:
+        return cls(meter, ((chord, meter.bar_beats),), section)
+
+
+def lay_out(bars: Sequence[PlannedBar], key: Key, tempo: TempoMap) -> Timeline:
+    """The timeline of planned bars; neighbouring bars of one section name form a section."""
+    placed: list[Bar] = []
+    spans: list[ChordSpan] = []
+    onset = Fraction(0)
+    for number, bar in enumerate(bars, start=1):
+        placed.append(Bar(number, number, 1, onset, bar.meter, bar.section))
+        at = onset
+        for chord, length in bar.chords:
+            spans.append(ChordSpan(at, length, chord))
+            at += length
+        onset += bar.meter.bar_beats
+    sections = []
+    for name, group in groupby(placed, key=lambda bar: bar.section):
+        together = list(group)
+        start = together[0].onset_beats
+        sections.append(SectionSpan(start, together[-1].end_beats - start, name, 1))
+    return Timeline(key, tempo, tuple(placed), tuple(spans), tuple(sections))
+
+
+def bars_of(timeline: Timeline) -> tuple[PlannedBar, ...]:
+    """The bars of a timeline, ready to be planned anew. A chord is cut at bar lines."""
+    planned = []
+    for bar in timeline.bars:
+        chords = tuple(
+            (
+                span.chord,
+                min(span.end_beats, bar.end_beats) - max(span.onset_beats, bar.onset_beats),
+            )
+            for span in timeline.chords
+            if span.onset_beats < bar.end_beats and span.end_beats > bar.onset_beats
+        )
+        planned.append(PlannedBar(bar.meter, chords, bar.section))
+    return tuple(planned)
+
+
+@dataclass(frozen=True, slots=True)
+class TempoSteps:
+    """A tempo that is raised (or lowered) step by step, in pulses a minute.
+
+    bars_each  bars between two steps; None for once through the study
+    """
+
+    start_bpm: Fraction
+    end_bpm: Fraction
+    step_bpm: Fraction
+    bars_each: int | None = None
+
+    @property
+    def tempos(self) -> tuple[Fraction, ...]:
+        """Every tempo from the start to the end; the end comes last whether it fits or not."""
+        if self.start_bpm <= 0 or self.end_bpm <= 0 or self.step_bpm <= 0:
+            raise LineError("tempo steps must be above 0", hint="write for example 60 to 100 by 10")
+        sign = 1 if self.end_bpm >= self.start_bpm else -1
+        count = int(abs(self.end_bpm - self.start_bpm) / self.step_bpm)
+        found = [self.start_bpm + sign * self.step_bpm * index for index in range(count + 1)]
+        return tuple(found if found[-1] == self.end_bpm else [*found, self.end_bpm])
+
+
+def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
+    """The study over and over, faster and faster, until it has been played at every tempo.
+
+    The study is never broken off: where the steps end inside it, the last tempo goes on to its
+    end. A pulse of a compound meter is a dotted quarter, so its tempo map holds 3/2 of the
+    number. Raises LineError for steps that are not above 0.
+    """
+    bars = plan.timeline.bars
+    each = steps.bars_each if steps.bars_each is not None else len(bars)
+    if each < 1:
+        raise LineError("a tempo step must last a bar or more", hint="write 1 or more bars each")
+    tempos = steps.tempos
+    times = -(-each * len(tempos) // len(bars))
+    planned = bars_of(plan.timeline) * times
+    pulse = plan.timeline.meter.pulse_beats
+    changes = []
+    onset = Fraction(0)
+    for index, bar in enumerate(planned):
+        if index % each == 0 and index // each < len(tempos):
+            changes.append(TempoChange(onset, tempos[index // each] * pulse))
+        onset += bar.meter.bar_beats
+    length = plan.length_beats
+    parts = tuple(
+        Part.of(
+            part.name,
+            part.role,
+            part.program,
+            (note for turn in range(times) for note in moved(part.notes, length * turn)),
+            strings=part.strings,
+            mix=part.mix,
+        )
+        for part in plan.parts
+    )
+    cues = tuple(
+        replace(cue, onset_beats=cue.onset_beats + length * turn)
+        for turn in range(times)
+        for cue in plan.cues
+    )
+    timeline = lay_out(planned, plan.timeline.key, TempoMap(tuple(changes)))
+    return StudyPlan(timeline, parts, cues, plan.answers)
+
+
+def moved(notes: Iterable[Note], beats: Fraction) -> list[Note]:
+    """The notes later by ``beats``."""
+    return [replace(note, onset_beats=note.onset_beats + beats) for note in notes]

@@ -1,0 +1,157 @@
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+
+from genex.errors import LineError
+from genex.fretboard.sequences import SEQUENCES
+from genex.fretboard.shapes import chord_shapes
+from genex.fretboard.tunings import STANDARD, tuning
+from genex.lines.grid import RHYTHMS
+from genex.lines.plan import TempoSteps, in_tempo_steps
+from genex.lines.study import StudySettings, in_keys, practice_path, sequence_study, tour
+from genex.score import Meter
+from genex.score.checks import line_overlaps
+from genex.theory import Key, find_scale, parse_chord
+
+C, AM7 = parse_chord("C"), parse_chord("Am7")
+
+
+def places(notes):
+    return " ".join(f"{n.fretting.string}/{n.fretting.fret}" for n in notes)
+
+
+def fingers(notes):
+    return [n.fretting.finger for n in notes]
+
+
+def within(plan, cue):
+    return [n for n in plan.parts[0].notes if cue.onset_beats <= n.onset_beats < cue.end_beats]
+
+
+def test_the_practice_path_of_c_major_in_the_g_form():
+    # frets and fingers up the shape [common practice]
+    (part,) = practice_path([C], StudySettings(forms=("G",))).parts
+    up = part.notes[:7]
+    assert places(up) == "6/8 5/7 4/5 3/5 2/5 2/8 1/8"
+    assert fingers(up) == [4, 3, 1, 1, 1, 4, 4]
+    assert places(part.notes[7:]) == "2/8 2/5 3/5 4/5 5/7 6/8"
+    assert fingers(part.notes[7:]) == fingers(up)[-2::-1]
+
+
+def test_a_path_ends_on_its_root_held_to_the_bar_line():
+    plan = practice_path([AM7], StudySettings(forms=("E",)))
+    (part,) = plan.parts
+    assert part.notes[0].pitch == part.notes[-1].pitch
+    assert str(part.notes[0].degree) == "1"
+    assert part.notes[-1].written_end_beats == plan.length_beats
+
+
+def test_the_tour_goes_up_the_neck_with_a_bar_of_rest_between():
+    plan = tour(C)
+    assert [cue.text for cue in plan.cues] == [
+        f"C, {shape.form} form, position {shape.position}" for shape in chord_shapes(C, STANDARD)
+    ]
+    assert len(plan.cues) == 5
+    assert plan.timeline.bars[0].meter == Meter(4, 4)
+    for cue, following in pairwise(plan.cues):
+        assert following.onset_beats - cue.end_beats == 4
+        assert all(n.written_end_beats <= cue.end_beats for n in within(plan, cue))
+    assert plan.length_beats - plan.cues[-1].end_beats == 4
+    assert {span.chord for span in plan.timeline.chords} == {C}
+    lowest = [min(n.fretting.fret for n in within(plan, cue)) for cue in plan.cues]
+    assert lowest == sorted(lowest)
+
+
+@pytest.mark.parametrize("name", SEQUENCES)
+@pytest.mark.parametrize("symbol", ["C", "F#m7b5", "Bb7"])
+def test_every_sequence_can_be_played(name, symbol):
+    chord = parse_chord(symbol)
+    strings = {0: (), 1: (2,), 2: (2, 3)}[SEQUENCES[name].strings]
+    plan = sequence_study([chord], name, StudySettings(strings=strings))
+    (part,) = plan.parts
+    assert line_overlaps(part) == []
+    for note in part.notes:
+        assert note.midi == part.strings[note.fretting.string - 1].midi + note.fretting.fret
+        assert note.midi % 12 in chord.pitch_classes
+        assert plan.timeline.chord_at(note.onset_beats).chord == chord
+    for cue in plan.cues:
+        assert within(plan, cue)[0].onset_beats == cue.onset_beats
+
+
+@pytest.mark.parametrize("rhythm", RHYTHMS)
+@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8"])
+@pytest.mark.parametrize("rest_every", [0, 4])
+def test_rhythms_with_and_without_rests(rhythm, meter, rest_every):
+    wanted = StudySettings(rhythm=rhythm, meter=Meter.parse(meter), rest_every=rest_every)
+    (part,) = practice_path([C], wanted).parts
+    assert line_overlaps(part) == []
+    assert len(part.notes) == sum(len(shape.path) for shape in chord_shapes(C, STANDARD))
+
+
+def test_rests_fall_on_every_fourth_slot():
+    (part,) = practice_path([C], StudySettings(forms=("E",), rhythm="quarters", rest_every=4)).parts
+    assert [note.onset_beats for note in part.notes[:6]] == [0, 1, 2, 4, 5, 6]
+
+
+def test_a_key_cycle_plays_the_form_on_every_root():
+    chords = in_keys(parse_chord("C7"), Key.parse("C"), "fourths")
+    plan = practice_path(chords, StudySettings(forms=("E",)))
+    roots = [cue.text.split(",")[0] for cue in plan.cues]
+    assert roots[:5] == ["C7", "F7", "Bb7", "Eb7", "Ab7"]
+    assert len(set(roots)) == 12
+
+
+def test_scales_have_the_same_exercises():
+    plan = sequence_study(
+        [parse_chord("Dm7")], "groups of four", StudySettings(scale=find_scale("dorian"), forms=("A",))
+    )
+    assert {str(note.degree) for note in plan.parts[0].notes} == {"1", "2", "b3", "4", "5", "6", "b7"}
+
+
+def test_tempo_steps():
+    steps = TempoSteps(Fraction(60), Fraction(90), Fraction(20))
+    assert steps.tempos == (60, 80, 90)
+    plan = practice_path([C], StudySettings(forms=("G",)))
+    climbing = in_tempo_steps(plan, steps)
+    assert climbing.length_beats == 3 * plan.length_beats
+    assert [change.tempo_bpm for change in climbing.timeline.tempo.changes] == [60, 80, 90]
+    assert len(climbing.parts[0].notes) == 3 * len(plan.parts[0].notes)
+    assert line_overlaps(climbing.parts[0]) == []
+    assert TempoSteps(Fraction(100), Fraction(80), Fraction(10)).tempos == (100, 90, 80)
+
+
+def test_tempo_steps_that_end_inside_a_study_let_it_finish():
+    plan = tour(C)
+    climbing = in_tempo_steps(plan, TempoSteps(Fraction(60), Fraction(66), Fraction(2), bars_each=2))
+    assert [change.onset_beats for change in climbing.timeline.tempo.changes] == [0, 8, 16, 24]
+    assert climbing.length_beats == plan.length_beats
+
+
+def test_compound_tempos_count_dotted_quarters():
+    plan = practice_path([C], StudySettings(meter=Meter(6, 8), tempo_bpm=Fraction(60)))
+    assert plan.timeline.tempo.tempo_at(Fraction(0)) == 90
+
+
+@pytest.mark.parametrize("name", ["drop D", "ukulele", "four-string bass", "seven-string"])
+def test_other_instruments(name):
+    plan = tour(AM7, StudySettings(tuning=tuning(name), rest_bars=1))
+    assert plan.parts[0].notes
+    assert plan.parts[0].strings == tuning(name).strings
+
+
+def test_what_cannot_be_is_refused():
+    with pytest.raises(LineError, match="no form 'Q'"):
+        practice_path([C], StudySettings(forms=("Q",)))
+    with pytest.raises(LineError, match="not a sequence"):
+        sequence_study([C], "groups of nine")
+    with pytest.raises(LineError, match="along one string"):
+        sequence_study([C], "along one string", StudySettings(strings=(1, 2)))
+    with pytest.raises(LineError, match="two octaves"):
+        sequence_study([C], "two octaves", StudySettings(forms=("D",)))
+    with pytest.raises(LineError, match="no chord"):
+        practice_path([])
+    with pytest.raises(LineError, match="once or more"):
+        practice_path([C], StudySettings(times=0))
+    with pytest.raises(LineError, match="above 0"):
+        in_tempo_steps(tour(C), TempoSteps(Fraction(60), Fraction(80), Fraction(0)))
