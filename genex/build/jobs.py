@@ -76,7 +76,7 @@ def summary(lesson: Lesson) -> str:
             seconds = file.facts["length_samples"] / file.facts["sample_rate_hz"]
             loudness = file.facts["integrated_lufs"]
             level = "silent" if loudness is None else f"{loudness:.1f} LUFS"
-            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f} min, {level}"
+            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f}, {level}"
         lines.append(line)
     return "\n".join(lines)
 

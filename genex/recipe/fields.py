@@ -80,7 +80,7 @@ class GuideFields(Fields):
 class ArpeggioFields(Fields):
     """The arpeggio of each chord, up and down in one position, in time with the changes."""
 
-    kind: Literal["arpeggio"]
+    kind: Literal["arpeggio"] = Field(description="Arpeggios over the changes.")
     rhythm: Literal["quarters", "eighths", "triplets", "sixteenths"] = Field(
         default="eighths", description="The note value played throughout."
     )
