@@ -5,7 +5,8 @@ falls back as its mirror image, in groups of ``group`` notes that a rhythm may a
 are the ones teachers use [common practice]; ``SEQUENCES`` is the one table of them.
 
 The sequences along strings are played over ``shapes.along_strings`` with as many strings as
-``strings`` says; all others over the shapes of the forms.
+``strings`` says; all others over the shapes of the forms. Few forms hold two octaves: over
+``shapes.extended`` that sequence has them, over a bare shape it goes as far as the shape does.
 """
 
 from __future__ import annotations
@@ -43,9 +44,12 @@ class Pattern:
 def _rising(shape: Shape, steps: Sequence[int]) -> Indices:
     """The group of ``steps`` from every note on which it fits, rising, then mirrored falling."""
     count = len(shape.notes)
-    up = [start + step for start in range(count - max(steps)) for step in steps]
-    down = [count - 1 - index for index in up]
-    return (*up, *down)
+    groups = [[start + step for step in steps] for start in range(count - max(steps))]
+    falling = [[count - 1 - index for index in group] for group in groups]
+    # The topmost group is not played again downwards, so that no note comes twice in a row;
+    # a shape that holds one group only repeats its top.
+    turned = falling[1:] if len(groups) > 1 else falling
+    return tuple(index for group in (*groups, *turned) for index in group)
 
 
 def _pedal(shape: Shape) -> Indices:
@@ -73,18 +77,13 @@ def _up_and_down(shape: Shape) -> Indices:
 
 
 def _octaves(count: int) -> Callable[[Shape], Indices]:
-    """From the lowest root that has another ``count`` octaves above it, up to that and back."""
+    """From the lowest root ``count`` octaves up, or as far as the notes go, and back."""
 
     def order(shape: Shape) -> Indices:
-        roots = {shape.notes[index].midi: index for index in shape.root_indices}
-        for midi, first in roots.items():
-            if (last := roots.get(midi + 12 * count)) is not None:
-                return (*range(first, last + 1), *range(last - 1, first - 1, -1))
-        octaves = "one octave" if count == 1 else "two octaves"
-        raise FretboardError(
-            f"form {shape.form} of {shape.root} does not hold {octaves} from root to root",
-            hint="take another form" if count == 1 else "take one octave, or a form with more roots",
-        )
+        first = shape.lowest_root
+        top = shape.notes[first].midi + 12 * count
+        last = max(index for index, note in enumerate(shape.notes) if note.midi <= top)
+        return (*range(first, last + 1), *range(last - 1, first - 1, -1))
 
     return order
 
@@ -114,10 +113,10 @@ SEQUENCES: dict[str, Pattern] = {
             "skips", "each tone, then the third one after it",
             2, 4, 0, lambda shape: _rising(shape, (0, 3)),
         ),
-        Pattern("pedal", "the lowest root between all other tones", 2, 2, 0, _pedal),
+        Pattern("pedal", "the lowest root before each higher tone", 2, 2, 0, _pedal),
         Pattern("pendulum", "to and fro about the middle, wider, then narrower", 2, 3, 0, _pendulum),
-        Pattern("one octave", "from root to root and back", 1, 2, 0, _octaves(1)),
-        Pattern("two octaves", "from root to the root two octaves up and back", 1, 3, 0, _octaves(2)),
+        Pattern("one octave", "from the lowest root an octave up and back", 1, 2, 0, _octaves(1)),
+        Pattern("two octaves", "from the lowest root two octaves up and back", 1, 3, 0, _octaves(2)),
         Pattern("along one string", "up one string and back by shifts", 1, 1, 1, _up_and_down),
         Pattern("along a pair of strings", "up two strings and back by shifts", 1, 1, 2, _up_and_down),
     )

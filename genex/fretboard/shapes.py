@@ -208,6 +208,31 @@ def along_strings(
     return _fingered_shape(label, by_pitch, names, root, tuning, hand)
 
 
+def extended(
+    found: Shape,
+    degrees: Sequence[Degree],
+    tuning: Tuning,
+    octaves: int = 2,
+    *,
+    hand: Hand = Hand.MEDIUM,
+) -> Shape:
+    """A shape carried on by shifts until it spans ``octaves`` from its lowest root, or the neck ends.
+
+    The shape's own notes keep their places; what lies above is fingered as it suits best,
+    without open strings. A shape that is wide enough already is returned as it is.
+    """
+    names = _names(degrees, found.root)
+    top = found.notes[found.lowest_root].midi + 12 * octaves
+    by_pitch: dict[int, set[Place]] = {note.midi: {note.place} for note in found.notes}
+    for midi in range(found.notes[-1].midi + 1, top + 1):
+        stopped = {place for place in places(tuning, midi) if place.fret > 0}
+        if midi % 12 in names and stopped:
+            by_pitch[midi] = stopped
+    if len(by_pitch) == len(found.notes):
+        return found
+    return _fingered_shape(found.form, by_pitch, names, found.root, tuning, hand)
+
+
 def _names(degrees: Sequence[Degree], root: NoteName) -> dict[int, tuple[Degree, NoteName]]:
     """Degree and spelled name of each pitch class."""
     if not degrees:
