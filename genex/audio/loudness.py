@@ -14,7 +14,6 @@ Units: loudness in LUFS, true peak in dBTP (dB over full scale), times in sample
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +36,7 @@ _SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)  # Hz, dB, Q
 _HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
 
 OVERSAMPLING = 4
-_PEAK_BLOCK = 64
+PEAK_BLOCK = 64
 _PEAK_REACH = 16  # input samples on either side of an interpolated one
 
 
@@ -62,54 +61,51 @@ def _hop_energies(sound: Sound, *, loop: bool) -> Any:
     """Mean square of both K-weighted channels, summed, for each 100 ms that begin in the sound."""
     import numpy as np
 
-    samples, rate_hz = sound.samples, sound.rate_hz
+    planes, rate_hz = sound.planes, sound.rate_hz
+    frames = planes.shape[1]
     hop = rate_hz // _HOPS_A_SECOND
     warm = _WARM_SECONDS * rate_hz
-    whole = len(samples) // hop * hop
+    whole = frames // hop * hop
     if loop:
-        begun = -(-len(samples) // hop)
-        before = _cyclic(samples, -warm, warm)
-        rest = (begun + _HOPS_A_WINDOW - 1) * hop - whole
-        after = _cyclic(samples, whole, rest)
+        before = _cyclic(planes, -warm, warm)
+        after = _cyclic(planes, whole, (-(-frames // hop) + _HOPS_A_WINDOW - 1) * hop - whole)
     else:
-        before = np.zeros((warm, 2), np.float32)
-        after = np.zeros((max(0, _HOPS_A_WINDOW * hop - whole), 2), np.float32)
-        after[: len(samples) - whole] = samples[whole : whole + len(after)]
-    parts = [_filtered_energies(samples[:whole], before, rate_hz)] if whole else []
-    if len(after):
-        context = (
-            np.concatenate((before, samples[:whole]))[-warm:]
-            if whole < warm
-            else samples[whole - warm : whole]
-        )
-        parts.append(_filtered_energies(after, context, rate_hz))
-    return np.concatenate(parts)
+        before = np.zeros((2, warm), np.float32)
+        after = np.zeros((2, max(0, _HOPS_A_WINDOW * hop - whole)), np.float32)
+        rest = planes[:, whole : whole + after.shape[1]]
+        after[:, : rest.shape[1]] = rest
+    energies = [_filtered_energies(planes[:, :whole], before, rate_hz)]
+    if after.shape[1]:
+        context = planes[:, max(0, whole - warm) : whole]
+        context = np.concatenate((before, context), axis=1)[:, -warm:]
+        energies.append(_filtered_energies(after, context, rate_hz))
+    return np.concatenate(energies)
 
 
-def _cyclic(samples: Samples, start: int, frames: int) -> Samples:
-    """``frames`` of the endlessly repeated samples."""
+def _cyclic(planes: Samples, start: int, frames: int) -> Samples:
+    """``frames`` of the endlessly repeated planes."""
     import numpy as np
 
-    return np.take(samples, np.arange(start, start + frames), axis=0, mode="wrap")
+    return np.take(planes, np.arange(start, start + frames), axis=1, mode="wrap")
 
 
-def _filtered_energies(samples: Samples, before: Samples, rate_hz: int) -> Any:
-    """K-weighted energy of each whole hop of ``samples``; ``before`` sets the filters' memory."""
+def _filtered_energies(planes: Samples, before: Samples, rate_hz: int) -> Any:
+    """K-weighted energy of each whole hop of ``planes``; ``before`` sets the filters' memory."""
     import numpy as np
 
     hop = rate_hz // _HOPS_A_SECOND
     block = _block_length(hop)
     own, remembered, absorbed, step = _block_matrices(rate_hz, block)
-    energies = np.zeros(len(samples) // hop)
-    warm_blocks = len(before) // block
+    energies = np.zeros(planes.shape[1] // hop)
+    warm_blocks = before.shape[1] // block
+    rows = _HOPS_A_CHUNK * hop // block
     for channel in (0, 1):
-        lead_in = before[len(before) - warm_blocks * block :, channel].reshape(-1, block)
-        body = samples[:, channel].reshape(-1, block)
+        lead_in = before[channel, before.shape[1] - warm_blocks * block :].reshape(-1, block)
+        body = planes[channel].reshape(-1, block)
         taken = np.concatenate((lead_in @ absorbed, body @ absorbed)).astype(np.float64)
         states = _states_before(taken, step)[warm_blocks:].astype(np.float32)
-        rows = _HOPS_A_CHUNK * hop // block
         for first in range(0, len(body), rows):
-            out = np.ascontiguousarray(body[first : first + rows]) @ own
+            out = body[first : first + rows] @ own
             out += states[first : first + rows] @ remembered
             hops = out.reshape(-1, hop)
             at = first * block // hop
@@ -205,71 +201,83 @@ def true_peak_dbtp(sound: Sound, *, loop: bool = False) -> float | None:
     return 20 * math.log10(peak) if peak > 0 else None
 
 
-@dataclass
 class PeakMeter:
-    """True peaks of a sound, block by block, looking closely only where a peak can be.
+    """True peaks of a sound in blocks of 64, looking closely only where a peak can be.
 
-    An interpolated value cannot exceed the largest sample near it times ``_gain_bound()``, so
-    most of a sound need not be interpolated at all; the result is the same as if it were.
+    An interpolated value cannot exceed the largest sample within its reach times
+    ``_gain_bound()``, so most of a sound need not be interpolated at all; the result is the same
+    as if it were. Values are factors of full scale.
     """
 
-    sound: Sound
-    loop: bool
-
-    def __post_init__(self) -> None:
+    def __init__(self, sound: Sound, *, loop: bool) -> None:
         import numpy as np
 
-        samples = self.sound.samples
-        count = -(-len(samples) // _PEAK_BLOCK)
-        whole = len(samples) // _PEAK_BLOCK
-        rows = samples[: whole * _PEAK_BLOCK].reshape(whole, -1)
-        self._own = np.zeros(count, np.float32)
-        np.maximum(rows.max(axis=1), -rows.min(axis=1), out=self._own[:whole]) if whole else None
-        if whole < count:
-            self._own[-1] = np.abs(samples[whole * _PEAK_BLOCK :]).max()
-        near = np.maximum(self._own, np.maximum(np.roll(self._own, 1), np.roll(self._own, -1)))
-        # The last block may be short, so the one before it and the first lie within its reach.
-        self._near = np.maximum(near, np.maximum(np.roll(near, 1), np.roll(near, -1)))
+        self._planes, self._loop = sound.planes, loop
+        frames = self._planes.shape[1]
+        whole = frames // PEAK_BLOCK
+        self._own = np.zeros(-(-frames // PEAK_BLOCK), np.float32)
+        for plane in self._planes:
+            rows = plane[: whole * PEAK_BLOCK].reshape(whole, PEAK_BLOCK)
+            if whole:
+                highest = np.maximum(rows.max(axis=1), -rows.min(axis=1))
+                np.maximum(self._own[:whole], highest, out=self._own[:whole])
+            if whole < len(self._own):
+                self._own[-1] = max(self._own[-1], np.abs(plane[whole * PEAK_BLOCK :]).max())
+        # Two blocks on either side, as the last block of a loop may be shorter than the reach.
+        self._near = self._own
+        for _ in range(2):
+            before, after = np.roll(self._near, 1), np.roll(self._near, -1)
+            self._near = np.maximum(self._near, np.maximum(before, after))
 
     def highest(self) -> float:
-        """The true peak as a factor of full scale."""
+        """The true peak."""
         import numpy as np
 
         if not len(self._own):
             return 0.0
-        loudest = np.argsort(self._own)[-32:]
-        peak = float(self.envelope(loudest).max())
+        loudest = np.argsort(self._own)[-256:]
+        peak = float(self._peaks(loudest).max())
         others = np.flatnonzero(self._near * _gain_bound() > peak)
-        for first in range(0, len(others), 4096):
-            peak = max(peak, float(self.envelope(others[first : first + 4096]).max()))
-        return peak
+        return max(peak, float(self._peaks(others).max())) if len(others) else peak
 
-    def above(self, ceiling: float) -> Any:
-        """Numbers of the blocks in which the true peak may exceed ``ceiling``."""
+    def above(self, ceiling: float) -> tuple[Any, Any]:
+        """The blocks whose true peak exceeds a ceiling, and their envelopes.
+
+        Block numbers, ascending, and for each the largest oversampled value at and after each of
+        its samples, shape (blocks, 64).
+        """
         import numpy as np
 
-        return np.flatnonzero(self._near * _gain_bound() > ceiling)
+        possible = np.flatnonzero(self._near * _gain_bound() > ceiling)
+        hot = possible[self._peaks(possible) > ceiling]
+        centre, between = self._oversampled(hot)
+        between = between.reshape(2, len(hot), OVERSAMPLING - 1, PEAK_BLOCK).max(axis=2)
+        return hot, np.maximum(centre, between).max(axis=0)
 
-    def envelope(self, blocks: Any) -> Any:
-        """Largest oversampled value around each sample of some blocks, shape (blocks, 64)."""
+    def _peaks(self, blocks: Any) -> Any:
+        """True peak of each of some blocks."""
         import numpy as np
 
-        samples = self.sound.samples
-        first = np.asarray(blocks)[:, None] * _PEAK_BLOCK
-        index = first + np.arange(-_PEAK_REACH, _PEAK_BLOCK + _PEAK_REACH)
-        inside = (index >= 0) & (index < len(samples))
-        windows = np.take(samples, index % len(samples) if self.loop else index, axis=0, mode="clip")
-        if not self.loop:
-            windows[~inside] = 0
-        centre = windows[:, _PEAK_REACH : _PEAK_REACH + _PEAK_BLOCK]
-        found = np.abs(centre).max(axis=2)
-        for channel in (0, 1):
-            between = np.abs(np.ascontiguousarray(windows[:, :, channel]) @ _interpolator())
-            between = between.reshape(len(windows), OVERSAMPLING - 1, _PEAK_BLOCK).max(axis=1)
-            np.maximum(found, between, out=found)
-        if not self.loop:
-            found[~inside[:, _PEAK_REACH : _PEAK_REACH + _PEAK_BLOCK]] = 0
+        found = self._own[blocks]
+        for first in range(0, len(blocks), 1024):
+            some = slice(first, first + 1024)
+            _, between = self._oversampled(blocks[some])
+            found[some] = np.maximum(found[some], between.max(axis=(0, 2)))
         return found
+
+    def _oversampled(self, blocks: Any) -> tuple[Any, Any]:
+        """Absolute values of both channels: at the samples and, three each, between them."""
+        import numpy as np
+
+        frames = self._planes.shape[1]
+        index = blocks[:, None] * PEAK_BLOCK + np.arange(-_PEAK_REACH, PEAK_BLOCK + _PEAK_REACH)
+        if self._loop:
+            windows = np.take(self._planes, index, axis=1, mode="wrap")
+        else:
+            windows = np.take(self._planes, index, axis=1, mode="clip")
+            windows[:, (index < 0) | (index >= frames)] = 0
+        between = windows @ _interpolator()
+        return np.abs(windows[:, :, _PEAK_REACH:-_PEAK_REACH]), np.abs(between, out=between)
 
 
 @lru_cache(maxsize=1)
@@ -280,10 +288,10 @@ def _interpolator() -> Any:
     """
     import numpy as np
 
-    matrix = np.zeros((_PEAK_BLOCK + 2 * _PEAK_REACH, OVERSAMPLING - 1, _PEAK_BLOCK))
+    matrix = np.zeros((PEAK_BLOCK + 2 * _PEAK_REACH, OVERSAMPLING - 1, PEAK_BLOCK))
     for phase in range(1, OVERSAMPLING):
         taps = _phase_taps(phase / OVERSAMPLING)
-        for column in range(_PEAK_BLOCK):
+        for column in range(PEAK_BLOCK):
             start = column + 1
             matrix[start : start + len(taps), phase - 1, column] = taps
     return matrix.reshape(len(matrix), -1).astype(np.float32)

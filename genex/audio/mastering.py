@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from genex.audio.loudness import PeakMeter, integrated_lufs
+from genex.audio.loudness import PEAK_BLOCK, PeakMeter, integrated_lufs
 from genex.audio.sound import Sound
 
 TARGET_LUFS = -14.0
@@ -22,7 +22,7 @@ MOST_LIMITING_DB = 6.0
 _MARGIN_DB = 0.1  # meters interpolate differently by up to this much
 _TOLERANCE_LU = 0.05
 _REACH_SECONDS = 0.006
-_PEAK_BLOCK = 64
+_SAFETY = 0.9995  # so that the gain, itself interpolated, does not touch the ceiling
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,23 +55,22 @@ def master(
     loudness = integrated_lufs(sound, loop=loop)
     peak = PeakMeter(sound, loop=loop).highest()
     if loudness is None or peak == 0:
-        peak_dbtp = 20 * math.log10(peak) if peak else None
-        return sound, Measurement(loudness, peak_dbtp, 0.0, 0.0)
+        return sound, Measurement(loudness, _db(peak) if peak else None, 0.0, 0.0)
     ceiling_db = ceiling_dbtp - _MARGIN_DB
-    peak_db = 20 * math.log10(peak)
-    most_gain_db = ceiling_db + MOST_LIMITING_DB - peak_db
+    most_gain_db = ceiling_db + MOST_LIMITING_DB - _db(peak)
     gain_db = min(target_lufs - loudness, most_gain_db)
-    if peak_db + gain_db <= ceiling_dbtp:
-        return _scaled(sound, gain_db), Measurement(loudness + gain_db, peak_db + gain_db, gain_db, 0.0)
+    if _db(peak) + gain_db <= ceiling_db:
+        louder = _scaled(sound, gain_db)
+        return louder, Measurement(loudness + gain_db, _db(peak) + gain_db, gain_db, 0.0)
     for _ in range(4):
         limited, deepest_db = limit(_scaled(sound, gain_db), ceiling_db, loop=loop)
-        reached = integrated_lufs(limited, loop=loop) or target_lufs
-        missing = target_lufs - reached
+        reached = integrated_lufs(limited, loop=loop)
+        missing = target_lufs - (target_lufs if reached is None else reached)
         if abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db:
             break
         gain_db = min(gain_db + missing, most_gain_db)
     final_peak = PeakMeter(limited, loop=loop).highest()
-    return limited, Measurement(reached, 20 * math.log10(final_peak), gain_db, deepest_db)
+    return limited, Measurement(reached, _db(final_peak), gain_db, deepest_db)
 
 
 def limit(sound: Sound, ceiling_db: float, *, loop: bool) -> tuple[Sound, float]:
@@ -84,17 +83,12 @@ def limit(sound: Sound, ceiling_db: float, *, loop: bool) -> tuple[Sound, float]
     ceiling = 10 ** (ceiling_db / 20)
     deepest = 1.0
     for _ in range(3):
-        meter = PeakMeter(sound, loop=loop)
-        blocks = meter.above(ceiling)
+        blocks, envelope = PeakMeter(sound, loop=loop).above(ceiling)
         if not len(blocks):
             break
-        envelope = meter.envelope(blocks)
-        hot = envelope.max(axis=1) > ceiling
-        if not hot.any():
-            break
-        sound, lowest = _turned_down(sound, blocks[hot], envelope[hot], ceiling, loop=loop)
+        sound, lowest = _turned_down(sound, blocks, envelope, ceiling, loop=loop)
         deepest *= lowest
-    return sound, -20 * math.log10(deepest) + 0.0
+    return sound, -_db(deepest) + 0.0
 
 
 def _turned_down(
@@ -102,29 +96,30 @@ def _turned_down(
 ) -> tuple[Sound, float]:
     import numpy as np
 
-    frames = len(sound.samples)
+    planes = sound.planes.copy()
+    frames = planes.shape[1]
     reach = int(_REACH_SECONDS * sound.rate_hz)
     smooth = np.hanning(2 * reach + 3)[1:-1]
     smooth /= smooth.sum()
-    needed = np.minimum(1.0, ceiling * 0.9995 / np.maximum(envelope, 1e-9))
-    out = sound.samples.copy()
+    needed = np.minimum(1.0, ceiling * _SAFETY / np.maximum(envelope, 1e-9))
     lowest = 1.0
-    for group in _neighbours(blocks, 2 + 4 * reach // _PEAK_BLOCK):
-        first = int(blocks[group[0]]) * _PEAK_BLOCK - 2 * reach
-        last = (int(blocks[group[-1]]) + 1) * _PEAK_BLOCK + 2 * reach
+    for group in _neighbours(blocks, 2 + 4 * reach // PEAK_BLOCK):
+        first = int(blocks[group[0]]) * PEAK_BLOCK - 2 * reach
+        last = (int(blocks[group[-1]]) + 1) * PEAK_BLOCK + 2 * reach
         curve = np.ones(last - first)
         for index in group:
-            at = int(blocks[index]) * _PEAK_BLOCK - first
-            curve[at : at + _PEAK_BLOCK] = needed[index]
+            at = int(blocks[index]) * PEAK_BLOCK - first
+            curve[at : at + PEAK_BLOCK] = needed[index]
         floor = np.lib.stride_tricks.sliding_window_view(
             np.pad(curve, reach, constant_values=1.0), 2 * reach + 1
         ).min(axis=1)
         gain = np.convolve(np.pad(floor, reach, constant_values=1.0), smooth, mode="valid")
         where = np.arange(first, last)
         inside = slice(None) if loop else (where >= 0) & (where < frames)
-        np.multiply.at(out, where[inside] % frames, gain[inside, None].astype(np.float32))
+        for plane in planes:
+            np.multiply.at(plane, where[inside] % frames, gain[inside].astype(np.float32))
         lowest = min(lowest, float(gain.min()))
-    return Sound(out, sound.rate_hz), lowest
+    return Sound.of_planes(planes, sound.rate_hz), lowest
 
 
 def _neighbours(blocks: Any, distance: int) -> list[list[int]]:
@@ -140,4 +135,8 @@ def _neighbours(blocks: Any, distance: int) -> list[list[int]]:
 def _scaled(sound: Sound, gain_db: float) -> Sound:
     import numpy as np
 
-    return Sound(sound.samples * np.float32(10 ** (gain_db / 20)), sound.rate_hz)
+    return Sound.of_planes(sound.planes * np.float32(10 ** (gain_db / 20)), sound.rate_hz)
+
+
+def _db(factor: float) -> float:
+    return 20 * math.log10(factor)

@@ -1,106 +1,114 @@
-"""Placing strikes on buses and mixing the buses. Gains are fixed; nothing is normalised here.
+"""Adding up notes, parts and the room. Gains are fixed; nothing is normalised here.
 
-Each part has a level, a pan and a send to the room. A strike is scaled once for its part's level
-and pan and then only added. The pan follows the constant-power law with unity at the centre, as
-a balance for stereo sources [common practice].
+Each part has a level, a pan and a send to the room. The pan follows the constant-power law with
+unity at the centre, as a balance for stereo sources [common practice].
+
+Audio is worked on as planes, shape (2, frames), in stretches that stay in the processor's cache.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 from genex.audio.room import reverberate
 from genex.audio.sound import Sound
-from genex.audio.timing import Placement, Strike
 from genex.score import Mix
 
 if TYPE_CHECKING:
     from genex.audio.sound import Samples
 
+_STRETCH_FRAMES = 1 << 15
 
-def bus_gains(mix: Mix) -> tuple[float, float]:
+
+class Track(NamedTuple):
+    """A part on the desk: its place in the mix and its notes, each (start frame, planes)."""
+
+    mix: Mix
+    notes: Sequence[tuple[int, Samples]]
+
+
+class _Piece(NamedTuple):
+    """A part of a note within one stretch: where it goes, and its planes."""
+
+    start: int
+    planes: Samples
+
+
+def pan_gains(mix: Mix) -> tuple[float, float]:
     """Left and right gain of a part's level and pan."""
     level = 10 ** (mix.level_db / 20)
     angle = (max(-1.0, min(1.0, mix.pan)) + 1) * math.pi / 4
     return level * math.sqrt(2) * math.cos(angle), level * math.sqrt(2) * math.sin(angle)
 
 
-def place(
-    bus: Samples,
-    placed: Iterable[Placement],
-    notes: Mapping[Strike, Samples],
-    mix: Mix,
-    *,
-    wrap: bool,
-    first_sample: int = 0,
-) -> None:
-    """Add every placed strike to ``bus`` (frames, 2).
+def mix_down(tracks: Iterable[Track], frames: int, rate_hz: int, *, wrap: bool) -> Sound:
+    """All tracks and their room in ``frames`` frames.
 
-    ``first_sample`` is the position of the bus's first frame. With ``wrap`` what lies before or
-    after the bus comes round at its other end, as often as needed; without, it is cut off.
+    With ``wrap`` what lies before or after comes round at the other end, as often as needed, and
+    so does the room's tail; without, it is cut off.
     """
     import numpy as np
 
-    gains = np.array(bus_gains(mix), np.float32)
-    scaled: dict[Strike, Samples] = {}
-    frames = len(bus)
-    for start_sample, strike in placed:
-        if strike not in scaled:
-            scaled[strike] = notes[strike] * gains
-        samples = scaled[strike]
-        start = start_sample - first_sample
+    planes = np.zeros((2, frames), np.float32)
+    send = np.zeros(frames, np.float32)
+    sends = False
+    bus = np.empty((2, _STRETCH_FRAMES), np.float32)
+    for track in tracks:
+        left, right = pan_gains(track.mix)
+        room = np.float32(track.mix.room / 2)
+        sends = sends or bool(room)
+        for number, pieces in _stretches(track.notes, frames, wrap=wrap).items():
+            first = number * _STRETCH_FRAMES
+            part = bus[:, : frames - first]
+            part.fill(0)
+            for start, note in pieces:
+                end = start + note.shape[1]
+                part[0, start:end] += note[0]
+                part[1, start:end] += note[1]
+            part[0] *= np.float32(left)
+            part[1] *= np.float32(right)
+            planes[:, first : first + part.shape[1]] += part
+            if room:
+                part[0] += part[1]
+                part[0] *= room
+                send[first : first + part.shape[1]] += part[0]
+    if sends:
+        for side, wet in enumerate(reverberate(send, rate_hz)):
+            if wrap:
+                _add_folded(planes[side], wet)
+            else:
+                planes[side] += wet[:frames]
+    return Sound.of_planes(planes, rate_hz)
+
+
+def _stretches(
+    notes: Iterable[tuple[int, Samples]], frames: int, *, wrap: bool
+) -> dict[int, list[_Piece]]:
+    """Notes cut where stretches (and the loop) end, by the number of the stretch."""
+    found: dict[int, list[_Piece]] = defaultdict(list)
+    for start, note in notes:
+        at, taken, length = start, 0, note.shape[1]
         if wrap:
-            start %= frames
-        elif start < 0:
-            samples, start = samples[-start:], 0
-        while len(samples):
-            room_left = frames - start
-            if len(samples) <= room_left:
-                bus[start : start + len(samples)] += samples
-                break
-            bus[start:] += samples[: max(0, room_left)]
-            if not wrap:
-                break
-            samples, start = samples[max(0, room_left) :], 0
+            at %= frames
+        elif at < 0:
+            at, taken = 0, -at
+        while taken < length and at < frames:
+            number, offset = divmod(at, _STRETCH_FRAMES)
+            count = min(length - taken, _STRETCH_FRAMES - offset, frames - at)
+            found[number].append(_Piece(offset, note[:, taken : taken + count]))
+            taken += count
+            at += count
+            if wrap and at == frames:
+                at = 0
+    return found
 
 
-def fold(samples: Samples, frames: int) -> Samples:
-    """The first ``frames`` with everything after them added from the start on, again and again."""
-    import numpy as np
-
-    folded = np.ascontiguousarray(samples[:frames])
-    for first in range(frames, len(samples), frames):
-        rest = samples[first : first + frames]
-        folded[: len(rest)] += rest
-    return folded
-
-
-class Desk:
-    """Collects parts into a dry mix and a send to the room."""
-
-    def __init__(self, frames: int, rate_hz: int) -> None:
-        import numpy as np
-
-        self._dry = np.zeros((frames, 2), np.float32)
-        self._send = np.zeros(frames, np.float32)
-        self._rate_hz = rate_hz
-        self._sends = False
-
-    def add(self, bus: Samples, room: float) -> None:
-        """Add a part's bus, and ``room`` times its mono sum to the send."""
-        import numpy as np
-
-        self._dry += bus
-        if room > 0:
-            self._send += bus @ np.array((room / 2, room / 2), np.float32)
-            self._sends = True
-
-    def sound(self, *, wrap: bool) -> Sound:
-        """Dry mix and room together; with ``wrap`` the room's tail comes round to the start."""
-        mixed = self._dry
-        if self._sends:
-            wet = reverberate(self._send, self._rate_hz)
-            mixed += fold(wet, len(mixed)) if wrap else wet[: len(mixed)]
-        return Sound(mixed, self._rate_hz)
+def _add_folded(plane: Samples, wet: Samples) -> None:
+    """Add ``wet`` to a plane from its start on, again and again if it is longer."""
+    frames = len(plane)
+    for first in range(0, len(wet), frames):
+        rest = wet[first : first + frames]
+        plane[: len(rest)] += rest

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from genex.audio.mix import Desk, place
+from genex.audio.mix import Track, mix_down
 from genex.audio.room import tail_samples
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound
-from genex.audio.synth import Soundfont
+from genex.audio.synth import Soundfont, audible_frames
 from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
@@ -56,62 +56,61 @@ class Renderer:
         """
         import numpy as np
 
-        desk, frames = self._loop_desk(score)
-        for part in score.parts:
-            desk.add(self._loop_bus(part, score, frames), part.mix.room)
-        sound = desk.sound(wrap=True)
-        return sound if passes == 1 else Sound(np.tile(sound.samples, (passes, 1)), self.rate_hz)
+        sound = self._loop(score, score.parts)
+        return sound if passes == 1 else Sound.of_planes(np.tile(sound.planes, passes), self.rate_hz)
 
     def take(self, score: Score) -> Sound:
         """The score once, with its lead-in before the first bar and its tails ringing out."""
-        return self._take(score, _all_parts(score))
+        tracks, bars_end, notes_end = self._take_tracks(score)
+        frames = max(bars_end, notes_end) + tail_samples(self.rate_hz)
+        sound = mix_down(tracks, frames, self.rate_hz, wrap=False)
+        end = max(bars_end, audible_frames(sound.planes, _QUIET))
+        return Sound.of_planes(sound.planes[:, :end], self.rate_hz)
 
-    def loop_stems(self, score: Score) -> dict[str, Sound]:
-        """Each part of a loop alone with its share of the room, all of the loop's length.
+    def stems(self, score: Score) -> dict[str, Sound]:
+        """Each part of the loop alone with its share of the room, all of the loop's length.
 
-        Their sum is ``loop(score)`` (up to float rounding).
+        Their sum is ``loop(score)`` up to the rounding of float numbers.
         """
-        stems = {}
-        for part in score.parts:
-            desk, frames = self._loop_desk(score)
-            desk.add(self._loop_bus(part, score, frames), part.mix.room)
-            stems[part.name] = desk.sound(wrap=True)
+        return {part.name: self._loop(score, [part]) for part in score.parts}
+
+    def take_stems(self, score: Score) -> dict[str, Sound]:
+        """Each part of the take alone, the lead-in under its part's name, all equally long.
+
+        Their sum is ``take(score)`` up to the rounding of float numbers.
+        """
+        frames = self.take(score).length_samples
+        tracks, _, _ = self._take_tracks(score)
+        stems: dict[str, Sound] = {}
+        for part, track in zip(_all_parts(score), tracks, strict=True):
+            sound = mix_down([track], frames, self.rate_hz, wrap=False)
+            if part.name in stems:
+                sound = Sound.of_planes(sound.planes + stems[part.name].planes, self.rate_hz)
+            stems[part.name] = sound
         return stems
 
-    def _loop_desk(self, score: Score) -> tuple[Desk, int]:
+    def _loop(self, score: Score, parts: Iterable[Part]) -> Sound:
         frames = score.tempo.sample_at(score.length_beats, self.rate_hz)
-        return Desk(frames, self.rate_hz), frames
+        clock = SampleClock(score.tempo, self.rate_hz)
+        tracks = [self._track(part, clock, frames) for part in parts]
+        return mix_down(tracks, frames, self.rate_hz, wrap=True)
 
-    def _loop_bus(self, part: Part, score: Score, frames: int) -> Samples:
-        import numpy as np
-
-        placed = self._sounding(part, SampleClock(score.tempo, self.rate_hz), frames)
-        bus = np.zeros((frames, 2), np.float32)
-        place(bus, placed, self._notes, part.mix, wrap=True)
-        return bus
-
-    def _take(self, score: Score, parts: Sequence[Part]) -> Sound:
-        import numpy as np
-
+    def _take_tracks(self, score: Score) -> tuple[list[Track], int, int]:
+        """The tracks of a take, the frame of its last bar line and the end of its last note."""
         lead_beats = score.lead_in.length_beats if score.lead_in else Fraction(0)
         clock = SampleClock(score.tempo, self.rate_hz, lead_beats)
         lead_in_clock = SampleClock(score.tempo.shifted(lead_beats), self.rate_hz)
-        heard: list[tuple[Part, list[Placement]]] = []
-        for part in parts:
-            is_lead_in = score.lead_in is not None and part is score.lead_in.part
-            heard.append((part, self._sounding(part, lead_in_clock if is_lead_in else clock, None)))
-        ends = [p.start_sample + len(self._notes[p.strike]) for _, placed in heard for p in placed]
+        tracks = [
+            self._track(part, lead_in_clock if score.lead_in and index == 0 else clock, None)
+            for index, part in enumerate(_all_parts(score))
+        ]
         bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
-        frames = max([bars_end, *ends]) + tail_samples(self.rate_hz)
-        desk = Desk(frames, self.rate_hz)
-        for part, placed in heard:
-            bus = np.zeros((frames, 2), np.float32)
-            place(bus, placed, self._notes, part.mix, wrap=False)
-            desk.add(bus, part.mix.room)
-        sound = desk.sound(wrap=False)
-        loud = np.flatnonzero(np.abs(sound.samples[bars_end:]).max(axis=1) > _QUIET)
-        end = bars_end + (int(loud[-1]) + 1 if len(loud) else 0)
-        return Sound(sound.samples[:end], self.rate_hz)
+        ends = (start + note.shape[1] for track in tracks for start, note in track.notes)
+        return tracks, bars_end, max(ends, default=0)
+
+    def _track(self, part: Part, clock: SampleClock, loop_samples: int | None) -> Track:
+        placed = self._sounding(part, clock, loop_samples)
+        return Track(part.mix, [(p.start_sample, self._notes[p.strike]) for p in placed])
 
     def _sounding(self, part: Part, clock: SampleClock, loop_samples: int | None) -> list[Placement]:
         """A part's placements with chokes resolved and all their strikes rendered."""
@@ -125,7 +124,7 @@ class Renderer:
         }
         cut = []
         for placement, gap in choke_gaps(placed, classes, loop_samples):
-            rings = gap and len(self._notes[placement.strike]) > gap * BLOCK_SAMPLES
+            rings = gap and self._notes[placement.strike].shape[1] > gap * BLOCK_SAMPLES
             strike = placement.strike._replace(choke_blocks=gap) if rings else placement.strike
             cut.append(Placement(placement.start_sample, strike))
         self._need(p.strike for p in cut)

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from genex.audio.sound import Samples
 
     Mono = NDArray[np.float32]
 
@@ -45,20 +44,15 @@ _TRANSFORM = 1 << 15
 _SAMPLES_A_ROW = 64  # of the quarter rate, in a matrix product
 
 
-def reverberate(send: Mono, rate_hz: int) -> Samples:
-    """The room's answer to a mono send, shape (frames + tail, 2).
+def reverberate(send: Mono, rate_hz: int) -> tuple[Mono, Mono]:
+    """The room's answer to a mono send: left and right, each (frames + tail).
 
     The tail is ``tail_samples(rate_hz)`` long. A full-band noise at the send comes back with
     about the energy that it has below 5 kHz.
     """
-    import numpy as np
-
-    low_rate = _decimated(send)
-    wet = _convolved(low_rate, _impulse_response(rate_hz // STRIDE))
-    out = np.empty((len(send) + tail_samples(rate_hz), 2), np.float32)
-    for side in (0, 1):
-        out[:, side] = _interpolated(wet[side], len(out))
-    return out
+    wet = _convolved(_decimated(send), _impulse_response(rate_hz // STRIDE))
+    frames = len(send) + tail_samples(rate_hz)
+    return _interpolated(wet[0], frames), _interpolated(wet[1], frames)
 
 
 def tail_samples(rate_hz: int) -> int:

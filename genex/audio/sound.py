@@ -1,4 +1,4 @@
-"""A rendered sound and the block clock of the synthesizer. Imports numpy only for its types."""
+"""A rendered sound and the block clock of the synthesizer. numpy is imported when a sound is made."""
 
 from __future__ import annotations
 
@@ -23,6 +23,23 @@ class Sound:
 
     samples: Samples
     rate_hz: int
+
+    @classmethod
+    def of_planes(cls, planes: Samples, rate_hz: int) -> Sound:
+        """A sound from its two channels one after the other, shape (2, frames)."""
+        import numpy as np
+
+        return cls(np.ascontiguousarray(planes).T, rate_hz)
+
+    @property
+    def planes(self) -> Samples:
+        """The channels one after the other, shape (2, frames), each without gaps in memory.
+
+        Sounds made in this package are kept that way, so this copies nothing.
+        """
+        import numpy as np
+
+        return np.ascontiguousarray(self.samples.T)
 
     @property
     def length_samples(self) -> int:

@@ -39,7 +39,8 @@ _DRUM_BANK = 128
 _GEN_EXCLUSIVE_CLASS = 57
 _TAIL_STEP_BLOCKS = 48
 _LONGEST_TAIL_SECONDS = 20
-_SILENCE = 2e-6  # -114 dBFS: tails end where they stay below
+_SILENCE = 5e-6  # -106 dBFS: tails end where they stay below
+_SCAN_FRAMES = 4096
 
 _SETTINGS: dict[str, int | float] = {
     "synth.gain": SYNTH_GAIN,
@@ -124,7 +125,7 @@ class Soundfont:
         return self._classes[wanted]
 
     def render(self, strikes: Iterable[Strike]) -> Iterator[tuple[Strike, Samples]]:
-        """Each strike with its samples, shape (frames, 2), in no particular order.
+        """Each strike with its planes, shape (2, frames), in no particular order.
 
         Raises SoundfontError if the soundfont has no sound for a program.
         """
@@ -145,12 +146,12 @@ class Soundfont:
         cuts = [self._cutting_strike(s) for s in batch]
         alone = dict(self._batch(sorted(set(cuts), key=lambda s: s.hold_blocks)))
         for strike, cut in zip(batch, cuts, strict=True):
-            samples = with_cut[strike].copy()
+            planes = with_cut[strike].copy()
             start = strike.choke_blocks * BLOCK_SAMPLES
             other = alone[cut]
-            shared = max(0, min(len(samples) - start, len(other)))
-            samples[start : start + shared] -= other[:shared]
-            yield strike, _interleaved(samples[:, 0], samples[:, 1])
+            shared = max(0, min(planes.shape[1] - start, other.shape[1]))
+            planes[:, start : start + shared] -= other[:, :shared]
+            yield strike, planes[:, : audible_frames(planes, _SILENCE)]
 
     @staticmethod
     def _cutting_strike(strike: Strike) -> Strike:
@@ -192,7 +193,7 @@ class Soundfont:
             now += _TAIL_STEP_BLOCKS
         self._silence()
         for lane, strike in enumerate(batch):
-            yield strike, _interleaved(*pages.lane(lane))
+            yield strike, pages.lane(lane)
 
     def _prime(self, batch: list[Strike]) -> None:
         """Play the batch for one block and throw it away.
@@ -284,12 +285,17 @@ class _Pages:
             self._used += count
             frames -= count
 
-    def lane(self, lane: int) -> tuple[Any, Any]:
-        """Left and right of one lane over all pages."""
+    def lane(self, lane: int) -> Samples:
+        """Left and right of one lane over all pages, without the silence at the end."""
         import numpy as np
 
-        left, right = (np.concatenate([p[2 * lane + side] for p in self._pages]) for side in (0, 1))
-        return left, right
+        rows = slice(2 * lane, 2 * lane + 2)
+        for count in range(len(self._pages), 0, -1):
+            end = audible_frames(self._pages[count - 1][rows], _SILENCE)
+            if end:
+                whole = [page[rows] for page in self._pages[: count - 1]]
+                return np.concatenate([*whole, self._pages[count - 1][rows, :end]], axis=1)
+        return np.zeros((2, 0), np.float32)
 
 
 def require_whole(path: Path) -> None:
@@ -325,26 +331,19 @@ def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
         yield block, min(value, 2 * _BEND_CENTRE - 1)
 
 
-def _audible_frames(channel: Any) -> int:
-    """Frames up to the last one of a channel that is louder than silence."""
+def audible_frames(planes: Samples, silence: float) -> int:
+    """Frames up to the last one at which a plane is louder than ``silence``."""
     import numpy as np
 
-    end = len(channel)
+    end: int = planes.shape[1]
     while end:
-        start = max(0, end - 2048)
-        loud = np.flatnonzero(np.abs(channel[start:end]) > _SILENCE)
-        if len(loud):
+        start = max(0, end - _SCAN_FRAMES)
+        piece = planes[:, start:end]
+        if piece.max() > silence or piece.min() < -silence:
+            loud = np.flatnonzero(np.maximum(piece.max(axis=0), -piece.min(axis=0)) > silence)
             return start + int(loud[-1]) + 1
         end = start
     return 0
-
-
-def _interleaved(left: Any, right: Any) -> Samples:
-    """Both channels as (frames, 2), without the silence at their end."""
-    import numpy as np
-
-    frames = max(_audible_frames(left), _audible_frames(right))
-    return np.stack((left[:frames], right[:frames]), axis=1)
 
 
 def _prototypes(library: ctypes.CDLL) -> ctypes.CDLL:

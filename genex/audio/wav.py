@@ -17,8 +17,7 @@ from genex.audio.markers import Marker
 from genex.audio.sound import Sound
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    from genex.audio.sound import Samples
 
 _PCM, _IEEE_FLOAT = 1, 3
 _MIDDLE_C = 60
@@ -70,38 +69,38 @@ def write_wav(
     with path.open("wb", buffering=0) as file:
         _write_all(file, b"RIFF" + struct.pack("<I", size) + b"WAVE" + before)
         _write_all(file, b"data" + struct.pack("<I", data_size))
+        planes = sound.planes
         for first in range(0, len(sound.samples), _CHUNK_FRAMES):
-            _write_all(file, _encoded(sound.samples[first : first + _CHUNK_FRAMES], bits, is_float))
+            _write_all(file, _encoded(planes[:, first : first + _CHUNK_FRAMES], bits, is_float))
         _write_all(file, b"\0" * padding + after)
 
 
-def quantised(samples: NDArray[np.float32], bits: int, *, dither_from: int | None = None) -> Any:
-    """Samples as int32 of ``bits`` bits: rounded to the nearest, held inside the range.
+def quantised(planes: Samples, bits: int) -> Any:
+    """Planes as interleaved int32 of ``bits`` bits, shape (frames, 2).
 
-    ``dither_from`` adds triangular dither of one step either way; it is the number of the first
-    frame and seeds the noise, so that the same sound always gets the same.
+    Rounded to the nearest and held inside the range.
     """
     import numpy as np
 
     full = 1 << (bits - 1)
-    scaled = np.multiply(samples, np.float32(full))
-    if dither_from is not None:
-        noise = np.random.RandomState(dither_from % (1 << 32)).random_sample((2, *samples.shape))
-        scaled += (noise[0] - noise[1]).astype(np.float32)
+    scaled = planes * np.float32(full)
     np.rint(scaled, out=scaled)
-    # The largest float32 below 2^23 and 2^15 is exact, so clipping before the cast is safe.
-    np.clip(scaled, -full, full - 1, out=scaled)
-    return scaled.astype(np.int32)
+    np.clip(scaled, -full, full - 1, out=scaled)  # both ends are exact in float32
+    out = np.empty((planes.shape[1], 2), np.int32)
+    out[:, 0] = scaled[0]
+    out[:, 1] = scaled[1]
+    return out
 
 
-def _encoded(samples: NDArray[np.float32], bits: int, is_float: bool) -> Any:
+def _encoded(planes: Samples, bits: int, is_float: bool) -> Any:
     import numpy as np
 
     if is_float:
-        return np.ascontiguousarray(samples, "<f4").data.cast("B")
+        return np.ascontiguousarray(planes.T, "<f4").data.cast("B")
+    whole = quantised(planes, bits)
     if bits == 16:
-        return quantised(samples, 16).astype("<i2").data.cast("B")
-    whole = quantised(samples, 24).reshape(-1)
+        return whole.astype("<i2").data.cast("B")
+    whole = whole.reshape(-1)
     if len(whole) % 4 == 0:
         return _packed_24(whole.view(np.uint32)).data.cast("B")
     return whole.astype("<i4").view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
