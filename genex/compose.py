@@ -22,7 +22,7 @@ from genex.errors import InputError, RecipeError
 from genex.fretboard.tunings import Tuning, tuning
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
-from genex.recipe import Recipe
+from genex.recipe import Recipe, Version
 from genex.recipe.messages import did_you_mean
 from genex.score import (
     Bar,
@@ -39,6 +39,7 @@ from genex.score import (
 )
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
+from genex.theory import transpose_chord
 
 DEFAULT_COUNT_IN_BARS = 1
 _PREFERRED_FEELS = ("swing", "straight", "bossa")
@@ -48,12 +49,12 @@ _LEAD_MIX = {
 }
 
 
-def compose(recipe: Recipe) -> Score:
-    """The Score of a recipe.
+def compose(recipe: Recipe, version: Version | None = None) -> Score:
+    """The Score of a recipe in one of its versions, the first one if none is named.
 
     Raises InputError, with its place in the recipe, for what cannot be played.
     """
-    timeline = build_timeline(recipe)
+    timeline = build_timeline(recipe, version or recipe.versions[0])
     groove = _groove(recipe)
     leads = _rested(recipe, timeline, _lead_parts(recipe, timeline))
     fields = recipe.fields
@@ -80,8 +81,8 @@ def compose(recipe: Recipe) -> Score:
     return score
 
 
-def build_timeline(recipe: Recipe) -> Timeline:
-    """Bars, chords and sections of all choruses, one after the other."""
+def build_timeline(recipe: Recipe, version: Version) -> Timeline:
+    """Bars, chords and sections of all choruses, one after the other, in a version's key and tempo."""
     bars: list[Bar] = []
     chords: list[ChordSpan] = []
     sections: list[SectionSpan] = []
@@ -93,22 +94,18 @@ def build_timeline(recipe: Recipe) -> Timeline:
             for chart_bar in section.bars:
                 form_number += 1
                 bars.append(Bar(len(bars) + 1, form_number, chorus, onset, recipe.meter, section.name))
-                for chord, beats in chart_bar.chords:
+                for written, beats in chart_bar.chords:
+                    chord = written and transpose_chord(written, recipe.key, version.key)
                     chords.append(ChordSpan(onset, beats, chord))
                     onset += beats
             sections.append(SectionSpan(start, onset - start, section.name, chorus))
     return Timeline(
-        key=recipe.key,
-        tempo=TempoMap.constant(quarter_tempo(recipe)),
+        key=version.key,
+        tempo=TempoMap.constant(version.tempo * recipe.meter.pulse_beats),
         bars=tuple(bars),
         chords=tuple(chords),
         sections=tuple(sections),
     )
-
-
-def quarter_tempo(recipe: Recipe) -> Fraction:
-    """Quarter notes a minute; a recipe counts the meter's pulse. Decimals are taken as written."""
-    return Fraction(str(recipe.fields.tempo)) * recipe.meter.pulse_beats
 
 
 def _groove(recipe: Recipe) -> Groove:

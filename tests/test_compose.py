@@ -4,7 +4,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from genex.compose import compose, default_feel
+from genex.compose import build_timeline, compose, default_feel
 from genex.errors import InputError
 from genex.recipe import parse_recipe
 from genex.score import Meter, Role
@@ -57,10 +57,16 @@ def test_sections_and_who_rests_in_them():
     [("4/4", "120.5", F(241, 2)), ("12/8", "60", F(90)), ("7/8", "140", F(140))],
 )
 def test_a_tempo_counts_the_beat_of_the_meter(meter, tempo, quarters):
-    from genex.compose import quarter_tempo
-
     recipe = parse_recipe(f"chords: C\nmeter: {meter}\ntempo: {tempo}")
-    assert quarter_tempo(recipe) == quarters
+    assert build_timeline(recipe, recipe.versions[0]).tempo.tempo_at(F(0)) == quarters
+
+
+def test_a_recipe_in_other_keys_and_tempos():
+    recipe = parse_recipe(CHART + "keys: [F, Ab]\ntempos: [100, 120.5]")
+    scores = [compose(recipe, version) for version in recipe.versions]
+    assert [v.suffix for v in recipe.versions] == [".F.100", ".F.120.5", ".Ab.100", ".Ab.120.5"]
+    assert [str(s.timeline.key) for s in scores] == ["F major"] * 2 + ["Ab major"] * 2
+    assert " ".join(str(span.chord) for span in scores[2].timeline.chords) == "Bbm7 Eb7 Abmaj7 F7b9"
 
 
 def test_the_same_seed_plays_the_same_notes_and_another_seed_others():
@@ -100,7 +106,7 @@ def test_no_count_in_where_none_is_wanted():
         ("tuning: drop Q", "2:9", "drop Q", None),
         ("tuning: [E2, X]", "2:9", "X", None),
         ("exercise: {kind: arpeggio, position: 24}", "2:11", "position 24", "fret"),
-        ("meter: 31/16", "1:1", "no pattern for 31/16", None),
+        ("meter: 3/4\nfeel: bossa", "3:7", "no pattern for 3/4", None),
     ],
 )
 def test_what_cannot_be_played_is_said_with_its_place(more, place, message, hint):

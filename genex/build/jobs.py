@@ -29,9 +29,10 @@ def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexEr
             "ok": True,
             "slug": job.recipe.slug,
             "title": job.recipe.title,
-            "key": str(job.recipe.key),
+            "key": str(job.recipe.versions[0].key),
             "meter": str(job.recipe.meter),
-            "tempo": job.recipe.fields.tempo,
+            "tempo": float(job.recipe.versions[0].tempo),
+            "versions": len(job.recipe.versions),
             "feel": job.score.feel,
             "bars": len(job.score.timeline.bars),
             "parts": [part.name for part in job.score.parts],
@@ -87,6 +88,7 @@ def check_line(answer: dict[str, Any]) -> str:
     return (
         f"{answer['recipe']}: in order: {answer['title']}, {bars} bar{'s' if bars != 1 else ''} of "
         f"{answer['meter']} in {answer['key']}, {answer['feel']} at {answer['tempo']:g}"
+        + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
     )
 
 

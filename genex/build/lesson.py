@@ -5,26 +5,32 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from genex import __version__
-from genex.audio.encode import write_audio
-from genex.audio.markers import loop_markers, take_markers
-from genex.audio.mastering import Measurement, master
-from genex.audio.render import Renderer
-from genex.audio.sound import Sound
+from genex.audio import (
+    DEFAULT_RATE_HZ,
+    Measurement,
+    Renderer,
+    Sound,
+    loop_markers,
+    master,
+    take_markers,
+    write_audio,
+)
 from genex.build.files import MANIFEST, Staging, writing
 from genex.compose import compose
 from genex.errors import InputError
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
-from genex.recipe import Recipe
+from genex.recipe import Recipe, Version
 from genex.resources import default_soundfont
 from genex.score import Score
 
-SAMPLE_RATE_HZ = 48_000
+AUDIO_OUTPUTS = frozenset({"loop", "band", "take"})
 Report = Callable[[str], None]
 """Is told, in a few words, what is being done."""
 
@@ -43,21 +49,20 @@ class Lesson:
     """A finished lesson and where it lies."""
 
     recipe: Recipe
-    score: Score
     folder: Path
     files: tuple[BuiltFile, ...]
 
 
 @dataclass(frozen=True)
 class Job:
-    """A checked recipe with its Score, ready to be built."""
+    """A checked recipe, ready to be built. ``score`` is that of its first version."""
 
     recipe: Recipe
     score: Score
 
 
 def prepare(recipe: Recipe) -> Job:
-    """Compose a recipe. Raises InputError for what cannot be played."""
+    """Compose a recipe's first version. Raises InputError for what cannot be played."""
     return Job(recipe, compose(recipe))
 
 
@@ -73,65 +78,82 @@ def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
 
 def build_lesson(job: Job, out: Path, *, soundfont: Path | None, report: Report) -> Lesson:
     """Write all files of a lesson into ``out/<slug>/``, or none. Raises GenexError."""
-    recipe, score = job.recipe, job.score
+    recipe = job.recipe
     folder = out / recipe.slug
-    with Staging(folder) as staging:
-        report(f"{recipe.slug}: writing MIDI and tab")
-        files = _symbolic_files(job, staging)
-        font = soundfont_path(recipe, soundfont)
-        files += _audio_files(job, staging, font, report)
+    font = soundfont_path(recipe, soundfont)
+    with Staging(folder) as staging, ExitStack() as stack:
+        renderer: Renderer | None = None
+        if AUDIO_OUTPUTS & set(recipe.outputs):
+            renderer = stack.enter_context(Renderer(font, DEFAULT_RATE_HZ))
+        files: list[BuiltFile] = []
+        for index, version in enumerate(recipe.versions):
+            score = job.score if index == 0 else compose(recipe, version)
+            writer = _VersionWriter(recipe, version, score, staging, report)
+            writer.write_symbolic()
+            if renderer is not None:
+                writer.write_audio(renderer)
+            files += writer.files
         staging.publish(_manifest(job, staging, files, font), stale=_earlier_files(folder))
-    return Lesson(recipe, score, folder, tuple(files))
+    return Lesson(recipe, folder, tuple(files))
 
 
-def _symbolic_files(job: Job, staging: Staging) -> list[BuiltFile]:
-    recipe, score = job.recipe, job.score
-    slug, wanted = recipe.slug, recipe.outputs
-    files: list[BuiltFile] = []
+class _VersionWriter:
+    """Stages the files of one key and tempo."""
 
-    def write(suffix: str, kind: str, data: bytes) -> None:
-        staging.write(f"{slug}{suffix}", data)
-        files.append(BuiltFile(f"{slug}{suffix}", kind))
+    def __init__(
+        self, recipe: Recipe, version: Version, score: Score, staging: Staging, report: Report
+    ) -> None:
+        self.recipe, self.version, self.score = recipe, version, score
+        self.staging, self.report = staging, report
+        self.stem = f"{recipe.slug}{version.suffix}"
+        self.facts = {"key": str(version.key), "tempo": float(version.tempo)} if version.suffix else {}
+        self.files: list[BuiltFile] = []
 
-    if "midi" in wanted:
-        write(".mid", "midi", midi_bytes(score))
+    def write_symbolic(self) -> None:
+        """MIDI and text."""
+        wanted, score = self.recipe.outputs, self.score
+        self.report(f"{self.stem}: MIDI and tab")
+        if "midi" in wanted:
+            self._write(".mid", "midi", midi_bytes(score))
+            if "take" in wanted:
+                self._write(".take.mid", "midi take", midi_bytes(score, include_lead_in=True))
+        if "tab" in wanted and score.lead_parts:
+            self._write(".tab.txt", "tab", tab_text(score).encode())
+
+    def write_audio(self, renderer: Renderer) -> None:
+        """Loops and the take."""
+        wanted, score = self.recipe.outputs, self.score
+        band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
+        if "loop" in wanted:
+            self.report(f"{self.stem}: the loop")
+            self._write_sound("", "loop", renderer.loop(score), loops=True)
+        if "band" in wanted and band.parts and len(band.parts) < len(score.parts):
+            self.report(f"{self.stem}: the band")
+            self._write_sound(".band", "band loop", renderer.loop(band), loops=True)
         if "take" in wanted:
-            write(".take.mid", "midi take", midi_bytes(score, include_lead_in=True))
-    if "tab" in wanted and score.lead_parts:
-        write(".tab.txt", "tab", tab_text(score).encode())
-    return files
+            self.report(f"{self.stem}: the take")
+            self._write_sound(".take", "take", renderer.take(score), loops=False)
 
+    def _write(self, suffix: str, kind: str, data: bytes) -> None:
+        name = f"{self.stem}{suffix}"
+        self.staging.write(name, data)
+        self.files.append(BuiltFile(name, kind, self.facts))
 
-def _audio_files(job: Job, staging: Staging, font: Path, report: Report) -> list[BuiltFile]:
-    recipe, score = job.recipe, job.score
-    wanted = set(recipe.outputs) & {"loop", "band", "take"}
-    if not wanted:
-        return []
-    renderer = Renderer(font, SAMPLE_RATE_HZ)
-    files: list[BuiltFile] = []
-    band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
-
-    def write(suffix: str, kind: str, sound: Sound, content: Score, *, loops: bool) -> None:
-        name = f"{recipe.slug}{suffix}.wav"
-        audio = recipe.fields.audio
-        mastered, measured = master(
-            sound, target_lufs=audio.loudness, ceiling_dbtp=audio.ceiling, loop=loops
-        )
-        markers = (loop_markers if loops else take_markers)(content, SAMPLE_RATE_HZ)
-        with writing(staging.folder / name):
-            write_audio(staging.path(name), mastered, "wav24", _tags(job), markers, loop=loops)
-        files.append(BuiltFile(name, kind, _sound_facts(mastered, measured, loops)))
-
-    if "loop" in wanted:
-        report(f"{recipe.slug}: rendering the loop")
-        write("", "loop", renderer.loop(score), score, loops=True)
-    if "band" in wanted and band.parts and len(band.parts) < len(score.parts):
-        report(f"{recipe.slug}: rendering the band")
-        write(".band", "band loop", renderer.loop(band), band, loops=True)
-    if "take" in wanted:
-        report(f"{recipe.slug}: rendering the take")
-        write(".take", "take", renderer.take(score), score, loops=False)
-    return files
+    def _write_sound(self, suffix: str, kind: str, sound: Sound, *, loops: bool) -> None:
+        name = f"{self.stem}{suffix}.wav"
+        audio = self.recipe.fields.audio
+        mastered, measured = master(sound, audio.loudness, audio.ceiling, loop=loops)
+        markers = (loop_markers if loops else take_markers)(self.score, DEFAULT_RATE_HZ)
+        with writing(self.staging.folder / name):
+            write_audio(
+                self.staging.path(name),
+                mastered,
+                "wav24",
+                _tags(self.recipe, self.version),
+                markers,
+                loop=loops,
+            )
+        self.files.append(BuiltFile(name, kind, self.facts | _sound_facts(mastered, measured, loops)))
 
 
 def _sound_facts(sound: Sound, measured: Measurement, loops: bool) -> dict[str, Any]:
@@ -144,12 +166,11 @@ def _sound_facts(sound: Sound, measured: Measurement, loops: bool) -> dict[str, 
     }
 
 
-def _tags(job: Job) -> dict[str, str]:
-    recipe = job.recipe
+def _tags(recipe: Recipe, version: Version) -> dict[str, str]:
     return {
         "title": recipe.title,
-        "key": str(recipe.key),
-        "tempo": f"{recipe.fields.tempo:g}",
+        "key": str(version.key),
+        "tempo": f"{float(version.tempo):g}",
         "software": f"genex {__version__}",
     }
 
@@ -178,9 +199,9 @@ def _manifest(job: Job, staging: Staging, files: list[BuiltFile], font: Path) ->
         "recipe": Path(recipe.source.file).name,
         "slug": recipe.slug,
         "title": recipe.title,
-        "key": str(recipe.key),
+        "key": str(recipe.versions[0].key),
         "meter": str(recipe.meter),
-        "tempo": recipe.fields.tempo,
+        "tempo": float(recipe.versions[0].tempo),
         "feel": score.feel,
         "seed": recipe.fields.seed,
         "bars": len(score.timeline.bars),

@@ -6,6 +6,7 @@
     N.C.                             no chord
     |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
     |: Am7 | [1. D7 :| [2. G6 |      first and second ending
+    ii7 | V7 | Imaj7                 Roman numerals or numbers (2-7 | 5 7 | 1), where a key is given
     # words                          after a # and a blank, the rest of the line is a remark
 
 A line break ends a bar like a bar line does. Without slashes the chords of a bar share its
@@ -22,7 +23,7 @@ from fractions import Fraction
 
 from genex.errors import ChordSymbolError, InputError, NotationError, RecipeError
 from genex.score import Meter
-from genex.theory import Chord
+from genex.theory import Chord, join_numbers
 from genex.yaml_source import Source
 
 MAX_BARS = 1024
@@ -148,7 +149,7 @@ class ChartReader:
         return times
 
     def _bar(self, draft: _Draft, before: list[ChartBar]) -> tuple[tuple[Chord | None, Fraction], ...]:
-        words = draft.words
+        words = _joined(draft.words)
         if [word for word, _ in words] == ["%"]:
             if not before:
                 raise self._wrong(
@@ -191,6 +192,17 @@ class ChartReader:
 
     def _wrong(self, message: str, hint: str | None, at: int) -> InputError:
         return RecipeError(message, hint=hint, place=self.source.place_at(at))
+
+
+def _joined(words: list[tuple[str, int]]) -> list[tuple[str, int]]:
+    """The words of a bar, where numbers such as ``5 7`` are one chord."""
+    joined: list[tuple[str, int]] = []
+    for word, at in words:
+        if joined and len(pair := join_numbers([joined[-1][0], word])) == 1:
+            joined[-1] = (pair[0], joined[-1][1])
+        else:
+            joined.append((word, at))
+    return joined
 
 
 def _shared(count: int, pulses: tuple[Fraction, ...]) -> list[Fraction]:

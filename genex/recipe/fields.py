@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
+MAX_TEMPOS = 40
 
 PartName = Literal["drums", "bass", "comping", "guide", "exercise"]
 OutputName = Literal["midi", "loop", "band", "take", "tab"]
@@ -45,7 +46,10 @@ def _named_kind(value: Any) -> Any:
 
 Text = Annotated[str, BeforeValidator(_text)]
 Whole = Annotated[int, BeforeValidator(_no_switch)]
-Number = Annotated[float, BeforeValidator(_no_switch)]
+Number = Annotated[float, BeforeValidator(_no_switch), Field(allow_inf_nan=False)]
+
+
+Tempo = Annotated[Number, Field(ge=MIN_TEMPO, le=MAX_TEMPO)]
 
 
 class Fields(BaseModel):
@@ -61,6 +65,14 @@ class SectionFields(Fields):
     rest: Annotated[tuple[PartName, ...], BeforeValidator(_words)] = Field(
         default=(), description="Parts that are silent in this section."
     )
+
+
+class LadderFields(Fields):
+    """A ladder of tempos."""
+
+    start: Number = Field(ge=MIN_TEMPO, le=MAX_TEMPO, description="The first tempo.")
+    end: Number = Field(ge=MIN_TEMPO, le=MAX_TEMPO, description="The last tempo.")
+    step: Number = Field(default=10, ge=1, le=200, description="Beats a minute from one to the next.")
 
 
 class GuideFields(Fields):
@@ -122,11 +134,16 @@ class RecipeFields(Fields):
     key: Text | None = Field(
         default=None, description="Key, such as F, Bb or G minor; taken from the chords if left away."
     )
-    tempo: Number = Field(
+    tempo: Tempo = Field(
         default=110,
-        ge=MIN_TEMPO,
-        le=MAX_TEMPO,
         description="Beats a minute; in 6/8, 9/8 and 12/8 the beat is the dotted quarter.",
+    )
+    keys: Text | list[Text] | None = Field(
+        default=None,
+        description="Keys to make the files in: names, or all twelve in a cycle such as fourths.",
+    )
+    tempos: list[Tempo] | LadderFields | None = Field(
+        default=None, description="Tempos to make the files at: a list, or a ladder."
     )
     meter: Text = Field(default="4/4", description="Time signature, such as 4/4, 3/4 or 12/8.")
     feel: Text | None = Field(

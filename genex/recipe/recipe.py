@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -14,6 +16,8 @@ from genex.recipe.chart import ChartBar, ChartReader, unroll
 from genex.recipe.fields import (
     DEFAULT_OUTPUTS,
     DEFAULT_PARTS,
+    MAX_TEMPOS,
+    LadderFields,
     OutputName,
     PartName,
     RecipeFields,
@@ -22,7 +26,7 @@ from genex.recipe.fields import (
 from genex.recipe.messages import did_you_mean, recipe_error
 from genex.recipe.slug import slug_of
 from genex.score import Meter
-from genex.theory import Key, parse_chord
+from genex.theory import CYCLES, Chord, Key, chord_from_numeral, is_numeral, key_cycle, parse_chord
 from genex.theory.likely_key import likely_key
 from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
@@ -40,6 +44,18 @@ class Section:
 
 
 @dataclass(frozen=True)
+class Version:
+    """One key and tempo of a lesson. ``suffix`` sets its files apart, such as ``.Bb.120``.
+
+    ``tempo`` counts the meter's pulses a minute.
+    """
+
+    key: Key
+    tempo: Fraction
+    suffix: str = ""
+
+
+@dataclass(frozen=True)
 class Recipe:
     """A validated recipe.
 
@@ -54,6 +70,7 @@ class Recipe:
     meter: Meter
     key: Key
     form: tuple[Section, ...]
+    versions: tuple[Version, ...]
     parts: tuple[PartName, ...]
     outputs: tuple[OutputName, ...]
 
@@ -77,7 +94,7 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
     title = (fields.title or "").strip() or stem.replace("_", " ").replace("-", " ").strip().capitalize()
     meter = _read(source, ("meter",), fields.meter, Meter.parse)
     key = _read(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
-    reader = ChartReader(source, meter, parse_chord)
+    reader = ChartReader(source, meter, partial(_read_chord, key=key))
     form = _form(source, fields, reader)
     if key is None:
         key = likely_key(
@@ -102,6 +119,7 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
         meter=meter,
         key=key,
         form=form,
+        versions=_versions(source, fields, key),
         parts=_parts(source, fields),
         outputs=_outputs(fields),
     )
@@ -158,6 +176,92 @@ def _read(source: Source, path: KeyPath, text: str, parse: Callable[[str], _T]) 
         return parse(text)
     except NotationError as error:
         raise RecipeError(error.message, hint=error.hint, place=source.place(path)) from None
+
+
+def _read_chord(word: str, key: Key | None) -> Chord:
+    """A chord symbol, or a numeral in the recipe's key. Raises NotationError, ChordSymbolError."""
+    if not is_numeral(word):
+        return parse_chord(word)
+    if key is None:
+        raise NotationError(
+            f"the numeral '{word}' needs a key", hint="add a line such as 'key: G minor'"
+        )
+    return chord_from_numeral(word, key)
+
+
+def _versions(source: Source, fields: RecipeFields, key: Key) -> tuple[Version, ...]:
+    """Every key with every tempo that the recipe asks for, in the order written."""
+    keys = _keys(source, fields, key)
+    tempos = _tempos(source, fields)
+    return tuple(
+        Version(
+            each_key,
+            tempo,
+            "".join(
+                (
+                    f".{each_key.tonic}{'m' if key.mode == 'minor' else ''}" if len(keys) > 1 else "",
+                    f".{float(tempo):g}" if len(tempos) > 1 else "",
+                )
+            ),
+        )
+        for each_key in keys
+        for tempo in tempos
+    )
+
+
+def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
+    if fields.keys is None:
+        return (key,)
+    if isinstance(fields.keys, str):
+        if fields.keys in CYCLES:
+            return key_cycle(key, fields.keys)
+        written = [fields.keys]
+    else:
+        written = list(fields.keys)
+    keys: list[Key] = []
+    for index, text in enumerate(written):
+        path: KeyPath = ("keys",) if isinstance(fields.keys, str) else ("keys", index)
+        try:
+            # A bare tonic takes the recipe's own mode: keys: [F, Bb] of a minor tune are minor.
+            is_bare = len(text.split()) == 1 and not text.endswith("m")
+            keys.append(Key.parse(f"{text} {key.mode}" if is_bare else text))
+        except NotationError as error:
+            hint = f"write key names, or one of: {', '.join(CYCLES)}"
+            raise RecipeError(error.message, hint=hint, place=source.place(path)) from None
+        if keys[-1].mode != key.mode:
+            raise RecipeError(
+                f"{keys[-1]} is not a key of the same kind as {key}",
+                hint=f"a {key.mode} tune goes into {key.mode} keys: write {keys[-1].tonic} {key.mode}",
+                place=source.place(path),
+            )
+    if not keys:
+        raise RecipeError(
+            "'keys' is empty", hint="write [F, Bb] or fourths", place=source.place(("keys",))
+        )
+    return tuple(dict.fromkeys(keys))
+
+
+def _tempos(source: Source, fields: RecipeFields) -> tuple[Fraction, ...]:
+    """The tempos wanted, as written in decimals."""
+    wanted = fields.tempos
+    if wanted is None:
+        return (Fraction(str(fields.tempo)),)
+    if isinstance(wanted, LadderFields):
+        start, end, step = (Fraction(str(value)) for value in (wanted.start, wanted.end, wanted.step))
+        count = int(abs(end - start) / step) + 1
+        if count > MAX_TEMPOS:
+            raise RecipeError(
+                f"that ladder has {count} tempos",
+                hint=f"at most {MAX_TEMPOS}: take larger steps",
+                place=source.place(("tempos", "step")),
+            )
+        sign = 1 if end >= start else -1
+        return tuple(start + sign * index * step for index in range(count))
+    if not wanted:
+        raise RecipeError(
+            "'tempos' is empty", hint="write [90, 110, 130]", place=source.place(("tempos",))
+        )
+    return tuple(dict.fromkeys(Fraction(str(tempo)) for tempo in wanted))
 
 
 def _form(source: Source, fields: RecipeFields, reader: ChartReader) -> tuple[Section, ...]:

@@ -1,6 +1,7 @@
 """Recipes as they are written: what is understood, what is refused and how that is said."""
 
 import json
+from fractions import Fraction as F
 from pathlib import Path
 
 import pytest
@@ -31,6 +32,24 @@ def test_a_wish_for_a_count_in_brings_the_take_that_has_it():
     assert "take" in parse_recipe("chords: C\ncount_in: 2").outputs
     assert "take" not in parse_recipe("chords: C").outputs
     assert parse_recipe("chords: C\noutputs: tab").outputs == ("tab",)
+
+
+def test_numerals_and_numbers_are_read_in_the_key():
+    recipe = parse_recipe("key: Bb\nchords: ii7 | 5 7 | Imaj7 | V7/ii")
+    chords = [str(chord) for bar in recipe.form[0].bars for chord, _ in bar.chords]
+    assert chords == ["Cm7", "F7", "Bbmaj7", "G7"]
+
+
+def test_versions_are_keys_times_tempos():
+    plain = parse_recipe("chords: Dm7 | G7 | C\ntempo: 99.5")
+    assert [(str(v.key), v.tempo, v.suffix) for v in plain.versions] == [("C major", F("99.5"), "")]
+    twelve = parse_recipe("chords: Am | E7 | Am\nkeys: fourths")
+    assert len(twelve.versions) == 12
+    assert [v.suffix for v in twelve.versions][:3] == [".Am", ".Dm", ".Gm"]
+    ladder = parse_recipe("chords: C\ntempos: {start: 80, end: 100, step: 10}")
+    assert [v.suffix for v in ladder.versions] == [".80", ".90", ".100"]
+    down = parse_recipe("chords: C\ntempos: {start: 100, end: 85, step: 10}")
+    assert [v.suffix for v in down.versions] == [".100", ".90"]
 
 
 def test_an_exercise_brings_its_part():
@@ -73,7 +92,7 @@ def test_any_title_becomes_a_safe_slug(title):
         ("chords: C\ntempoo: 3", "2:1", "no field 'tempoo'", "did you mean 'tempo'?"),
         ("chords: C\ntempo: 0", "2:8", "0 is too small", "least is 20"),
         ("chords: C\ntempo: 10000", "2:8", "10000 is too large", "most is 400"),
-        ("chords: C\ntempo: .nan", "2:8", "nan", "400"),
+        ("chords: C\ntempo: .nan", "2:8", "usable number", "plain number"),
         ("chords: C\ntempo: fast", "2:8", "'fast' is not a number", "plain number"),
         ("chords: C\ntempo: true", "2:8", "not a number", "plain number"),
         ("chords: C\nrepeats: 2.5", "2:10", "not a whole number", "without a point"),
@@ -88,6 +107,15 @@ def test_any_title_becomes_a_safe_slug(title):
         ("chords: C\nkey: G# major", "2:6", "8 accidentals", "Ab major"),
         ("chords: C\nmeter: 4", "2:8", "not a meter", "12/8"),
         ("chords: C | Hm7 | D", "1:13", "Hm7", None),
+        ("chords: ii7 | V7", "1:9", "needs a key", "key: G minor"),
+        ("key: C\nchords: ii7 | V7/zz", "2:15", "V7/zz", None),
+        ("chords: C\nkeys: fourth", "2:7", "not a key", "fourths"),
+        ("chords: C\nkeys: [F, A minor]", "2:11", "same kind", "A major"),
+        ("chords: C\nkeys: []", "2:7", "'keys' is empty", "fourths"),
+        ("chords: C\ntempos: []", "2:9", "'tempos' is empty", "90"),
+        ("chords: C\ntempos: [90, 1000]", "2:14", "too large", "400"),
+        ("chords: C\ntempos: {start: 20, end: 400, step: 1}", "2:37", "381 tempos", "larger steps"),
+        ("chords: C\ntempos: {start: 20, stop: 40}", "2:21", "'stop'", "step"),
         ("title: x", "1:1", "no chords", "Gm7 | C7"),
         ("chords: ''", "1:10", "chart is empty", "Gm7 | C7"),
         ("chords: [C]", "1:9", "text is missing in 'chords'", "one value"),
