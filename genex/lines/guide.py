@@ -24,6 +24,7 @@ from typing import Literal
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.neck import chosen_positions, costed, fingered, in_position, open_pitches
+from genex.lines.search import cheapest_path
 from genex.lines.tones import pitch_of
 from genex.score import Bar, ChordSpan, Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -35,9 +36,8 @@ Contour = Literal["free", "falling", "rising"]
 Voicing = tuple[int, ...]
 """MIDI numbers of the voices on one chord, upper voice first."""
 
-Cost = tuple[int, int, int]
-
-_ZERO: Cost = (0, 0, 0)
+# The three costs in one integer, compared in their order: none ever overflows into the next.
+_MOVEMENT, _SQUARES = 10**16, 10**8
 
 AGAINST_CONTOUR = 3
 """Weight of a semitone that goes against the contour asked for."""
@@ -120,50 +120,28 @@ def guide_voicings(
 
 def _shortest(
     layers: list[list[Voicing]], settings: GuideSettings, middle: int, closing: Voicing | None
-) -> tuple[Cost, tuple[Voicing, ...]]:
-    """The cheapest way through the layers, with its cost.
+) -> tuple[int, tuple[Voicing, ...]]:
+    """The cheapest way through the layers, with its cost; ``closing`` follows the last layer."""
+    last = len(layers) - 1
 
-    Costs to go are summed from the end, then the way is walked from the front taking the lower
-    voicing where two are equally cheap: that makes the fourth rule of the header exact.
-    """
-    to_go: list[dict[Voicing, Cost]] = []
-    for index in range(len(layers) - 1, -1, -1):
-        costs = {}
-        for voicing in layers[index]:
-            own = (0, 0, sum(abs(midi - middle) for midi in voicing))
-            if not to_go:
-                after = _move(voicing, closing, settings.contour) if closing else _ZERO
-            else:
-                after = min(
-                    _add(_move(voicing, following, settings.contour), cost)
-                    for following, cost in to_go[-1].items()
-                )
-            costs[voicing] = _add(own, after)
-        to_go.append(costs)
-    to_go.reverse()
-    cost, voicing = min((cost, voicing) for voicing, cost in to_go[0].items())
-    path = [voicing]
-    for costs in to_go[1:]:
-        _, voicing = min(
-            (_add(_move(path[-1], following, settings.contour), rest), following)
-            for following, rest in costs.items()
-        )
-        path.append(voicing)
+    def own(layer: int, voicing: Voicing) -> int:
+        away = sum(abs(midi - middle) for midi in voicing)
+        return away + (_move(voicing, closing, settings.contour) if closing and layer == last else 0)
+
+    cost, path = cheapest_path(
+        layers, own, lambda layer, before, after: _move(before, after, settings.contour)
+    )
     return cost, tuple(path)
 
 
-def _move(before: Voicing, after: Voicing, contour: Contour) -> Cost:
-    """Cost of a change: movement, counted threefold against the contour, and its square."""
+def _move(before: Voicing, after: Voicing, contour: Contour) -> int:
+    """Cost of a change: movement, more against the contour; then its square, far below it."""
     total = squares = 0
     for a, b in zip(before, after, strict=True):
         against = (contour == "falling" and b > a) or (contour == "rising" and b < a)
         total += abs(b - a) * (AGAINST_CONTOUR if against else 1)
         squares += (b - a) ** 2
-    return total, squares, 0
-
-
-def _add(a: Cost, b: Cost) -> Cost:
-    return a[0] + b[0], a[1] + b[1], a[2] + b[2]
+    return total * _MOVEMENT + squares * _SQUARES
 
 
 def _candidates(

@@ -100,13 +100,14 @@ def fingered(
     position: int | None = None,
     strings: Collection[int] | None = None,
     closed: bool | None = None,
+    fixed: Sequence[tuple[int, int] | None] | None = None,
 ) -> list[Note]:
     """The notes with their frettings. Raises LineError where the line cannot be played so.
 
     ``closed`` keeps the line off the open strings; by default it does in positions above the
-    first, so that what is learned can be moved.
+    first, so that what is learned can be moved. ``fixed`` gives some notes their string and fret.
     """
-    return costed(notes, tuning, position=position, strings=strings, closed=closed)[1]
+    return costed(notes, tuning, position=position, strings=strings, closed=closed, fixed=fixed)[1]
 
 
 def costed(
@@ -116,13 +117,19 @@ def costed(
     position: int | None = None,
     strings: Collection[int] | None = None,
     closed: bool | None = None,
+    fixed: Sequence[tuple[int, int] | None] | None = None,
 ) -> tuple[int, list[Note]]:
     """As ``fingered``, with the trouble that the fingering costs the hand before it."""
     if closed is None:
         closed = position is not None and position > 1
     try:
         line = finger_line(
-            [note.midi for note in notes], tuning, position=position, strings=strings, closed=closed
+            [note.midi for note in notes],
+            tuning,
+            position=position,
+            strings=strings,
+            closed=closed,
+            fixed=fixed,
         )
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from genex.theory import Chord, Degree, NoteName, Pitch
+from genex.theory import Chord, Degree, Interval, Key, NoteName, Pitch, Scale, scales_for
 from genex.theory.pitch import STEP_SEMITONES
 
 Ladder = tuple[int, ...]
@@ -26,6 +26,42 @@ def spell(name: NoteName, midi: int) -> Pitch:
     pitch = name.at_or_above(midi)
     if pitch.midi != midi:
         raise ValueError(f"{name} is not a name for {midi}")
+    return pitch
+
+
+def scale_of(chord: Chord, key: Key | None = None) -> Scale:
+    """The seven-note scale (or what comes nearest) that suits a chord best in a key."""
+    return scales_for(chord, key)[0]
+
+
+def scale_tones(chord: Chord, scale: Scale, allowed: Iterable[int]) -> Ladder:
+    """Every allowed MIDI number in a scale on the chord's root."""
+    classes = scale.pitch_classes(chord.root)
+    return tuple(midi for midi in allowed if midi % 12 in classes)
+
+
+def pitch_in_scale(chord: Chord, scale: Scale, midi: int) -> tuple[Pitch, Degree]:
+    """Spelling and degree of a note over a chord: as a chord tone, else as a scale tone.
+
+    Raises ValueError for a note that is neither.
+    """
+    if chord.degree_of(midi) is not None:
+        return pitch_of(chord, midi)
+    for degree in scale.degrees:
+        name = chord.root.degree(degree)
+        if name.pitch_class == midi % 12:
+            return spell(name, midi), degree
+    raise ValueError(f"{midi} is no tone of {chord} in {scale}")
+
+
+def neighbour(target: Pitch, semitones: int) -> Pitch:
+    """A note one or two semitones from a target, spelled on the neighbouring letter.
+
+    F# leads up to G and Ab down to it. Where that takes more than one accidental, plainly.
+    """
+    pitch = target.transpose(Interval(1 if semitones > 0 else -1, semitones))
+    if abs(pitch.name.alter) > 1:
+        return Pitch.from_midi(pitch.midi, flats=semitones > 0)
     return pitch
 
 

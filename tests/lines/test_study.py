@@ -148,7 +148,7 @@ def test_what_cannot_be_is_refused():
     with pytest.raises(LineError, match="along one string"):
         sequence_study([C], "along one string", StudySettings(strings=(1, 2)))
     with pytest.raises(LineError, match="two octaves"):
-        sequence_study([C], "two octaves", StudySettings(forms=("D",)))
+        sequence_study([C], "two octaves", StudySettings(tuning=tuning("ukulele")))
     with pytest.raises(LineError, match="no chord"):
         practice_path([])
     with pytest.raises(LineError, match="once or more"):

@@ -1,0 +1,410 @@
+"""Target tones: a chosen chord tone on the strong beat of every change, and ways to reach it.
+
+Between two targets the line holds the target, walks over chord tones on the pulses, or runs in
+chord tones without a break (density 1 to 3); right before the next target comes the approach
+[common practice]:
+
+scale             the note of the sounding chord's scale a step above or below
+below, above      the semitone below or above
+double below      a whole tone, then a semitone below; double above likewise
+enclosure         the scale step above, then the semitone below
+slide up, down    no note of its own: the finger slides into the target along the string
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from random import Random
+from typing import Literal
+
+from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD, Tuning
+from genex.lines.grid import Rhythm, Slot, accented, slots
+from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.search import cheapest_path, connect
+from genex.lines.tones import (
+    chord_tones,
+    degree_over,
+    neighbour,
+    pitch_in_scale,
+    pitch_of,
+    scale_of,
+    scale_tones,
+)
+from genex.score import Bar, ChordSpan, Note, Part, Role, Slide, Timeline
+from genex.theory import Chord, Degree, Key, Pitch, Scale
+
+Target = Literal["root", "third", "fifth", "seventh", "ninth", "guide"]
+
+APPROACHES: dict[str, tuple[int, ...]] = {
+    # name: semitones of the approach notes from their target; 0 stands for a step of the scale
+    "scale": (0,),
+    "below": (-1,),
+    "above": (1,),
+    "double below": (-2, -1),
+    "double above": (2, 1),
+    "enclosure": (0, -1),
+    "slide up": (),
+    "slide down": (),
+}
+
+SLIDE_BEATS = Fraction(1, 4)
+MOST_SLIDE_SEMITONES = 2
+
+
+@dataclass(frozen=True)
+class TargetSettings:
+    """What a line of target tones shall be like.
+
+    target      degree aimed at: "root", "third", "fifth", "seventh" or "ninth" (a chord without
+                it has the documented substitute, see ``target_degree``), or "guide": third or
+                seventh, whichever is nearer
+    approaches  ways to reach a target, see ``APPROACHES``; one of them is drawn for each target
+    density     1 one approach a bar, the target held; 2 chord tones on the pulses; 3 no break
+    beat        pulse of the change on which the target falls, 1 the first; a chord too short
+                for it has its target at once
+    closed      the end leads back to the first target, as in a loop
+    position    fret of the first finger; None to choose the one that suits the progression
+    form        form of the first chord that gives the position instead
+    seed        of the draws; each bar draws for itself
+    program     General MIDI program, 0-based
+    """
+
+    target: Target = "third"
+    approaches: tuple[str, ...] = ("below",)
+    density: int = 2
+    beat: int = 1
+    closed: bool = True
+    rhythm: Rhythm = "eighths"
+    position: int | None = None
+    form: str | None = None
+    seed: str | int = 0
+    tuning: Tuning = STANDARD
+    program: int = 26
+    velocity: int = 80
+    name: str = "targets"
+
+
+@dataclass(frozen=True)
+class _Aim:
+    """A target: the slot it falls on and the choice of pitches there."""
+
+    slot: int
+    chord: Chord
+    tones: tuple[int, ...]
+
+
+def target_degree(chord: Chord, target: str) -> Degree:
+    """The chord's degree for a target.
+
+    The third of a sus chord is its fourth or second, the seventh of a sixth chord its sixth and
+    of a triad its fifth (``Chord.guide_tones``); a chord without fifth or ninth has its third.
+    """
+    third, seventh = chord.guide_tones[0], chord.guide_tones[-1]
+    if target == "root":
+        return chord.degrees[0]
+    if target == "fifth":
+        return chord.find(5) or third
+    if target == "ninth":
+        return chord.find(9, 2) or third
+    return seventh if target == "seventh" else third
+
+
+def target_line(timeline: Timeline, settings: TargetSettings | None = None) -> Part:
+    """The line of targets and approaches over a timeline; N.C. is a rest.
+
+    Every bar has a target: on a change the degree asked for, in further bars of the same chord
+    its guide tones by turns. Where an approach does not fit (no room before the target, or off
+    the position) another of those asked for is taken, then the semitone from the other side,
+    then none. Raises LineError for settings that are not ones or a target that the position
+    does not hold.
+    """
+    settings = settings or TargetSettings()
+    _require(settings)
+    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
+    if not chords:
+        raise LineError("the chart has no chord to aim at", hint="write a chord symbol")
+    position = position_for(chords, settings.tuning, settings.position, settings.form)
+    allowed = in_position(settings.tuning, position)
+    grid = slots(timeline, settings.rhythm)
+    aims = _aims(timeline, grid, allowed, settings, position)
+    picked = _pick(aims, settings)
+    writer = _Writer(timeline, grid, allowed, settings)
+    for index, (aim, midi) in enumerate(zip(aims, picked, strict=True)):
+        if index == 0:
+            writer.lead_in(aim, midi)
+        following = index + 1 if index + 1 < len(aims) else None
+        if following is not None:
+            writer.from_to(aim, midi, aims[following], picked[following])
+        else:
+            writer.to_the_end(aim, midi, aims[0], picked[0])
+    notes = fingered(writer.notes, settings.tuning, position=position)
+    return Part.of(
+        settings.name,
+        Role.EXERCISE,
+        settings.program,
+        [shorten_slide(note) for note in notes],
+        strings=open_pitches(settings.tuning),
+    )
+
+
+def shorten_slide(note: Note) -> Note:
+    """The note without a slide that would begin at the nut or behind it."""
+    if note.slide is None or note.fretting is None:
+        return note
+    if note.fretting.fret + note.slide.from_semitones < 1:
+        return replace(note, slide=None)
+    return note
+
+
+def _aims(
+    timeline: Timeline,
+    grid: Sequence[Slot],
+    allowed: Sequence[int],
+    settings: TargetSettings,
+    position: int,
+) -> list[_Aim]:
+    by_onset = {slot.onset_beats: index for index, slot in enumerate(grid)}
+    aims = []
+    for span in timeline.merged_chords:
+        if span.chord is None:
+            continue
+        turn = 0
+        for bar in timeline.bars:
+            start = max(bar.onset_beats, span.onset_beats)
+            end = min(bar.end_beats, span.end_beats)
+            if start >= end:
+                continue
+            degrees = _degrees(span.chord, settings.target, turn)
+            onset = _strong_beat(bar, start, end, settings.beat)
+            index = by_onset.get(onset)
+            if index is None:
+                index = next(i for i, slot in enumerate(grid) if slot.end_beats > onset)
+            classes = {span.chord.root.degree(degree).pitch_class for degree in degrees}
+            tones = tuple(midi for midi in allowed if midi % 12 in classes)
+            if not tones:
+                raise LineError(
+                    f"the {settings.target} of {span.chord} at bar {bar.number} lies nowhere in "
+                    f"position {position}",
+                    hint="choose another position or target, or leave the position out",
+                )
+            aims.append(_Aim(index, span.chord, tones))
+            turn += 1
+    return aims
+
+
+def _degrees(chord: Chord, target: str, turn: int) -> tuple[Degree, ...]:
+    """The degrees to aim at in the bar number ``turn`` of a chord, from 0."""
+    if turn == 0:
+        return chord.guide_tones if target == "guide" else (target_degree(chord, target),)
+    return (chord.guide_tones[(turn + (target != "seventh")) % len(chord.guide_tones)],)
+
+
+def _strong_beat(bar: Bar, start: Fraction, end: Fraction, beat: int) -> Fraction:
+    onset = start + (beat - 1) * bar.meter.pulse_beats
+    return onset if onset < end else start
+
+
+def _pick(aims: Sequence[_Aim], settings: TargetSettings) -> list[int]:
+    """The pitch of each target: near to the one before, and rather not the same twice."""
+    middle = sorted(aims[0].tones)[len(aims[0].tones) // 2]
+    layers = [[(midi,) for midi in aim.tones] for aim in aims]
+
+    def change(layer: int, before: tuple[int], after: tuple[int]) -> int:
+        return abs(after[0] - before[0]) if after != before else 3
+
+    _, path = cheapest_path(
+        layers, lambda layer, state: abs(state[0] - middle) if layer == 0 else 0, change
+    )
+    return [midi for (midi,) in path]
+
+
+class _Writer:
+    """Writes the notes from target to target."""
+
+    def __init__(
+        self,
+        timeline: Timeline,
+        grid: Sequence[Slot],
+        allowed: Sequence[int],
+        settings: TargetSettings,
+    ) -> None:
+        self.notes: list[Note] = []
+        self._timeline = timeline
+        self._grid = grid
+        self._allowed = allowed
+        self._settings = settings
+        self._slide: Slide | None = None
+
+    def lead_in(self, aim: _Aim, midi: int) -> None:
+        """What comes before the first target, where it does not fall on the first beat."""
+        self._between(-1, None, aim.slot, midi, aim.chord)
+
+    def from_to(self, aim: _Aim, midi: int, following: _Aim, goal: int) -> None:
+        self._between(aim.slot, (aim.chord, midi), following.slot, goal, following.chord)
+
+    def to_the_end(self, aim: _Aim, midi: int, first: _Aim, goal: int) -> None:
+        """From the last target to the double bar; back to the first target in a loop."""
+        closed = self._settings.closed and first.slot == 0
+        end = len(self._grid)
+        self._between(aim.slot, (aim.chord, midi), end, goal if closed else None, first.chord)
+
+    def _between(
+        self, start: int, aim: tuple[Chord, int] | None, end: int, goal: int | None, chord: Chord
+    ) -> None:
+        """A target at slot ``start``, what fills the slots after it, and the approach to ``goal``."""
+        grid = self._grid
+        first = start + 1
+        # Nothing is played where the chart says N.C.
+        last = next((i for i in range(first, end) if grid[i].span.chord is None), end)
+        room = range(first, last)
+        rng = self._rng(end if end < len(grid) else 0)
+        target = None if goal is None or last < end else pitch_of(chord, goal)[0]
+        before = aim[1] if aim else None
+        approach, slide = self._approach(target, room, before, rng)
+        free = [i for i in room if i < last - len(approach)]
+        goal_midi = approach[0].midi if approach else (goal if last == end else None)
+        fill = self._fill(free, before, goal_midi, rng)
+        steps: list[tuple[int, Pitch, Degree]] = []
+        if aim is not None:
+            steps.append((start, *pitch_of(aim[0], aim[1])))
+        for index, midi in fill:
+            steps.append((index, *self._chord_tone(index, midi)))
+        for place, pitch in enumerate(approach):
+            index = last - len(approach) + place
+            sounding = grid[index].span.chord
+            assert sounding is not None
+            degree = sounding.degree_of(pitch.midi) or degree_over(sounding.root, pitch.name)
+            steps.append((index, pitch, degree))
+        for place, (index, pitch, degree) in enumerate(steps):
+            until = steps[place + 1][0] if place + 1 < len(steps) else last
+            self._write(index, until, pitch, degree, is_target=aim is not None and place == 0)
+        self._slide = slide
+
+    def _write(self, index: int, until: int, pitch: Pitch, degree: Degree, *, is_target: bool) -> None:
+        slot = self._grid[index]
+        length = self._grid[until - 1].end_beats - slot.onset_beats
+        velocity = (
+            self._settings.velocity + 6
+            if is_target
+            else accented(self._settings.velocity, slot, self._timeline)
+        )
+        slide = None
+        if is_target and self._slide is not None:
+            slide = replace(self._slide, length_beats=min(SLIDE_BEATS, length / 2))
+        self.notes.append(
+            Note(slot.onset_beats, length, pitch, min(127, velocity), degree=degree, slide=slide)
+        )
+
+    def _fill(
+        self, free: Sequence[int], before: int | None, goal: int | None, rng: Random
+    ) -> list[tuple[int, int]]:
+        """Chord tones for the slots between a target and the next approach, as density asks."""
+        density = self._settings.density
+        if density == 1:
+            return []
+        chosen = list(free)
+        if density == 2:
+            chosen = [i for i in free if self._is_pulse(self._grid[i])]
+        layers = [self._tones(self._grid[i].span) for i in chosen]
+        spice: dict[tuple[int, int], int] = {
+            (layer, midi): rng.randrange(25) for layer, tones in enumerate(layers) for midi in tones
+        }
+        path = connect(layers, before, goal, lambda layer, midi: spice[layer, midi])
+        return list(zip(chosen, path, strict=True))
+
+    def _approach(
+        self, target: Pitch | None, room: range, before: int | None, rng: Random
+    ) -> tuple[list[Pitch], Slide | None]:
+        """The approach notes to a target, or the slide into it."""
+        if target is None or not room:
+            return [], None
+        sounding = self._grid[room[-1]].span.chord
+        assert sounding is not None
+        kinds = list(self._settings.approaches)
+        rng.shuffle(kinds)
+        for kind in [*kinds, "above", "below"]:
+            if kind.startswith("slide"):
+                sign = -1 if kind == "slide up" else 1
+                step = scale_step(target.midi, sign, sounding, self._timeline.key)
+                return [], Slide(sign if step is None else step, SLIDE_BEATS)
+            notes = approach_notes(kind, target, sounding, self._timeline.key, rng)
+            fits = len(notes) <= len(room) and all(note.midi in self._allowed for note in notes)
+            meets = len(notes) == len(room) and notes and notes[0].midi == before
+            if notes and fits and not meets:
+                return notes, None
+        return [], None
+
+    def _tones(self, span: ChordSpan) -> tuple[int, ...]:
+        assert span.chord is not None
+        return chord_tones(span.chord, self._allowed)
+
+    def _chord_tone(self, index: int, midi: int) -> tuple[Pitch, Degree]:
+        chord = self._grid[index].span.chord
+        assert chord is not None
+        return pitch_of(chord, midi)
+
+    def _is_pulse(self, slot: Slot) -> bool:
+        bar = self._timeline.bar_at(slot.onset_beats)
+        return (slot.onset_beats - bar.onset_beats) % bar.meter.pulse_beats == 0
+
+    def _rng(self, index: int) -> Random:
+        """The draws of the bar that a target lies in."""
+        bar = self._timeline.bar_at(self._grid[index].onset_beats)
+        place = self._grid[index].onset_beats - bar.onset_beats
+        return Random(f"{self._settings.seed}/targets/{bar.chorus}/{bar.form_number}/{place}")
+
+
+def approach_notes(
+    kind: str, target: Pitch, sounding: Chord, key: Key | None, rng: Random
+) -> list[Pitch]:
+    """The notes that lead to a target; none where the scale has no step there.
+
+    ``sounding`` is the chord under the approach; its scale gives the scale steps.
+    """
+    scale = scale_of(sounding, key)
+    notes = []
+    for semitones in APPROACHES[kind]:
+        if semitones == 0:
+            # An enclosure comes from above; a scale step alone from either side.
+            sides = [1] if kind == "enclosure" else rng.sample([1, -1], 2)
+            steps = [scale_step(target.midi, side, sounding, key) for side in sides]
+            found = [step for step in steps if step is not None]
+            if not found:
+                return []
+            notes.append(pitch_in_scale(sounding, scale, target.midi + found[0])[0])
+        else:
+            notes.append(_as_it_sounds(neighbour(target, semitones), sounding, scale))
+    return notes
+
+
+def _as_it_sounds(pitch: Pitch, sounding: Chord, scale: Scale) -> Pitch:
+    """A leading note spelled as the sounding chord or scale has it, if it is one of theirs."""
+    if pitch.pitch_class in sounding.pitch_classes | scale.pitch_classes(sounding.root):
+        return pitch_in_scale(sounding, scale, pitch.midi)[0]
+    return pitch
+
+
+def scale_step(midi: int, side: int, chord: Chord, key: Key | None) -> int | None:
+    """Semitones to the next note of a chord's scale on one side, or None if it is over two."""
+    for distance in range(1, MOST_SLIDE_SEMITONES + 1):
+        if scale_tones(chord, scale_of(chord, key), [midi + side * distance]):
+            return side * distance
+    return None
+
+
+def _require(settings: TargetSettings) -> None:
+    names = ("root", "third", "fifth", "seventh", "ninth", "guide")
+    if settings.target not in names:
+        raise LineError(f"'{settings.target}' is not a target", hint=f"choose one of {', '.join(names)}")
+    for kind in settings.approaches:
+        if kind not in APPROACHES:
+            raise LineError(f"'{kind}' is not an approach", hint=f"choose from {', '.join(APPROACHES)}")
+    if not settings.approaches:
+        raise LineError("no approach was chosen", hint=f"choose from {', '.join(APPROACHES)}")
+    if settings.density not in (1, 2, 3):
+        raise LineError(f"there is no density {settings.density}", hint="choose 1, 2 or 3")
+    if settings.beat < 1:
+        raise LineError(f"there is no beat {settings.beat}", hint="beats are counted from 1")

@@ -1,0 +1,165 @@
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.errors import LineError
+from genex.lines.targets import APPROACHES, TargetSettings, target_degree, target_line
+from genex.lines.tones import scale_of
+from genex.score.checks import line_overlaps
+from genex.theory import parse_chord
+from tests.lines.line_charts import chart
+
+SYMBOLS = ("C", "Gm", "F#7", "Abmaj7", "Em7", "Bm7b5", "Bbdim7", "D6", "A7sus4", "Ebaug", "G9", "B7b9")
+CHANGES = "Gm7 | C7 | Fmaj7 | D7b9 | Gm7 C7 | Am7 D7 | Gm7 | F6"
+
+
+def at_changes(part, timeline):
+    """Each note on a change, with its chord and the notes before it, nearest first."""
+    onsets = {span.onset_beats: span.chord for span in timeline.merged_chords}
+    for index, note in enumerate(part.notes):
+        if note.onset_beats in onsets:
+            yield note, onsets[note.onset_beats], part.notes[:index][::-1]
+
+
+@pytest.mark.parametrize("density", [1, 2, 3])
+@pytest.mark.parametrize(
+    ("kind", "steps"),
+    [  # semitones from the target, the nearest note first [common practice]
+        ("below", [(-1, 1)]),
+        ("above", [(1, -1)]),
+        ("double below", [(-1,), (-2,)]),
+        ("double above", [(1,), (2,)]),
+        ("enclosure", [(-1,), (1, 2)]),
+        ("scale", [(-2, -1, 1, 2)]),
+    ],
+)
+def test_targets_fall_on_the_changes_and_approaches_resolve_by_their_step(density, kind, steps):
+    timeline = chart(CHANGES, key="F")
+    part = target_line(timeline, TargetSettings(density=density, approaches=(kind,), position=5))
+    found = list(at_changes(part, timeline))
+    assert len(found) == len(timeline.merged_chords)
+    for note, chord, before in found:
+        assert note.degree == target_degree(chord, "third")
+        if note.onset_beats == 0:
+            continue
+        for earlier, allowed in zip(before, steps, strict=False):
+            assert earlier.midi - note.midi in allowed
+            assert earlier.duration_beats == Fraction(1, 2)
+
+
+def test_a_scale_step_belongs_to_the_scale_of_the_sounding_chord():
+    timeline = chart(CHANGES, key="F")
+    part = target_line(timeline, TargetSettings(approaches=("scale",)))
+    for _, _, before in at_changes(part, timeline):
+        if before:
+            chord = timeline.chord_at(before[0].onset_beats).chord
+            assert before[0].midi % 12 in scale_of(chord, timeline.key).pitch_classes(chord.root)
+
+
+@given(
+    st.lists(st.sampled_from(SYMBOLS), min_size=1, max_size=6),
+    st.sampled_from(["4/4", "3/4", "6/8", "7/8"]),
+    st.sampled_from(["eighths", "triplets", "sixteenths"]),
+    st.sampled_from(["root", "third", "fifth", "seventh", "ninth", "guide"]),
+    st.integers(1, 3),
+    st.integers(1, 3),
+    st.lists(st.sampled_from(sorted(APPROACHES)), min_size=1, max_size=3),
+    st.integers(0, 5),
+)
+@settings(max_examples=120, deadline=None)
+def test_properties_of_the_line(symbols, meter, rhythm, target, density, beat, approaches, seed):
+    timeline = chart(" | ".join(symbols), meter=meter)
+    wanted = TargetSettings(
+        target=target,
+        density=density,
+        beat=beat,
+        rhythm=rhythm,
+        approaches=tuple(approaches),
+        position=5,
+        seed=seed,
+    )
+    part = target_line(timeline, wanted)
+    assert line_overlaps(part) == []
+    assert part.notes[-1].written_end_beats <= timeline.length_beats
+    for note in part.notes:
+        assert 4 <= note.fretting.fret <= 9
+        assert note.midi == part.strings[note.fretting.string - 1].midi + note.fretting.fret
+        if note.slide:
+            assert 1 <= abs(note.slide.from_semitones) <= 2
+            assert note.slide.length_beats < note.duration_beats
+            assert note.fretting.fret + note.slide.from_semitones >= 1
+    if density == 3:
+        # an unbroken line never strikes one pitch three times
+        assert not any(
+            a.midi == b.midi == c.midi
+            for a, b, c in zip(part.notes, part.notes[1:], part.notes[2:], strict=False)
+        )
+    assert part == target_line(timeline, wanted)
+    pulse = timeline.meter.pulse_beats
+    starts = {note.onset_beats: note for note in part.notes}
+    for span in timeline.merged_chords:
+        onset = span.onset_beats + (beat - 1) * pulse
+        if beat > 1 and onset >= span.onset_beats + timeline.meter.bar_beats:
+            onset = span.onset_beats
+        note = starts.get(onset)
+        assert note is not None, "every change has its target on the beat asked"
+        if target == "guide":
+            assert note.degree in span.chord.guide_tones
+        else:
+            assert note.degree == target_degree(span.chord, target)
+
+
+def test_density_1_has_one_approach_a_bar():
+    part = target_line(chart("Gm7 | C7", key="F"), TargetSettings(density=1))
+    assert [note.onset_beats for note in part.notes] == [0, Fraction(7, 2), 4, Fraction(15, 2)]
+
+
+def test_density_3_leaves_no_slot_empty():
+    part = target_line(chart(CHANGES, key="F"), TargetSettings(density=3))
+    assert len(part.notes) == 64
+    for before, after in pairwise(part.notes):
+        assert before.written_end_beats == after.onset_beats
+
+
+def test_an_open_end_keeps_the_last_chord():
+    timeline = chart("Gm7 | C7", key="F")
+    part = target_line(timeline, TargetSettings(density=3, closed=False))
+    assert all(
+        n.degree is not None and n.midi % 12 in parse_chord("C7").pitch_classes for n in part.notes[8:]
+    )
+
+
+def test_slides_take_the_place_of_approach_notes():
+    timeline = chart(CHANGES, key="F")
+    part = target_line(timeline, TargetSettings(approaches=("slide up",), density=2))
+    slides = [note for note in part.notes if note.slide]
+    assert len(slides) >= 6
+    assert all(note.slide.from_semitones < 0 for note in slides)
+    assert all(
+        note.degree == target_degree(timeline.chord_at(note.onset_beats).chord, "third")
+        for note in slides
+    )
+
+
+def test_no_chord_is_a_rest():
+    part = target_line(chart("Gm7 | N.C. | C7"), TargetSettings(density=3))
+    assert not [note for note in part.notes if 4 <= note.onset_beats < 8]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        ({"target": "octave"}, "not a target"),
+        ({"approaches": ("leap",)}, "not an approach"),
+        ({"approaches": ()}, "no approach"),
+        ({"density": 4}, "no density 4"),
+        ({"beat": 0}, "no beat 0"),
+        ({"position": 40}, "no position 40"),
+    ],
+)
+def test_refusals(wrong, message):
+    with pytest.raises(LineError, match=message):
+        target_line(chart("Gm7"), TargetSettings(**wrong))
