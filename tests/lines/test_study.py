@@ -147,8 +147,8 @@ def test_what_cannot_be_is_refused():
         sequence_study([C], "groups of nine")
     with pytest.raises(LineError, match="along one string"):
         sequence_study([C], "along one string", StudySettings(strings=(1, 2)))
-    with pytest.raises(LineError, match="two octaves"):
-        sequence_study([C], "two octaves", StudySettings(tuning=tuning("ukulele")))
+    with pytest.raises(LineError, match="needs 4 notes"):
+        sequence_study([parse_chord("C5")], "skips", StudySettings(tuning=tuning("ukulele")))
     with pytest.raises(LineError, match="no chord"):
         practice_path([])
     with pytest.raises(LineError, match="once or more"):
