@@ -21,6 +21,7 @@ from genex.fretboard.hand import (
     Hand,
     HandMove,
     States,
+    climb_cost,
     move_between,
     states_of,
 )
@@ -97,9 +98,19 @@ def finger_line(
         if len(fixed) != len(midis):
             raise ValueError(f"{len(fixed)} fixed places for {len(midis)} notes")
         choices = [None if place is None else (place,) for place in fixed]
-    return finger_among(
-        midis, choices, tuning, position=position, strings=strings, hand=hand, closed=closed
-    )
+    try:
+        return finger_among(
+            midis, choices, tuning, position=position, strings=strings, hand=hand, closed=closed
+        )
+    except FretboardError as error:
+        if position is None or strings is not None or closed or fixed is not None:
+            raise
+        homes = [str(home) for home, _ in finger_everywhere(midis, tuning, hand=hand)]
+        if not homes:
+            hint = "no one position holds the whole line: leave the position free"
+        else:
+            hint = f"the whole line can be played in position {', '.join(homes)}"
+        raise FretboardError(error.message, hint=hint) from error
 
 
 def finger_among(
@@ -160,7 +171,7 @@ def finger_everywhere(
     best: dict[tuple[Place, ...], tuple[int, int, tuple[Fingered, ...]]] = {}
     for position in range(1, tuning.last_fret + 1):
         try:
-            line = finger_line(midis, tuning, position=position, hand=hand)
+            line = finger_among(midis, [None] * len(midis), tuning, position=position, hand=hand)
         except FretboardError:
             continue
         if main_position(line) != position:
@@ -172,28 +183,23 @@ def finger_everywhere(
     return tuple(sorted(((position, line) for _, position, line in best.values()), key=lambda e: e[0]))
 
 
-def line_cost(
-    line: Sequence[Fingered], tuning: Tuning, *, position: int | None = None, hand: Hand = Hand.MEDIUM
-) -> int:
-    """What a fingering costs: the sum that ``finger_line`` makes as small as possible."""
+def line_cost(line: Sequence[Fingered], tuning: Tuning, *, hand: Hand = Hand.MEDIUM) -> int:
+    """What the hand's work on a fingering costs, wherever on the neck it lies.
+
+    For given places this is what ``finger_line`` makes as small as possible. A wished position
+    adds ``AWAY_FROM_HOME`` for each fret and note off it, a free choice of place ``climb_cost``.
+    """
     states = states_of(tuning, hand)
-    search = _Search(states, position)
+    columns = (states.string, states.fret, states.finger, states.position)
     total, before = 0, -1
     for note in line:
-        midi = pitch_at(tuning, note.string, note.fret)
-        span = states.span[midi]
-        columns = zip(
-            *(
-                array[span].tolist()
-                for array in (states.string, states.fret, states.finger, states.position)
-            ),
-            strict=True,
-        )
-        local = list(columns).index(note.state)
-        total += int(search.own(midi, None)[local])
+        span = states.span[pitch_at(tuning, note.string, note.fret)]
+        local = zip(*(column[span].tolist() for column in columns), strict=True)
+        index = span.start + list(local).index(note.state)
+        total += int(states.own[index])
         if before >= 0:
-            total += int(states.change[before, span.start + local])
-        before = span.start + local
+            total += int(states.change[before, index])
+        before = index
     return total
 
 
@@ -236,6 +242,8 @@ class _Search:
             cost += AWAY_FROM_HOME * away
             ruled_out |= away > POSITION_SLACK
             ruled_out |= is_open & (self._position > OPEN_POSITIONS)
+        if self._position is None and self._between is None and choice is None:
+            cost += climb_cost(states.position[span])
         if self._between is not None:
             lowest, highest = self._between
             at = states.position[span]

@@ -28,6 +28,7 @@ Grozman and Norman, KTH 2013. The rank of the terms follows teaching practice [c
   does so is worse than sliding along one
 * open strings are for the lowest positions
 * the little finger, then the third, are the weaker ones (decides only between equals)
+* a hand that is free to choose stays low, and most of all off the frets over the body
 """
 
 from __future__ import annotations
@@ -82,7 +83,7 @@ REACH_SHARE = (0.0, 0.0, 0.45, 0.65, 1.0)
 """Share of the hand's reach that lies between the first finger and finger 0 (open), 1 … 4."""
 
 # One unit is about a hundredth of the trouble of moving the hand by one fret.
-SHIFT, SHIFT_A_FRET, SHIFT_ACROSS, SHIFT_OPEN, SHIFT_OPEN_A_FRET = 300, 100, 50, 100, 50
+SHIFT, SHIFT_A_FRET, SHIFT_ACROSS, SHIFT_OPEN, SHIFT_OPEN_A_FRET = 300, 100, 50, 200, 100
 HOP = 400
 ROLL = (0, 100, 350, 500, 600)
 ROLL_OVER_A_STRING = (0, 100, 300, 300, 300)
@@ -90,8 +91,9 @@ NEIGHBOUR, FAR_NEIGHBOUR, CROSSED, SUBSTITUTE = 200, 300, 600, 600
 DRAWN_IN, STRETCHED, STRAIN_A_MM = 200, 250, 20
 WEAK = (0, 0, 0, 10, 30)
 OPEN_A_POSITION = 100
-A_POSITION_UP = 1
+LOWER_OF_EQUALS = 1
 AWAY_FROM_HOME = 150
+CLIMB, CLIMB_OVER_THE_BODY, BODY_POSITION = 10, 40, 12
 
 
 @dataclass(frozen=True)
@@ -127,6 +129,12 @@ def move_between(before: tuple[int, int, int, int] | None, after: tuple[int, int
     if same_finger and string_a != string_b:
         return HandMove.ROLL
     return HandMove.NONE
+
+
+def climb_cost(position: Any) -> Any:
+    """What a freely chosen position costs a note; for a number or an array of them."""
+    over = (position > BODY_POSITION) * (position - BODY_POSITION)
+    return CLIMB * (position - 1) + CLIMB_OVER_THE_BODY * over
 
 
 def _list_states(tuning: Tuning, hand: Hand) -> list[tuple[int, int, int, int, int]]:
@@ -181,7 +189,7 @@ def _own_cost(tuning: Tuning, hand: Hand, fret: Ints, finger: Ints, position: In
         + np.rint(STRAIN_A_MM * strain_mm).astype(np.int32)
         + np.array(WEAK)[finger]
         + np.where(is_open, OPEN_A_POSITION * (position - 1), 0)
-        + A_POSITION_UP * position
+        + LOWER_OF_EQUALS * position
     )
     whole: Ints = cost.astype(np.int32)
     return whole

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from genex.errors import FretboardError
 from genex.fretboard import (
+    SEQUENCES,
     TUNINGS,
     Hand,
     HandMove,
@@ -27,6 +28,7 @@ from genex.fretboard import (
     finger_line,
     forms_of,
     pitch_at,
+    sequence_indices,
     shape,
     shapes,
     shapes_as_json,
@@ -92,6 +94,7 @@ def test_the_five_shapes_on_every_root(name: str, degrees: Degrees) -> None:
             assert_complete(each, tones)
             assert_within_reach(each)
             assert_spelled(each, root, degrees)
+            assert_practised_in_every_sequence(each)
         assert_covers_the_neck(found, tones)
 
 
@@ -142,6 +145,13 @@ def assert_spelled(found: Shape, root: NoteName, degrees: Degrees) -> None:
     for note in found.notes:
         assert note.degree in degrees
         assert note.pitch.name == root.degree(note.degree)
+
+
+def assert_practised_in_every_sequence(found: Shape) -> None:
+    for name, row in SEQUENCES.items():
+        if row.strings == 0 and len(found.notes) >= row.min_notes:
+            indices = sequence_indices(name, found)
+            assert indices and min(indices) >= 0 and max(indices) < len(found.notes)
 
 
 def assert_covers_the_neck(found: tuple[Shape, ...], tones: set[int]) -> None:
