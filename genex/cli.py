@@ -46,6 +46,8 @@ app = typer.Typer(
 )
 
 Recipes = Annotated[list[Path], typer.Argument(metavar="RECIPE...", help="Recipe files (.yaml).")]
+Tuning = Annotated[str, typer.Option(metavar="NAME", help="A tuning's name, or its open strings.")]
+Capo = Annotated[int, typer.Option(metavar="FRET", help="Fret of the capo.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 
@@ -169,6 +171,50 @@ def examples(as_json: AsJson = False) -> None:
     width = max(len(entry["name"]) for entry in found)
     for entry in found:
         print(f"{entry['name']:<{width}}  {entry['title']}")
+
+
+@app.command()
+def feels(as_json: AsJson = False) -> None:
+    """List the feels: how the band can play."""
+    answer = build.feels_answer()
+    if as_json:
+        _print_json(answer)
+    else:
+        print(build.feels_text(answer))
+
+
+@app.command()
+def chord(
+    symbols: Annotated[list[str], typer.Argument(metavar="SYMBOL...", help="Such as Gm7 or F#7b9.")],
+    as_json: AsJson = False,
+) -> None:
+    """Tell a chord's notes, degrees, guide tones, names and scales."""
+    answers = [build.chord_answer(symbol) for symbol in symbols]
+    if as_json:
+        _print_json(answers[0] if len(answers) == 1 else answers)
+    else:
+        print("\n\n".join(build.chord_text(answer) for answer in answers))
+
+
+@app.command()
+def tab(
+    file: Annotated[Path, typer.Argument(metavar="FILE.mid", help="A single-note phrase.")],
+    tuning: Tuning = "standard",
+    capo: Capo = 0,
+    position: Annotated[
+        int | None,
+        typer.Option(metavar="FRET", help="Fret of the first finger; the best place if left away."),
+    ] = None,
+    track: Annotated[
+        int | None, typer.Option(metavar="N", help="Which track with notes, from 1.")
+    ] = None,
+    width: Annotated[int, typer.Option(metavar="COLUMNS", help="Width of the page.")] = 80,
+) -> None:
+    """Finger a phrase from a MIDI file and print its tab."""
+    print(
+        build.midi_tab(file, tuning_name=tuning, capo=capo, position=position, track=track, width=width),
+        end="",
+    )
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 """Recipes to files on disk: checks first, atomic writes, a manifest."""
 
+from genex.build.answers import chord_answer, chord_text, feels_answer, feels_text, midi_tab
 from genex.build.jobs import (
     build_all,
     check_all,
@@ -15,8 +16,13 @@ __all__ = [
     "build_all",
     "check_all",
     "check_line",
+    "chord_answer",
+    "chord_text",
     "error_json",
+    "feels_answer",
+    "feels_text",
     "list_examples",
+    "midi_tab",
     "new_recipe",
     "recipe_schema",
     "summary",
