@@ -133,7 +133,7 @@ def costed(
         )
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
-    cost = line_cost(line, tuning, position=position) if line else 0
+    cost = line_cost(line, tuning) if line else 0
     return cost, [replace(note, fretting=fretting(f)) for note, f in zip(notes, line, strict=True)]
 
 
