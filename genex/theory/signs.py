@@ -16,7 +16,7 @@ ONE_FOR_ONE = str.maketrans(
 
 ROOT = re.compile(r"([A-G])(𝄫b?|𝄪#?|x#?|b{1,3}|#{1,3}|♮)?")
 MAJOR = re.compile(
-    r"major|Major|MAJOR|MAJ|Maj|maj|M[Aa](?!dd|DD|ug|lt)|ma(?!dd|ug|lt)|M(?!I)|(?<=[A-G#bm\-])j(?=\d)|Δ"
+    r"major|Major|MAJOR|MAJ|Maj|maj|M[Aa](?!dd|DD|ug|lt)|ma(?!dd|ug|lt)|M(?![Ii])|(?<=[A-G#bm\-])j(?=\d)|Δ"
 )
 MINOR = re.compile(r"minor|Minor|MINOR|MIN|Min|min(?!o\d)|MI|Mi|mi|m|-")
 DIMINISHED = re.compile(r"diminished|dim|Dim|DIM|°|o(?!mit)")

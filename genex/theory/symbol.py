@@ -409,7 +409,9 @@ class _Reader:
         """Raise; the hint offers ``suggestion``, or what stands before the place if ``cut``."""
         position = max(0, min(position, len(self.symbol) - 1))
         if hint is None:
-            if cut and suggestion is None:
+            if suggestion is not None:
+                suggestion = _first_readable(suggestion)
+            elif cut:
                 suggestion = _first_readable(self.text[:position].strip(" (/,"))
             suggestion = suggestion or self._nearest(position)
             hint = f"did you mean {suggestion}?" if suggestion else "write for example Gm7 or C7(b9)"
