@@ -141,8 +141,8 @@ def finger_among(
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, position, strings, closed)
-    picked, cost = _best_path(states, spans, own)
-    if cost >= IMPOSSIBLE:
+    picked = _best_path(states, spans, own)
+    if len(picked) > 1 and states.change[picked[:-1], picked[1:]].max() >= IMPOSSIBLE:
         raise FretboardError(
             "no hand can play this line under these conditions",
             hint="leave the position, the strings or the places free",
@@ -183,11 +183,13 @@ def finger_everywhere(
     return tuple(sorted(((position, line) for _, position, line in best.values()), key=lambda e: e[0]))
 
 
-def line_cost(line: Sequence[Fingered], tuning: Tuning, *, hand: Hand = Hand.MEDIUM) -> int:
-    """What the hand's work on a fingering costs, wherever on the neck it lies.
+def line_cost(
+    line: Sequence[Fingered], tuning: Tuning, *, position: int | None = None, hand: Hand = Hand.MEDIUM
+) -> int:
+    """What the hand's work on a fingering costs.
 
-    For given places this is what ``finger_line`` makes as small as possible. A wished position
-    adds ``AWAY_FROM_HOME`` for each fret and note off it, a free choice of place ``climb_cost``.
+    For given places, or in a wished position, this is what ``finger_line`` makes as small as
+    possible; where it is free to choose it adds ``climb_cost``, to stay low on the neck.
     """
     states = states_of(tuning, hand)
     columns = (states.string, states.fret, states.finger, states.position)
@@ -197,6 +199,8 @@ def line_cost(line: Sequence[Fingered], tuning: Tuning, *, hand: Hand = Hand.MED
         local = zip(*(column[span].tolist() for column in columns), strict=True)
         index = span.start + list(local).index(note.state)
         total += int(states.own[index])
+        if position is not None:
+            total += AWAY_FROM_HOME * abs(note.position - position)
         if before >= 0:
             total += int(states.change[before, index])
         before = index
@@ -261,8 +265,8 @@ class _Search:
         return cost
 
 
-def _best_path(states: States, spans: Sequence[slice], own: Sequence[Costs]) -> tuple[list[int], int]:
-    """Indices of the states of the cheapest path, and its cost."""
+def _best_path(states: States, spans: Sequence[slice], own: Sequence[Costs]) -> list[int]:
+    """Indices of the states of the cheapest path."""
     middle = len(spans) // 2
     left, left_from = _sweep(states, spans[: middle + 1], own[: middle + 1])
     right, right_from = _sweep(states, spans[middle:][::-1], own[middle:][::-1])
@@ -272,7 +276,7 @@ def _best_path(states: States, spans: Sequence[slice], own: Sequence[Costs]) -> 
     down = _walk(left_from, start)[::-1]
     up = _walk(right_from, start)
     local = down + up[1:]
-    return [span.start + i for span, i in zip(spans, local, strict=True)], int(total[start])
+    return [span.start + i for span, i in zip(spans, local, strict=True)]
 
 
 def _sweep(

@@ -51,7 +51,7 @@ OPEN_POSITIONS = 4
 """An open string may be played while the hand lies in positions 1 to this one."""
 
 IMPOSSIBLE = 10_000_000
-"""Cost of what no hand can do; more than any line of possible moves costs a note."""
+"""Cost of what no hand can do: far more than any detour that avoids it."""
 
 
 class Hand(Enum):

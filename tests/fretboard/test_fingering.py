@@ -164,6 +164,19 @@ def test_errors_say_what_would_work() -> None:
         finger_line([40], STANDARD, closed=True)
 
 
+def test_what_no_hand_can_do_is_refused() -> None:
+    """One finger cannot be on two frets of a neck that has no room for a shift."""
+    cramped = tuning(["E2"], frets=1)
+    assert [note.fret for note in finger_line([40, 41, 40], cramped)] == [0, 1, 0]
+    with pytest.raises(FretboardError):
+        finger_line([40, 41], cramped, closed=True)
+
+
+def test_a_long_line_is_not_taken_for_an_impossible_one() -> None:
+    line = finger_line([41, 61] * 3000, STANDARD, strings={6})
+    assert line_cost(line, STANDARD) > IMPOSSIBLE
+
+
 def test_an_empty_line_is_an_empty_fingering() -> None:
     assert finger_line([], STANDARD) == ()
 
@@ -211,8 +224,8 @@ def test_the_optimum_is_that_of_brute_force(midis: list[int], hand: Hand, positi
     except FretboardError:
         assert expected >= IMPOSSIBLE
         return
-    cost = line_cost(line, SHORT, hand=hand) + sum(place_cost(n.position, position) for n in line)
-    assert cost == expected
+    free = sum(place_cost(note.position, None) for note in line) if position is None else 0
+    assert line_cost(line, SHORT, position=position, hand=hand) + free == expected
 
 
 # What holds for every line.
