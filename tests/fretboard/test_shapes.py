@@ -199,12 +199,22 @@ def test_fingerings_that_every_teacher_gives(
     assert (found.position, text(found)) == (position, expected)
 
 
-def test_the_major_scale_in_seventh_position_needs_no_shift() -> None:
-    """[common practice]: the C major scale, E form"""
-    found = shape(SCALES["major"], NoteName.parse("C"), STANDARD, "E")
-    assert found.position == 7
-    assert {note.position for note in found.notes} == {7}
-    assert " ".join(str(note.finger) for note in found.notes) == "1 2 4 1 2 4 1 3 4 1 3 4 2 4 1 2 4"
+@pytest.mark.parametrize(
+    ("scale", "root", "form", "position", "fingers"),
+    [
+        # [common practice]: scale positions that need no shift
+        ("major", "C", "E", 7, "1 2 4 1 2 4 1 3 4 1 3 4 2 4 1 2 4"),
+        ("major", "A", "E", 4, "1 2 4 1 2 4 1 3 4 1 3 4 2 4 1 2 4"),
+        ("major", "A", "C", 9, "1 2 4 1 3 4 1 3 4 1 3 1 2 4 1 2 4"),
+        ("minor pentatonic", "A", "E", 5, "1 4 1 3 1 3 1 3 1 4 1 4"),
+        ("minor pentatonic", "A", "A", 12, "1 4 1 4 1 3 1 3 2 4 1 4"),
+        ("minor pentatonic", "A", "G", 2, "2 4 2 4 1 4 1 4 2 4 2 4"),
+    ],
+)
+def test_scales_in_position(scale: str, root: str, form: str, position: int, fingers: str) -> None:
+    found = shape(SCALES[scale], NoteName.parse(root), STANDARD, form)
+    assert {note.position for note in found.notes} == {found.position} == {position}
+    assert " ".join(str(note.finger) for note in found.notes) == fingers
 
 
 @given(st.sampled_from(sorted(STACKS)), st.sampled_from(ROOTS), st.sampled_from(ROOTS))

@@ -6,6 +6,8 @@ Sources beside the checks: frets.csv and positions.csv are [computed] from 2^(1/
 from __future__ import annotations
 
 import csv
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -153,3 +155,8 @@ def test_places_are_exactly_the_frets_that_sound_the_pitch(neck: Tuning, midi: i
     found = places(neck, midi)
     assert set(found) == expected
     assert [place.fret for place in found] == sorted(place.fret for place in found)
+
+
+def test_looking_at_the_neck_does_not_load_numpy() -> None:
+    code = "import sys, genex.fretboard; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
