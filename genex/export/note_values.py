@@ -1,0 +1,99 @@
+"""Written durations as note values: a base value, dots and tuplets.
+
+Lengths are quarter-note beats. A tuplet of 3 puts three in the time of two, 5 and 7 in the time
+of four [common practice].
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """A plain note value: its length, the letter tab writes, and its MusicXML type."""
+
+    beats: Fraction
+    letter: str
+    type_name: str
+
+
+BASES = (
+    Base(Fraction(4), "w", "whole"),
+    Base(Fraction(2), "h", "half"),
+    Base(Fraction(1), "q", "quarter"),
+    Base(Fraction(1, 2), "e", "eighth"),
+    Base(Fraction(1, 4), "s", "16th"),
+    Base(Fraction(1, 8), "t", "32nd"),
+    Base(Fraction(1, 16), "x", "64th"),
+)
+
+TUPLETS = {3: 2, 5: 4, 7: 4}
+"""Notes of a tuplet, and how many plain ones they take the time of."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoteValue:
+    """One written value. ``tuplet`` is 1 for a plain value."""
+
+    base: Base
+    dots: int = 0
+    tuplet: int = 1
+
+    @property
+    def beats(self) -> Fraction:
+        length = self.base.beats * (2 - Fraction(1, 2**self.dots))
+        return length * Fraction(TUPLETS.get(self.tuplet, 1), self.tuplet)
+
+    @property
+    def letters(self) -> str:
+        """``q``, ``e.``, ``e3``."""
+        return self.base.letter + "." * self.dots + (str(self.tuplet) if self.tuplet > 1 else "")
+
+
+def _values() -> dict[Fraction, NoteValue]:
+    """Each length with its plainest value: undotted before dotted before tuplets."""
+    found: dict[Fraction, NoteValue] = {}
+    for dots, tuplet in ((0, 1), (1, 1), *((0, tuplet) for tuplet in TUPLETS)):
+        for base in BASES:
+            value = NoteValue(base, dots, tuplet)
+            found.setdefault(value.beats, value)
+    return found
+
+
+VALUES = _values()
+
+
+@lru_cache(maxsize=4096)
+def spell(length_beats: Fraction) -> tuple[NoteValue, ...]:
+    """The fewest values (at most four), the longest first, that add up to a length.
+
+    Tuplet values take part only where the length asks for them. Empty where four values do not
+    reach it.
+    """
+    wanted = {1} | {tuplet for tuplet in TUPLETS if length_beats.denominator % tuplet == 0}
+    usable = sorted((length for length, value in VALUES.items() if value.tuplet in wanted), reverse=True)
+    for count in range(1, 5):
+        if found := _spell(length_beats, count, usable):
+            return found
+    return ()
+
+
+def _spell(length_beats: Fraction, count: int, usable: list[Fraction]) -> tuple[NoteValue, ...]:
+    if count == 1:
+        return (VALUES[length_beats],) if length_beats in VALUES else ()
+    for length in usable:
+        # The longest of `count` values is at least their mean.
+        if length < length_beats and length * count >= length_beats:
+            rest = _spell(length_beats - length, count - 1, usable)
+            if rest and rest[0].beats <= length:
+                return (VALUES[length], *rest)
+    return ()
+
+
+def letters(length_beats: Fraction) -> str:
+    """A length in letters, ``h~e`` for tied values; a fraction of a beat where none fits."""
+    found = spell(length_beats)
+    return "~".join(value.letters for value in found) if found else str(length_beats)

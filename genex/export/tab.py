@@ -1,0 +1,119 @@
+"""Score -> guitar tab in plain text.
+
+Every line of tab reads from top to bottom: bar numbers; chord symbols where they change; note
+values as letters; the strings, highest first; left-hand fingers; what the hand does (rolls and
+shifts); and, if wished, chord degrees. Columns are proportional to time within a line. Strings,
+frets and fingers are those of the notes' ``fretting``; nothing is worked out here.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from fractions import Fraction
+
+from genex.errors import InputError
+from genex.export.measures import measures
+from genex.export.note_values import BASES
+from genex.export.tab_layout import Marks, System, TabStyle, lay_out
+from genex.score import Meter, Part, Score, TempoMap
+
+MIN_WIDTH = 40
+
+
+def tab_text(
+    score: Score,
+    part_names: Sequence[str] | None = None,
+    *,
+    width: int = 80,
+    show_degrees: bool = False,
+    show_fingers: bool = True,
+) -> str:
+    """Tab of the named parts, or of all lead parts, at most ``width`` columns wide.
+
+    Raises InputError for a page narrower than 40 columns, KeyError for an unknown part and
+    ValueError for a part with notes that lie on no string.
+    """
+    if width < MIN_WIDTH:
+        raise InputError(
+            f"tab does not fit into {width} columns", hint=f"give it at least {MIN_WIDTH} columns"
+        )
+    parts = score.lead_parts if part_names is None else [score.part(name) for name in part_names]
+    style = TabStyle(width, show_degrees, show_fingers)
+    return "\n\n".join(_part_text(score, part, style) for part in parts)
+
+
+def _part_text(score: Score, part: Part, style: TabStyle) -> str:
+    if any(note.fretting is None for note in part.notes):
+        raise ValueError(f"{part.name} has notes without a place on the neck")
+    systems = lay_out(measures(part, score.timeline), part.strings, score.timeline, style)
+    lines = [*_header(score, part, style.width), *_legend(systems, style)]
+    for system in systems:
+        lines.append("")
+        lines += [line.rstrip() for line in system.lines]
+    return "\n".join(lines) + "\n"
+
+
+def _header(score: Score, part: Part, width: int) -> list[str]:
+    timeline = score.timeline
+    tuning = " ".join(str(pitch) for pitch in reversed(part.strings))
+    facts = [
+        f"Key: {timeline.key}",
+        f"Tempo: {tempo_words(timeline.tempo, timeline.meter)}",
+        f"Meter: {timeline.meter}",
+        f"Feel: {score.feel}",
+    ]
+    lines = textwrap.wrap(f"{score.title}: {part.name}", width) or [part.name]
+    lines += _wrap_facts(facts, width)
+    lines += textwrap.wrap(f"Tuning: {tuning} (string {len(part.strings)} to string 1)", width)
+    return lines
+
+
+def _wrap_facts(facts: Sequence[str], width: int) -> list[str]:
+    """Facts side by side, broken between them; inside one only where it is wider than the page."""
+    lines: list[str] = []
+    for fact in facts:
+        if lines and len(lines[-1]) + 3 + len(fact) <= width:
+            lines[-1] += f"   {fact}"
+        else:
+            lines += textwrap.wrap(fact, width)
+    return lines
+
+
+def tempo_words(tempo: TempoMap, meter: Meter) -> str:
+    """``quarter = 96``; the dotted quarter in compound meters; first and last where it changes."""
+    unit = "dotted quarter" if meter.is_compound else "quarter"
+    speeds = [plain_number(change.tempo_bpm / meter.pulse_beats) for change in tempo.changes]
+    text = f"{unit} = {speeds[0]}"
+    return text if len(set(speeds)) == 1 else f"{text}, changing to {speeds[-1]}"
+
+
+def plain_number(value: Fraction) -> str:
+    """A number with at most two decimals, none where there are none."""
+    return f"{float(value):.2f}".rstrip("0").rstrip(".")
+
+
+_LEGEND = {
+    Marks.DOT: ". = dotted",
+    Marks.TRIPLET: "3 = triplet",
+    Marks.REST: "r = rest",
+    Marks.TIE: "~ ( ) = tied",
+    Marks.FINGERS: "under the strings: fingers 1 to 4, 0 = open",
+    Marks.ROLL: "= : roll the finger",
+    Marks.SHIFT: "> < : shift the hand up or down the neck",
+    Marks.SLIDE: "/ \\ : slide up or down into the note",
+    Marks.DEAD: "x : dead note",
+    Marks.ACCENT: "! : accent",
+    Marks.STACCATO: "' : short",
+    Marks.GHOST: "o : ghost note",
+    Marks.DEGREES: "last row: chord degrees",
+}
+
+
+def _legend(systems: Sequence[System], style: TabStyle) -> list[str]:
+    """What the signs that really occur mean."""
+    written = {letter for system in systems for letter in system.letters}
+    values = [f"{base.letter} {base.type_name}" for base in BASES if base.letter in written]
+    used = {mark for system in systems for mark in system.marks}
+    facts = ["note values: " + ", ".join(values)] if values else []
+    return _wrap_facts(facts + [text for mark, text in _LEGEND.items() if mark in used], style.width)

@@ -1,0 +1,468 @@
+"""Where everything stands on a line of tab.
+
+A line (``System``) holds 4, 2 or 1 bars of one section, or a piece of a bar that is too wide. All
+its columns come from one scale, ``columns_per_beat``: the smallest that leaves every text its
+room, then widened while the page allows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from enum import Enum, auto
+from fractions import Fraction
+from itertools import pairwise
+
+from genex.export.measures import Event, Measure
+from genex.export.note_values import letters
+from genex.score import Articulation, Bar, Move, Note, Timeline
+from genex.theory import Pitch
+
+BARS_A_LINE = (4, 2, 1)
+NARROWEST_STEP = 3
+"""Columns between neighbouring notes, at least."""
+WIDEST_STEP = 4
+"""Columns between the closest notes of a line, at most, when it is widened to the page."""
+COLUMNS_PER_BEAT = 4
+"""The scale for lines of long notes."""
+EXACT_SCALE = 12
+"""Columns per beat up to which onsets keep exactly proportional columns: sixteenths and triplets."""
+
+
+class Marks(Enum):
+    """Signs that need a word of explanation where they occur."""
+
+    DOT = auto()
+    TRIPLET = auto()
+    REST = auto()
+    TIE = auto()
+    FINGERS = auto()
+    ROLL = auto()
+    SHIFT = auto()
+    SLIDE = auto()
+    DEAD = auto()
+    ACCENT = auto()
+    STACCATO = auto()
+    GHOST = auto()
+    DEGREES = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class TabStyle:
+    """What the page wants: its width in columns, and which rows to print."""
+
+    width: int
+    show_degrees: bool
+    show_fingers: bool
+
+
+@dataclass(frozen=True)
+class System:
+    """A finished line of tab: its rows of text and the signs in it."""
+
+    lines: tuple[str, ...]
+    marks: frozenset[Marks]
+    letters: frozenset[str]
+
+
+@dataclass
+class _Cell:
+    """What stands in one column, ``at`` beats from the start of the segment.
+
+    ``before`` maps strings to the sign in the column left of the fret.
+    """
+
+    at: Fraction
+    value: str
+    frets: dict[int, str] = field(default_factory=dict)
+    before: dict[int, str] = field(default_factory=dict)
+    articulation: str = ""
+    finger: str = ""
+    move: str = ""
+    degree: str = ""
+
+    @property
+    def width(self) -> int:
+        """Columns of the widest text, the sign before it not counted."""
+        texts = (
+            self.value,
+            *self.frets.values(),
+            self.articulation,
+            self.finger,
+            self.move,
+            self.degree,
+        )
+        return max(len(text) for text in texts)
+
+    @property
+    def lead(self) -> int:
+        return 1 if self.before else 0
+
+
+@dataclass
+class _Segment:
+    """A bar, or the piece of a wide bar that begins ``from_beats`` into it."""
+
+    bar: Bar
+    from_beats: Fraction
+    length_beats: Fraction
+    cells: list[_Cell]
+    chords: list[tuple[Fraction, str]]
+    heading: str
+    is_last_of_bar: bool
+
+    @property
+    def is_first_of_bar(self) -> bool:
+        return self.from_beats == 0
+
+
+def lay_out(
+    bars: Sequence[Measure], strings: Sequence[Pitch], timeline: Timeline, style: TabStyle
+) -> list[System]:
+    """The lines of tab of a part."""
+    names = string_names(strings)
+    margin = max(len(name) for name in names) + 1
+    room = style.width - margin - 1
+    cells = _bar_cells(bars, style)
+    segments = []
+    for measure, row in zip(bars, cells, strict=True):
+        segments += _segments(measure.bar, row, timeline, room)
+    groups = list(_lines(segments, room, timeline))
+    return [
+        _draw(group, names, margin, room, timeline, is_end=group is groups[-1], style=style)
+        for group in groups
+    ]
+
+
+def string_names(strings: Sequence[Pitch]) -> list[str]:
+    """Names for the left edge, string 1 first.
+
+    Lower case are string 1 where a lower string shares its name (e B G D A E), and a re-entrant
+    string, one that sounds higher than a string nearer to the first (A E C g).
+    """
+    names = [str(pitch.name) for pitch in strings]
+    midis = [pitch.midi for pitch in strings]
+    shown = []
+    for index, name in enumerate(names):
+        twin = index == 0 and name in names[1:]
+        re_entrant = any(midis[index] > higher for higher in midis[:index])
+        shown.append(name.lower() if twin or re_entrant else name)
+    return shown
+
+
+def _bar_cells(bars: Sequence[Measure], style: TabStyle) -> list[list[_Cell]]:
+    """The cells of each bar; hand movements need the note before, also across bar lines."""
+    rows = []
+    before: Note | None = None
+    for measure in bars:
+        row = []
+        for event in measure.events:
+            cell = _cell(event, measure.bar, style)
+            if event.notes and not event.tied_from:
+                if style.show_fingers:
+                    cell.move = _hand_sign(before, event.notes[0])
+                before = event.notes[0]
+            row.append(cell)
+        rows.append(row)
+    return rows
+
+
+def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
+    start = event.onset_beats - bar.onset_beats
+    cell = _Cell(start, "")
+    if not event.notes:
+        cell.value = "rest" if event.fills_bar else f"r{letters(event.duration_beats)}"
+        return cell
+    cell.value = letters(event.duration_beats) + ("~" if event.tied_to else "")
+    for note in event.notes:
+        place = note.fretting
+        assert place is not None, "checked by tab_text"
+        fret = "x" if note.articulation is Articulation.DEAD else str(place.fret)
+        cell.frets[place.string] = f"{fret})" if event.tied_from else fret
+        if event.tied_from:
+            cell.before[place.string] = "("
+        elif note.slide:
+            cell.before[place.string] = "/" if note.slide.from_semitones < 0 else "\\"
+    first = event.notes[0]
+    if event.tied_from:
+        return cell
+    cell.articulation = _ARTICULATIONS.get(first.articulation, "")
+    if len(event.notes) == 1:
+        finger = first.fretting.finger if first.fretting else None
+        if style.show_fingers and finger is not None:
+            cell.finger = str(finger)
+        if style.show_degrees and first.degree is not None:
+            cell.degree = str(first.degree)
+    return cell
+
+
+_ARTICULATIONS = {Articulation.ACCENT: "!", Articulation.STACCATO: "'", Articulation.GHOST: "o"}
+
+
+def _hand_sign(before: Note | None, note: Note) -> str:
+    """``=`` for a roll; ``>`` for a shift up the neck, ``<`` for one down."""
+    place = note.fretting
+    if place is None or place.move is Move.NONE:
+        return ""
+    if place.move is Move.ROLL:
+        return "="
+    if before is None or before.fretting is None:
+        return ">"
+    hands = [p.fret - (p.finger or 1) for p in (before.fretting, place)]
+    frets = [before.fretting.fret, place.fret]
+    came, goes = hands if hands[0] != hands[1] else frets
+    return ">" if goes >= came else "<"
+
+
+def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> list[_Segment]:
+    """The bar as one segment; where it is too wide, cut into equal groups of pulses.
+
+    Where even these do not fit, or one would be empty, the bar is cut before whatever note or
+    chord no longer fits.
+    """
+
+    def cut(cuts: Sequence[Fraction]) -> list[_Segment]:
+        return [_piece(bar, cells, timeline, a, b) for a, b in pairwise(cuts)]
+
+    pulses = bar.meter.pulses
+    for size in range(len(pulses), 0, -1):
+        found = cut([*pulses[::size], bar.length_beats])
+        if all(piece.cells and _width([piece], _scale([piece])) <= room for piece in found):
+            return found
+    cuts = [Fraction(0)]
+    chords = {span.onset_beats - bar.onset_beats for span in timeline.chords_in(bar)}
+    onsets = sorted(chords | {cell.at for cell in cells})
+    for at, after in pairwise([*onsets, bar.length_beats]):
+        piece = cut([cuts[-1], after])
+        if at > cuts[-1] and _width(piece, math.ceil(_least_scale(piece))) > room:
+            cuts.append(at)
+    return cut([*cuts, bar.length_beats])
+
+
+def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, end: Fraction) -> _Segment:
+    inside = [replace(cell, at=cell.at - start) for cell in cells if start <= cell.at < end]
+    opening = timeline.chord_at(bar.onset_beats + start)
+    chords = [(Fraction(0), opening)]
+    chords += [
+        (span.onset_beats - bar.onset_beats - start, span)
+        for span in timeline.chords_in(bar)
+        if start < span.onset_beats - bar.onset_beats < end
+    ]
+    names = [(at, str(span.chord) if span.chord else "N.C.") for at, span in chords]
+    heading = _heading(bar, timeline) if start == 0 else f"({bar.number})"
+    return _Segment(bar, start, end - start, inside, names, heading, end == bar.length_beats)
+
+
+def _heading(bar: Bar, timeline: Timeline) -> str:
+    """The bar's number, with meter and tempo where they change."""
+    text = str(bar.number)
+    if bar.number > 1:
+        before = timeline.bars[bar.number - 2]
+        if before.meter != bar.meter:
+            text += f" {bar.meter}"
+        tempo, old = (timeline.tempo.tempo_at(b.onset_beats) for b in (bar, before))
+        if tempo != old:
+            text += f" ={float(tempo / bar.meter.pulse_beats):.4g}"
+    return text
+
+
+def _lines(segments: list[_Segment], room: int, timeline: Timeline) -> Iterator[list[_Segment]]:
+    """Segments grouped into lines: 4, 2 or 1 bars of one section."""
+    section_starts = {section.onset_beats for section in timeline.sections}
+    at = 0
+    while at < len(segments):
+        for count in BARS_A_LINE:
+            group = segments[at : at + count]
+            if count > 1:
+                opens = any(segment.bar.onset_beats in section_starts for segment in group[1:])
+                split = any(not (s.is_first_of_bar and s.is_last_of_bar) for s in group)
+                if opens or split or len(group) < count:
+                    continue
+            if count == 1 or _width(group, _scale(group)) <= room:
+                break
+        yield group
+        at += len(group)
+
+
+def _needs(segment: _Segment) -> Iterator[tuple[Fraction, int]]:
+    """``(beats, columns)``: how much room each stretch of time must have at least."""
+    for cell, after in pairwise(segment.cells):
+        yield after.at - cell.at, max(NARROWEST_STEP, cell.width + 1) + after.lead
+    if segment.cells:
+        last = segment.cells[-1]
+        yield segment.length_beats - last.at, max(2, last.width + 1)
+    ends = [at for at, _ in segment.chords[1:]] + [segment.length_beats]
+    for (at, name), end in zip(segment.chords, ends, strict=True):
+        yield end - at, len(name) + 1
+    yield segment.length_beats, len(segment.heading) + 1
+
+
+def _least_scale(group: Sequence[_Segment]) -> Fraction:
+    """The least columns per beat that give every text its room."""
+    needs = [Fraction(columns) / beats for segment in group for beats, columns in _needs(segment)]
+    return max([Fraction(COLUMNS_PER_BEAT, 2), *needs])
+
+
+def _scale(group: Sequence[_Segment]) -> int:
+    """Columns per beat that give every text its room and keep every onset exactly in proportion.
+
+    Where that would more than double the line (say quintuplets beside triplets), columns are
+    rounded instead.
+    """
+    least = _least_scale(group)
+    grid = _grid(group)
+    exact = grid * math.ceil(least / grid)
+    return exact if exact <= EXACT_SCALE or exact <= 2 * least else math.ceil(least)
+
+
+def _grid(group: Sequence[_Segment]) -> int:
+    times = [segment.length_beats for segment in group]
+    times += [cell.at for segment in group for cell in segment.cells]
+    return math.lcm(*(time.denominator for time in times))
+
+
+def _page_scale(group: Sequence[_Segment], room: int) -> int:
+    """The scale that a line is drawn with: widened evenly while the page and the eye allow."""
+    scale = _scale(group)
+    if _width(group, scale) > room:
+        return math.ceil(_least_scale(group))
+    grid = _grid(group)
+    step = grid if scale % grid == 0 else 1
+    steps = [b.at - a.at for segment in group for a, b in pairwise(segment.cells)]
+    closest = min([Fraction(1), *steps])
+    while (scale + step) * closest <= WIDEST_STEP and _width(group, scale + step) <= room:
+        scale += step
+    return scale
+
+
+def _lead(group: Sequence[_Segment]) -> int:
+    """Columns between a bar line and the first note; one more where a sign stands before it."""
+    return 2 if any(segment.cells and segment.cells[0].lead for segment in group) else 1
+
+
+def _width(group: Sequence[_Segment], scale: int) -> int:
+    """Columns of a line right of its first bar line, the last bar line included."""
+    return sum(_lead(group) + math.ceil(s.length_beats * scale) + 1 for s in group) + 1
+
+
+def _columns(segment: _Segment, scale: int) -> list[int]:
+    """Columns of the cells from the first note's column; rounding never squeezes a text."""
+    found: list[int] = []
+    for index, cell in enumerate(segment.cells):
+        column = math.floor(cell.at * scale + Fraction(1, 2))
+        if index:
+            before = segment.cells[index - 1]
+            column = max(column, found[-1] + before.width + 1 + cell.lead)
+        found.append(column)
+    return found
+
+
+class _Canvas:
+    """Rows of text that grow to the right."""
+
+    def __init__(self, count: int, fill: str, width: int) -> None:
+        self.rows = [[fill] * width for _ in range(count)]
+        self.fill = fill
+
+    def put(self, row: int, column: int, text: str) -> None:
+        line = self.rows[row]
+        line += [self.fill] * (column + len(text) - len(line))
+        line[column : column + len(text)] = text
+
+    def text(self, row: int) -> str:
+        return "".join(self.rows[row])
+
+    @property
+    def is_blank(self) -> bool:
+        return all(cell == self.fill for row in self.rows for cell in row)
+
+
+def _draw(
+    group: list[_Segment],
+    names: list[str],
+    margin: int,
+    room: int,
+    timeline: Timeline,
+    *,
+    is_end: bool,
+    style: TabStyle,
+) -> System:
+    scale = _page_scale(group, room)
+    lead = _lead(group)
+    width = _width(group, scale)
+    tab = _Canvas(len(names), "-", width)
+    rows = {name: _Canvas(1, " ", width) for name in _ABOVE + _BELOW}
+    marks: set[Marks] = set()
+    written: set[str] = set()
+    column = 0
+    shown = ""
+    for segment in group:
+        for string in range(len(names)):
+            tab.put(string, column, "|" if segment.is_first_of_bar else ":")
+        rows["heading"].put(0, column, segment.heading)
+        first = column + 1 + lead
+        for at, name in segment.chords:
+            if name != shown:
+                rows["chords"].put(0, first + math.floor(at * scale + Fraction(1, 2)), name)
+            shown = name
+        if not segment.cells:
+            rows["values"].put(0, first, "~")
+        for cell, offset in zip(segment.cells, _columns(segment, scale), strict=True):
+            _put_cell(cell, first + offset, tab, rows)
+            marks |= _marks(cell)
+            written |= set(cell.value) if cell.value != "rest" else set()
+        column = first + math.ceil(segment.length_beats * scale)
+    for string in range(len(names)):
+        last = group[-1]
+        tab.put(string, column, ("||" if is_end else "|") if last.is_last_of_bar else ":")
+        del tab.rows[string][column + (2 if is_end else 1) :]
+    edge = " " * margin
+    lines = []
+    starts = [s for s in timeline.sections if s.onset_beats == group[0].bar.onset_beats]
+    if starts and group[0].is_first_of_bar:
+        chorus = f", chorus {starts[0].chorus}" if starts[0].chorus > 1 else ""
+        lines.append(f"{edge}[{starts[0].name}{chorus}]"[: style.width])
+    lines += [
+        edge + rows[name].text(0)
+        for name in _ABOVE
+        if name != "articulations" or not rows[name].is_blank
+    ]
+    lines += [name.ljust(margin) + tab.text(index) for index, name in enumerate(names)]
+    lines += [edge + rows[name].text(0) for name in _BELOW if not rows[name].is_blank]
+    return System(tuple(lines), frozenset(marks), frozenset(written))
+
+
+_ABOVE = ("heading", "chords", "values", "articulations")
+_BELOW = ("fingers", "moves", "degrees")
+
+
+def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) -> None:
+    for string, fret in cell.frets.items():
+        tab.put(string - 1, column, fret)
+    for string, sign in cell.before.items():
+        tab.put(string - 1, column - 1, sign)
+    rows["values"].put(0, column, cell.value)
+    rows["articulations"].put(0, column, cell.articulation)
+    rows["fingers"].put(0, column, cell.finger)
+    rows["moves"].put(0, column, cell.move)
+    rows["degrees"].put(0, column, cell.degree)
+
+
+def _marks(cell: _Cell) -> set[Marks]:
+    found = {
+        Marks.DOT: "." in cell.value,
+        Marks.TRIPLET: "3" in cell.value,
+        Marks.REST: cell.value.startswith("r") and cell.value != "rest",
+        Marks.TIE: "~" in cell.value or "(" in cell.before.values(),
+        Marks.FINGERS: bool(cell.finger),
+        Marks.ROLL: cell.move == "=",
+        Marks.SHIFT: cell.move in ("<", ">"),
+        Marks.SLIDE: bool({"/", "\\"} & set(cell.before.values())),
+        Marks.DEAD: "x" in cell.frets.values(),
+        Marks.ACCENT: cell.articulation == "!",
+        Marks.STACCATO: cell.articulation == "'",
+        Marks.GHOST: cell.articulation == "o",
+        Marks.DEGREES: bool(cell.degree),
+    }
+    return {mark for mark, is_there in found.items() if is_there}
