@@ -33,13 +33,11 @@ from typing import NoReturn
 
 from genex.errors import ChordSymbolError
 from genex.theory.chord import Chord
-from genex.theory.pitch import Degree, NoteName
-from genex.theory.qualities import FORMS, QUALITIES, ascending, read_quality
+from genex.theory.pitch import NoteName
+from genex.theory.qualities import FORMS, QUALITIES, read_quality
 from genex.theory.signs import (
     ADD,
-    ADDABLE,
     ALTERATION,
-    ALTERATIONS,
     ALTERED,
     AUGMENTED,
     BASE_NUMBERS,
@@ -52,9 +50,7 @@ from genex.theory.signs import (
     SUS,
     TENSION,
 )
-
-_SEVENTH = 7
-_FLAT_SEVENTH = Degree(7, -1)
+from genex.theory.tones import ToneError, Tones
 
 NO_CHORD = frozenset({"N.C.", "NC", "N.C", "n.c.", "N. C."})
 """How charts mark a bar without harmony (MusicXML 4.0 writes kind ``none``)."""
@@ -80,19 +76,19 @@ class _Reader:
         self.end = len(self.text.rstrip())
         self.at = len(self.text) - len(self.text.lstrip())
         self.root_text = ""
-        self.degrees: set[Degree] = set()
-        self.replaced: set[int] = set()
-        self.asked: dict[Degree, int] = {}
-        self.omitted: list[tuple[int, int]] = []
-        self.suspension: set[Degree] = set()
-        self.is_altered = False
+        self.tones = Tones()
 
     def read(self) -> Chord:
         root = self._root()
         self._base()
-        self._changes()
-        bass = self._bass() or root
-        degrees = self._result()
+        try:
+            self._changes()
+            bass = self._bass() or root
+            degrees = self.tones.result()
+        except ToneError as error:
+            better = error.instead
+            self._fail(error.message, error.position,
+                       suggestion=None if better is None else self.root_text + better)  # fmt: skip
         return Chord(self.symbol.strip(), root, degrees, bass, read_quality(degrees).text)
 
     # --- the parts, in the order of the symbol -------------------------------------------------
@@ -127,7 +123,7 @@ class _Reader:
         row = FORMS.get(sign + number)
         if row is None:
             self._refuse_number(sign, number, number_at if number else start)
-        self.degrees = set(row.degrees)
+        self.tones.start(row)
 
     def _signs(self) -> str:
         found = ""
@@ -194,23 +190,30 @@ class _Reader:
         return self.text[self.at : self.end].lstrip()[:1]
 
     def _change(self) -> None:
-        start = self.at
+        start, tones = self.at, self.tones
         if match := self._take(SUS):
-            self._suspend(match[1], start)
+            tones.suspend(match[1], start)
         elif match := self._take(ADD):
-            self._add(match[1], match[2], start)
+            tones.add(match[1], match[2], start)
         elif match := self._take(NO):
-            self._omit(match[1], start)
+            tones.omit(match[1], start)
         elif self._take(ALTERED):
-            self._alter_all(start)
+            tones.alter_all(start)
         elif match := self._take(ALTERATION):
-            self._alter(match[1], match[2], start)
+            number = match[2]
+            if len(number) == 2 and number[0] != "1":  # b913 is b9 and 13
+                self.at -= 1
+                number = number[0]
+            tones.alter(match[1], number, start)
         elif self._take(AUGMENTED):
-            self._alter("#", "5", start)
-        elif self._take(MAJOR):
-            self._major_seventh(start)
+            tones.alter("#", "5", start)
+        elif match := self._take(MAJOR):
+            self._skip_spaces()
+            number_match = self._take(TENSION)
+            default = "7" if match[0] == "Δ" else ""
+            tones.major_seventh(number_match[0] if number_match else default, start)
         elif match := self._take(TENSION):
-            self._tension(match[0], start)
+            tones.tension(match[0], start)
         else:
             self._fail("this part cannot be read", start)
 
@@ -242,119 +245,6 @@ class _Reader:
         if self.at < self.end:
             self._fail("nothing may follow the bass note", self.at, cut=True)
         return _note_name(match)
-
-    # --- the changes ---------------------------------------------------------------------------
-
-    def _suspend(self, number: str, start: int) -> None:
-        if self.suspension:
-            self._fail("'sus' stands twice", start)
-        digits = set(re.findall(r"13|\d", number))
-        if digits & {"1"}:
-            self._fail("a chord is suspended by 2 or 4", start)
-        if digits & {"7", "9", "13"}:
-            if self._seventh() is not None:
-                self._fail("this chord already has a seventh", start)
-            self.degrees |= set(QUALITIES[number].degrees) - {Degree(11)}
-        wanted = {Degree(int(digit)) for digit in digits & {"2", "4"}}
-        self.suspension = wanted or {Degree(4)}
-
-    def _add(self, sign: str, number: str, start: int) -> None:
-        target = ADDABLE.get(int(number)) if number.isdecimal() else None
-        if target is None:
-            self._fail("'add' needs one of 2, 4, 6, 9, 11 and 13", start)
-        degree = Degree(target, {"": 0, "b": -1, "-": -1, "#": 1, "+": 1}[sign])
-        self._ask(degree, start)
-        self.degrees.add(degree)
-
-    def _omit(self, number: str, start: int) -> None:
-        if number == "":
-            self._fail("say which tone is left out, for example no3 or no5", start)
-        self.omitted.append((1 if number == "root" else int(number), start))
-
-    def _alter_all(self, start: int) -> None:
-        if self.degrees not in (set(QUALITIES[""].degrees), set(QUALITIES["7"].degrees)):
-            self._fail(
-                "'alt' belongs to a plain seventh chord", start, suggestion=f"{self.root_text}7alt"
-            )
-        self.is_altered = True
-
-    def _alter(self, sign: str, number: str, start: int) -> None:
-        if number[:1] != "1" and len(number) == 2:
-            self.at -= 1
-            number = number[0]
-        sign = {"-": "b", "+": "#"}.get(sign, sign)
-        text = ALTERATIONS.get(sign + number)
-        if text is None:
-            self._fail(f"'{sign}{number}' is no alteration; there are b5 #5 b9 #9 #11 and b13", start)
-        degree = Degree.parse(text)
-        if text == "b6" and self._seventh() is not None:
-            degree = Degree(13, -1)
-        self._ask(degree, start)
-        self.replaced.add(degree.number)
-
-    def _major_seventh(self, start: int) -> None:
-        match = TENSION.match(self.text, self._skip_spaces())
-        is_triangle = self.text[start] == "Δ"
-        if match is None and not is_triangle:
-            self._fail("after 'maj' a 7, 9, 11 or 13 is missing", start)
-        number = match[0] if match else "7"
-        if "maj" + number not in QUALITIES or number in ("6", "69"):
-            self._fail("after 'maj' a 7, 9, 11 or 13 is missing", start)
-        if match:
-            self.at = match.end()
-        if self._seventh() == _FLAT_SEVENTH and number == "7" and Degree(9) in self.degrees:
-            self.degrees.discard(_FLAT_SEVENTH)  # Cm9(maj7) is Cm(maj9)
-        if self._seventh() in (_FLAT_SEVENTH, Degree(_SEVENTH)):
-            self._fail("this chord already has a seventh", start)
-        upper = {d for d in QUALITIES["maj" + number].degrees if d.number >= _SEVENTH}
-        self.degrees |= upper
-
-    def _tension(self, number: str, start: int) -> None:
-        if number == "7":
-            if self._seventh() is not None:
-                self._fail("this chord already has a seventh", start)
-            self.degrees.add(_FLAT_SEVENTH)
-            return
-        for part in ("6", "9") if number == "69" else (number,):
-            degree = Degree(int(part))
-            self._ask(degree, start)
-            self.degrees.add(degree)
-
-    def _ask(self, degree: Degree, start: int) -> None:
-        if degree in self.asked:
-            self._fail(f"{degree} stands twice", start)
-        self.asked[degree] = start
-
-    # --- the sum -------------------------------------------------------------------------------
-
-    def _result(self) -> tuple[Degree, ...]:
-        if self.is_altered:
-            if self.asked or self.suspension:
-                start = min(self.asked.values(), default=0)
-                better = f"{self.root_text}7alt"
-                self._fail("'alt' already alters every tension", start, suggestion=better)
-            self.degrees = set(QUALITIES["7alt"].degrees)
-        # An added tone that was asked for unaltered stays beside an altered one.
-        self.degrees -= {
-            d for d in self.degrees if d.number in self.replaced and not d.alter and d not in self.asked
-        }
-        self.degrees |= set(self.asked)
-        if self.suspension:
-            replaced = {d.number + 7 for d in self.suspension} | {3}
-            self.degrees -= {d for d in self.degrees if d.number in replaced and d not in self.asked
-                             and not (d.alter and d.number != 3)}  # fmt: skip
-            self.degrees |= self.suspension
-        for number, start in self.omitted:
-            gone = {d for d in self.degrees if d.number == number}
-            if not gone:
-                self._fail(f"there is no {number} in this chord to leave out", start)
-            self.degrees -= gone
-        if len(self.degrees) < 2:
-            self._fail("a chord needs at least two tones", self.omitted[-1][1])
-        return ascending(self.degrees)
-
-    def _seventh(self) -> Degree | None:
-        return next((d for d in self.degrees if d.number == _SEVENTH), None)
 
     # --- moving on -----------------------------------------------------------------------------
 
