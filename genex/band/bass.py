@@ -19,21 +19,20 @@ from genex.band.kit import program_of
 from genex.band.plan import BarPlan, Segment, lay_out
 from genex.band.timing import FeelTiming, settle
 from genex.band.tones import degree_name
-from genex.band.walking import HIGHEST, LOWEST, OCTAVE, Ground, approach, ground, walk
+from genex.band.walking import HIGHEST, LOWEST, OCTAVE, Ground, approach, ground, lowest_root, walk
+from genex.fretboard import TUNINGS
 from genex.score import Articulation, Note, Part, Role
-from genex.theory import Chord, Pitch
+from genex.theory import Chord, Key, Pitch
 
 BASS_SIGNS = "R2345678vanxTD"
 _ROOT_SIGNS = "R8"
-BASS_STRINGS = tuple(Pitch.parse(name) for name in ("G2", "D2", "A1", "E1"))
 ZERO = Fraction(0)
 
-_WAVE_SEMITONES = 2.5
+_WAVE_SEMITONES = 3.0
 _GATE = Fraction(19, 20)
 _DEAD_BEATS = Fraction(1, 8)
 _LOUDNESS = {"x": 3.0, "a": 5.6, "R": 6.6}
-_BEAT_ACCENTS = (0.4, 0.0)
-"""Loudness added on the first beat of a bar, and elsewhere."""
+_DOWNBEAT_ACCENT = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +70,9 @@ def play_bass(
             tones = _walking(plan, centre, following, rules.walk, seed)
         else:
             choice, place = laid[index]
-            steps = fit(choice.bars[place], pattern_beats, plan.length_beats)
+            steps: Sequence[Step] = fit(choice.bars[place], pattern_beats, plan.length_beats)
             carried = index > 0 and _carries(laid[index - 1], plans[index - 1])
+            steps = _carried_on(plans, index, steps, laid, pattern_beats)
             tones = _pattern(plan, steps, centre, following, seed, is_carried=carried)
         notes += _notes(tones, plan, timing, rules, seed, humanise)
     length = plans[-1].bar.end_beats
@@ -81,7 +81,7 @@ def play_bass(
         Role.BASS,
         program_of(rules.instrument),
         settle(_single(notes), length),
-        strings=BASS_STRINGS,
+        strings=TUNINGS["four-string bass"].strings,
         mix=rules.mix,
     )
 
@@ -92,6 +92,27 @@ def _carries(laid: tuple[PatternChoice, int], plan: BarPlan) -> bool:
     bar = choice.bars[place]
     is_playing = "bass" not in plan.resting and not plan.stops
     return is_playing and bool(bar) and bar[-1].sign == "n"
+
+
+def _carried_on(
+    plans: Sequence[BarPlan],
+    index: int,
+    steps: Sequence[Step],
+    laid: Sequence[tuple[PatternChoice, int]],
+    pattern_beats: Fraction,
+) -> Sequence[Step]:
+    """A root struck ahead at the end of a bar sounds on to the first note of the next bar."""
+    if index + 1 >= len(plans) or not steps or steps[-1].sign != "n":
+        return steps
+    later = plans[index + 1]
+    if later.stops or later.ends or "bass" in later.resting:
+        return steps
+    choice, place = laid[index + 1]
+    bar = fit(choice.bars[place], pattern_beats, later.length_beats)
+    first = bar[0].onset_beats if bar else later.length_beats
+    room = plans[index].length_beats - steps[-1].onset_beats
+    longer = room + min(first, later.segments[0].end_beats)
+    return [*steps[:-1], replace(steps[-1], length_beats=max(longer, steps[-1].length_beats))]
 
 
 def _centre(plan: BarPlan, rules: BassRules, seed: int) -> float:
@@ -167,29 +188,34 @@ def _pattern(
     is_carried: bool,
 ) -> list[_Tone]:
     """A pattern's steps as pitches over the bar's chords, with a root wherever a chord begins."""
-    tones: list[_Tone] = []
     roll = plan.generator(seed, "bass").random()
     is_pedal = any(step.sign in "TD" for step in steps)
-    for step in _rooted(plan, steps, is_carried=is_carried) if not is_pedal else steps:
-        segment = plan.segment_at(step.onset_beats)
+    tones: list[_Tone] = []
+    for segment in plan.segments:
         if segment.chord is None:
             continue
         here = ground(segment.chord, centre)
         after = plan.chord_after(segment)
         is_last = segment is plan.segments[-1]
         target = following if is_last else (ground(after, centre) if after is not None else None)
-        pitch = _sign_pitch(step.sign, here, target, plan, tones, roll)
-        accent = _BEAT_ACCENTS[0] if step.onset_beats == ZERO else _BEAT_ACCENTS[1]
-        tones.append(
-            _Tone(
-                step.onset_beats,
-                step.length_beats,
-                pitch,
-                _LOUDNESS.get(step.sign, 6.0) + accent,
-                Articulation.DEAD if step.sign == "x" else Articulation.NORMAL,
-            )
-        )
+        inside = [
+            step
+            for step in (steps if is_pedal else _rooted(plan, steps, is_carried=is_carried))
+            if segment.onset_beats <= step.onset_beats < segment.end_beats
+        ]
+        pitches = _pitches([step.sign for step in inside], here, target, plan.key, roll)
+        tones += [_tone(step, pitch) for step, pitch in zip(inside, pitches, strict=True)]
     return tones
+
+
+def _tone(step: Step, pitch: Pitch) -> _Tone:
+    return _Tone(
+        step.onset_beats,
+        step.length_beats,
+        pitch,
+        _LOUDNESS.get(step.sign, 6.0) + (_DOWNBEAT_ACCENT if step.onset_beats == ZERO else 0.0),
+        Articulation.DEAD if step.sign == "x" else Articulation.NORMAL,
+    )
 
 
 def _rooted(plan: BarPlan, steps: Sequence[Step], *, is_carried: bool) -> list[Step]:
@@ -234,32 +260,63 @@ def _put_root(rooted: list[Step], segment: Segment) -> None:
     rooted.sort(key=lambda step: step.onset_beats)
 
 
-def _sign_pitch(
-    sign: str,
-    here: Ground,
-    following: Ground | None,
-    plan: BarPlan,
-    tones: Sequence[_Tone],
-    roll: float,
-) -> Pitch:
+def _pitches(
+    signs: Sequence[str], here: Ground, following: Ground | None, key: Key, roll: float
+) -> list[Pitch]:
+    """The pitches of a pattern's signs over one chord.
+
+    Each note is taken in the octave that its sign asks for where that leaves no leap over an
+    octave; the first and the last one stay among the octaves of the roots, so the next root is never
+    far, whatever it is.
+    """
+    leading = {index for index, sign in enumerate(signs) if sign in "an" and following is not None}
+    plain = [index for index in range(len(signs)) if index not in leading]
+    wanted = {index: _wanted(signs[index], here, key) for index in plain}
+    low = lowest_root(here.centre)
+    paths: list[tuple[float, list[Pitch]]] = [(0.0, [])]
+    for place, index in enumerate(plain):
+        is_outer = place in (0, len(plain) - 1)
+        grown = []
+        for shift in (0, -1, 1):
+            pitch = Pitch(wanted[index].name, wanted[index].octave + shift)
+            lowest, highest = (low, low + OCTAVE - 1) if is_outer else (LOWEST, HIGHEST)
+            if not lowest <= pitch.midi <= highest:
+                continue
+            fitting = [
+                (cost + abs(shift) + 0.01 * _leap(path, pitch), path)
+                for cost, path in paths
+                if _leap(path, pitch) <= OCTAVE
+            ]
+            if fitting:
+                cost, path = min(fitting, key=lambda item: item[0])
+                grown.append((cost, [*path, pitch]))
+        paths = grown or [(cost, [*path, here.root]) for cost, path in paths[:1]]
+    line = min(paths, key=lambda item: item[0])[1]
+    chosen = dict(zip(plain, line, strict=True))
+    for index in sorted(leading):
+        assert following is not None
+        before = [chosen[i] for i in range(index) if i in chosen] or [here.root]
+        is_early = signs[index] == "n"
+        chosen[index] = following.root if is_early else approach(before, here, following, key, roll)
+    return [chosen[index] for index in range(len(signs))]
+
+
+def _leap(path: Sequence[Pitch], pitch: Pitch) -> int:
+    return abs(pitch.midi - path[-1].midi) if path else 0
+
+
+def _wanted(sign: str, here: Ground, key: Key) -> Pitch:
+    """The pitch that a sign asks for, in the octave it asks for."""
     root, chord = here.root, here.chord
-    if sign == "a" and following is not None:
-        line = [tone.pitch for tone in tones[-2:]] or [root]
-        return approach(line, here, following, plan.key, roll)
-    if sign == "n" and following is not None:
-        return following.root
-    if sign == "T":
-        return plan.key.tonic.at_or_above(max(LOWEST, round(here.centre) - 5))
-    if sign == "D":
-        return plan.key.scale[4].at_or_above(max(LOWEST, round(here.centre) - 5))
+    if sign in "TD":
+        name = key.tonic if sign == "T" else key.scale[4]
+        return name.at_or_above(lowest_root(here.centre))
     if sign == "8":
-        return _within(Pitch(root.name, root.octave + 1))
+        return Pitch(root.name, root.octave + 1)
     if sign == "v":
-        fifth = _other_than(root, chord, degree_name(chord, plan.key, 5).at_or_below(root.midi))
-        return fifth if fifth.midi >= LOWEST else Pitch(fifth.name, fifth.octave + 1)
+        return _other_than(root, chord, degree_name(chord, key, 5).at_or_below(root.midi))
     if sign.isdigit():
-        name = degree_name(chord, plan.key, int(sign))
-        return _within(_other_than(root, chord, name.at_or_above(root.midi)))
+        return _other_than(root, chord, degree_name(chord, key, int(sign)).at_or_above(root.midi))
     return root
 
 
@@ -268,10 +325,6 @@ def _other_than(root: Pitch, chord: Chord, pitch: Pitch) -> Pitch:
     if pitch.pitch_class != root.pitch_class:
         return pitch
     return chord.root.at_or_above(root.midi)
-
-
-def _within(pitch: Pitch) -> Pitch:
-    return pitch if pitch.midi <= HIGHEST else Pitch(pitch.name, pitch.octave - 1)
 
 
 def _notes(
@@ -318,6 +371,3 @@ def _single(notes: Sequence[Note]) -> list[Note]:
             note = replace(note, sounding_beats=later.start_beats - note.onset_beats - note.offset_beats)
         single.append(note)
     return single
-
-
-__all__ = ["BASS_SIGNS", "BASS_STRINGS", "OCTAVE", "play_bass"]

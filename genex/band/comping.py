@@ -4,9 +4,10 @@ Signs of a comping pattern: a digit strikes the chord with that loudness; ``>`` 
 of the next beat ahead of time, and the stroke on that beat is left out; ``x`` is a muted strum.
 Picked patterns name voices from the bottom instead: ``1`` is the lowest.
 
-Voice leading without memory: all chords are voiced as near as possible to one place that moves
-slowly over the form. Neighbouring chords then lie close to each other, common tones stay, the
-top voice moves by step, and editing one bar leaves the voicings of all others as they were.
+Voice leading without memory: in each section all chords are voiced as near as possible to one
+register, chosen among those in which the chords of the key move least. Neighbouring chords then lie
+close to each other, common tones stay, the top voice moves little, and editing one bar leaves the
+voicings of all others as they were. Chords inside one bar are led from each to the next.
 """
 
 from __future__ import annotations
@@ -15,22 +16,28 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from genex.band.grid import Step, fit
 from genex.band.groove import CompingRules, PatternChoice, velocity_of
-from genex.band.guitar import STANDARD_STRINGS
 from genex.band.kit import COMPING_GUITARS, program_of
 from genex.band.plan import BarPlan, Segment, lay_out
 from genex.band.timing import FeelTiming, settle
 from genex.band.voicings import Voicing, candidates, movement
+from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Role
-from genex.theory import Chord
+from genex.theory import Chord, Key, parse_chord
 
 COMPING_SIGNS = "123456789>x"
 PICKING_SIGNS = "123456"
 ZERO = Fraction(0)
 
-_WAVE_SEMITONES = 2.0
+_TOP_ABOVE_CENTRE = 7
+_TOP_WEIGHT = 0.2
+_STYLE_STEP = 0.5
+_FRET_WEIGHT = 0.05
+_MUTE_COST = 0.3
+_COMFORTABLE_FRET = 5
 _PUSH_LOUDNESS = 6
 _FILLER_LOUDNESS = 5
 _MUTED_LOUDNESS = 3
@@ -38,6 +45,19 @@ _MUTED_BEATS = Fraction(1, 10)
 _GATE = Fraction(19, 20)
 _TOP_VOICE_VELOCITY = 4
 _PICKED_LOUDNESS = 5.2
+_DIATONIC = {
+    "major": ("- maj7", "m m7", "m m7", "- maj7", "- 7", "m m7", "dim m7b5"),
+    "minor": ("m m7", "dim m7b5", "- maj7", "m m7", "- 7", "- maj7", "- 7"),
+}
+"""Triad and seventh chord on each degree; the minor key with its major dominant."""
+
+_SUCCESSIONS = tuple((int(a), int(b)) for a, b in "14 45 51 16 62 25 15 56 64 36 41 73".split())
+"""Steps between degrees that harmony takes most [common practice]."""
+
+_TRIADIC = frozenset(("triad", "open triad", "open", "power"))
+_HOME_SEARCH = 3
+_HOME_PULL = 0.04
+_HOME_SLACK = 0.06
 LEAD_GAP = 7
 """Comping lies so many semitones below or above the middle of a lead line."""
 
@@ -78,7 +98,7 @@ def play_comping(
         Role.COMPING,
         program_of(rules.instrument),
         settle(notes, plans[-1].bar.end_beats),
-        strings=STANDARD_STRINGS if on_guitar else (),
+        strings=STANDARD.strings if on_guitar else (),
         mix=rules.mix,
     )
 
@@ -99,7 +119,13 @@ class _Player:
         self.beats = beats
         self.pattern_beats = sum(beats, ZERO)
         self.seed = seed
-        self.centre = _clear_of(rules.centre, lead_range)
+        self.homes = home_centres(
+            plans[0].key,
+            rules.voicings,
+            _clear_of(rules.centre, lead_range),
+            on_guitar=rules.instrument in COMPING_GUITARS,
+        )
+        self._voiced: dict[int, list[tuple[Chord, Voicing] | None]] = {}
         self.laid: list[tuple[PatternChoice, int]] = lay_out(plans, rules.patterns, seed, "comping")
 
     def strokes(self, index: int) -> list[_Stroke]:
@@ -139,28 +165,26 @@ class _Player:
             onset += beat
         return None
 
-    def voicing(self, plan: BarPlan, chord: Chord, before: Voicing | None = None) -> Voicing:
-        """The voicing of a chord nearest to the place that the bar's register gives."""
-        return lead_to(
-            chord,
-            plan,
-            self.rules,
-            self.centre + plan.wave(self.seed, "comping", _WAVE_SEMITONES),
-            before,
-        )
-
     def _voicing_at(self, plan: BarPlan, onset: Fraction) -> tuple[Chord, Voicing] | None:
-        """The chord at a time of the bar and its voicing, led from the chords before it in the bar."""
-        voicing: Voicing | None = None
-        found: tuple[Chord, Voicing] | None = None
+        """The chord at a time of the bar and its voicing."""
+        if plan.index not in self._voiced:
+            self._voiced[plan.index] = self._voice(plan)
+        return self._voiced[plan.index][plan.segments.index(plan.segment_at(onset))]
+
+    def _voice(self, plan: BarPlan) -> list[tuple[Chord, Voicing] | None]:
+        """A voicing for each chord of a bar: nearest to the section's register and to the one before."""
+        start = plan.bar.form_number - plan.in_section
+        section = random.Random(f"{self.seed}/comping/register/{plan.bar.chorus}/{start}")
+        centre = section.choice(self.homes)
+        before: Voicing | None = None
+        voiced: list[tuple[Chord, Voicing] | None] = []
         for segment in plan.segments:
-            if segment.onset_beats > onset:
-                break
-            found = None
-            if segment.chord is not None:
-                voicing = self.voicing(plan, segment.chord, voicing)
-                found = (segment.chord, voicing)
-        return found
+            if segment.chord is None:
+                voiced.append(None)
+                continue
+            before = lead_to(segment.chord, plan, self.rules, centre, before)
+            voiced.append((segment.chord, before))
+        return voiced
 
     def _stroke(self, plan: BarPlan, step: Step) -> _Stroke | None:
         found = self._voicing_at(plan, step.onset_beats)
@@ -277,21 +301,56 @@ def lead_to(
 
     Inside a bar the movement from the chord before counts too.
     """
-    on_guitar = rules.instrument in COMPING_GUITARS
-    found = candidates(chord, plan.key, rules.voicings, on_guitar=on_guitar)
-    top = centre + 7
+    return _nearest(
+        candidates(chord, plan.key, rules.voicings, on_guitar=rules.instrument in COMPING_GUITARS),
+        rules.voicings,
+        centre,
+        before,
+    )
+
+
+def _nearest(
+    found: Sequence[Voicing], styles: tuple[str, ...], centre: float, before: Voicing | None = None
+) -> Voicing:
+    """The voicing nearest to a register, preferring the first styles and an easy hand."""
 
     def cost(voicing: Voicing) -> float:
-        midi = voicing.midi
-        middle = sum(midi) / len(midi)
-        value = abs(middle - centre) + 0.6 * abs(midi[-1] - top)
-        if voicing.style in rules.voicings:
-            value += 0.8 * rules.voicings.index(voicing.style)
+        top = voicing.midi[-1] - centre - _TOP_ABOVE_CENTRE
+        value = abs(voicing.mean_midi - centre) + _TOP_WEIGHT * abs(top)
+        if voicing.style in styles:
+            value += _STYLE_STEP * styles.index(voicing.style)
+        if voicing.frettings:
+            value += _MUTE_COST * voicing.has_muted_string
+            value += _FRET_WEIGHT * abs(voicing.mean_fret - _COMFORTABLE_FRET)
         if before is not None:
-            value += 1.5 * movement(before.midi, midi)
+            value += 1.5 * movement(before.midi, voicing.midi)
         return value
 
     return min(found, key=lambda voicing: (cost(voicing), voicing.midi))
+
+
+@lru_cache(maxsize=256)
+def home_centres(
+    key: Key, styles: tuple[str, ...], centre: int, *, on_guitar: bool
+) -> tuple[float, ...]:
+    """Registers about ``centre`` in which the chords of a key lie nearest to each other.
+
+    For every register within three semitones the chords that belong to the key are voiced there
+    and their common successions measured; kept are the smoothest one and those nearly as smooth.
+    """
+    quality = 0 if set(styles) <= _TRIADIC else 1
+    chords = [
+        parse_chord(f"{name}{suffixes.split()[quality].strip('-')}")
+        for name, suffixes in zip(key.scale, _DIATONIC[key.mode], strict=True)
+    ]
+    found = [candidates(chord, key, styles, on_guitar=on_guitar) for chord in chords]
+    smoothness = []
+    for shift in range(-_HOME_SEARCH, _HOME_SEARCH + 1):
+        lying = [_nearest(voiced, styles, centre + shift).midi for voiced in found]
+        total = sum(movement(lying[a - 1], lying[b - 1]) for a, b in _SUCCESSIONS) / len(_SUCCESSIONS)
+        smoothness.append((total + _HOME_PULL * abs(shift), shift))
+    best = min(smoothness)[0]
+    return tuple(float(centre + shift) for value, shift in smoothness if value <= best + _HOME_SLACK)
 
 
 def _notes(

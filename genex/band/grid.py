@@ -125,6 +125,20 @@ def _lengthen(step: Step, length: Fraction, steps: list[Step] | None) -> Step:
     return longer
 
 
+def spread(bar: StepBar, beats: tuple[Fraction, ...]) -> StepBar:
+    """Two one-beat words over a bar of ``beats``: the first word once, the second for the rest."""
+    spread_out = []
+    onset = ZERO
+    for index, beat in enumerate(beats):
+        word = ZERO if index == 0 else Fraction(1)
+        for step in bar:
+            if word <= step.onset_beats < word + 1:
+                start = onset + (step.onset_beats - word) * beat
+                spread_out.append(Step(start, step.length_beats * beat, step.sign))
+        onset += beat
+    return tuple(spread_out)
+
+
 def fit(bar: StepBar, pattern_beats: Fraction, bar_beats: Fraction) -> StepBar:
     """A pattern's bar cut or repeated to fill a bar of another length."""
     if bar_beats == pattern_beats:

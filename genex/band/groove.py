@@ -7,12 +7,22 @@ read them. Loudness digits run from 1 to 9 and become velocities by ``velocity_o
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from genex.band.grid import StepBar
+from genex.band.grid import StepBar, spread
 from genex.band.timing import FeelTiming, Touch, swing_ratio
 from genex.score import Meter, Mix, TempoMap
+
+
+def default_beats(meter: Meter) -> tuple[Fraction, ...]:
+    """The beats that a meter is counted in: its pulses, in odd eighths 2 + 2 + … + 3."""
+    pulses = len(meter.pulses)
+    if pulses * meter.pulse_beats == meter.bar_beats:
+        return (meter.pulse_beats,) * pulses
+    unit = Fraction(4, meter.unit)
+    pairs = max(0, meter.count // 2 - 1)
+    return (*(2 * unit,) * pairs, (meter.count - 2 * pairs) * unit)
 
 
 def velocity_of(loudness: float) -> float:
@@ -30,6 +40,11 @@ class DrumChoice:
     @property
     def length(self) -> int:
         return len(self.bars)
+
+    def spread(self, beats: tuple[Fraction, ...]) -> DrumChoice:
+        """A choice written for the first beat and every other, over a bar of ``beats``."""
+        bars = ({voice: spread(steps, beats) for voice, steps in bar.items()} for bar in self.bars)
+        return DrumChoice(self.weight, tuple(bars))
 
 
 @dataclass(frozen=True)
@@ -73,7 +88,7 @@ class BassRules:
     touch: Touch
     walk: WalkRules | None = None
     patterns: tuple[PatternChoice, ...] = ()
-    centre: int = 36
+    centre: int = 38
 
 
 @dataclass(frozen=True)
@@ -98,6 +113,7 @@ class CompingRules:
 class Groove:
     """A feel.
 
+    meters                   meters it has patterns for; none stands for any
     beats                    lengths of the beats of a bar, as patterns count them
     tempo_low … tempo_usual  suitable tempos, in pulses of the meter a minute
     swing                    ratio of swung pairs; None follows the tempo, 1 is straight
@@ -128,9 +144,22 @@ class Groove:
         found = (("drums", self.drums), ("bass", self.bass), ("comping", self.comping))
         return tuple(name for name, rules in found if rules is not None)
 
+    @property
+    def is_for_any_meter(self) -> bool:
+        """Whether the patterns are one word for the first beat and one for every other."""
+        return not self.meters
+
     def fits(self, meter: Meter) -> bool:
         """Whether the feel has patterns for a meter."""
-        return meter in self.meters
+        return self.is_for_any_meter or meter in self.meters
+
+    def in_meter(self, meter: Meter) -> Groove:
+        """The feel with patterns for a meter: itself, unless it is made for any meter."""
+        if not self.is_for_any_meter or self.drums is None:
+            return self
+        beats = default_beats(meter)
+        layers = tuple(tuple(choice.spread(beats) for choice in layer) for layer in self.drums.layers)
+        return replace(self, meters=(meter,), beats=beats, drums=replace(self.drums, layers=layers))
 
     def suits_tempo(self, pulses_a_minute: float) -> bool:
         return self.tempo_low <= pulses_a_minute <= self.tempo_high
@@ -145,4 +174,5 @@ class Groove:
         ``FeelTiming.swing_lead`` moves the notes of a lead line, ``offset`` serves the band.
         """
         ratio = self.swing if swing is None else swing
-        return FeelTiming(tempo, ratio, self.pair_beats, self.meters[0].pulse_beats)
+        pulse_beats = self.meters[0].pulse_beats if self.meters else Fraction(1)
+        return FeelTiming(tempo, ratio, self.pair_beats, pulse_beats)

@@ -18,8 +18,8 @@ from genex.score import Bar, Timeline
 from genex.theory import Chord, Key
 
 PHRASE_BARS = 4
-WAVE_BARS = 16
-"""About how many bars a register takes to rise and fall again."""
+WAVE_BARS = 24
+"""At least so many bars a register takes to rise and fall again, so it moves by a step a bar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +101,12 @@ class BarPlan:
         return random.Random(name)
 
     def wave(self, seed: int, part: str, height: float) -> float:
-        """A slow rise and fall of ``height`` either way, which meets itself at the loop's end."""
-        turns = max(1, round(self.count / WAVE_BARS))
+        """A slow rise and fall of ``height`` either way, which meets itself at the loop's end.
+
+        Short loops get a smaller one.
+        """
+        turns = max(1, self.count // WAVE_BARS)
+        height *= min(1.0, self.count / WAVE_BARS)
         start = random.Random(f"{seed}/{part}/wave").random()
         return height * math.sin(2 * math.pi * (turns * self.index / self.count + start))
 

@@ -15,7 +15,7 @@ from genex.band.bass import play_bass
 from genex.band.catalogue import require_meter
 from genex.band.comping import play_comping
 from genex.band.drums import play_drums
-from genex.band.groove import Groove, velocity_of
+from genex.band.groove import Groove, default_beats, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES
 from genex.band.plan import Shape, plan_bars
 from genex.score import LeadIn, Mix, Note, Part, Role, Timeline
@@ -54,6 +54,7 @@ def play_band(
     another meter take the pattern cut or repeated.
     """
     require_meter(groove, timeline.meter)
+    groove = groove.in_meter(timeline.meter)
     shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending)
     plans = plan_bars(timeline, shape)
     timing = groove.feel_timing(timeline.tempo, swing)
@@ -99,7 +100,7 @@ def count_in(timeline: Timeline, bars: int, groove: Groove) -> LeadIn:
     if bars < 1:
         raise ValueError("a count-in has at least one bar")
     meter = timeline.meter
-    beats = groove.beats if groove.fits(meter) else (meter.pulse_beats,) * len(meter.pulses)
+    beats = groove.in_meter(meter).beats if groove.fits(meter) else default_beats(meter)
     onsets = [sum(beats[:index], Fraction(0)) for index in range(len(beats))]
     pulses_a_minute = timeline.tempo.tempo_at(Fraction(0)) / meter.pulse_beats
     halves = onsets[::2] if len(onsets) % 2 == 0 and len(onsets) > 2 else onsets[:1]

@@ -4,7 +4,8 @@ The format, top to bottom::
 
     title: Medium swing               shown in lists
     about: Ride cymbal and …          one sentence
-    meters: [4/4]                     all meters must have the same beats
+    meters: [4/4]                     all with the same beats; or any, for drums alone: then a
+                                      pattern is two words, for the first beat and every other
     grouping: 2+2+3                   only where the beats are uneven: eighths of each beat
     tempo: {from: 100, to: 220, usual: 140}
     swing: by tempo                   or none, or a ratio such as 2
@@ -179,7 +180,17 @@ class _Reader:
     # The head
 
     def _meters(self, top: dict[str, Any]) -> tuple[Meter, ...]:
-        found = []
+        if top.get("meters") == "any":
+            for part in ("bass", "comping"):
+                if part in top:
+                    self._fail(
+                        (part,),
+                        f"a feel for any meter has no {part}",
+                        "name the meters, such as 'meters: [4/4]'",
+                        of_key=True,
+                    )
+            return ()
+        found: list[Meter] = []
         for index, text in enumerate(self._list(("meters",), top.get("meters", ["4/4"]))):
             try:
                 found.append(Meter.parse(self._text(("meters", index), text)))
@@ -197,6 +208,8 @@ class _Reader:
         return tuple(found)
 
     def _beats(self, top: dict[str, Any]) -> tuple[Fraction, ...]:
+        if not self.meters:
+            return (Fraction(1), Fraction(1))
         meter = self.meters[0]
         if "grouping" in top:
             text = self._text(("grouping",), top["grouping"])
@@ -341,7 +354,7 @@ class _Reader:
             patterns=self._patterns(("bass", "patterns"), group["patterns"], BASS_SIGNS)
             if walk is None
             else (),
-            centre=int(self._number(("bass", "centre"), group.get("centre", 36), 33, 40)),
+            centre=int(self._number(("bass", "centre"), group.get("centre", 38), 34, 42)),
             mix=self._mix("bass", group, level=-2.0, room=0.06),
             touch=self._touch("bass", group, 4.0, 4.0),
         )

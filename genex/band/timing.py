@@ -18,8 +18,10 @@ import random
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from genex.score import Note, TempoMap
+from genex.units import TICKS_PER_BEAT
 
 SHORT_NOTE_SECONDS = 0.1
 MAX_SWING_RATIO = 3.5
@@ -52,14 +54,19 @@ def swing_offset(onset_beats: Fraction, ratio: float, pair_beats: Fraction = Fra
     middle moves to ratio / (1 + ratio) and the rest stretches with it. Onsets off the binary grid
     are left alone: a written triplet is already where it sounds.
     """
-    phase = onset_beats % pair_beats / pair_beats
+    return _swung(onset_beats % pair_beats / pair_beats, ratio) * pair_beats
+
+
+@lru_cache(maxsize=1024)
+def _swung(phase: Fraction, ratio: float) -> Fraction:
+    """``swing_offset`` in pairs, for a place inside a pair from 0 to 1."""
     if phase == 0 or phase.denominator & (phase.denominator - 1):
         return ZERO
     long = Fraction(ratio).limit_denominator(1000)
     middle = long / (1 + long)
     half = Fraction(1, 2)
     moved = 2 * phase * middle if phase <= half else middle + 2 * (phase - half) * (1 - middle)
-    return (moved - phase) * pair_beats
+    return moved - phase
 
 
 @dataclass(frozen=True)
@@ -99,9 +106,9 @@ class FeelTiming:
         return replace(note, offset_beats=note.offset_beats + start, sounding_beats=sounding)
 
     def milliseconds(self, onset_beats: Fraction, amount_ms: float) -> Fraction:
-        """Milliseconds as beats at the tempo of a time."""
-        beats = self.tempo.tempo_at(onset_beats) * Fraction(amount_ms).limit_denominator(1000) / 60_000
-        return beats.limit_denominator(100_000)
+        """Milliseconds as beats at the tempo of a time, in whole ticks."""
+        beats = float(self.tempo.tempo_at(onset_beats)) * amount_ms / 60_000
+        return Fraction(round(beats * TICKS_PER_BEAT), TICKS_PER_BEAT)
 
 
 @dataclass(frozen=True)
@@ -135,17 +142,18 @@ def settle(notes: Iterable[Note], length_beats: Fraction) -> list[Note]:
     """
     following: dict[int, Fraction] = {}
     settled: list[Note] = []
-    for note in sorted(notes, key=lambda note: (note.start_beats, note.onset_beats), reverse=True):
-        if note.onset_beats + note.offset_beats < 0:
-            note = replace(note, offset_beats=-note.onset_beats)
+    starts = [(note.start_beats, note.onset_beats, index, note) for index, note in enumerate(notes)]
+    for start, onset, _, note in sorted(starts, reverse=True, key=lambda entry: entry[:3]):
+        if start < 0:
+            start, note = ZERO, replace(note, offset_beats=-onset)
         if note.written_end_beats > length_beats:
-            note = replace(note, duration_beats=length_beats - note.onset_beats)
+            note = replace(note, duration_beats=length_beats - onset)
         limit = following.get(note.midi)
         if limit is not None:
-            if limit <= note.start_beats:
+            if limit <= start:
                 continue
             if note.end_beats > limit:
-                note = replace(note, sounding_beats=limit - note.onset_beats - note.offset_beats)
-        following[note.midi] = note.start_beats
+                note = replace(note, sounding_beats=limit - onset - note.offset_beats)
+        following[note.midi] = start
         settled.append(note)
     return settled

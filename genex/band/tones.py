@@ -5,30 +5,24 @@ from __future__ import annotations
 from functools import lru_cache
 
 from genex.theory import Chord, Degree, Interval, Key, NoteName, Pitch
+from genex.theory.scales import scales_for
 
 SCALE_DEGREES = range(1, 8)
 
 
 @lru_cache(maxsize=2048)
 def chord_scale(chord: Chord, key: Key) -> tuple[NoteName, ...]:
-    """Seven notes from the chord's root up: chord tones where it has them, else the key's notes.
+    """Seven notes from the chord's root up, one a degree: the scale that suits it best in the key.
 
-    Each letter comes once. The chord's own alterations win (D7b9 in F has F# and Eb), the key
-    fills the gaps [common practice].
+    Chords that no seven-note scale holds take their own tones and fill the gaps from the key.
     """
-    own = {
-        note.step: note
-        for degree, note in zip(chord.degrees, chord.notes, strict=True)
-        if degree.number <= 7
-    }
-    tensions = {
-        note.step: note
-        for degree, note in zip(chord.degrees, chord.notes, strict=True)
-        if degree.number > 7
-    }
+    for scale in scales_for(chord, key):
+        if [degree.number for degree in scale.degrees] == list(SCALE_DEGREES):
+            return tuple(chord.root.degree(degree) for degree in scale.degrees)
+    own = {note.step: note for note in reversed(chord.notes)}
     by_letter = {name.step: name for name in key.scale}
     letters = [(chord.root.step + number) % 7 for number in range(7)]
-    return tuple(own.get(letter) or tensions.get(letter) or by_letter[letter] for letter in letters)
+    return tuple(own.get(letter) or by_letter[letter] for letter in letters)
 
 
 def degree_name(chord: Chord, key: Key, number: int) -> NoteName:

@@ -38,8 +38,12 @@ class Ground:
 
 def ground(chord: Chord, centre: float) -> Ground:
     """A chord's root or slash bass in the octave about ``centre`` (MIDI), inside the range."""
-    low = max(LOWEST, round(centre) - 5)
-    return Ground(chord, chord.bass.at_or_above(low), centre)
+    return Ground(chord, chord.bass.at_or_above(lowest_root(centre)), centre)
+
+
+def lowest_root(centre: float) -> int:
+    """The lowest pitch that a root takes in a register; the highest lies eleven semitones above."""
+    return max(LOWEST, round(centre) - 5)
 
 
 def walk(
