@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
 
@@ -17,6 +17,7 @@ from genex.errors import NotationError
 from genex.theory.chord import Chord
 from genex.theory.key import Key
 from genex.theory.pitch import Degree, NoteName
+from genex.theory.qualities import ascending
 
 
 @dataclass(frozen=True)
@@ -158,8 +159,9 @@ def scales_for(chord: Chord, key: Key | None = None) -> tuple[Scale, ...]:
     leading, so Em7 has phrygian in C and dorian in D, and G7 in C minor has phrygian dominant. A
     plain dominant on a root outside the key (bVII7, the tritone substitute) has lydian dominant
     first, and a diminished seventh in a major key keeps the whole-half scale first. Where nothing
-    holds the chord the chromatic scale is given.
+    holds the chord the chromatic scale is given. A slash bass counts as a chord tone (C/Bb as C7).
     """
+    chord = _with_bass(chord)
     kind = _kind(chord)
     listed = [SCALES[name.strip()] for name in _SUITABLE[kind].split(";")]
     needed = {degree.semitones % 12 for degree in _needed(chord)}
@@ -181,6 +183,18 @@ def scales_for(chord: Chord, key: Key | None = None) -> tuple[Scale, ...]:
         )
 
     return tuple(sorted(fitting, key=rank))
+
+
+def _with_bass(chord: Chord) -> Chord:
+    """The chord with a foreign slash bass among its degrees, a second counted as a ninth."""
+    steps = (chord.bass.step - chord.root.step) % 7
+    semitones = (chord.bass.pitch_class - chord.root.pitch_class) % 12
+    if chord.degree_of(chord.bass.pitch_class) is not None or steps == 0:
+        return chord
+    number = {1: 9, 3: 11, 5: 13}.get(steps, steps + 1)
+    plain = Degree(number)
+    alter = (semitones - plain.semitones + 6) % 12 - 6
+    return replace(chord, degrees=ascending({*chord.degrees, Degree(number, alter)}))
 
 
 def _is_blues(scale: Scale, chord: Chord) -> bool:

@@ -102,6 +102,11 @@ def test_unknown_scale_suggests_the_nearest() -> None:
         ("C9sus", None, "mixolydian"),
         ("C7susb9", None, "phrygian"),
         ("C5", None, "minor pentatonic"),
+        ("C/Bb", None, "mixolydian"),
+        ("C/B", None, "major"),
+        ("Am/G", "C", "natural minor"),
+        ("F/G", "C", "lydian"),
+        ("D/C", "C", "mixolydian"),
         ("Dm7", "C", "dorian"),
         ("Em7", "C", "phrygian"),
         ("Em7", "D", "dorian"),
@@ -140,6 +145,13 @@ def test_every_quality_has_a_scale_and_the_first_fits(quality: str, root: str, k
             continue
         missing = {d for d in chord.degrees if d.semitones % 12 not in scale.semitones}
         assert missing <= spared, (scale.name, missing)
+
+
+def test_a_foreign_slash_bass_lies_in_every_scale() -> None:
+    for symbol in ("C/Bb", "C/D", "Am/F#", "Gm7/C", "E/F", "D/Eb", "C/Db", "Cm/D", "C7/F#"):
+        chord = parse_chord(symbol)
+        for scale in scales_for(chord):
+            assert chord.bass.pitch_class in scale.pitch_classes(chord.root), (symbol, scale.name)
 
 
 def test_a_chord_that_no_scale_holds_gets_the_chromatic_one() -> None:
