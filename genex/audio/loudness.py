@@ -31,6 +31,7 @@ _OFFSET_LUFS = -0.691
 _HOPS_A_SECOND = 10
 _HOPS_A_WINDOW = 4  # gating blocks of 400 ms that overlap by three quarters
 _HOPS_A_CHUNK = 40
+_LOOP_SECONDS = 20
 _WARM_SECONDS = 1  # after which the filters have forgotten what came before
 _SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)  # Hz, dB, Q
 _HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
@@ -43,10 +44,14 @@ _PEAK_REACH = 16  # input samples on either side of an interpolated one
 def integrated_lufs(sound: Sound, *, loop: bool = False) -> float | None:
     """Integrated (gated) loudness in LUFS; None if nothing lies above the absolute gate.
 
-    With ``loop`` the sound is measured as it repeats: filters and windows run on over the seam.
+    With ``loop`` the sound is measured as it repeats: filters and windows run on over the seam,
+    and a short one is repeated until the windows fall evenly on it.
     """
     import numpy as np
 
+    if loop and 0 < sound.length_seconds < _LOOP_SECONDS:
+        passes = math.ceil(_LOOP_SECONDS / sound.length_seconds)
+        sound = sound.of_planes(np.tile(sound.planes, passes), sound.rate_hz)
     energies = _hop_energies(sound, loop=loop)
     windows = np.lib.stride_tricks.sliding_window_view(energies, _HOPS_A_WINDOW).mean(axis=-1)
     gate = 10 ** ((ABSOLUTE_GATE_LUFS - _OFFSET_LUFS) / 10)

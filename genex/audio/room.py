@@ -19,11 +19,10 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-
     Mono = NDArray[np.float32]
 
 STRIDE = 4
-_PREDELAY_SECONDS = 0.012
+_PREDELAY_SECONDS = 0.012  # longer than both low-passes ring before a sound
 _DECAY_SECONDS = {"low": 0.85, "high": 0.45}  # fall by 60 dB
 _CROSSOVER_HZ = 1_800
 _LOW_CUT_HZ = 180
@@ -39,7 +38,8 @@ _EARLY = (  # delay after the predelay in seconds, level, pan -1..1
 )
 _EARLY_ENERGY = 0.25  # of the whole
 _SEED = 1905
-_TAPS_A_PHASE = 16
+_TAPS_A_PHASE = 32
+_LEAD = _TAPS_A_PHASE
 _TRANSFORM = 1 << 15
 _SAMPLES_A_ROW = 64  # of the quarter rate, in a matrix product
 
@@ -50,7 +50,12 @@ def reverberate(send: Mono, rate_hz: int) -> tuple[Mono, Mono]:
     The tail is ``tail_samples(rate_hz)`` long. A full-band noise at the send comes back with
     about the energy that it has below 5 kHz.
     """
-    wet = _convolved(_decimated(send), _impulse_response(rate_hz // STRIDE))
+    import numpy as np
+
+    # The low-pass looks both ways. What it yields before the start and after the end is kept: in
+    # a loop it belongs to what sounds across the seam.
+    led = np.pad(send, _LEAD * STRIDE)
+    wet = _convolved(_decimated(led), _impulse_response(rate_hz // STRIDE))[:, _LEAD:]
     frames = len(send) + tail_samples(rate_hz)
     return _interpolated(wet[0], frames), _interpolated(wet[1], frames)
 
@@ -120,7 +125,7 @@ def _low_pass() -> Any:
 
     half = _TAPS_A_PHASE * STRIDE // 2
     n = np.arange(-half, half + 1)
-    cutoff = 0.87 / STRIDE
+    cutoff = 0.84 / STRIDE
     taps = cutoff * np.sinc(cutoff * n) * np.kaiser(len(n), 8.0)
     return (taps / taps.sum()).astype(np.float32)
 
@@ -129,36 +134,55 @@ def _decimated(signal: Mono) -> Mono:
     """Every fourth sample of the low-passed signal, by one matrix product over windows."""
     import numpy as np
 
-    taps = _low_pass()
-    half = len(taps) // 2
+    matrix = _decimating_matrix()
+    width = _SAMPLES_A_ROW * STRIDE
+    half = (len(matrix) - width) // 2
     frames = -(-len(signal) // STRIDE)
     rows = -(-frames // _SAMPLES_A_ROW)
-    width = _SAMPLES_A_ROW * STRIDE
-    padded = np.zeros(rows * width + 2 * half + 1, np.float32)
+    padded = np.zeros(rows * width + 2 * half, np.float32)
     padded[half : half + len(signal)] = signal
-    windows = np.lib.stride_tricks.as_strided(padded, (rows, width + 2 * half), (4 * width, 4))
-    matrix = np.zeros((width + 2 * half, _SAMPLES_A_ROW), np.float32)
+    windows = np.lib.stride_tricks.as_strided(padded, (rows, len(matrix)), (4 * width, 4))
+    product: Mono = (windows @ matrix).reshape(-1)
+    return product[:frames]
+
+
+@lru_cache(maxsize=1)
+def _decimating_matrix() -> Any:
+    """From a window of the full rate to one row of the quarter rate."""
+    import numpy as np
+
+    taps = _low_pass()
+    matrix = np.zeros((_SAMPLES_A_ROW * STRIDE + len(taps) - 1, _SAMPLES_A_ROW), np.float32)
     for column in range(_SAMPLES_A_ROW):
         matrix[column * STRIDE : column * STRIDE + len(taps), column] = taps
-    return (windows @ matrix).reshape(-1)[:frames]
+    return matrix
 
 
 def _interpolated(signal: Mono, frames: int) -> Mono:
     """The signal at four times its rate, ``frames`` samples, by one matrix product over windows."""
     import numpy as np
 
-    taps = _low_pass() * STRIDE
-    half = len(taps) // 2
-    context = half // STRIDE + 1
+    matrix = _interpolating_matrix()
+    context = (len(matrix) - _SAMPLES_A_ROW) // 2
     rows = -(-frames // (_SAMPLES_A_ROW * STRIDE))
     padded = np.zeros(rows * _SAMPLES_A_ROW + 2 * context, np.float32)
-    count = min(len(signal), rows * _SAMPLES_A_ROW + context)
+    count = min(len(signal), len(padded) - context)
     padded[context : context + count] = signal[:count]
-    width = _SAMPLES_A_ROW + 2 * context
-    windows = np.lib.stride_tricks.as_strided(padded, (rows, width), (4 * _SAMPLES_A_ROW, 4))
-    matrix = np.zeros((width, _SAMPLES_A_ROW * STRIDE), np.float32)
-    for row in range(width):
-        centre = (row - context) * STRIDE
-        for column in range(max(0, centre - half), min(matrix.shape[1], centre + half + 1)):
-            matrix[row, column] = taps[column - centre + half]
-    return (windows @ matrix).reshape(-1)[:frames]
+    windows = np.lib.stride_tricks.as_strided(padded, (rows, len(matrix)), (4 * _SAMPLES_A_ROW, 4))
+    product: Mono = (windows @ matrix).reshape(-1)
+    return product[:frames]
+
+
+@lru_cache(maxsize=1)
+def _interpolating_matrix() -> Any:
+    """From a window of the quarter rate to one row of the full rate."""
+    import numpy as np
+
+    taps = _low_pass() * STRIDE
+    half = len(taps) // 2
+    context = half // STRIDE
+    # Each low-rate sample spreads the taps around its place; the row's part of that is kept.
+    spread = np.zeros((_SAMPLES_A_ROW + 2 * context, _SAMPLES_A_ROW * STRIDE + 4 * half + 1), np.float32)
+    for row in range(len(spread)):
+        spread[row, row * STRIDE : row * STRIDE + len(taps)] = taps
+    return np.ascontiguousarray(spread[:, 2 * half : 2 * half + _SAMPLES_A_ROW * STRIDE])

@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.audio.mix import Track, mix_down, pan_gains
+from genex.score import Mix
+from tests.audio.material import decibels
+
+DRY = Mix(room=0.0)
+
+
+@given(st.floats(-1, 1), st.floats(-40, 6))
+def test_panning_keeps_the_power(pan: float, level_db: float) -> None:
+    left, right = pan_gains(Mix(level_db, pan))
+    assert (left**2 + right**2) / 2 == pytest.approx(10 ** (level_db / 10))
+
+
+def test_the_centre_is_unity_and_the_sides_are_alone() -> None:
+    assert pan_gains(Mix(0.0, 0.0)) == pytest.approx((1, 1))
+    assert pan_gains(Mix(0.0, -1.0)) == pytest.approx((2**0.5, 0))
+    assert pan_gains(Mix(-6.0, 1.0)) == pytest.approx((0, 2**0.5 * 10 ** (-6 / 20)))
+
+
+notes = st.lists(st.tuples(st.integers(-500, 1500), st.integers(0, 2500)), max_size=6)
+
+
+@settings(max_examples=60)
+@given(notes, st.integers(1, 900))
+def test_in_a_loop_every_sample_lands_modulo_the_length(
+    placed: list[tuple[int, int]], frames: int
+) -> None:
+    expected = np.zeros((2, frames))
+    track = []
+    for start, length in placed:
+        planes = np.random.RandomState(length).standard_normal((2, length)).astype(np.float32)
+        track.append((start, planes))
+        for channel in (0, 1):
+            np.add.at(expected[channel], (start + np.arange(length)) % frames, planes[channel])
+    mixed = mix_down([Track(DRY, track)], frames, 48_000, wrap=True)
+    assert np.allclose(mixed.planes, expected, atol=1e-4)
+
+
+@settings(max_examples=40)
+@given(notes, st.integers(1, 900))
+def test_outside_a_loop_what_does_not_fit_is_cut_off(placed: list[tuple[int, int]], frames: int) -> None:
+    expected = np.zeros(frames)
+    track = []
+    for start, length in placed:
+        track.append((start, np.ones((2, length), np.float32)))
+        expected[max(0, start) : max(0, start + length)] += 1
+    mixed = mix_down([Track(DRY, track)], frames, 48_000, wrap=False)
+    assert np.allclose(mixed.planes, expected)
+
+
+def test_notes_cross_the_stretches_they_are_mixed_in_without_a_trace() -> None:
+    planes = np.random.RandomState(0).standard_normal((2, 100_000)).astype(np.float32)
+    mixed = mix_down([Track(DRY, [(777, planes)])], 101_000, 48_000, wrap=False)
+    assert np.array_equal(mixed.planes[:, 777:100_777], planes)
+
+
+def test_the_room_of_a_loop_comes_round_to_its_start() -> None:
+    click = np.ones((2, 50), np.float32)
+    track = Track(Mix(room=0.5), [(30_000, click)])
+    looped = mix_down([track], 31_000, 48_000, wrap=True).planes
+    open_end = mix_down([track], 131_000, 48_000, wrap=False).planes
+    folded = sum(
+        np.pad(open_end, ((0, 0), (0, 24_000)))[:, n * 31_000 : (n + 1) * 31_000] for n in range(5)
+    )
+    assert decibels(float(np.abs(folded - looped).max())) < -110
+    assert np.abs(looped[:, :20_000]).max() > 1e-4
