@@ -13,7 +13,6 @@ Nothing stores seconds or samples: they are derived from beats and a tempo when 
 
 from __future__ import annotations
 
-import math
 from fractions import Fraction
 
 TICKS_PER_BEAT = 960
@@ -24,12 +23,13 @@ MICROSECONDS_PER_MINUTE = 60_000_000
 
 def round_half_up(value: Fraction) -> int:
     """Nearest integer; one half goes up (Python's ``round`` would go to even)."""
-    return math.floor(value + Fraction(1, 2))
+    return (2 * value.numerator + value.denominator) // (2 * value.denominator)
 
 
 def beats_to_ticks(beats: Fraction) -> int:
-    """Ticks nearest to a time in beats."""
-    return round_half_up(beats * TICKS_PER_BEAT)
+    """Ticks nearest to a time in beats; one half goes up."""
+    doubled = 2 * beats.denominator
+    return (2 * TICKS_PER_BEAT * beats.numerator + beats.denominator) // doubled
 
 
 def ticks_to_beats(ticks: int) -> Fraction:

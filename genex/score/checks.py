@@ -6,16 +6,17 @@ from fractions import Fraction
 from itertools import pairwise
 
 from genex.score.model import Part, Score
+from genex.units import ticks_to_beats
 
 
 def equal_pitch_overlaps(part: Part) -> list[tuple[int, Fraction]]:
     """``(midi, start_beats)`` of each note that starts while the same pitch still sounds."""
-    sounding: dict[int, Fraction] = {}
+    sounding: dict[int, int] = {}
     found = []
-    for note in sorted(part.notes, key=lambda note: note.start_beats):
-        if note.start_beats < sounding.get(note.midi, Fraction(-(10**9))):
-            found.append((note.midi, note.start_beats))
-        sounding[note.midi] = max(note.end_beats, sounding.get(note.midi, note.end_beats))
+    for start, end, midi in sorted((note.start_ticks, note.end_ticks, note.midi) for note in part.notes):
+        if start < sounding.get(midi, start):
+            found.append((midi, ticks_to_beats(start)))
+        sounding[midi] = max(end, sounding.get(midi, end))
     return found
 
 
@@ -24,7 +25,7 @@ def line_overlaps(part: Part) -> list[Fraction]:
     return [
         after.start_beats
         for before, after in pairwise(part.notes)
-        if before.end_beats > after.start_beats or before.written_end_beats > after.onset_beats
+        if before.end_ticks > after.start_ticks or before.written_end_beats > after.onset_beats
     ]
 
 

@@ -18,7 +18,7 @@ from functools import cached_property
 
 from genex.score.timeline import TempoMap, Timeline
 from genex.theory import Degree, Pitch
-from genex.units import snap_to_tick
+from genex.units import beats_to_ticks, ticks_to_beats
 
 ZERO = Fraction(0)
 
@@ -116,18 +116,28 @@ class Note:
         return self.onset_beats + self.duration_beats
 
     @property
+    def start_ticks(self) -> int:
+        """Sounding onset in ticks."""
+        return beats_to_ticks(
+            self.onset_beats + self.offset_beats if self.offset_beats else self.onset_beats
+        )
+
+    @property
+    def end_ticks(self) -> int:
+        """Sounding end in ticks, at least one after the start."""
+        length = self.duration_beats if self.sounding_beats is None else self.sounding_beats
+        start = self.onset_beats + self.offset_beats if self.offset_beats else self.onset_beats
+        return max(beats_to_ticks(start + length), beats_to_ticks(start) + 1)
+
+    @property
     def start_beats(self) -> Fraction:
         """Sounding onset, on a tick."""
-        return snap_to_tick(self.onset_beats + self.offset_beats)
+        return ticks_to_beats(self.start_ticks)
 
     @property
     def end_beats(self) -> Fraction:
         """Sounding end, on a tick and at least one tick after the start."""
-        length = self.duration_beats if self.sounding_beats is None else self.sounding_beats
-        return max(snap_to_tick(self.onset_beats + self.offset_beats + length), self.start_beats + _TICK)
-
-
-_TICK = Fraction(1, 960)
+        return ticks_to_beats(self.end_ticks)
 
 
 @dataclass(frozen=True, slots=True)
