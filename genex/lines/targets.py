@@ -26,15 +26,14 @@ from genex.lines.neck import fingered, in_position, open_pitches, position_for
 from genex.lines.search import cheapest_path, connect
 from genex.lines.tones import (
     chord_tones,
-    degree_over,
-    neighbour,
+    leading_note,
     pitch_in_scale,
     pitch_of,
     scale_of,
     scale_tones,
 )
 from genex.score import Bar, ChordSpan, Note, Part, Role, Slide, Timeline
-from genex.theory import Chord, Degree, Key, Pitch, Scale
+from genex.theory import Chord, Degree, Key, Pitch
 
 Target = Literal["root", "third", "fifth", "seventh", "ninth", "guide"]
 
@@ -265,19 +264,15 @@ class _Writer:
         before = aim[1] if aim else None
         approach, slide = self._approach(target, room, before, rng)
         free = [i for i in room if i < last - len(approach)]
-        goal_midi = approach[0].midi if approach else (goal if last == end else None)
+        goal_midi = approach[0][0].midi if approach else (goal if last == end else None)
         fill = self._fill(free, before, goal_midi, rng)
         steps: list[tuple[int, Pitch, Degree]] = []
         if aim is not None:
             steps.append((start, *pitch_of(aim[0], aim[1])))
         for index, midi in fill:
             steps.append((index, *self._chord_tone(index, midi)))
-        for place, pitch in enumerate(approach):
-            index = last - len(approach) + place
-            sounding = grid[index].span.chord
-            assert sounding is not None
-            degree = sounding.degree_of(pitch.midi) or degree_over(sounding.root, pitch.name)
-            steps.append((index, pitch, degree))
+        for place, (pitch, degree) in enumerate(approach):
+            steps.append((last - len(approach) + place, pitch, degree))
         for place, (index, pitch, degree) in enumerate(steps):
             until = steps[place + 1][0] if place + 1 < len(steps) else last
             self._write(index, until, pitch, degree, is_target=aim is not None and place == 0)
@@ -317,7 +312,7 @@ class _Writer:
 
     def _approach(
         self, target: Pitch | None, room: range, before: int | None, rng: Random
-    ) -> tuple[list[Pitch], Slide | None]:
+    ) -> tuple[list[tuple[Pitch, Degree]], Slide | None]:
         """The approach notes to a target, or the slide into it."""
         if target is None or not room:
             return [], None
@@ -331,8 +326,8 @@ class _Writer:
                 step = scale_step(target.midi, sign, sounding, self._timeline.key)
                 return [], Slide(sign if step is None else step, SLIDE_BEATS)
             notes = approach_notes(kind, target, sounding, self._timeline.key, rng)
-            fits = len(notes) <= len(room) and all(note.midi in self._allowed for note in notes)
-            meets = len(notes) == len(room) and notes and notes[0].midi == before
+            fits = len(notes) <= len(room) and all(note.midi in self._allowed for note, _ in notes)
+            meets = len(notes) == len(room) and notes and notes[0][0].midi == before
             if notes and fits and not meets:
                 return notes, None
         return [], None
@@ -359,8 +354,8 @@ class _Writer:
 
 def approach_notes(
     kind: str, target: Pitch, sounding: Chord, key: Key | None, rng: Random
-) -> list[Pitch]:
-    """The notes that lead to a target; none where the scale has no step there.
+) -> list[tuple[Pitch, Degree]]:
+    """The notes that lead to a target with their degrees; none where the scale has no step there.
 
     ``sounding`` is the chord under the approach; its scale gives the scale steps.
     """
@@ -374,17 +369,10 @@ def approach_notes(
             found = [step for step in steps if step is not None]
             if not found:
                 return []
-            notes.append(pitch_in_scale(sounding, scale, target.midi + found[0])[0])
+            notes.append(pitch_in_scale(sounding, scale, target.midi + found[0]))
         else:
-            notes.append(_as_it_sounds(neighbour(target, semitones), sounding, scale))
+            notes.append(leading_note(target, semitones, sounding, scale))
     return notes
-
-
-def _as_it_sounds(pitch: Pitch, sounding: Chord, scale: Scale) -> Pitch:
-    """A leading note spelled as the sounding chord or scale has it, if it is one of theirs."""
-    if pitch.pitch_class in sounding.pitch_classes | scale.pitch_classes(sounding.root):
-        return pitch_in_scale(sounding, scale, pitch.midi)[0]
-    return pitch
 
 
 def scale_step(midi: int, side: int, chord: Chord, key: Key | None) -> int | None:

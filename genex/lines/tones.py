@@ -54,15 +54,28 @@ def pitch_in_scale(chord: Chord, scale: Scale, midi: int) -> tuple[Pitch, Degree
     raise ValueError(f"{midi} is no tone of {chord} in {scale}")
 
 
-def neighbour(target: Pitch, semitones: int) -> Pitch:
-    """A note one or two semitones from a target, spelled on the neighbouring letter.
+_ODD_DEGREES = frozenset((Degree(1, -1), Degree(3, 1), Degree(4, -1), Degree(7, 1)))
+"""Names that nobody gives to a note over a chord: over Am7 it is C#, not Db."""
 
-    F# leads up to G and Ab down to it. Where that takes more than one accidental, plainly.
+
+def leading_note(target: Pitch, semitones: int, chord: Chord, scale: Scale) -> tuple[Pitch, Degree]:
+    """A note one or two semitones from its target, and its degree over the chord it sounds with.
+
+    A note of the chord or its scale has the name it has there. Others are spelled on the letter
+    next to the target's: F# leads up to G, Ab down to it; where that would be a double
+    accidental or an odd degree, plainly.
     """
-    pitch = target.transpose(Interval(1 if semitones > 0 else -1, semitones))
-    if abs(pitch.name.alter) > 1:
-        return Pitch.from_midi(pitch.midi, flats=semitones > 0)
-    return pitch
+    midi = target.midi + semitones
+    if midi % 12 in chord.pitch_classes | scale.pitch_classes(chord.root):
+        return pitch_in_scale(chord, scale, midi)
+    beside = target.transpose(Interval(1 if semitones > 0 else -1, semitones))
+    choices = [beside, *(Pitch.from_midi(midi, flats=flats) for flats in (True, False))]
+    named = [(pitch, degree_over(chord.root, pitch.name)) for pitch in choices]
+    return min(named, key=lambda item: abs(item[0].name.alter) > 1 or _is_odd(item[1]))
+
+
+def _is_odd(degree: Degree) -> bool:
+    return abs(degree.alter) > 1 or degree in _ODD_DEGREES
 
 
 def degree_over(root: NoteName, name: NoteName) -> Degree:

@@ -1,0 +1,331 @@
+"""Call and response: a phrase, then exactly as long a silence of the lead to play it back in.
+
+The chart stands still for the student: every call keeps its bars for the response and for the
+answer, so that what was heard fits what is played under it. The calls go through the form from
+call to call. (``keep_form`` lets the form run on instead, for free answers.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from random import Random
+from typing import Literal
+
+from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD, Tuning
+from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.phrase import Phrase, write_phrase
+from genex.lines.plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
+from genex.lines.targets import shorten_slide
+from genex.lines.vocabulary import Vocabulary, require_level
+from genex.score import Note, Part, Role, TempoMap, Timeline
+from genex.theory import Chord, Key, chord_from_numeral
+
+CALL_BARS = (1, 2, 4)
+SIGNAL_PROGRAM = 11
+ATTEMPTS = 40
+
+_TWO_FIVE_ONE = {"major": ("ii7", "V7", "Imaj7"), "minor": ("iim7b5", "V7b9", "im7")}
+
+
+@dataclass(frozen=True)
+class CallSettings:
+    """What a call-and-response track shall be like.
+
+    calls         how many
+    bars          length of a call: 1, 2 or 4 bars
+    level         1 to 6, see ``vocabulary.LEVELS``
+    to_level      last level, if the calls are to grow more difficult; None to stay at one
+    repeats       how often each call is given, with its silence
+    answer        after the silence the call is played once more
+    announce      a bar before each call with its first note
+    signal        a soft bell at the beginning of each silence
+    may_return    a call may come again later in the track
+    keep_form     the form runs on under call and silence; without answer, announcement, repeats
+    two_five_one  the first half of the calls at level 6 goes through a ii-V-I in the key
+    position      fret of the first finger; None to choose the one that suits the progression
+    form          form of the first chord that gives the position instead
+    low, high     limits as MIDI numbers within the position; None for the position's own
+    slides        some held notes are slid into
+    seed          each call draws for itself
+    program       General MIDI program of the calls, 0-based
+    """
+
+    calls: int = 8
+    bars: int = 2
+    level: int = 1
+    to_level: int | None = None
+    repeats: int = 1
+    answer: bool = False
+    announce: bool = False
+    signal: bool = False
+    may_return: bool = False
+    keep_form: bool = False
+    two_five_one: bool = True
+    position: int | None = None
+    form: str | None = None
+    low: int | None = None
+    high: int | None = None
+    slides: bool = False
+    seed: str | int = 0
+    tuning: Tuning = STANDARD
+    program: int = 26
+    velocity: int = 84
+    name: str = "call"
+
+
+Stage = Literal["announce", "listen", "play", "answer"]
+
+
+@dataclass(frozen=True)
+class _Turn:
+    """A stretch of the track: bars from ``first_bar`` on (from 0), for one call."""
+
+    call: int
+    stage: Stage
+    first_bar: int
+    bars: int
+
+
+def call_and_response(timeline: Timeline, settings: CallSettings | None = None) -> StudyPlan:
+    """The track over a form: chart, calls, captions and answer key.
+
+    ``timeline`` is the form; of several choruses the first is taken. The part ``call`` holds the
+    calls (and announcements and answers), ``signal`` the bell. Captions say listen and play and,
+    after the silence, what it was. Raises LineError for settings that do not fit the form.
+    """
+    settings = settings or CallSettings()
+    form = [bar for bar, at in zip(bars_of(timeline), timeline.bars, strict=True) if at.chorus == 1]
+    levels = _levels(settings)
+    _require(settings, form, levels)
+    turns, bars = _chart(form, settings, levels, timeline.key)
+    tempo = TempoMap.constant(timeline.tempo.tempo_at(Fraction(0)))
+    track = lay_out(bars, timeline.key, tempo)
+    phrases, position = _phrases(track, turns, levels, settings)
+    notes: list[Note] = []
+    signals: list[Note] = []
+    cues: list[CueSpan] = []
+    tonic = timeline.key.tonic.at_or_above(84)
+    texts = [describe(phrase.notes) for phrase in phrases]
+    for turn in turns:
+        start = track.bars[turn.first_bar].onset_beats
+        end = track.bars[turn.first_bar + turn.bars - 1].end_beats
+        phrase = phrases[turn.call]
+        text, kind = _caption(turn, phrase, texts)
+        cues.append(CueSpan(start, end - start, text, kind))
+        if turn.stage in ("listen", "answer"):
+            moved_by = start - _bar_line(track, phrase)
+            notes += [replace(n, onset_beats=n.onset_beats + moved_by) for n in phrase.notes]
+        elif turn.stage == "announce":
+            first = phrase.notes[0]
+            length = (end - start) / 2
+            notes.append(replace(first, onset_beats=start, duration_beats=length, slide=None))
+        elif settings.signal:
+            signals.append(Note(start, Fraction(1), tonic, 60))
+        if turn.stage == "play" and not settings.answer:
+            cues.append(_answer_after(track, turn, texts[turn.call]))
+    strings = open_pitches(settings.tuning)
+    shown = [shorten_slide(n) for n in fingered(notes, settings.tuning, position=position)]
+    parts = [Part.of(settings.name, Role.LEAD, settings.program, shown, strings=strings)]
+    if signals:
+        parts.append(Part.of("signal", Role.CUE, SIGNAL_PROGRAM, signals))
+    answers = _answers(track, turns, texts, parts[0].notes, levels)
+    ordered = tuple(sorted(cues, key=lambda cue: (cue.onset_beats, cue.kind != "answer")))
+    return StudyPlan(track, tuple(parts), ordered, answers)
+
+
+def describe(notes: Sequence[Note]) -> str:
+    """A phrase in words: its notes with their degrees, ``C4 (1) Eb4 (b3)``."""
+    return " ".join(f"{note.pitch} ({note.degree})" for note in notes)
+
+
+def _levels(settings: CallSettings) -> list[int]:
+    """The level of each call, rising evenly from the first to the last."""
+    last = settings.level if settings.to_level is None else settings.to_level
+    steps = max(1, settings.calls - 1)
+    return [
+        settings.level + round(Fraction((last - settings.level) * call, steps))
+        for call in range(settings.calls)
+    ]
+
+
+def _require(settings: CallSettings, form: Sequence[PlannedBar], levels: Sequence[int]) -> None:
+    if settings.calls < 1 or settings.repeats < 1:
+        raise LineError("a track needs a call or more", hint="write 1 or more calls and repeats")
+    if settings.bars not in CALL_BARS:
+        raise LineError(f"a call of {settings.bars} bars is not offered", hint="choose 1, 2 or 4 bars")
+    if settings.bars > len(form):
+        raise LineError(
+            f"a call of {settings.bars} bars is longer than the form of {len(form)}",
+            hint="take shorter calls, or write a longer chart",
+        )
+    if settings.keep_form and (settings.answer or settings.announce or settings.repeats > 1):
+        raise LineError(
+            "a form that runs on leaves no place for answers, announcements or repeats",
+            hint="drop keep_form, or these",
+        )
+    chords = [chord for bar in form for chord, _ in bar.chords if chord is not None]
+    if not chords:
+        raise LineError("the chart has no chord to make calls over", hint="write a chord symbol")
+    for level in sorted(set(levels)):
+        require_level(chords, level)
+    if max(levels) == 6 and not _all_two_five_one(settings, levels) and len(set(chords)) < 2:
+        raise LineError(
+            "level 6 goes through changes and the chart has one chord only",
+            hint="write more chords, or choose a level up to 5",
+        )
+
+
+def _all_two_five_one(settings: CallSettings, levels: Sequence[int]) -> bool:
+    return settings.two_five_one and not settings.keep_form and levels.count(6) == 1
+
+
+def _chart(
+    form: Sequence[PlannedBar], settings: CallSettings, levels: Sequence[int], key: Key
+) -> tuple[list[_Turn], list[PlannedBar]]:
+    """What happens when, and the bars under it."""
+    turns: list[_Turn] = []
+    bars: list[PlannedBar] = []
+    at = 0
+    through = 0
+    for call, level in enumerate(levels):
+        section = f"call {call + 1}"
+        own = [form[(at + index) % len(form)] for index in range(settings.bars)]
+        if level == 6 and settings.two_five_one and not settings.keep_form:
+            if through < (levels.count(6) + 1) // 2:
+                own = _two_five_one(own, key)
+            through += 1
+        own = [replace(bar, section=section) for bar in own]
+        at += settings.bars
+        stages: list[Stage] = []
+        for repeat in range(settings.repeats):
+            stages += ["announce"] * (settings.announce and repeat == 0)
+            stages += ["listen", "play"]
+            stages += ["answer"] * settings.answer
+        for stage in stages:
+            under = own
+            if stage == "announce":
+                under = own[:1]
+            elif settings.keep_form and stage == "play":
+                under = [
+                    replace(form[(at + index) % len(form)], section=section)
+                    for index in range(settings.bars)
+                ]
+                at += settings.bars
+            turns.append(_Turn(call, stage, len(bars), len(under)))
+            bars += under
+    return turns, bars
+
+
+def _two_five_one(bars: Sequence[PlannedBar], key: Key) -> list[PlannedBar]:
+    """The bars with a ii-V-I in the key: a bar each, ii and V sharing one where there are two."""
+    two, five, one = (chord_from_numeral(text, key) for text in _TWO_FIVE_ONE[key.mode])
+
+    def bar(index: int, *chords: Chord) -> PlannedBar:
+        meter = bars[index].meter
+        pulses = len(meter.pulses)
+        first = meter.pulse_beats * (pulses - pulses // 2)
+        if len(chords) == 1 or pulses < 2:
+            return PlannedBar.of(meter, chords[0])
+        return PlannedBar(meter, ((chords[0], first), (chords[1], meter.bar_beats - first)))
+
+    if len(bars) == 1:
+        return [bar(0, two, five)]
+    if len(bars) == 2:
+        return [bar(0, two, five), bar(1, one)]
+    return [bar(0, two), bar(1, five), *(bar(index, one) for index in range(2, len(bars)))]
+
+
+def _phrases(
+    track: Timeline, turns: Sequence[_Turn], levels: Sequence[int], settings: CallSettings
+) -> tuple[list[Phrase], int]:
+    """One phrase a call, no two alike, written where the call is first given."""
+    chords = [span.chord for span in track.merged_chords if span.chord is not None]
+    position = position_for(chords, settings.tuning, settings.position, settings.form)
+    reach = in_position(settings.tuning, position)
+    allowed = tuple(
+        midi
+        for midi in reach
+        if (settings.low is None or midi >= settings.low)
+        and (settings.high is None or midi <= settings.high)
+    )
+    if not allowed:
+        raise LineError(
+            f"the range {settings.low} to {settings.high} has no note in position {position}",
+            hint=f"the position holds MIDI notes {reach[0]} to {reach[-1]}",
+        )
+    centre = allowed[len(allowed) // 2]
+    phrases: list[Phrase] = []
+    for call, level in enumerate(levels):
+        turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
+        vocabulary = Vocabulary(level, allowed, centre, track.key)
+        for attempt in range(ATTEMPTS):
+            rng = Random(f"{settings.seed}/call/{call}/{attempt}")
+            phrase = write_phrase(
+                track,
+                turn.first_bar,
+                turn.bars,
+                vocabulary,
+                rng,
+                velocity=settings.velocity,
+                slides=settings.slides,
+            )
+            if settings.may_return or _is_new(phrase, phrases, strict=attempt < ATTEMPTS // 2):
+                break
+        else:
+            raise LineError(
+                f"level {level} has not enough different phrases for {settings.calls} calls",
+                hint="take fewer calls, longer ones, or let calls come again",
+            )
+        phrases.append(phrase)
+    return phrases, position
+
+
+def _is_new(phrase: Phrase, others: Sequence[Phrase], *, strict: bool) -> bool:
+    """Whether no phrase is like it; strictly, not even one of the same pitches in another rhythm."""
+    if strict:
+        pitches = [note.midi for note in phrase.notes]
+        return all(pitches != [note.midi for note in other.notes] for other in others)
+    return all(phrase.shape != other.shape for other in others)
+
+
+def _bar_line(track: Timeline, phrase: Phrase) -> Fraction:
+    """Where the phrase's first bar begins."""
+    return track.bar_at(phrase.notes[0].onset_beats).onset_beats
+
+
+def _caption(turn: _Turn, phrase: Phrase, texts: Sequence[str]) -> tuple[str, CueKind]:
+    if turn.stage == "announce":
+        return f"Starting note: {phrase.notes[0].pitch.name}", "announce"
+    if turn.stage == "answer":
+        return texts[turn.call], "answer"
+    return ("Listen", "listen") if turn.stage == "listen" else ("Play", "play")
+
+
+def _answer_after(track: Timeline, turn: _Turn, text: str) -> CueSpan:
+    """What it was: in the bar after the silence, at the end of the track in its last pulse."""
+    after = turn.first_bar + turn.bars
+    if after < len(track.bars):
+        bar = track.bars[after]
+        return CueSpan(bar.onset_beats, bar.length_beats, text, "answer")
+    pulse = track.bars[-1].meter.pulse_beats
+    return CueSpan(track.length_beats - pulse, pulse, text, "answer")
+
+
+def _answers(
+    track: Timeline,
+    turns: Sequence[_Turn],
+    texts: Sequence[str],
+    notes: Sequence[Note],
+    levels: Sequence[int],
+) -> tuple[Answer, ...]:
+    found = []
+    for call, text in enumerate(texts):
+        turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
+        start = track.bars[turn.first_bar].onset_beats
+        end = track.bars[turn.first_bar + turn.bars - 1].end_beats
+        own = tuple(note for note in notes if start <= note.onset_beats < end)
+        found.append(Answer(call + 1, start, text, own, levels[call]))
+    return tuple(found)

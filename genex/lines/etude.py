@@ -1,0 +1,131 @@
+"""An etude: an improvisation written out over the changes, made from a level's vocabulary.
+
+The chorus is divided into phrases of two bars (four in fast tunes). In each group of four
+phrases the second answers the first, the third repeats the idea, moved to its chords, and the
+fourth is free and closes. Every phrase ends on a held chord tone and leaves the player a breath
+[common practice: statement, answer, statement, close].
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from random import Random
+
+from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD, Tuning
+from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.phrase import Phrase, write_phrase
+from genex.lines.targets import shorten_slide
+from genex.lines.vocabulary import Vocabulary, require_level
+from genex.score import Note, Part, Role, Timeline
+
+FAST_BPM = Fraction(200)
+"""From this tempo on (quarter notes a minute) phrases are four bars long."""
+
+PHRASES_IN_A_GROUP = 4
+
+
+@dataclass(frozen=True)
+class EtudeSettings:
+    """What an etude shall be like.
+
+    level      1 to 6, see ``vocabulary.LEVELS``
+    bars       length of a phrase; None for two bars, four in fast tunes
+    slides     some held notes are slid into
+    position   fret of the first finger; None to choose the one that suits the progression
+    form       form of the first chord that gives the position instead
+    low, high  limits as MIDI numbers within the position; None for the position's own
+    seed       every phrase draws for itself
+    program    General MIDI program, 0-based
+    """
+
+    level: int = 3
+    bars: int | None = None
+    slides: bool = True
+    position: int | None = None
+    form: str | None = None
+    low: int | None = None
+    high: int | None = None
+    seed: str | int = 0
+    tuning: Tuning = STANDARD
+    program: int = 26
+    velocity: int = 84
+    name: str = "etude"
+
+
+def etude(timeline: Timeline, settings: EtudeSettings | None = None) -> Part:
+    """A chorus (or as many as the timeline has) of phrases with breath, in one position.
+
+    Phrases that fall on N.C. are left out. Raises LineError for a level that the progression
+    cannot support or a range too small for it.
+    """
+    settings = settings or EtudeSettings()
+    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
+    if not chords:
+        raise LineError("the chart has no chord to improvise over", hint="write a chord symbol")
+    require_level(chords, settings.level)
+    if settings.bars is not None and settings.bars < 1:
+        raise LineError(f"a phrase of {settings.bars} bars is not one", hint="write 1 or more")
+    position = position_for(chords, settings.tuning, settings.position, settings.form)
+    allowed = tuple(
+        midi
+        for midi in in_position(settings.tuning, position)
+        if (settings.low is None or midi >= settings.low)
+        and (settings.high is None or midi <= settings.high)
+    )
+    if not allowed:
+        raise LineError(
+            f"the range {settings.low} to {settings.high} has no note in position {position}",
+            hint="widen the range or choose another position",
+        )
+    vocabulary = Vocabulary(settings.level, allowed, allowed[len(allowed) // 2], timeline.key)
+    notes: list[Note] = []
+    for phrase in _phrases(timeline, vocabulary, settings):
+        notes += phrase.notes
+    shown = fingered(notes, settings.tuning, position=position)
+    return Part.of(
+        settings.name,
+        Role.LEAD,
+        settings.program,
+        [shorten_slide(note) for note in shown],
+        strings=open_pitches(settings.tuning),
+    )
+
+
+def _phrases(timeline: Timeline, vocabulary: Vocabulary, settings: EtudeSettings) -> list[Phrase]:
+    length = settings.bars or (4 if timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM else 2)
+    found: list[Phrase] = []
+    idea: Phrase | None = None
+    for index, first in enumerate(range(0, len(timeline.bars), length)):
+        bars = min(length, len(timeline.bars) - first)
+        if not _sounds(timeline, first, bars):
+            continue
+        place = index % PHRASES_IN_A_GROUP
+        if place == 0:
+            idea = None
+        bar = timeline.bars[first]
+        rng = Random(f"{settings.seed}/etude/{bar.chorus}/{bar.form_number}")
+        like = idea if place in (1, 2) else None
+        phrase = write_phrase(
+            timeline,
+            first,
+            bars,
+            vocabulary,
+            rng,
+            like=like,
+            velocity=settings.velocity,
+            slides=settings.slides,
+        )
+        idea = idea or phrase
+        found.append(phrase)
+    return found
+
+
+def _sounds(timeline: Timeline, first: int, bars: int) -> bool:
+    """Whether a chord sounds all through the bars of a phrase."""
+    return all(
+        span.chord is not None
+        for bar in timeline.bars[first : first + bars]
+        for span in timeline.chords_in(bar)
+    )

@@ -1,0 +1,294 @@
+"""Phrases: short melodies with an idea, a contour and a note to rest on.
+
+A phrase is a rhythm (``rhythm.py``) whose notes are chosen from a vocabulary (``vocabulary.py``)
+by the cheapest path: near to a contour, in small steps, never the same note three times, notes
+foreign to the chord resolved, the last note a tone of the triad. Bars that come back to an idea
+keep its shape, at the same height or moved (repetition and sequence).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from random import Random
+
+from genex.errors import LineError
+from genex.lines.rhythm import PhraseRhythm, draw_rhythm
+from genex.lines.search import FORBIDDEN, cheapest_path
+from genex.lines.vocabulary import Kind, Vocabulary, allows
+from genex.score import Note, Slide, Timeline
+from genex.theory import Chord, Pitch
+
+State = tuple[int, Kind, int]
+"""MIDI number, what it is, and how often it has been struck in a row."""
+
+CONTOURS = ("arch", "valley", "rise", "fall", "wave")
+
+SLIDE_BEATS = Fraction(1, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A note to be: where, over which chord, and whether it may be foreign to it."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    chord: Chord
+    weak: bool
+    bar: int
+    index: int
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """A written phrase, not yet fingered, and the rhythm it has."""
+
+    notes: tuple[Note, ...]
+    kinds: tuple[Kind, ...]
+    rhythm: PhraseRhythm
+
+    @property
+    def shape(self) -> tuple[tuple[Fraction, Fraction, int], ...]:
+        """Onset from the first note, length and pitch of each note: what makes two phrases equal."""
+        start = self.notes[0].onset_beats
+        return tuple((n.onset_beats - start, n.duration_beats, n.midi) for n in self.notes)
+
+
+def write_phrase(
+    timeline: Timeline,
+    first_bar: int,
+    bars: int,
+    vocabulary: Vocabulary,
+    rng: Random,
+    *,
+    like: Phrase | None = None,
+    velocity: int = 84,
+    slides: bool = False,
+) -> Phrase:
+    """A phrase over ``bars`` bars from the bar of that index (from 0).
+
+    ``like`` is an earlier phrase that this one answers: same rhythm, a shape as near as the
+    chords allow, another ending. ``slides`` lets some held notes be slid into. Raises LineError
+    where nothing sounds that a phrase could be made of.
+    """
+    if not 0 <= first_bar <= first_bar + bars <= len(timeline.bars):
+        raise LineError(
+            f"a phrase of {bars} bars does not fit the form",
+            hint=f"the form has {len(timeline.bars)} bars: take a shorter phrase",
+        )
+    meter = timeline.bars[first_bar].meter
+    if like is not None and len(like.rhythm.bars) == bars:
+        rhythm = like.rhythm
+    else:
+        rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
+    places = _places(timeline, first_bar, rhythm)
+    if not places:
+        number = timeline.bars[first_bar].number
+        raise LineError(
+            f"no chord sounds in the bars from {number} on that a phrase could be made of",
+            hint="write a chord symbol instead of N.C.",
+        )
+    heights, weights = _contour(places, vocabulary, rng)
+    wanted = _foreign_wanted(places, vocabulary.level, rng)
+    if like is not None:
+        _lean_on(like, places, timeline, first_bar, heights, weights, rng)
+    elif any(kin is not None for kin in rhythm.like):
+        idea = _search(places, vocabulary, heights, weights, wanted, rng)
+        _repeat(places, rhythm, [midi for midi, _, _ in idea], heights, weights, rng)
+    path = _search(places, vocabulary, heights, weights, wanted, rng)
+    notes = _named(places, path, vocabulary, velocity)
+    if slides:
+        notes = _with_slides(notes, path, rng)
+    return Phrase(tuple(notes), tuple(kind for _, kind, _ in path), rhythm)
+
+
+def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm) -> list[_Place]:
+    places = []
+    for bar_index, notes in enumerate(rhythm.bars):
+        bar = timeline.bars[first_bar + bar_index]
+        pulses = bar.meter.pulses
+        strong = {pulses[0], pulses[len(pulses) // 2]} if len(pulses) > 3 else {pulses[0]}
+        if bar.meter.is_compound:
+            strong = set(pulses)
+        for index, (onset, length) in enumerate(notes):
+            chord = timeline.chord_at(bar.onset_beats + onset).chord
+            if chord is None:
+                continue
+            weak = onset not in strong and length < bar.meter.pulse_beats
+            places.append(_Place(bar.onset_beats + onset, length, chord, weak, bar_index, index))
+    if places:
+        places[-1] = replace(places[-1], weak=False)
+    return places
+
+
+def _contour(
+    places: Sequence[_Place], vocabulary: Vocabulary, rng: Random
+) -> tuple[list[float], list[int]]:
+    """The height that each note should have, as a MIDI number, and how much that matters."""
+    base = vocabulary.centre - 8 + rng.randrange(-4, 5)
+    low, high = vocabulary.window([place.chord for place in places], base)
+    shape = rng.choice(CONTOURS)
+    last = max(1, len(places) - 1)
+    heights = [low + (high - low) * _height(shape, index / last) for index in range(len(places))]
+    return heights, [3] * len(places)
+
+
+def _height(shape: str, at: float) -> float:
+    """Height from 0 to 1 at a point from 0 to 1 of a contour."""
+    if shape == "arch":
+        return 0.15 + 0.8 * math.sin(math.pi * at)
+    if shape == "valley":
+        return 0.85 - 0.8 * math.sin(math.pi * at)
+    if shape == "rise":
+        return 0.1 + 0.75 * at
+    if shape == "fall":
+        return 0.9 - 0.75 * at
+    return 0.5 + 0.35 * math.sin(2 * math.pi * at)
+
+
+def _repeat(
+    places: Sequence[_Place],
+    rhythm: PhraseRhythm,
+    idea: Sequence[int],
+    heights: list[float],
+    weights: list[int],
+    rng: Random,
+) -> None:
+    """Bars that come back to an idea keep its shape, as it was or a step or third away."""
+    shifts = {bar: rng.choice((0, 0, 2, -2, 3, -3)) for bar in range(len(rhythm.bars))}
+    at = {(place.bar, place.index): number for number, place in enumerate(places)}
+    for number, place in enumerate(places):
+        kin = rhythm.like[place.bar]
+        if kin is None:
+            heights[number], weights[number] = idea[number], 12
+            continue
+        source = at.get((kin, place.index))
+        if source is not None and number < len(places) - 1:
+            heights[number], weights[number] = idea[source] + shifts[place.bar], 12
+
+
+def _lean_on(
+    like: Phrase,
+    places: Sequence[_Place],
+    timeline: Timeline,
+    first_bar: int,
+    heights: list[float],
+    weights: list[int],
+    rng: Random,
+) -> None:
+    """Heights of the phrase that is answered, moved as a whole; its ending is left free."""
+    start = timeline.bars[first_bar].onset_beats
+    origin = timeline.bar_at(like.notes[0].onset_beats).onset_beats
+    known = {note.onset_beats - origin: note.midi for note in like.notes}
+    shift = rng.choice((0, 0, 2, -2, 3))
+    ending = places[-1].bar
+    for number, place in enumerate(places):
+        midi = known.get(place.onset_beats - start)
+        if midi is not None and (place.bar != ending or ending == 0) and number < len(places) - 1:
+            heights[number], weights[number] = midi + shift, 10
+
+
+def _search(
+    places: Sequence[_Place],
+    vocabulary: Vocabulary,
+    heights: Sequence[float],
+    weights: Sequence[int],
+    foreign_wanted: Mapping[int, tuple[Kind, ...]],
+    rng: Random,
+) -> list[State]:
+    low, high = min(heights) - 7, max(heights) + 7
+    layers: list[list[State]] = []
+    for number, place in enumerate(places):
+        found = vocabulary.candidates(
+            place.chord, weak=place.weak, wanted=foreign_wanted.get(number, ())
+        )
+        inside = [(midi, kind) for midi, kind in found if low <= midi <= high or vocabulary.level == 1]
+        chord_tones = [item for item in inside if item[1] is Kind.CHORD]
+        usable = inside if chord_tones else found
+        layers.append([(m, k, run) for m, k in usable for run in ((1, 2) if k is Kind.CHORD else (1,))])
+    spice = [rng.randrange(12) for _ in range(128)]
+    last = len(places) - 1
+    resting = (0, 3, 5)
+
+    def own(layer: int, state: State) -> int:
+        midi, kind, run = state
+        cost = round(weights[layer] * abs(midi - heights[layer])) + spice[midi]
+        if layer == 0 and (run == 2 or kind is Kind.ENCLOSE_BELOW):
+            return FORBIDDEN
+        if layer == last:
+            if kind is not Kind.CHORD:
+                return FORBIDDEN
+            degree = places[layer].chord.degree_of(midi)
+            number = degree.number if degree else 0
+            cost += resting[(1, 3, 5).index(number)] if number in (1, 3, 5) else 40
+        wanted = foreign_wanted.get(layer)
+        if wanted is not None:
+            cost += 0 if kind in wanted else 60
+        elif kind is not Kind.CHORD:
+            cost += 6 if kind is Kind.SCALE else 25
+        return cost
+
+    def change(layer: int, before: State, after: State) -> int:
+        leap = abs(after[0] - before[0])
+        if after[2] != (before[2] + 1 if leap == 0 else 1) or leap > 12:
+            return FORBIDDEN
+        if not allows(before[:2], after[:2]):
+            return FORBIDDEN
+        if leap == 0:
+            return 14 if before[1] is after[1] is Kind.CHORD else FORBIDDEN
+        crosses = places[layer].chord != places[layer - 1].chord
+        return (4 * max(0, leap - 2) if crosses else 0) + 3 * max(0, leap - 4) + 5 * max(0, leap - 7)
+
+    return cheapest_path(layers, own, change)[1]
+
+
+def _foreign_wanted(places: Sequence[_Place], level: int, rng: Random) -> dict[int, tuple[Kind, ...]]:
+    """Weak notes that should be foreign to the chord, so that a level shows what it is about.
+
+    Level 4 asks for scale tones on about half of the weak notes; levels 5 and 6 for an approach
+    or an enclosure before one or two strong notes besides.
+    """
+    weak = [n for n, place in enumerate(places[:-1]) if place.weak]
+    if level < 4 or not weak:
+        return {}
+    wanted: dict[int, tuple[Kind, ...]] = {
+        n: (Kind.SCALE,) for n in weak if not places[n + 1].weak and rng.random() < 0.6
+    }
+    if level >= 5:
+        doors = [n for n in weak if not places[n + 1].weak]
+        for n in rng.sample(doors, min(len(doors), 1 + (len(places) > 8))):
+            if n - 1 in weak and rng.random() < 0.5:
+                wanted[n - 1], wanted[n] = (Kind.ENCLOSE_ABOVE,), (Kind.ENCLOSE_BELOW,)
+            else:
+                wanted[n] = (Kind.APPROACH,)
+    return wanted
+
+
+def _named(
+    places: Sequence[_Place], path: Sequence[State], vocabulary: Vocabulary, velocity: int
+) -> list[Note]:
+    """The notes with spelling and degree, from the last to the first: leading notes need theirs."""
+    notes: list[Note] = []
+    target: Pitch | None = None
+    for place, (midi, kind, _) in zip(reversed(places), reversed(path), strict=True):
+        pitch, degree = vocabulary.name(place.chord, midi, kind, target)
+        strength = velocity - 8 if place.weak else velocity
+        notes.append(Note(place.onset_beats, place.length_beats, pitch, max(1, strength), degree=degree))
+        # An enclosure's upper note leads past the lower one to the same target.
+        target = target if kind is Kind.ENCLOSE_BELOW else pitch
+    return notes[::-1]
+
+
+def _with_slides(notes: Sequence[Note], path: Sequence[State], rng: Random) -> list[Note]:
+    """Held chord tones that follow a leap from below, or begin, are sometimes slid into."""
+    found = []
+    for index, note in enumerate(notes):
+        rises = index == 0 or note.midi - notes[index - 1].midi >= 3
+        is_held = note.duration_beats >= 1 and path[index][1] is Kind.CHORD
+        if rises and is_held and rng.random() < 0.5:
+            length = min(SLIDE_BEATS, note.duration_beats / 4)
+            note = replace(note, slide=Slide(-rng.choice((1, 2, 2)), length))
+        found.append(note)
+    return found
