@@ -1,35 +1,74 @@
-"""Sounds to files: WAVE, FLAC, MP3, Ogg Vorbis and Opus, with tags, markers and loop points."""
+"""Sounds to files: WAVE, FLAC, MP3, Ogg Vorbis and Opus, with tags, markers and loop points.
+
+WAVE files are written here; the others by libsndfile through soundfile. Every format decodes to
+exactly the sound's length and repeats without a seam. MP3 says in its LAME tag, Opus in its
+pre-skip and last granule position how much a decoder has to cut away; a player that ignores them
+leaves a gap.
+"""
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from genex.audio.markers import Marker
+from genex.audio.mp3 import trimmed_mp3
+from genex.audio.ogg import trimmed_opus, with_fixed_serial
 from genex.audio.sound import Sound
-from genex.audio.wav import write_wav
+from genex.audio.wav import quantised, write_wav
+from genex.errors import InputError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from genex.audio.sound import Samples
+
+_OPUS_RATE_HZ = 48_000
+_OPUS_BEFORE = 3840  # 80 ms, after which a decoder has settled
+_OPUS_AFTER = 2 * 48_000  # at least as much as the longest page
+_MP3_BEFORE = 2304  # two frames
+_MP3_AFTER = 1152
 
 
 @dataclass(frozen=True, slots=True)
 class AudioFormat:
-    """A way to store sound. ``loops`` tells whether it repeats without a seam once decoded."""
+    """A way to store sound.
+
+    name         what a recipe calls it
+    suffix       of its files
+    bits         a sample, where samples are stored as they are
+    container    and ``subtype``: what libsndfile calls it; empty for WAVE
+    compression  from 0 (largest file) to 1 (smallest), None where there is no choice
+    has_markers  bars and chords can be marked inside the file
+    """
 
     name: str
     suffix: str
     bits: int = 0
     is_float: bool = False
-    loops: bool = True
+    container: str = ""
+    subtype: str = ""
+    compression: float | None = None
+    has_markers: bool = False
 
 
 FORMATS = {
     spec.name: spec
     for spec in (
-        AudioFormat("wav16", ".wav", 16),
-        AudioFormat("wav24", ".wav", 24),
-        AudioFormat("wav32f", ".wav", 32, is_float=True),
+        AudioFormat("wav16", ".wav", 16, has_markers=True),
+        AudioFormat("wav24", ".wav", 24, has_markers=True),
+        AudioFormat("wav32f", ".wav", 32, is_float=True, has_markers=True),
+        AudioFormat("flac", ".flac", 24, container="FLAC", subtype="PCM_24", compression=0.6),
+        AudioFormat("mp3", ".mp3", container="MP3", subtype="MPEG_LAYER_III", compression=0.1),
+        AudioFormat("ogg", ".ogg", container="OGG", subtype="VORBIS", compression=0.2),
+        AudioFormat("opus", ".opus", container="OGG", subtype="OPUS", compression=0.3),
     )
 }
+
+_TAGS = ("title", "artist", "album", "genre", "comment", "software")
 
 
 def write_audio(
@@ -41,7 +80,86 @@ def write_audio(
     *,
     loop: bool = False,
 ) -> AudioFormat:
-    """Write a sound in one of ``FORMATS`` and return the format. Raises OSError, KeyError."""
-    spec = FORMATS[fmt]
-    write_wav(path, sound, bits=spec.bits, is_float=spec.is_float, tags=tags, markers=markers, loop=loop)
+    """Write a sound in one of ``FORMATS`` and return the format.
+
+    ``loop`` tells that the sound will repeat: WAVE gets loop points, and encoders that look
+    beyond the ends of a sound see its other end there. Tags that a format has no field for join
+    the comment. Raises InputError for an unknown format or a rate that it cannot have, OSError if
+    the file cannot be written.
+    """
+    spec = FORMATS.get(fmt)
+    if spec is None:
+        raise InputError(f"'{fmt}' is not an audio format", hint=f"choose from {', '.join(FORMATS)}")
+    if not spec.container:
+        write_wav(
+            path, sound, bits=spec.bits, is_float=spec.is_float, tags=tags, markers=markers, loop=loop
+        )
+        return spec
+    path.write_bytes(_encoded(sound, spec, _fields(tags or {}), loop=loop))
     return spec
+
+
+def _encoded(sound: Sound, spec: AudioFormat, fields: Mapping[str, str], *, loop: bool) -> bytes:
+    import numpy as np
+
+    if spec.bits:
+        whole = quantised(sound.planes, spec.bits) << (32 - spec.bits)
+        return _through_libsndfile(whole, sound.rate_hz, spec, fields)
+    if spec.subtype == "OPUS":
+        if sound.rate_hz != _OPUS_RATE_HZ:
+            raise InputError(
+                f"Opus files have {_OPUS_RATE_HZ} samples a second, not {sound.rate_hz}",
+                hint="leave the sample rate at 48000 or choose another format",
+            )
+        samples = _with_surroundings(sound, _OPUS_BEFORE, _OPUS_AFTER, loop=loop)
+        data = _through_libsndfile(samples, sound.rate_hz, spec, fields)
+        return trimmed_opus(data, _OPUS_BEFORE, sound.length_samples)
+    if spec.subtype == "MPEG_LAYER_III":
+        samples = _with_surroundings(sound, _MP3_BEFORE, _MP3_AFTER, loop=loop)
+        data = _through_libsndfile(samples, sound.rate_hz, spec, fields)
+        return trimmed_mp3(data, _MP3_BEFORE, _MP3_AFTER)
+    samples = np.ascontiguousarray(sound.samples)
+    return with_fixed_serial(_through_libsndfile(samples, sound.rate_hz, spec, fields))
+
+
+def _with_surroundings(sound: Sound, before: int, after: int, *, loop: bool) -> Samples:
+    """The sound between some of itself (in a loop) or of silence, for the decoder to cut away.
+
+    A coder's blocks reach over both ends; so they hold there what they hold anywhere else.
+    """
+    import numpy as np
+
+    frames = sound.length_samples
+    index = np.arange(-before, frames + after)
+    samples = np.take(sound.samples, index, axis=0, mode="wrap")
+    if not loop:
+        samples[(index < 0) | (index >= frames)] = 0
+    return samples
+
+
+def _through_libsndfile(
+    samples: NDArray[Any], rate_hz: int, spec: AudioFormat, fields: Mapping[str, str]
+) -> bytes:
+    import soundfile
+
+    buffer = io.BytesIO()
+    options: dict[str, Any] = {"format": spec.container, "subtype": spec.subtype}
+    if spec.compression is not None:
+        options["compression_level"] = spec.compression
+    if spec.subtype == "MPEG_LAYER_III":
+        options["bitrate_mode"] = "VARIABLE"
+    with soundfile.SoundFile(buffer, "w", rate_hz, 2, **options) as file:
+        for name, text in fields.items():
+            setattr(file, name, text)
+        file.write(samples)
+    return buffer.getvalue()
+
+
+def _fields(tags: Mapping[str, str]) -> dict[str, str]:
+    """Tags under the names that libsndfile knows; the rest in the comment."""
+    fields = {name: tags[name].replace("\0", " ") for name in _TAGS if tags.get(name)}
+    rest = [f"{name}: {text}" for name, text in tags.items() if name not in _TAGS]
+    if rest:
+        comment = [fields["comment"]] if "comment" in fields else []
+        fields["comment"] = "; ".join([*comment, *rest]).replace("\0", " ")
+    return fields

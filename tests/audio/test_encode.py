@@ -1,0 +1,142 @@
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.audio import FORMATS, Sound, write_audio
+from genex.audio.mp3 import trimmed_mp3
+from genex.audio.ogg import trimmed_opus, with_fixed_serial
+from genex.errors import InputError
+
+TAGS = {"title": "Rain", "key": "G minor", "tempo": "97"}
+
+
+def chord(frames: int, rate_hz: int = 48_000) -> Sound:
+    """Tones that close on themselves: a loop without a seam of its own."""
+    time = np.arange(frames) / frames
+    sides = [
+        sum(
+            np.sin(2 * np.pi * round(hertz * frames / rate_hz) * time + phase)
+            for hertz in (220, 277, 660)
+        )
+        for phase in (0.3, 1.9)
+    ]
+    return Sound((0.2 * np.stack(sides, axis=1)).astype(np.float32), rate_hz)
+
+
+def read(path: Path) -> np.ndarray:
+    samples, _ = soundfile.read(path, dtype="float32")
+    return np.asarray(samples)
+
+
+def bend_at_seam(samples: np.ndarray) -> tuple[float, float]:
+    """Second difference across the seam, and the largest inside."""
+    wrapped = np.concatenate((samples[-2:], samples[:2]))
+    return tuple(float(np.abs(np.diff(s, n=2, axis=0)).max()) for s in (wrapped, samples))  # type: ignore[return-value]
+
+
+@pytest.mark.parametrize("fmt", FORMATS)
+@pytest.mark.parametrize("frames", [48_123, 90_001])
+def test_every_format_decodes_to_the_exact_length_without_a_seam(
+    tmp_path: Path, fmt: str, frames: int
+) -> None:
+    sound = chord(frames)
+    spec = write_audio(tmp_path / "loop", sound, fmt, TAGS, loop=True)
+    decoded = read(tmp_path / "loop")
+    assert spec is FORMATS[fmt]
+    assert len(decoded) == frames
+    coding_noise = float(np.abs(decoded - sound.samples)[5000:-5000].max())
+    assert coding_noise < 0.02
+    assert np.abs(decoded - sound.samples).max() <= 1.5 * coding_noise + 1e-6  # at the ends no worse
+    at_seam, inside = bend_at_seam(decoded)
+    assert at_seam <= inside + 2 * coding_noise
+
+
+@pytest.mark.parametrize("fmt", ["flac", "mp3", "ogg"])
+def test_the_lower_rate_is_exact_too(tmp_path: Path, fmt: str) -> None:
+    write_audio(tmp_path / "loop", chord(44_321, 44_100), fmt, loop=True)
+    with soundfile.SoundFile(tmp_path / "loop") as file:
+        assert (file.samplerate, file.frames) == (44_100, 44_321)
+
+
+def test_flac_keeps_every_one_of_its_24_bits(tmp_path: Path) -> None:
+    sound = chord(5000)
+    write_audio(tmp_path / "a.flac", sound, "flac")
+    write_audio(tmp_path / "a.wav", sound, "wav24")
+    assert np.array_equal(read(tmp_path / "a.flac"), read(tmp_path / "a.wav"))
+
+
+@pytest.mark.parametrize("fmt", FORMATS)
+def test_the_same_sound_is_the_same_file(tmp_path: Path, fmt: str) -> None:
+    for name in ("a", "b"):
+        write_audio(tmp_path / name, chord(30_000), fmt, TAGS, loop=True)
+    assert (tmp_path / "a").read_bytes() == (tmp_path / "b").read_bytes()
+
+
+@pytest.mark.parametrize("fmt", FORMATS)
+def test_tags_can_be_read_back(tmp_path: Path, fmt: str) -> None:
+    write_audio(tmp_path / "loop", chord(9000), fmt, TAGS)
+    with soundfile.SoundFile(tmp_path / "loop") as file:
+        assert file.title == "Rain"
+        assert file.comment == "key: G minor; tempo: 97"
+
+
+@pytest.mark.parametrize("fmt", FORMATS)
+def test_a_take_is_not_wrapped_round(tmp_path: Path, fmt: str) -> None:
+    silent_start = chord(48_000)
+    silent_start.samples[:24_000] = 0
+    write_audio(tmp_path / "take", silent_start, fmt)
+    decoded = read(tmp_path / "take")
+    assert len(decoded) == 48_000
+    assert np.abs(decoded[:12_000]).max() < 1e-3
+
+
+def test_opus_has_one_sample_rate_only(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="48000 samples a second, not 44100"):
+        write_audio(tmp_path / "a.opus", chord(5000, 44_100), "opus")
+
+
+def test_an_unknown_format_is_answered_with_those_there_are(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="'wma' is not an audio format") as caught:
+        write_audio(tmp_path / "a", chord(5000), "wma")
+    assert "mp3" in str(caught.value)
+
+
+def checksum(page: bytes) -> int:
+    """The page checksum bit by bit, after RFC 3533 [published]."""
+    state = 0
+    for byte in page:
+        state ^= byte << 24
+        for _ in range(8):
+            state = ((state << 1) ^ (0x04C11DB7 if state & 0x8000_0000 else 0)) & 0xFFFF_FFFF
+    return state
+
+
+@settings(max_examples=20)
+@given(st.binary(max_size=300), st.integers(0, 2**40))
+def test_rewritten_pages_have_right_checksums(payload: bytes, granule: int) -> None:
+    table = [255] * (len(payload) // 255) + [len(payload) % 255]
+    head = struct.pack("<4sBBqIIIB", b"OggS", 0, 2, granule, 123, 0, 0, len(table))
+    page = with_fixed_serial(head + bytes(table) + payload)
+    assert int.from_bytes(page[22:26], "little") == checksum(page[:22] + bytes(4) + page[26:])
+    assert page[27:] == bytes(table) + payload
+    assert with_fixed_serial(page) == page
+
+
+def test_what_is_no_opus_stream_is_refused() -> None:
+    with pytest.raises(ValueError, match="not an Ogg stream"):
+        with_fixed_serial(b"RIFF" + bytes(60))
+    page = struct.pack("<4sBBqIIIB", b"OggS", 0, 2, 0, 1, 0, 0, 1) + bytes([20]) + bytes(20)
+    with pytest.raises(ValueError, match="not an Opus stream"):
+        trimmed_opus(page, 0, 1)
+
+
+def test_an_mp3_without_the_tag_is_refused() -> None:
+    with pytest.raises(ValueError, match="no LAME tag"):
+        trimmed_mp3(b"\xff\xfb" + bytes(500), 1, 1)
