@@ -1,0 +1,398 @@
+"""Neck diagrams as pictures: SVG, and PNG made from it.
+
+How a diagram reads
+-------------------
+The neck lies as in tab: string 1 on top, the nut at the left (at the right for left-handed
+players). Roots are dark discs inside a ring; all other tones are light discs with a dark edge.
+Nothing depends on colour: the colours only make light and dark pages pleasant. Each disc holds
+a degree, a finger or a note name; a second label may stand small at its upper right.
+
+Frets are spaced evenly or by the rule of equal temperament, fret n at 1 - 2^(-n/12) of the
+string [published: the 17.817 rule in its exact form; Fletcher and Rossing 1998, chapter 9].
+Lengths are SVG user units (CSS pixels).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Literal
+from xml.sax.saxutils import escape
+
+from genex.export.marks import Label, Mark, fret_window, inlay_dots, shape_marks, tone_marks
+from genex.export.neck import shape_heading
+from genex.export.tab_layout import string_names
+from genex.export.typography import FONT_FAMILY, font_files, with_signs
+from genex.export.words import words
+from genex.fretboard import Shape, Tuning
+
+Theme = Literal["light", "dark"]
+Spacing = Literal["even", "true"]
+
+STRING_GAP = 26.0
+FRET_WIDTH = 44.0
+RADIUS = 10.0
+RING = 12.8
+MARGIN = 14.0
+NAME_WIDTH = 20.0
+OPEN_WIDTH = 34.0
+TITLE_HEIGHT = 26.0
+NUMBER_HEIGHT = 22.0
+LEGEND_HEIGHT = 38.0
+MARK_CLEARANCE = RING + 2.0
+"""Room above the first and below the last string, so that no disc is cut."""
+
+
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """Colours of a theme. ``root`` and ``tone`` fill discs; their texts contrast by lightness."""
+
+    paper: str
+    ink: str
+    soft: str
+    faint: str
+    root: str
+    root_text: str
+    tone: str
+
+
+PALETTES: dict[Theme, Palette] = {
+    "light": Palette("#ffffff", "#20262e", "#6b7480", "#d5d9de", "#24445c", "#ffffff", "#ffffff"),
+    "dark": Palette("#14181d", "#e8eaed", "#98a1ab", "#3a424c", "#ecd9a8", "#14181d", "#14181d"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class DiagramStyle:
+    """How diagrams are drawn. ``second`` is the small label, None for none."""
+
+    label: Label = "degrees"
+    second: Label | None = None
+    theme: Theme = "light"
+    spacing: Spacing = "even"
+    left_handed: bool = False
+
+    @property
+    def palette(self) -> Palette:
+        return PALETTES[self.theme]
+
+
+def shape_svg(
+    shape: Shape, tuning: Tuning, style: DiagramStyle = DiagramStyle(), *, title: str | None = None
+) -> str:
+    """A picture of one shape; its form and position as title unless another is given."""
+    panel = _shape_panel(shape, tuning, style)
+    return _page([(0.0, 0.0, panel.titled(title) if title is not None else panel)], style)
+
+
+def neck_svg(
+    marks: Sequence[Mark],
+    tuning: Tuning,
+    style: DiagramStyle = DiagramStyle(),
+    *,
+    title: str = "",
+    frets: tuple[int, int] | None = None,
+) -> str:
+    """A picture of any marks; ``frets`` is the first and last fret shown."""
+    return _page(
+        [(0.0, 0.0, _Panel(tuple(marks), tuning, style, title, frets or fret_window(marks)))], style
+    )
+
+
+def sheet_svg(
+    name: str,
+    shapes: Sequence[Shape],
+    tuning: Tuning,
+    style: DiagramStyle = DiagramStyle(second="fingers"),
+    *,
+    columns: int = 3,
+    language: str = "en",
+) -> str:
+    """All shapes of a chord or scale in one picture, below the whole neck that they cover.
+
+    ``name`` is the heading (a chord symbol). Brackets over the neck show where each shape lies.
+    """
+    if not shapes:
+        raise ValueError("a sheet needs at least one shape")
+    tones = {note.degree: None for shape in shapes for note in shape.notes}
+    last = max(12, *(note.fret for shape in shapes for note in shape.notes))
+    overview_style = DiagramStyle(style.label, None, style.theme, style.spacing, style.left_handed)
+    if style.label == "fingers":
+        overview_style = DiagramStyle("degrees", None, style.theme, style.spacing, style.left_handed)
+    marks = tone_marks(tones, shapes[0].root, tuning, last_fret=last)
+    spans = tuple(
+        (shape.form, min(note.fret for note in shape.notes), max(note.fret for note in shape.notes))
+        for shape in shapes
+    )
+    overview = _Panel(
+        marks, tuning, overview_style, with_signs(name), (1, min(last, tuning.last_fret)), spans
+    )
+    panels = [_shape_panel(shape, tuning, style) for shape in shapes]
+    placed: list[tuple[float, float, _Panel]] = [(0.0, 0.0, overview)]
+    top = overview.height + MARGIN
+    column_width = max(panel.width for panel in panels) + MARGIN
+    for row in range(0, len(panels), columns):
+        for index, panel in enumerate(panels[row : row + columns]):
+            placed.append((index * column_width, top, panel))
+        top += max(panel.height for panel in panels[row : row + columns]) + MARGIN
+    return _page(placed, style, foot=_legend(style, top + 4, words(language)), foot_height=LEGEND_HEIGHT)
+
+
+def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
+    """A PNG of an SVG drawn by this module, ``scale`` pixels to a unit; only genex's own fonts."""
+    import resvg_py
+
+    return bytes(
+        resvg_py.svg_to_bytes(
+            svg_string=svg,
+            zoom=scale,
+            skip_system_fonts=True,
+            font_files=[str(path) for path in font_files()],
+            font_family=FONT_FAMILY,
+            sans_serif_family=FONT_FAMILY,
+        )
+    )
+
+
+def _shape_panel(shape: Shape, tuning: Tuning, style: DiagramStyle) -> _Panel:
+    marks = shape_marks(shape)
+    title = shape_heading(shape)
+    return _Panel(marks, tuning, style, title, fret_window(marks))
+
+
+@dataclass(frozen=True)
+class _Panel:
+    """One neck. ``spans`` are ``(form, first fret, last fret)`` of brackets above it."""
+
+    marks: tuple[Mark, ...]
+    tuning: Tuning
+    style: DiagramStyle
+    title: str
+    frets: tuple[int, int]
+    spans: tuple[tuple[str, int, int], ...] = field(default=())
+
+    def titled(self, title: str) -> _Panel:
+        return _Panel(self.marks, self.tuning, self.style, title, self.frets, self.spans)
+
+    @property
+    def has_nut(self) -> bool:
+        return self.frets[0] == 1
+
+    @property
+    def neck_left(self) -> float:
+        has_open = self.has_nut and any(mark.fret == 0 for mark in self.marks)
+        return MARGIN + NAME_WIDTH + (OPEN_WIDTH if has_open else 6.0)
+
+    @property
+    def wires(self) -> list[float]:
+        """Distance of each fret wire from the left end of the neck, the first at 0."""
+        first, last = self.frets
+        count = last - first + 1
+        if self.style.spacing == "even":
+            return [FRET_WIDTH * index for index in range(count + 1)]
+        places = [self.tuning.fret_mm(fret) for fret in range(first - 1, last + 1)]
+        narrowest = min(b - a for a, b in pairwise(places))
+        scale = max(FRET_WIDTH * count / (places[-1] - places[0]), (2 * RING + 6) / narrowest)
+        return [(place - places[0]) * scale for place in places]
+
+    @property
+    def width(self) -> float:
+        return self.neck_left + self.wires[-1] + MARGIN
+
+    @property
+    def brackets_height(self) -> float:
+        return 18.0 * self.levels
+
+    @property
+    def levels(self) -> int:
+        return max((level for *_, level in self.bracket_levels), default=-1) + 1
+
+    @property
+    def bracket_levels(self) -> list[tuple[str, int, int, int]]:
+        """The spans with the row each is drawn in, so that none overlap."""
+        found: list[tuple[str, int, int, int]] = []
+        for form, first, last in self.spans:
+            taken = {level for _, a, b, level in found if a <= last and first <= b}
+            found.append((form, first, last, min(set(range(len(taken) + 1)) - taken)))
+        return found
+
+    @property
+    def top(self) -> float:
+        """Height of string 1."""
+        return (TITLE_HEIGHT if self.title else 0.0) + MARGIN + self.brackets_height + MARK_CLEARANCE
+
+    @property
+    def bottom(self) -> float:
+        """Height of the last string."""
+        return self.top + STRING_GAP * (len(self.tuning.strings) - 1)
+
+    @property
+    def height(self) -> float:
+        return self.bottom + MARK_CLEARANCE + NUMBER_HEIGHT
+
+    def x(self, distance: float) -> float:
+        """A distance from the nut end as a horizontal place; mirrored for left-handed players."""
+        place = self.neck_left + distance
+        return self.width - place if self.style.left_handed else place
+
+    def y(self, string: int) -> float:
+        return self.top + STRING_GAP * (string - 1)
+
+    def cell(self, fret: int) -> float:
+        """Middle of a fret's cell; open strings lie before the nut."""
+        if fret == 0:
+            return self.x(-OPEN_WIDTH / 2)
+        index = fret - self.frets[0]
+        return self.x((self.wires[index] + self.wires[index + 1]) / 2)
+
+    def draw(self) -> list[str]:
+        palette = self.style.palette
+        drawn = []
+        if self.title:
+            drawn.append(
+                _text(MARGIN, MARGIN + 12, self.title, palette.ink, 14, anchor="start", bold=True)
+            )
+        drawn += self._neck(palette)
+        drawn += self._brackets(palette)
+        shown = range(self.frets[0], self.frets[1] + 1)
+        for mark in self.marks:
+            if mark.fret in shown or (mark.fret == 0 and self.has_nut):
+                drawn += self._mark(mark, palette)
+        return drawn
+
+    def _neck(self, palette: Palette) -> list[str]:
+        drawn = []
+        wires = self.wires
+        strings = range(1, len(self.tuning.strings) + 1)
+        middle = (self.top + self.bottom) / 2
+        for fret in range(self.frets[0], self.frets[1] + 1):
+            dots = inlay_dots(fret, self.tuning.capo)
+            heights = {0: [], 1: [middle], 2: [middle - STRING_GAP, middle + STRING_GAP]}[dots]
+            drawn += [_circle(self.cell(fret), height, 4.5, palette.faint) for height in heights]
+            drawn.append(_text(self.cell(fret), self.height - 6, str(fret), palette.soft, 10))
+        for index, wire in enumerate(wires):
+            is_nut = index == 0 and self.has_nut
+            color, thick = (palette.ink, 4.0) if is_nut else (palette.soft, 1.2)
+            x = self.x(wire - 1.4 if is_nut else wire)
+            drawn.append(_line(x, self.top, x, self.bottom, color, thick))
+        for string, name in zip(strings, string_names(self.tuning.strings), strict=True):
+            y = self.y(string)
+            thick = 0.9 + 0.22 * (string - 1)
+            drawn.append(_line(self.x(0), y, self.x(wires[-1]), y, palette.soft, thick))
+            name_x = MARGIN + NAME_WIDTH / 2
+            name_x = self.width - name_x if self.style.left_handed else name_x
+            drawn.append(_text(name_x, y + 4, with_signs(name[:1].upper() + name[1:]), palette.soft, 11))
+        return drawn
+
+    def _brackets(self, palette: Palette) -> list[str]:
+        drawn = []
+        for form, first, last, level in self.bracket_levels:
+            y = self.top - MARK_CLEARANCE - 8 - 18.0 * level
+            start = self.wires[max(0, first - self.frets[0])] + 3
+            end = self.wires[last - self.frets[0] + 1] - 3
+            left, right = sorted((self.x(start), self.x(end)))
+            middle = (left + right) / 2
+            gap = 5 + 4 * len(form)
+            for a, b in ((left, middle - gap), (middle + gap, right)):
+                drawn.append(_line(a, y, b, y, palette.soft, 1.2))
+            for x in (left, right):
+                drawn.append(_line(x, y, x, y + 5, palette.soft, 1.2))
+            drawn.append(_text(middle, y + 4, form, palette.ink, 11, bold=True))
+        return drawn
+
+    def _mark(self, mark: Mark, palette: Palette) -> list[str]:
+        x, y = self.cell(mark.fret), self.y(mark.string)
+        drawn = []
+        if mark.is_root:
+            drawn.append(_circle(x, y, RING, palette.paper, palette.root, 1.6))
+            drawn.append(_circle(x, y, RADIUS - 0.2, palette.root))
+        else:
+            drawn.append(_circle(x, y, RADIUS, palette.tone, palette.ink, 1.4))
+        text = with_signs(mark.text(self.style.label))
+        color = palette.root_text if mark.is_root else palette.ink
+        size = {0: 11, 1: 11.5, 2: 10, 3: 8}.get(len(text), 7)
+        if text:
+            drawn.append(_text(x, y + size * 0.36, text, color, size, bold=True))
+        if self.style.second is not None and (small := with_signs(mark.text(self.style.second))):
+            drawn.append(
+                _text(x + RING + 4.5, y - RADIUS + 1, small, palette.ink, 9, halo=palette.paper)
+            )
+        return drawn
+
+
+def _legend(style: DiagramStyle, y: float, phrases: Mapping[str, str]) -> list[str]:
+    """A line that says what the discs and the small labels are."""
+    palette = style.palette
+    x = MARGIN + RING
+    drawn = [
+        _circle(x, y, RING * 0.7, palette.paper, palette.root, 1.4),
+        _circle(x, y, RADIUS * 0.65, palette.root),
+        _text(x + 16, y + 4, phrases["root"], palette.soft, 11, anchor="start"),
+    ]
+    x += 16 + 7 * len(phrases["root"]) + 26
+    drawn += [
+        _circle(x, y, RADIUS * 0.7, palette.tone, palette.ink, 1.3),
+        _text(x + 14, y + 4, phrases["other_tone"], palette.soft, 11, anchor="start"),
+    ]
+    if style.second not in (None, "none"):
+        x += 14 + 7 * len(phrases["other_tone"]) + 20
+        text = phrases[f"small_{style.second}"]
+        drawn.append(_text(x, y + 4, text, palette.soft, 11, anchor="start"))
+    return drawn
+
+
+def _page(
+    panels: Sequence[tuple[float, float, _Panel]],
+    style: DiagramStyle,
+    *,
+    foot: Sequence[str] = (),
+    foot_height: float = 0.0,
+) -> str:
+    width = max(x + panel.width for x, _, panel in panels)
+    height = max(y + panel.height for _, y, panel in panels) + foot_height
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}" height="{_n(height)}" '
+        f'viewBox="0 0 {_n(width)} {_n(height)}" font-family="{FONT_FAMILY}, sans-serif" role="img">',
+        f"<title>{escape(panels[0][2].title)}</title>",
+        f'<rect width="100%" height="100%" fill="{style.palette.paper}"/>',
+    ]
+    for x, y, panel in panels:
+        parts += [f'<g transform="translate({_n(x)} {_n(y)})">', *panel.draw(), "</g>"]
+    return "\n".join([*parts, *foot, "</svg>"]) + "\n"
+
+
+def _n(value: float) -> str:
+    """A number with at most two decimals."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, color: str, width: float) -> str:
+    return (
+        f'<line x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}" '
+        f'stroke="{color}" stroke-width="{_n(width)}"/>'
+    )
+
+
+def _circle(x: float, y: float, radius: float, fill: str, edge: str = "none", width: float = 0) -> str:
+    stroke = f' stroke="{edge}" stroke-width="{_n(width)}"' if width else ""
+    return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="{fill}"{stroke}/>'
+
+
+def _text(
+    x: float,
+    y: float,
+    text: str,
+    color: str,
+    size: float,
+    *,
+    anchor: str = "middle",
+    bold: bool = False,
+    halo: str = "",
+) -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    around = f' stroke="{halo}" stroke-width="3" paint-order="stroke"' if halo else ""
+    return (
+        f'<text x="{_n(x)}" y="{_n(y)}" fill="{color}" font-size="{_n(size)}" '
+        f'text-anchor="{anchor}"{weight}{around}>{escape(text)}</text>'
+    )

@@ -1,0 +1,124 @@
+"""Typst: data and templates -> PDF or PNG, always the same bytes for the same input.
+
+Whatever a user wrote reaches the typesetter as JSON data, never as markup, so it prints as it is.
+Only the bundled fonts are used; a character that none of them has is refused before setting, and
+any warning of the typesetter is an error: a page is right or it is not made.
+"""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from genex.errors import GenexError, InputError
+
+if TYPE_CHECKING:
+    import typst
+
+_HERE = Path(__file__).resolve().parent
+_TEMPLATES = _HERE / "templates"
+FONT_FOLDERS = (_HERE / "fonts", _HERE.parent / "fonts")
+"""Linux Libertine for text, DejaVu Sans for what it lacks; their licences lie beside them."""
+
+COVERAGE = _HERE / "fonts" / "coverage.txt"
+"""The characters that the regular faces of both fonts have between them, as ranges."""
+
+_FIXED_TIMESTAMP = 0
+"""Seconds of the Unix epoch: a PDF carries its time of making, which must not change its bytes."""
+
+
+def pdf(template: str, data: Mapping[str, Any]) -> bytes:
+    """A PDF set from ``templates/<template>.typ``. Raises InputError for missing characters."""
+    made = _compile(template, data, format="pdf")
+    assert isinstance(made, bytes)
+    return made
+
+
+def png_pages(template: str, data: Mapping[str, Any], *, dots_per_inch: float) -> tuple[bytes, ...]:
+    """The same pages as PNG images, one each. Raises InputError for missing characters."""
+    made = _compile(template, data, format="png", ppi=dots_per_inch)
+    return tuple(made) if isinstance(made, list) else (made,)
+
+
+def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
+    import typst
+
+    require_glyphs(data)
+    compiler = typst.Compiler(
+        str(_TEMPLATES / f"{template}.typ"),
+        root=str(_TEMPLATES),
+        font_paths=_fonts(),
+        ignore_system_fonts=True,
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+    )
+    try:
+        made, warnings = compiler.compile_with_warnings(timestamp=_FIXED_TIMESTAMP, **options)
+    except typst.TypstError as error:
+        raise GenexError(f"the page could not be set: {error.message}") from error
+    if warnings:
+        told = "; ".join(sorted({warning.message for warning in warnings}))
+        raise GenexError(f"the page was not set as it should be: {told}")
+    return made
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> typst.Fonts:
+    import typst
+
+    folders = [str(folder) for folder in FONT_FOLDERS]
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=folders)
+
+
+def require_glyphs(data: object) -> None:
+    """Raise InputError naming the first character in the data that the bundled fonts lack."""
+    starts, ends = _covered()
+    for text in _texts(data):
+        if text.isascii():
+            continue
+        for character in text:
+            code = ord(character)
+            index = bisect_right(starts, code) - 1
+            if (index < 0 or code > ends[index]) and not _is_invisible(character):
+                name = unicodedata.name(character, f"U+{code:04X}")
+                raise InputError(
+                    f"the handout's fonts have no '{character}' ({name.lower()}), in '{text[:60]}'",
+                    hint="write it with other letters, or leave the handout out",
+                )
+
+
+def plain_text(text: str) -> str:
+    """Text as it is set: composed (NFC), line breaks and tabs as spaces, no control characters."""
+    composed = unicodedata.normalize("NFC", " ".join(text.split()))
+    return "".join(c for c in composed if unicodedata.category(c) not in ("Cc", "Cs", "Co", "Cn"))
+
+
+def _is_invisible(character: str) -> bool:
+    return unicodedata.category(character) in ("Cc", "Cf", "Zs", "Zl", "Zp") or character == "\ufe0f"
+
+
+def _texts(data: object) -> Iterator[str]:
+    if isinstance(data, str):
+        yield data
+    elif isinstance(data, Mapping):
+        for value in data.values():
+            yield from _texts(value)
+    elif isinstance(data, list | tuple):
+        for value in data:
+            yield from _texts(value)
+
+
+@lru_cache(maxsize=1)
+def _covered() -> tuple[list[int], list[int]]:
+    """First and last characters of the covered ranges, ascending."""
+    starts, ends = [], []
+    for line in COVERAGE.read_text("ascii").splitlines():
+        if line and not line.startswith("#"):
+            first, _, last = line.partition("-")
+            starts.append(int(first, 16))
+            ends.append(int(last or first, 16))
+    return starts, ends

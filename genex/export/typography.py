@@ -1,0 +1,27 @@
+"""Musical signs for print, and the fonts that hold them.
+
+Screens and paper get ♭ and ♯; plain text for the terminal and MIDI keeps ``b`` and ``#``.
+DejaVu Sans holds every sign used here and comes with genex (``fonts/``, with its licence).
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+FONT_FAMILY = "DejaVu Sans"
+MONO_FAMILY = "DejaVu Sans Mono"
+FONT_FOLDER = Path(__file__).resolve().parent / "fonts"
+
+_FLAT = re.compile(r"(?<=[A-G])bb?|bb?(?=\d)")
+
+
+def font_files() -> list[Path]:
+    """The font files that genex sets text with."""
+    return sorted(FONT_FOLDER.glob("*.ttf"))
+
+
+def with_signs(text: str) -> str:
+    """A note name, degree, key or chord symbol with ♭ and ♯: ``Bbm7b5`` becomes ``B♭m7♭5``."""
+    flats = _FLAT.sub(lambda match: "♭" * len(match.group()), text)
+    return flats.replace("#", "♯")
