@@ -155,7 +155,7 @@ def test_png_has_the_size_asked_for_and_ink_on_it():
     png = svg_to_png(svg, scale=3)
     assert png[:8] == b"\x89PNG\r\n\x1a\n"
     width, height = struct.unpack(">II", png[16:24])
-    assert (width, height) == tuple(math.ceil(3 * float(drawn(svg).get(n))) for n in ("width", "height"))
+    assert (width, height) == tuple(3 * math.ceil(float(drawn(svg).get(n))) for n in ("width", "height"))
     assert len(png) > 5000
 
 
