@@ -1,0 +1,174 @@
+"""MusicXML -> engraved music: one SVG a system, page-wide, for setting into a page.
+
+Verovio engraves; this module chooses what it may use and makes its SVG fit for any typesetter.
+Verovio writes some signs in the private code points of its own music font; they become the
+characters of Unicode that text fonts have. Identifiers are seeded, so the same music is the same
+bytes.
+
+Lengths are millimetres on paper.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from genex.errors import GenexError
+
+TEXT_FAMILY = "Linux Libertine O"
+"""The family named in the SVG for all words and digits; whoever sets the SVG must have it."""
+
+STAFF_SPACE_MM = 1.55
+"""Distance of two staff lines: a staff 6.2 mm high reads well on a music stand [common practice]."""
+
+_PER_MM = 10
+"""Verovio measures pages in tenths of a millimetre."""
+
+_OPTIONS: dict[str, Any] = {
+    "adjustPageHeight": True,
+    "barLineWidth": 0.25,
+    "breaks": "line",  # systems begin where the MusicXML says so, and where they must
+    "fingeringScale": 0.8,
+    "footer": "none",
+    "harmDist": 1.4,
+    "header": "none",
+    "lyricSize": 3.6,
+    "lyricTopMinMargin": 2.6,
+    "minLastJustification": 0.6,
+    "mnumInterval": 0,
+    "pageHeight": 100,  # room for no more than one system: every page is a system
+    "pageMarginBottom": 4,
+    "pageMarginLeft": 0,
+    "pageMarginRight": 0,
+    "pageMarginTop": 4,
+    "scale": 100,
+    "spacingStaff": 7,
+    "svgViewBox": True,
+    "xmlIdSeed": 1,
+}
+
+SIGNS = {
+    "\ue260": "♭",
+    "\ue261": "♮",
+    "\ue262": "♯",
+    "\ue263": "♯♯",
+    "\ue264": "♭♭",
+    "\ue870": "°",
+    "\ue871": "ø",
+    "\ue872": "+",
+    "\ue873": "Δ",
+    "\ue874": "−",
+    "\uea63": "♭♭",
+    "\uea64": "♭",
+    "\uea65": "♮",
+    "\uea66": "♯",
+    "\uea67": "♯♯",
+    "\ued60": "♭",
+    "\ued61": "♮",
+    "\ued62": "♯",
+    "\ueca5": "♩",
+    "\ueca7": "♪",
+    "\uecb7": ".",
+    "\ue1d5": "♩",
+    "\ue1d7": "♪",
+    "\ue1e7": ".",
+}
+"""Code points of music fonts [published: SMuFL 1.4] and what text fonts have in their place."""
+
+_SIGN = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
+_SIGN_SCALE = 280 / 640
+"""Verovio writes the signs at the size of its music font, 640, next to words of 280."""
+
+_FONT_FACE = re.compile(r'<style type="text/css">@font-face.*?</style>', re.DOTALL)
+_VIEW_BOX = re.compile(r'<svg viewBox="0 0 (\d+) (\d+)"')
+_PRIVATE = re.compile(r"[\ue000-\uf8ff]")
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """One engraved system: a picture of its size."""
+
+    svg: str
+    width_mm: float
+    height_mm: float
+
+
+def engrave(
+    musicxml: str | bytes,
+    *,
+    width_mm: float,
+    bars_per_system: int | None = None,
+    staff_space_mm: float = STAFF_SPACE_MM,
+) -> tuple[System, ...]:
+    """The systems of a score-partwise MusicXML document, in order.
+
+    ``bars_per_system`` sets the breaks anew; without it they fall where the document has them
+    and where the width ends. Part names, titles and tempo marks are left to the page around it.
+    Raises GenexError when the music cannot be engraved.
+    """
+    prepared = _prepared(musicxml, bars_per_system)
+    toolkit = _toolkit()
+    toolkit.resetOptions()
+    toolkit.resetXmlIdSeed(1)
+    toolkit.setOptions(
+        {**_OPTIONS, "pageWidth": round(width_mm * _PER_MM), "unit": staff_space_mm * _PER_MM / 2}
+    )
+    if not toolkit.loadData(prepared):
+        raise GenexError("the engraver could not read the music")
+    pages = range(1, toolkit.getPageCount() + 1)
+    return tuple(_system(toolkit.renderToSVG(page)) for page in pages)
+
+
+@lru_cache(maxsize=1)
+def _toolkit() -> Any:
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    return verovio.toolkit()
+
+
+def _prepared(musicxml: str | bytes, bars_per_system: int | None) -> str:
+    """The document without what the page shows, with the system breaks that are wished."""
+    root = ElementTree.fromstring(musicxml)
+    for name in root.iter("part-name"):
+        name.text = ""
+    for tag in ("work", "movement-title", "credit", "identification", "defaults"):
+        for found in root.findall(tag):
+            root.remove(found)
+    for measure in root.iter("measure"):
+        for direction in list(measure.findall("direction")):
+            if direction.find("direction-type/metronome") is not None:
+                measure.remove(direction)
+    if bars_per_system is not None:
+        for part in root.findall("part"):
+            _break_systems(part, bars_per_system)
+    return ElementTree.tostring(root, encoding="unicode", xml_declaration=True)
+
+
+def _break_systems(part: ElementTree.Element, bars_per_system: int) -> None:
+    for index, measure in enumerate(part.findall("measure")):
+        for found in measure.findall("print"):
+            measure.remove(found)
+        if index and index % bars_per_system == 0:
+            measure.insert(0, ElementTree.Element("print", {"new-system": "yes"}))
+
+
+def _system(svg: str) -> System:
+    size = _VIEW_BOX.search(svg)
+    if size is None:
+        raise GenexError("the engraver returned a picture without a size")
+    plain = _SIGN.sub(_in_unicode, _FONT_FACE.sub("", svg))
+    plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
+    if unknown := _PRIVATE.search(plain):
+        raise GenexError(f"the engraver used a sign without a character: U+{ord(unknown[0]):04X}")
+    width, height = (int(number) / _PER_MM for number in size.groups())
+    return System(plain, width, height)
+
+
+def _in_unicode(match: re.Match[str]) -> str:
+    size = round(int(match[1]) * _SIGN_SCALE)
+    text = "".join(SIGNS.get(sign, sign) for sign in match[2])
+    return f'<tspan font-size="{size}px">{text}</tspan>'
