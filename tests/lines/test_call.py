@@ -1,0 +1,192 @@
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.errors import LineError
+from genex.lines.call import CallSettings, call_and_response
+from genex.score import Role
+from genex.score.checks import equal_pitch_overlaps, line_overlaps
+from tests.lines.line_charts import chart
+
+TUNE = "Gm7 | C7 | Fmaj7 | D7b9 | Gm7 C7 | Am7 D7 | Gm7 | F6"
+
+
+def track(text=TUNE, key="F", **options):
+    return call_and_response(chart(text, key=key), CallSettings(**options))
+
+
+def of_kind(plan, kind):
+    return [cue for cue in plan.cues if cue.kind == kind]
+
+
+def notes_in(part, cue):
+    return [n for n in part.notes if cue.onset_beats <= n.onset_beats < cue.end_beats]
+
+
+@given(
+    st.integers(1, 6),
+    st.sampled_from([1, 2, 4]),
+    st.integers(1, 6),
+    st.integers(1, 2),
+    st.booleans(),
+    st.booleans(),
+    st.booleans(),
+    st.integers(0, 20),
+)
+@settings(max_examples=60, deadline=None)
+def test_properties_of_a_track(level, bars, calls, repeats, answer, announce, signal, seed):
+    plan = track(
+        level=level, bars=bars, calls=calls, repeats=repeats, answer=answer, announce=announce,
+        signal=signal, seed=seed, position=5,
+    )  # fmt: skip
+    lead = plan.parts[0]
+    assert lead.role is Role.LEAD
+    assert line_overlaps(lead) == [] and equal_pitch_overlaps(lead) == []
+    listens, plays = of_kind(plan, "listen"), of_kind(plan, "play")
+    assert len(listens) == len(plays) == calls * repeats
+    for listen, play in zip(listens, plays, strict=True):
+        # the silence begins where the call ends, and is exactly as long
+        assert play.onset_beats == listen.end_beats
+        assert play.length_beats == listen.length_beats == 4 * bars
+        assert notes_in(lead, listen)
+        assert not notes_in(lead, play)
+        assert all(
+            n.written_end_beats <= play.onset_beats or n.onset_beats >= play.end_beats
+            for n in lead.notes
+        )
+        # under the silence sound the chords of the call
+        under = [
+            [plan.timeline.chord_at(cue.onset_beats + beat).chord for beat in range(4 * bars)]
+            for cue in (listen, play)
+        ]
+        assert under[0] == under[1]
+    assert len(plan.answers) == calls
+    assert (
+        len(
+            {
+                tuple((n.onset_beats - a.onset_beats, n.duration_beats, n.midi) for n in a.notes)
+                for a in plan.answers
+            }
+        )
+        == calls
+    )
+    assert all(4 <= n.fretting.fret <= 9 for n in lead.notes)
+    if announce:
+        assert len(of_kind(plan, "announce")) == calls
+    if signal:
+        (_, bell) = plan.parts
+        assert bell.role is Role.CUE
+        assert [n.onset_beats for n in bell.notes] == [cue.onset_beats for cue in plays]
+    stages = sum(1 for cue in plan.cues if cue.kind != "answer" or answer)
+    assert plan.length_beats == 4 * bars * (stages - len(of_kind(plan, "announce"))) + 4 * len(
+        of_kind(plan, "announce")
+    )
+
+
+def test_the_answer_repeats_the_call():
+    plan = track(calls=3, answer=True)
+    (lead,) = plan.parts
+    for listen, answer in zip(of_kind(plan, "listen"), of_kind(plan, "answer"), strict=True):
+        calls, answers = notes_in(lead, listen), notes_in(lead, answer)
+        assert [(n.onset_beats - listen.onset_beats, n.midi) for n in calls] == [
+            (n.onset_beats - answer.onset_beats, n.midi) for n in answers
+        ]
+
+
+def test_captions_say_listen_and_play_and_then_the_answer():
+    plan = track(calls=2, bars=2)
+    assert [(cue.onset_beats, cue.kind, cue.text.split()[0]) for cue in plan.cues[:3]] == [
+        (0, "listen", "Listen"),
+        (8, "play", "Play"),
+        (16, "answer", plan.answers[0].text.split()[0]),
+    ]
+    assert plan.cues[2].text == plan.answers[0].text
+    last = of_kind(plan, "answer")[-1]
+    assert last.end_beats == plan.length_beats
+
+
+def test_the_announcement_is_the_first_note():
+    plan = track(calls=2, announce=True)
+    first = plan.parts[0].notes[0]
+    assert first.onset_beats == 0 and first.duration_beats == 2
+    assert first.midi == plan.answers[0].notes[0].midi
+    assert plan.cues[0].text == f"Starting note: {first.pitch.name}"
+
+
+def test_calls_go_through_the_form():
+    plan = track(calls=4, bars=2)
+    chords = [plan.timeline.chord_at(cue.onset_beats).chord.symbol for cue in of_kind(plan, "listen")]
+    assert chords == ["Gm7", "Fmaj7", "Gm7", "Gm7"]
+
+
+def test_the_form_may_run_on():
+    plan = track(calls=2, bars=2, keep_form=True)
+    symbols = [bar_chord.chord.symbol for bar_chord in plan.timeline.chords]
+    assert symbols == ["Gm7", "C7", "Fmaj7", "D7b9", "Gm7", "C7", "Am7", "D7", "Gm7", "F6"]
+
+
+def test_levels_rise_evenly():
+    plan = track(calls=6, level=1, to_level=6)
+    assert [answer.level for answer in plan.answers] == [1, 2, 3, 4, 5, 6]
+
+
+def test_level_6_begins_with_a_ii_v_i_in_the_key():
+    plan = track(calls=2, level=6, bars=4)
+    first, second = of_kind(plan, "listen")
+    at = plan.timeline.chord_at
+    assert [at(first.onset_beats + beat).chord.symbol for beat in (0, 4, 8, 12)] == [
+        "Gm7",
+        "C7",
+        "Fmaj7",
+        "Fmaj7",
+    ]
+    assert at(second.onset_beats).chord.symbol == "Gm7"
+    minor = track("Am7 | Dm7", key="A minor", calls=2, level=6, bars=2)
+    assert [span.chord.symbol for span in minor.timeline.chords[:3]] == ["Bm7b5", "E7b9", "Am7"]
+
+
+def test_the_same_seed_gives_the_same_track_and_another_another():
+    assert track(seed=1) == track(seed=1)
+    assert track(seed=1).parts[0].notes != track(seed=2).parts[0].notes
+
+
+def test_more_calls_leave_the_first_ones_as_they_were():
+    few, many = track(calls=3, position=5), track(calls=6, position=5)
+    assert [a.text for a in few.answers] == [a.text for a in many.answers[:3]]
+
+
+def test_notes_of_a_call_do_not_depend_on_its_repeats():
+    once, twice = track(calls=2, position=5), track(calls=2, repeats=2, position=5)
+    assert [a.text for a in once.answers] == [a.text for a in twice.answers]
+
+
+def test_other_meters():
+    for meter in ("3/4", "6/8", "12/8", "5/4"):
+        plan = call_and_response(chart("Am7 | D7", meter=meter), CallSettings(level=5, calls=3))
+        assert line_overlaps(plan.parts[0]) == []
+        for before, after in pairwise(plan.timeline.bars):
+            assert before.end_beats == after.onset_beats
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong", "message"),
+    [
+        ("C | F", {"level": 3}, "seventh chords"),
+        ("C7", {"bars": 2}, "longer than the form"),
+        ("C7 | %", {"level": 6, "two_five_one": False}, "one chord only"),
+        ("C7 | %", {"bars": 3}, "not offered"),
+        ("C7 | %", {"calls": 0}, "a call or more"),
+        ("C7 | %", {"level": 7}, "no level 7"),
+        ("C7 | %", {"low": 60, "high": 62}, "range holds"),
+        ("C7 | %", {"low": 90}, "has no note in position"),
+        ("C7 | %", {"position": 99}, "no position"),
+        ("N.C. | N.C.", {}, "no chord"),
+        ("C7 | %", {"keep_form": True, "answer": True}, "runs on"),
+        ("C | %", {"level": 1, "bars": 1, "calls": 400}, "not enough different phrases"),
+    ],
+)
+def test_refusals(text, wrong, message):
+    with pytest.raises(LineError, match=message):
+        track(text, **wrong)

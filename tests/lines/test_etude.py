@@ -1,0 +1,83 @@
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.errors import LineError
+from genex.lines.etude import EtudeSettings, etude
+from genex.score import Role
+from genex.score.checks import line_overlaps
+from tests.lines.line_charts import chart
+
+TUNE = (
+    "Gm7 | C7 | Fmaj7 | D7b9 | Gm7 | C7 | Fmaj7 | F6 |"
+    "Am7b5 | D7b9 | Gm7 | Bbm6 | Am7 D7 | Gm7 C7 | Fmaj7 | %"
+)
+
+
+@given(st.integers(1, 6), st.integers(0, 30))
+@settings(max_examples=25, deadline=None)
+def test_phrases_breathe_and_end_on_chord_tones(level, seed):
+    timeline = chart(TUNE, key="F")
+    part = etude(timeline, EtudeSettings(level=level, seed=seed, position=5))
+    assert part.role is Role.LEAD
+    assert line_overlaps(part) == []
+    for first in range(0, 16, 2):
+        start, end = timeline.bars[first].onset_beats, timeline.bars[first + 1].end_beats
+        notes = [n for n in part.notes if start <= n.onset_beats < end]
+        assert notes, "every two bars have a phrase"
+        assert end - notes[-1].written_end_beats >= 1, "and a breath"
+        chord = timeline.chord_at(notes[-1].onset_beats).chord
+        assert chord.degree_of(notes[-1].midi) is not None
+    assert all(4 <= n.fretting.fret <= 9 for n in part.notes)
+    assert part == etude(timeline, EtudeSettings(level=level, seed=seed, position=5))
+
+
+def test_the_second_phrase_answers_in_the_rhythm_of_the_first():
+    part = etude(chart(TUNE, key="F"), EtudeSettings(level=2))
+    first, second = (
+        [
+            (n.onset_beats - start, n.duration_beats)
+            for n in part.notes
+            if start <= n.onset_beats < start + 8
+        ]
+        for start in (0, 8)
+    )
+    assert first == second
+
+
+def test_one_bar_changed_leaves_the_other_phrases_as_they_were():
+    before = etude(chart(TUNE, key="F"), EtudeSettings(position=5))
+    after = etude(chart(TUNE.replace("Bbm6", "Bb7"), key="F"), EtudeSettings(position=5))
+    own = [
+        [(n.onset_beats, n.midi) for n in part.notes if n.onset_beats < 40] for part in (before, after)
+    ]
+    assert own[0] == own[1]
+
+
+def test_fast_tunes_have_longer_phrases():
+    fast = chart(TUNE, key="F", tempo=220)
+    assert etude(fast, EtudeSettings()) == etude(fast, EtudeSettings(bars=4))
+    assert etude(fast, EtudeSettings()) != etude(fast, EtudeSettings(bars=2))
+
+
+def test_no_chord_is_a_rest():
+    part = etude(chart("Gm7 | C7 | N.C. | N.C. | Gm7 | C7"), EtudeSettings())
+    assert not [n for n in part.notes if 8 <= n.onset_beats < 16]
+
+
+def test_slides_can_be_left_out():
+    assert any(n.slide for n in etude(chart(TUNE, key="F"), EtudeSettings(seed=1)).notes)
+    assert not any(
+        n.slide for n in etude(chart(TUNE, key="F"), EtudeSettings(seed=1, slides=False)).notes
+    )
+
+
+def test_refusals():
+    with pytest.raises(LineError, match="seventh chords"):
+        etude(chart("C | F"), EtudeSettings(level=3))
+    with pytest.raises(LineError, match="no chord"):
+        etude(chart("N.C."))
+    with pytest.raises(LineError, match="no note in position"):
+        etude(chart("Gm7 | C7"), EtudeSettings(low=90))
+    with pytest.raises(LineError, match="phrase of 0 bars"):
+        etude(chart("Gm7 | C7"), EtudeSettings(bars=0))
