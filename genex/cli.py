@@ -13,7 +13,7 @@ import sys
 import traceback
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -194,6 +194,48 @@ def chord(
         _print_json(answers[0] if len(answers) == 1 else answers)
     else:
         print("\n\n".join(build.chord_text(answer) for answer in answers))
+
+
+@app.command()
+def shapes(
+    chord: Annotated[str, typer.Argument(metavar="CHORD", help="Such as Cmaj7.")],
+    form: Annotated[
+        str | None, typer.Option(metavar="FORM", help="One form only: C, A, G, E or D.")
+    ] = None,
+    scale: Annotated[
+        str | None, typer.Option(metavar="SCALE", help="A scale on the chord's root instead.")
+    ] = None,
+    tuning: Tuning = "standard",
+    frets: Annotated[int | None, typer.Option(metavar="N", help="Frets of the neck.")] = None,
+    capo: Capo = 0,
+    hand: Annotated[
+        Literal["small", "medium", "large"], typer.Option(help="Size of the hand.")
+    ] = "medium",
+    label: Annotated[
+        Literal["degrees", "fingers", "notes"], typer.Option(help="What stands on the dots.")
+    ] = "degrees",
+    left_handed: Annotated[bool, typer.Option("--left-handed", help="Mirror the neck.")] = False,
+    width: Annotated[int, typer.Option(metavar="COLUMNS", help="Width of the page.")] = 80,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw a picture, .svg or .png, instead.")
+    ] = None,
+    theme: Annotated[Literal["light", "dark"], typer.Option(help="Colours of the picture.")] = "light",
+    spacing: Annotated[
+        Literal["even", "true"], typer.Option(help="Frets in the picture: even, or as on a neck.")
+    ] = "even",
+    as_json: AsJson = False,
+) -> None:
+    """Show where a chord's tones lie: its shapes over the neck, with degrees or fingers."""
+    request = build.ShapesRequest(chord, form, scale, tuning, frets, capo, hand)
+    if as_json:
+        _print_json(build.shapes_answer(request))
+    elif picture is not None:
+        build.shapes_picture(
+            request, picture, label=label, left_handed=left_handed, theme=theme, spacing=spacing
+        )
+        print(f"wrote {picture}")
+    else:
+        print(build.shapes_page(request, label=label, left_handed=left_handed, width=width))
 
 
 @app.command()

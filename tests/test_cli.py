@@ -226,3 +226,101 @@ def test_help_loads_no_heavy_library():
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.rstrip().endswith("loaded: []")
+
+
+def test_chord_answers_with_notes_degrees_and_guide_tones(genex):
+    data = json.loads(genex("chord", "Cdim7", "--json").out)
+    assert data["notes"] == ["C", "Eb", "Gb", "Bbb"]
+    assert data["degrees"] == ["1", "b3", "b5", "bb7"]
+    assert (data["symbol"], data["root"], data["bass"]) == ("Cdim7", "C", "C")
+    assert data["guide_tones"] == ["Eb", "Bbb"]
+    assert "diminished seventh" in data["names"]
+    assert len(json.loads(genex("chord", "C", "F#7alt", "--json").out)) == 2
+    assert "guide tones  B (3), F (b7)" in genex("chord", "G7").out
+
+
+def test_a_wrong_chord_symbol_is_answered_with_its_position(genex):
+    answer = genex("chord", "Cmaj77")
+    assert answer.code == 2
+    assert "Cmaj77" in answer.err and "character" in answer.err
+
+
+def test_shapes_as_data(genex):
+    data = json.loads(genex("shapes", "C", "--json").out)
+    assert data["chord"] == "C"
+    assert sorted(shape["form"] for shape in data["shapes"]) == ["A", "C", "D", "E", "G"]
+    for shape in data["shapes"]:
+        assert set(shape) == {"form", "position", "notes", "path"}
+        assert {"string", "fret", "pitch", "degree", "finger"} <= set(shape["notes"][0])
+        assert {note["move"] for note in shape["path"]} <= {"none", "roll", "shift"}
+
+
+def test_shapes_as_text_and_picture(genex, tmp_path):
+    assert "E form, 8th position" in genex("shapes", "C").out
+    assert genex("shapes", "C", "--form", "E").out.count("position") == 1
+    assert genex("shapes", "C", "--scale", "dorian").out.startswith("C dorian")
+    for name, start in (("c.svg", b"<svg"), ("c.png", b"\x89PNG")):
+        assert genex("shapes", "C", "--picture", tmp_path / name).code == 0
+        assert (tmp_path / name).read_bytes().lstrip().startswith(start)
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("C", "--form", "H"), "forms are C, A, G, E, D"),
+        (("C", "--tuning", "drop Q"), "tuning"),
+        (("C", "--tuning", "E2 X9"), "X9"),
+        (("C", "--capo", "30"), "capo"),
+        (("C", "--scale", "doric"), "dorian"),
+        (("C", "--picture", "c.gif"), ".svg or .png"),
+    ],
+)
+def test_shapes_that_cannot_be_shown(genex, words, message):
+    answer = genex("shapes", *words)
+    assert answer.code == 2
+    assert message in answer.err
+    assert "Traceback" not in answer.err
+
+
+def test_feels_are_listed(genex):
+    listed = json.loads(genex("feels", "--json").out)
+    assert {"swing", "bossa"} <= {feel["name"] for feel in listed}
+    assert "Bossa nova" in genex("feels").out
+
+
+@pytest.fixture
+def phrase(tmp_path):
+    """C E G C up and down in quarters, written by mido."""
+    import mido
+
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for midi in (60, 64, 67, 72, 67, 64, 60):
+        track.append(mido.Message("note_on", note=midi, velocity=90, time=0))
+        track.append(mido.Message("note_off", note=midi, velocity=0, time=480))
+    file.save(tmp_path / "phrase.mid")
+    return tmp_path / "phrase.mid"
+
+
+def test_tab_of_a_midi_phrase(genex, phrase):
+    from tests.export.tab_reader import read_tab
+
+    page = genex("tab", phrase).out
+    assert [note.midi for note in read_tab(page)] == [60, 64, 67, 72, 67, 64, 60]
+    high = read_tab(genex("tab", phrase, "--position", 8).out)
+    assert [note.midi for note in high] == [60, 64, 67, 72, 67, 64, 60]
+
+
+def test_midi_files_that_have_no_tab(genex, phrase, tmp_path):
+    (tmp_path / "noise.mid").write_bytes(b"MThd noise")
+    for words, message in [
+        ((tmp_path / "none.mid",), "there is no file"),
+        ((tmp_path / "noise.mid",), "not a Standard MIDI File"),
+        ((tmp_path,), "folder"),
+        ((phrase, "--track", 4), "no track 4"),
+        ((phrase, "--position", 40), "position 40"),
+        ((phrase, "--tuning", "four-string bass"), "E1"),
+    ]:
+        answer = genex("tab", *words)
+        assert (answer.code, message in answer.err) == (2, True), (words, answer)

@@ -1,6 +1,16 @@
 """Recipes to files on disk: checks first, atomic writes, a manifest."""
 
-from genex.build.answers import chord_answer, chord_text, feels_answer, feels_text, midi_tab
+from genex.build.answers import (
+    ShapesRequest,
+    chord_answer,
+    chord_text,
+    feels_answer,
+    feels_text,
+    midi_tab,
+    shapes_answer,
+    shapes_page,
+    shapes_picture,
+)
 from genex.build.jobs import (
     build_all,
     check_all,
@@ -13,6 +23,7 @@ from genex.build.jobs import (
 )
 
 __all__ = [
+    "ShapesRequest",
     "build_all",
     "check_all",
     "check_line",
@@ -25,5 +36,8 @@ __all__ = [
     "midi_tab",
     "new_recipe",
     "recipe_schema",
+    "shapes_answer",
+    "shapes_page",
+    "shapes_picture",
     "summary",
 ]

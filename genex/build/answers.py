@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from genex.band import all_grooves
+from genex.build.files import write_file
+from genex.errors import InputError
+from genex.export.diagrams import DiagramStyle, Spacing, Theme, sheet_svg, svg_to_png
+from genex.export.marks import Label
+from genex.export.neck import shapes_text
 from genex.export.tab import tab_text
-from genex.fretboard import tuning
+from genex.fretboard import Hand, Shape, Tuning, shape, shapes, shapes_as_json, tuning
 from genex.lines.midi_phrase import read_phrase
-from genex.theory import Chord, Key, describe, parse_chord, scales_for
+from genex.theory import Key, describe, find_scale, parse_chord, scales_for
 
 Json = dict[str, Any]
 
@@ -67,11 +74,6 @@ def chord_text(answer: Json) -> str:
     return "\n".join(lines)
 
 
-def read_chords(symbols: Sequence[str]) -> list[Chord]:
-    """Chords of symbols. Raises ChordSymbolError."""
-    return [parse_chord(symbol) for symbol in symbols]
-
-
 def feels_answer() -> list[Json]:
     """Every feel that comes with genex."""
     return [
@@ -107,6 +109,70 @@ def feels_text(answer: Sequence[Json]) -> str:
         "  ".join((*(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=False)), row[3]))
         for row in rows
     )
+
+
+@dataclass(frozen=True)
+class ShapesRequest:
+    """What ``genex shapes`` is asked for. ``scale`` shows a scale on the chord's root instead."""
+
+    chord: str
+    form: str | None = None
+    scale: str | None = None
+    tuning: str = "standard"
+    frets: int | None = None
+    capo: int = 0
+    hand: str = "medium"
+
+    @cached_property
+    def neck(self) -> Tuning:
+        """The instrument. Raises FretboardError."""
+        return tuning(self.tuning, frets=self.frets, capo=self.capo)
+
+    @cached_property
+    def title(self) -> str:
+        """The chord's symbol, or the scale with its root."""
+        chord = parse_chord(self.chord)
+        return f"{chord.root} {find_scale(self.scale)}" if self.scale else chord.symbol
+
+    def shapes(self) -> tuple[Shape, ...]:
+        """The shapes asked for. Raises InputError."""
+        chord = parse_chord(self.chord)
+        degrees = find_scale(self.scale).degrees if self.scale else chord.degrees
+        hand = Hand[self.hand.upper()]
+        if self.form is not None:
+            return (shape(degrees, chord.root, self.neck, self.form, hand=hand),)
+        return shapes(degrees, chord.root, self.neck, hand=hand)
+
+
+def shapes_answer(request: ShapesRequest) -> Json:
+    """Shapes with their notes and practice paths as data."""
+    return shapes_as_json(request.title, request.shapes())
+
+
+def shapes_page(request: ShapesRequest, *, label: Label, left_handed: bool, width: int) -> str:
+    """Shapes as diagrams in text, under a line with the chord."""
+    found = request.shapes()
+    text = shapes_text(found, request.neck, label=label, left_handed=left_handed, width=width)
+    return f"{request.title}, {request.neck} tuning\n\n{text}"
+
+
+def shapes_picture(
+    request: ShapesRequest,
+    path: Path,
+    *,
+    label: Label,
+    left_handed: bool,
+    theme: Theme,
+    spacing: Spacing,
+) -> None:
+    """Write the shapes as one picture, SVG or PNG by the name of the file. Raises InputError."""
+    suffix = path.suffix.lower()
+    if suffix not in (".svg", ".png"):
+        raise InputError(f"'{path}' is not a picture's name", hint="end it in .svg or .png")
+    second: Label = "degrees" if label == "fingers" else "fingers"
+    style = DiagramStyle(label, second, theme, spacing, left_handed)
+    svg = sheet_svg(request.title, request.shapes(), request.neck, style)
+    write_file(path, svg.encode() if suffix == ".svg" else svg_to_png(svg))
 
 
 def midi_tab(
