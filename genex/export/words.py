@@ -25,6 +25,72 @@ _ENGLISH = {
     "feel": "Feel",
     "major": "major",
     "minor": "minor",
+    # the handout
+    "chart": "Chart",
+    "order_of_sections": "Order: {order}",
+    "played_times": "played {count} times",
+    "shapes": "Shapes",
+    "shapes_note": (
+        "Number in a circle: degree; dark circle: root; small number: finger. Practise from the "
+        "lowest root up to the highest tone, down to the lowest and back up to the lowest root, "
+        "every note once a pass."
+    ),
+    "in_exercise": "in the exercise",
+    "exercise": "Exercise",
+    "guide": "Guide-tone line",
+    "lead": "Line",
+    "part_and_name": "{part}: {name}",
+    "line_note": "Above the staff: fingers. Below: degrees of the chord.",
+    "every_chorus_same": "The same in all {count} choruses.",
+    "practice": "Practice",
+    "where": "Where",
+    "frets": "frets {low} to {high}",
+    "one_fret": "fret {low}",
+    "mostly_at": "first finger mostly at fret {position}",
+    "begin": "begins with {start}",
+    "start_finger": "finger {finger} on string {string}, fret {fret} ({note})",
+    "start_open": "open string {string} ({note})",
+    "hand_stays": "the hand stays where it is",
+    "hand_shifts": "the hand shifts in {bars}",
+    "hand_shifts_often": "the hand shifts {count} times, first in {bars}",
+    "rolls": "one finger rolls over two strings in {bars}",
+    "rolls_often": "one finger rolls over two strings {count} times, first in {bars}",
+    "bar": "bar {bars}",
+    "bars": "bars {bars}",
+    "and": "and",
+    "listen": "Listen for",
+    "falls_half": "{a} ({degree_a}) falls a half step to {b} ({degree_b})",
+    "falls_whole": "{a} ({degree_a}) falls a whole step to {b} ({degree_b})",
+    "rises_half": "{a} ({degree_a}) rises a half step to {b} ({degree_b})",
+    "rises_whole": "{a} ({degree_a}) rises a whole step to {b} ({degree_b})",
+    "stays": "{a} stays: {degree_a}, then {degree_b}",
+    "tempo_steps": "Tempo",
+    "tempo_note": (
+        "Tick a box for every chorus without a slip, even and relaxed; with a full row go on to "
+        "the next tempo. Out of time or tense: one step back."
+    ),
+    "care": "Hands and ears",
+    "care_note": (
+        "Stop when something hurts. Warm up, play slowly first and take breaks; shift the hand "
+        "loosely rather than stretch. With pain, numbness or tingling see a clinician before you "
+        "play on. Set the volume low before a loop begins and raise it slowly; on headphones keep "
+        "it moderate and rest your ears. Your teacher's word goes before this sheet."
+    ),
+    "page_of": "page {page} of {pages}",
+    # the chord-type book
+    "book_title": "Chord shapes",
+    "contents": "Contents",
+    "index": "Index",
+    "how_to_read": "How to read this book",
+    "book_note": (
+        "Each chord has two facing pages: its shapes over the neck on the left, the practice path "
+        "of every shape in notation and tab on the right."
+    ),
+    "paths": "Practice paths",
+    "tones": "Tones",
+    "degrees": "Degrees",
+    "also_called": "Also called",
+    "also_written": "Also written",
 }
 
 LANGUAGES: dict[str, Mapping[str, str]] = {"en": _ENGLISH}

@@ -1,0 +1,197 @@
+"""Timing for the video editor: WebVTT captions, and the timeline as CSV and JSON.
+
+All three describe one audio file: a loop, played ``passes`` times, or the take with its count-in
+(``include_lead_in``). Times count from the start of that file. Samples are rounded as the
+renderer rounds them, so a row's sample is the sample at which its beat begins.
+
+WebVTT follows [published: W3C WebVTT, Candidate Recommendation of 4 April 2019]: cues in order
+of their start, milliseconds in three digits, ``&``, ``<`` and ``>`` escaped, no empty lines.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from fractions import Fraction
+
+from genex.export.typography import with_signs
+from genex.score import ChordSpan, Score
+from genex.units import round_half_up
+
+SECTION_SETTINGS = "line:10%"
+"""Section names and announcements stand near the top of the picture, chord names at the bottom."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caption:
+    """A text and how long it stands, in beats from the first bar."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    text: str
+    is_heading: bool = False
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineRow:
+    """A counted beat, or a chord that begins between two.
+
+    bar, beat  bar from 1 over the whole file; beat from 1.0 in counted pulses
+    chord      what sounds, ``N.C.`` for none
+    seconds    rounded to a microsecond; ``sample`` is exact at the timeline's rate
+    """
+
+    bar: int
+    beat: float
+    section: str
+    chorus: int
+    chord: str
+    seconds: float
+    sample: int
+
+
+def chord_captions(score: Score) -> list[Caption]:
+    """A caption for each chord (nothing where the chart says N.C.), with ♭ and ♯."""
+    return [
+        Caption(span.onset_beats, span.length_beats, with_signs(str(span.chord)))
+        for span in score.timeline.merged_chords
+        if span.chord is not None
+    ]
+
+
+def section_captions(score: Score) -> list[Caption]:
+    """A heading for each section that has a name."""
+    return [
+        Caption(span.onset_beats, span.length_beats, span.name, is_heading=True)
+        for span in score.timeline.sections
+        if span.name.strip()
+    ]
+
+
+def captions_vtt(
+    score: Score,
+    captions: Iterable[Caption] | None = None,
+    *,
+    include_lead_in: bool = False,
+    passes: int = 1,
+) -> str:
+    """A WebVTT file: chord names and section names, or the captions given."""
+    if captions is None:
+        captions = [*section_captions(score), *chord_captions(score)]
+    clock = _Clock(score, include_lead_in)
+    cues = []
+    for number in range(passes):
+        for caption in captions:
+            start = clock.milliseconds(caption.onset_beats, number)
+            end = clock.milliseconds(caption.end_beats, number)
+            text = " ".join(caption.text.split())
+            if text and end > start:
+                cues.append((start, end, not caption.is_heading, text))
+    blocks = ["WEBVTT"]
+    for start, end, is_plain, text in sorted(cues, key=lambda cue: (cue[0], cue[2], cue[1])):
+        settings = "" if is_plain else f" {SECTION_SETTINGS}"
+        blocks.append(f"{_stamp(start)} --> {_stamp(end)}{settings}\n{_escape(text)}")
+    return "\n\n".join(blocks) + "\n"
+
+
+def timeline_rows(
+    score: Score, rate_hz: int, *, include_lead_in: bool = False, passes: int = 1
+) -> list[TimelineRow]:
+    """A row for every counted beat and every chord change, in order."""
+    clock = _Clock(score, include_lead_in)
+    timeline = score.timeline
+    bars = len(timeline.bars)
+    rows = []
+    for number in range(passes):
+        for bar in timeline.bars:
+            times = {bar.onset_beats + pulse for pulse in bar.meter.pulses}
+            times |= {span.onset_beats for span in timeline.chords_in(bar)}
+            for at in sorted(times):
+                rows.append(
+                    TimelineRow(
+                        bar=number * bars + bar.number,
+                        beat=round(float((at - bar.onset_beats) / bar.meter.pulse_beats) + 1, 4),
+                        section=bar.section,
+                        chorus=bar.chorus,
+                        chord=_name(timeline.chord_at(at)),
+                        seconds=round(float(clock.seconds(at, number)), 6),
+                        sample=clock.sample(at, number, rate_hz),
+                    )
+                )
+    return rows
+
+
+def timeline_csv(score: Score, rate_hz: int, *, include_lead_in: bool = False, passes: int = 1) -> str:
+    """The rows as comma-separated values with a heading (RFC 4180, lines end in CR LF)."""
+    buffer = io.StringIO(newline="")
+    writer = csv.DictWriter(buffer, list(TimelineRow.__slots__))
+    writer.writeheader()
+    for row in timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes):
+        writer.writerow(asdict(row) | {"beat": f"{row.beat:g}", "seconds": f"{row.seconds:.6f}"})
+    return buffer.getvalue()
+
+
+def timeline_json(score: Score, rate_hz: int, *, include_lead_in: bool = False, passes: int = 1) -> str:
+    """The rows as JSON, with what they are counted from."""
+    clock = _Clock(score, include_lead_in)
+    end = score.length_beats
+    content = {
+        "title": score.title,
+        "key": str(score.timeline.key),
+        "meter": str(score.timeline.meter),
+        "sample_rate_hz": rate_hz,
+        "first_bar_seconds": round(float(clock.seconds(Fraction(0), 0)), 6),
+        "last_bar_line_seconds": round(float(clock.seconds(end, passes - 1)), 6),
+        "last_bar_line_sample": clock.sample(end, passes - 1, rate_hz),
+        "rows": [
+            asdict(row)
+            for row in timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes)
+        ],
+    }
+    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+
+
+class _Clock:
+    """Beats of a pass of the piece as time in the file."""
+
+    def __init__(self, score: Score, include_lead_in: bool) -> None:
+        lead_in = score.lead_in if include_lead_in else None
+        self.lead_beats = lead_in.length_beats if lead_in else Fraction(0)
+        self.tempo = score.tempo.shifted(self.lead_beats)
+        self.plain = score.tempo
+        self.pass_beats = score.length_beats
+
+    def seconds(self, beats: Fraction, number: int) -> Fraction:
+        return self.tempo.seconds_at(beats + self.lead_beats) + number * self.plain.seconds_at(
+            self.pass_beats
+        )
+
+    def sample(self, beats: Fraction, number: int, rate_hz: int) -> int:
+        """A pass of a loop is a whole number of samples, so later passes begin on one."""
+        first = self.tempo.sample_at(beats + self.lead_beats, rate_hz)
+        return first + number * self.plain.sample_at(self.pass_beats, rate_hz)
+
+    def milliseconds(self, beats: Fraction, number: int) -> int:
+        return max(0, round_half_up(self.seconds(beats, number) * 1000))
+
+
+def _name(span: ChordSpan) -> str:
+    return str(span.chord) if span.chord else "N.C."
+
+
+def _stamp(milliseconds: int) -> str:
+    seconds, thousandths = divmod(milliseconds, 1000)
+    minutes, seconds = divmod(seconds, 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours:02}:{minutes:02}:{seconds:02}.{thousandths:03}"
+
+
+def _escape(text: str) -> str:
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -1,0 +1,59 @@
+"""What goes into a handout or a book, and on what paper."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from genex.fretboard import STANDARD, Tuning
+from genex.theory import Chord
+
+Paper = Literal["a4", "letter"]
+Block = Literal["chart", "shapes", "lines", "practice", "care"]
+BLOCKS: tuple[Block, ...] = ("chart", "practice", "lines", "shapes", "care")
+"""The blocks of a handout in the order in which they are set."""
+
+PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Width and height [published: ISO 216; ANSI/ASME Y14.1]."""
+
+MARGIN_MM = 17.0
+"""Left and right margin."""
+
+
+@dataclass(frozen=True)
+class HandoutSettings:
+    """Choices for ``handout_pdf``.
+
+    blocks       which blocks; they are always set in the order of ``BLOCKS``
+    part_names   lead parts to print, None for all
+    shapes_for   chords whose shapes are shown, None for every chord of the chart
+    tuning       neck of the diagrams
+    left_handed  mirror the diagrams
+    tempo_steps  tempos of the practice ladder, slowest to the tempo of the piece; 0 for none
+    language     of all words that are not the user's own
+    """
+
+    paper: Paper = "a4"
+    blocks: tuple[Block, ...] = BLOCKS
+    part_names: tuple[str, ...] | None = None
+    shapes_for: tuple[Chord, ...] | None = None
+    tuning: Tuning = STANDARD
+    left_handed: bool = False
+    tempo_steps: int = 5
+    language: str = "en"
+
+
+@dataclass(frozen=True)
+class BookSettings:
+    """Choices for ``book_pdf``. ``title`` stands on the contents page; empty for the usual one."""
+
+    title: str = ""
+    paper: Paper = "a4"
+    tuning: Tuning = STANDARD
+    left_handed: bool = False
+    language: str = "en"
+
+
+def text_width_mm(paper: Paper) -> float:
+    """Width between the margins."""
+    return PAPER_MM[paper][0] - 2 * MARGIN_MM
