@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, Slot, accented, slots, slots_by_span
-from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.neck import Hold, hold_for, open_pitches
 from genex.lines.tones import chord_tones, nearest, pitch_of, stacked_ladder
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -32,12 +32,14 @@ class ArpeggioSettings:
     position    fret of the first finger; None to choose the one that suits the progression
     form        open-chord form of the first chord that gives the position instead (C A G E D in
                 standard tuning, numbers elsewhere)
+    strings     numbers of the strings to stay on (1 the highest); None for all
     rest_every  every n-th slot of a bar is a rest, 0 for none
     program     General MIDI program, 0-based
     """
 
     position: int | None = None
     form: str | None = None
+    strings: tuple[int, ...] | None = None
     rhythm: Rhythm = "eighths"
     rest_every: int = 0
     tuning: Tuning = STANDARD
@@ -56,36 +58,39 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
     chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
     if not chords:
         raise LineError("the chart has no chord to take an arpeggio from", hint="write a chord symbol")
-    position = position_for(chords, settings.tuning, settings.position, settings.form)
-    allowed = in_position(settings.tuning, position)
+    hold = hold_for(
+        chords,
+        settings.tuning,
+        position=settings.position,
+        form=settings.form,
+        strings=settings.strings,
+    )
     notes: list[Note] = []
     for span, group in slots_by_span(grid):
         if span.chord is None:
             continue
         place = f"bar {timeline.bar_at(span.onset_beats).number}"
         before = notes[-1].midi if notes else None
-        midis = _fill(span.chord, allowed, len(group), before, position, place)
+        midis = _fill(span.chord, hold, len(group), before, place)
         notes += _notes(span.chord, group, midis, settings.velocity, timeline)
     return Part.of(
         settings.name,
         Role.EXERCISE,
         settings.program,
-        fingered(notes, settings.tuning, position=position),
+        hold.finger(notes),
         strings=open_pitches(settings.tuning),
     )
 
 
-def _fill(
-    chord: Chord, allowed: Sequence[int], count: int, before: int | None, position: int, place: str
-) -> list[int]:
-    ladder, root = stacked_ladder(chord, allowed)
+def _fill(chord: Chord, hold: Hold, count: int, before: int | None, place: str) -> list[int]:
+    ladder, root = stacked_ladder(chord, hold.allowed)
     if len(ladder) < 2:
         raise LineError(
-            f"{chord} at {place} has fewer than two notes in position {position}",
+            f"{chord} at {place} has fewer than two notes in {hold}",
             hint="choose another position, or leave it out to have one chosen",
         )
     if count < SHORT_SPAN_SLOTS:
-        tones = chord_tones(chord, allowed)
+        tones = chord_tones(chord, hold.allowed)
         start = ladder[root] if before is None else nearest(tones, before, other_than=before)
         return climb(tones, tones.index(start), count)
     return round_trips(ladder, root, count)

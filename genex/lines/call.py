@@ -15,7 +15,7 @@ from typing import Literal
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.neck import Hold, hold_for, open_pitches
 from genex.lines.phrase import Phrase, write_phrase
 from genex.lines.plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
 from genex.lines.targets import shorten_slide
@@ -47,6 +47,7 @@ class CallSettings:
     two_five_one  the first half of the calls at level 6 goes through a ii-V-I in the key
     position      fret of the first finger; None to choose the one that suits the progression
     form          form of the first chord that gives the position instead
+    strings       numbers of the strings to stay on (1 the highest); None for all
     low, high     limits as MIDI numbers within the position; None for the position's own
     slides        some held notes are slid into
     seed          each call draws for itself
@@ -66,6 +67,7 @@ class CallSettings:
     two_five_one: bool = True
     position: int | None = None
     form: str | None = None
+    strings: tuple[int, ...] | None = None
     low: int | None = None
     high: int | None = None
     slides: bool = False
@@ -103,7 +105,7 @@ def call_and_response(timeline: Timeline, settings: CallSettings | None = None) 
     turns, bars = _chart(form, settings, levels, timeline.key)
     tempo = TempoMap.constant(timeline.tempo.tempo_at(Fraction(0)))
     track = lay_out(bars, timeline.key, tempo)
-    phrases, position = _phrases(track, turns, levels, settings)
+    phrases, hold = _phrases(track, turns, levels, settings)
     notes: list[Note] = []
     signals: list[Note] = []
     cues: list[CueSpan] = []
@@ -127,7 +129,7 @@ def call_and_response(timeline: Timeline, settings: CallSettings | None = None) 
         if turn.stage == "play" and not settings.answer:
             cues.append(_answer_after(track, turn, texts[turn.call]))
     strings = open_pitches(settings.tuning)
-    shown = [shorten_slide(n) for n in fingered(notes, settings.tuning, position=position)]
+    shown = [shorten_slide(n) for n in hold.finger(notes)]
     parts = [Part.of(settings.name, Role.LEAD, settings.program, shown, strings=strings)]
     if signals:
         parts.append(Part.of("signal", Role.CUE, SIGNAL_PROGRAM, signals))
@@ -240,22 +242,19 @@ def _two_five_one(bars: Sequence[PlannedBar], key: Key) -> list[PlannedBar]:
 
 def _phrases(
     track: Timeline, turns: Sequence[_Turn], levels: Sequence[int], settings: CallSettings
-) -> tuple[list[Phrase], int]:
+) -> tuple[list[Phrase], Hold]:
     """One phrase a call, no two alike, written where the call is first given."""
     chords = [span.chord for span in track.merged_chords if span.chord is not None]
-    position = position_for(chords, settings.tuning, settings.position, settings.form)
-    reach = in_position(settings.tuning, position)
-    allowed = tuple(
-        midi
-        for midi in reach
-        if (settings.low is None or midi >= settings.low)
-        and (settings.high is None or midi <= settings.high)
+    hold = hold_for(
+        chords,
+        settings.tuning,
+        position=settings.position,
+        form=settings.form,
+        strings=settings.strings,
+        low=settings.low,
+        high=settings.high,
     )
-    if not allowed:
-        raise LineError(
-            f"the range {settings.low} to {settings.high} has no note in position {position}",
-            hint=f"the position holds MIDI notes {reach[0]} to {reach[-1]}",
-        )
+    allowed = hold.allowed
     centre = allowed[len(allowed) // 2]
     phrases: list[Phrase] = []
     for call, level in enumerate(levels):
@@ -280,7 +279,7 @@ def _phrases(
                 hint="take fewer calls, longer ones, or let calls come again",
             )
         phrases.append(phrase)
-    return phrases, position
+    return phrases, hold
 
 
 def _is_new(phrase: Phrase, others: Sequence[Phrase], *, strict: bool) -> bool:

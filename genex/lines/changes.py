@@ -7,13 +7,14 @@ direction. It turns at the limits of the position [common practice].
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from genex.errors import LineError
+from genex.errors import FretboardError, LineError
+from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accented, slots
-from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.neck import HOME_POSITION, hold_for, open_pitches
 from genex.lines.tones import Ladder, chord_tones, pitch_of
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -26,6 +27,9 @@ class ChangesSettings:
     position    fret of the first finger for the whole tune; None to choose the one that suits
     form        open-chord form of the first chord that gives the position instead (C A G E D in
                 standard tuning, numbers elsewhere)
+    strings     numbers of the strings to stay on (1 the highest); None for all
+    moving      each chord is played in the form, wherever on the neck its root puts it; without
+                a form, in the form of each chord that lies nearest to the one before
     rest_every  every n-th slot of a bar is a rest, 0 for none
     falling     begin at the top of the position and go down, instead of on the lowest root
     program     General MIDI program, 0-based
@@ -33,6 +37,8 @@ class ChangesSettings:
 
     position: int | None = None
     form: str | None = None
+    strings: tuple[int, ...] | None = None
+    moving: bool = False
     rhythm: Rhythm = "eighths"
     rest_every: int = 0
     falling: bool = False
@@ -51,8 +57,18 @@ def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -
     chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
     if not chords:
         raise LineError("the chart has no chord to play through", hint="write a chord symbol")
-    position = position_for(chords, settings.tuning, settings.position, settings.form)
-    allowed = in_position(settings.tuning, position)
+    hold = hold_for(
+        chords,
+        settings.tuning,
+        position=settings.position,
+        form=settings.form,
+        strings=settings.strings,
+    )
+    forms = _Forms(settings) if settings.moving else None
+    if forms is not None:
+        hold = replace(hold, position=None, strings=None)
+    fixed: list[tuple[int, int] | None] = []
+    places: Mapping[int, tuple[int, int]] = {}
     notes: list[Note] = []
     direction = -1 if settings.falling else 1
     chord: Chord | None = None
@@ -62,11 +78,15 @@ def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -
             continue
         if slot.span.chord != chord:
             chord = slot.span.chord
-            ladder = chord_tones(chord, allowed)
+            if forms is not None:
+                places = forms.places(chord)
+                ladder = tuple(places)
+            else:
+                ladder = chord_tones(chord, hold.allowed)
             if len(ladder) < 2:
                 raise LineError(
                     f"{chord} at bar {timeline.bar_at(slot.onset_beats).number} has fewer than two "
-                    f"notes in position {position}",
+                    f"notes in {hold}",
                     hint="choose another position, or leave it out to have one chosen",
                 )
         if notes:
@@ -76,13 +96,38 @@ def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -
         pitch, degree = pitch_of(chord, midi)
         velocity = accented(settings.velocity, slot, timeline)
         notes.append(Note(slot.onset_beats, slot.length_beats, pitch, velocity, degree=degree))
+        fixed.append(places.get(midi))
     return Part.of(
         settings.name,
         Role.EXERCISE,
         settings.program,
-        fingered(notes, settings.tuning, position=position),
+        hold.finger(notes, fixed=fixed),
         strings=open_pitches(settings.tuning),
     )
+
+
+class _Forms:
+    """The places of each chord's form, one after another."""
+
+    def __init__(self, settings: ChangesSettings) -> None:
+        self._settings = settings
+        self._position = settings.position or HOME_POSITION
+
+    def places(self, chord: Chord) -> dict[int, tuple[int, int]]:
+        """``{midi: (string, fret)}``, ascending, of the form that a chord is played in."""
+        settings = self._settings
+        try:
+            if settings.form is not None:
+                shape = chord_shape(chord, settings.tuning, settings.form)
+            else:
+                shape = min(
+                    chord_shapes(chord, settings.tuning),
+                    key=lambda shape: abs(shape.position - self._position),
+                )
+        except FretboardError as error:
+            raise LineError(error.message, hint=error.hint) from error
+        self._position = shape.position
+        return {note.midi: (note.string, note.fret) for note in shape.notes}
 
 
 def go_on(ladder: Sequence[int], before: int, direction: int) -> tuple[int, int]:

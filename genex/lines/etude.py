@@ -14,7 +14,7 @@ from random import Random
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.neck import hold_for, open_pitches
 from genex.lines.phrase import Phrase, write_phrase
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import Vocabulary, require_level
@@ -35,6 +35,7 @@ class EtudeSettings:
     slides     some held notes are slid into
     position   fret of the first finger; None to choose the one that suits the progression
     form       form of the first chord that gives the position instead
+    strings    numbers of the strings to stay on (1 the highest); None for all
     low, high  limits as MIDI numbers within the position; None for the position's own
     seed       every phrase draws for itself
     program    General MIDI program, 0-based
@@ -45,6 +46,7 @@ class EtudeSettings:
     slides: bool = True
     position: int | None = None
     form: str | None = None
+    strings: tuple[int, ...] | None = None
     low: int | None = None
     high: int | None = None
     seed: str | int = 0
@@ -67,28 +69,25 @@ def etude(timeline: Timeline, settings: EtudeSettings | None = None) -> Part:
     require_level(chords, settings.level)
     if settings.bars is not None and settings.bars < 1:
         raise LineError(f"a phrase of {settings.bars} bars is not one", hint="write 1 or more")
-    position = position_for(chords, settings.tuning, settings.position, settings.form)
-    allowed = tuple(
-        midi
-        for midi in in_position(settings.tuning, position)
-        if (settings.low is None or midi >= settings.low)
-        and (settings.high is None or midi <= settings.high)
+    hold = hold_for(
+        chords,
+        settings.tuning,
+        position=settings.position,
+        form=settings.form,
+        strings=settings.strings,
+        low=settings.low,
+        high=settings.high,
     )
-    if not allowed:
-        raise LineError(
-            f"the range {settings.low} to {settings.high} has no note in position {position}",
-            hint="widen the range or choose another position",
-        )
+    allowed = hold.allowed
     vocabulary = Vocabulary(settings.level, allowed, allowed[len(allowed) // 2], timeline.key)
     notes: list[Note] = []
     for phrase in _phrases(timeline, vocabulary, settings):
         notes += phrase.notes
-    shown = fingered(notes, settings.tuning, position=position)
     return Part.of(
         settings.name,
         Role.LEAD,
         settings.program,
-        [shorten_slide(note) for note in shown],
+        [shorten_slide(note) for note in hold.finger(notes)],
         strings=open_pitches(settings.tuning),
     )
 

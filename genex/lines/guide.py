@@ -23,7 +23,14 @@ from typing import Literal
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import chosen_positions, costed, fingered, in_position, open_pitches
+from genex.lines.neck import (
+    chosen_positions,
+    costed,
+    fingered,
+    hold_for,
+    in_position,
+    open_pitches,
+)
 from genex.lines.search import cheapest_path
 from genex.lines.tones import pitch_of
 from genex.score import Bar, ChordSpan, Note, Part, Role, Timeline
@@ -55,6 +62,8 @@ class GuideSettings:
     contour    "falling" and "rising" prefer that direction where the changes leave a choice
     closed     the way from the last chord back to the first counts too, as in a loop
     position   fret of the first finger if the line shall stay in one position
+    strings    numbers of the strings to stay on (1 the highest), such as (3, 4); two voices share
+               them, the upper one on the thinner ones
     program    General MIDI program, 0-based
     """
 
@@ -67,6 +76,7 @@ class GuideSettings:
     closed: bool = False
     tuning: Tuning = STANDARD
     position: int | None = None
+    strings: tuple[int, ...] | None = None
     program: int = 26
     velocity: int = 78
 
@@ -176,8 +186,12 @@ def _candidates(
 def _range(settings: GuideSettings) -> list[int]:
     """The MIDI numbers that may be used, ascending."""
     playable = in_position(settings.tuning, settings.position)
+    if settings.strings is not None:
+        playable = hold_for(
+            (), settings.tuning, position=settings.position, strings=settings.strings
+        ).allowed
     low, high = settings.low, settings.high
-    if settings.position is None:
+    if settings.position is None and settings.strings is None:
         # The middle of a guitar is D3 to D5; other instruments keep the same distance from
         # their lowest string, as far as they reach.
         low = min(playable[0] + 10, playable[-1] - 12) if low is None else low
@@ -215,16 +229,16 @@ def _fingered_together(voices: list[list[Note]], settings: GuideSettings) -> lis
     Two voices are put into the position where both together are the least trouble, the upper
     one on the thinner strings. Where no position takes them so, each is fingered on its own.
     """
-    tuning, position = settings.tuning, settings.position
+    tuning, position, strings = settings.tuning, settings.position, settings.strings
     if len(voices) == 2:
-        order = tuning.low_to_high
+        order = [s for s in tuning.low_to_high if settings.strings is None or s in settings.strings]
         sets = (order[len(order) // 2 :], order[: len(order) // 2])
         ways = []
         for place in chosen_positions(tuning) if position is None else (position,):
             try:
                 both = [
-                    costed(notes, tuning, position=place, strings=strings)
-                    for notes, strings in zip(voices, sets, strict=True)
+                    costed(notes, tuning, position=place, strings=own)
+                    for notes, own in zip(voices, sets, strict=True)
                 ]
             except LineError:
                 continue
@@ -234,9 +248,11 @@ def _fingered_together(voices: list[list[Note]], settings: GuideSettings) -> lis
     fingerings = []
     for notes in voices:
         try:
-            fingerings.append(fingered(notes, tuning, position=position, closed=position != 1))
+            fingerings.append(
+                fingered(notes, tuning, position=position, strings=strings, closed=position != 1)
+            )
         except LineError:
-            fingerings.append(fingered(notes, tuning, position=position, closed=False))
+            fingerings.append(fingered(notes, tuning, position=position, strings=strings, closed=False))
     return fingerings
 
 

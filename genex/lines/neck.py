@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from genex.errors import FretboardError, LineError
 from genex.fretboard.fingering import Fingered, finger_line, line_cost
@@ -17,6 +17,89 @@ LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 12
 HOME_POSITION = 5
 """Of positions that suit a progression equally well, the one nearest to this is taken: here all
 strings lie under the hand and the frets are neither wide nor narrow [common practice]."""
+
+
+HIGHEST_FRET_ON_STRINGS = 15
+"""Lines along chosen strings stay below the frets that the body of many guitars covers."""
+
+
+@dataclass(frozen=True)
+class Hold:
+    """Where on the neck a line lies: in a position, on some strings, or both.
+
+    allowed  MIDI numbers that the line may use, ascending
+    """
+
+    tuning: Tuning
+    allowed: tuple[int, ...]
+    position: int | None
+    strings: tuple[int, ...] | None
+
+    def finger(
+        self, notes: Sequence[Note], *, fixed: Sequence[tuple[int, int] | None] | None = None
+    ) -> list[Note]:
+        """The notes with their frettings, off the open strings except in position 1 or where fixed."""
+        is_open = any(place is not None and place[1] == 0 for place in fixed or ())
+        return fingered(
+            notes,
+            self.tuning,
+            position=self.position,
+            strings=self.strings,
+            closed=self.position != 1 and not is_open,
+            fixed=fixed,
+        )
+
+    def __str__(self) -> str:
+        parts = [] if self.position is None else [f"position {self.position}"]
+        if self.strings is not None:
+            plural = "s" if len(self.strings) > 1 else ""
+            parts.append(f"string{plural} {' '.join(map(str, self.strings))}")
+        return ", ".join(parts)
+
+
+def hold_for(
+    chords: Sequence[Chord],
+    tuning: Tuning,
+    *,
+    position: int | None = None,
+    form: str | None = None,
+    strings: Collection[int] | None = None,
+    low: int | None = None,
+    high: int | None = None,
+) -> Hold:
+    """The hold that was asked for; without position, form or strings the position that suits best.
+
+    ``low`` and ``high`` are limits as MIDI numbers. Raises LineError for a place that is not on
+    the neck or has no note in the limits.
+    """
+    if strings is not None:
+        strings = tuple(sorted(set(strings)))
+        count = len(tuning.strings)
+        if not strings or not 1 <= strings[0] <= strings[-1] <= count:
+            raise LineError(
+                f"there is no set of strings '{' '.join(map(str, strings))}' in {tuning}",
+                hint=f"strings run from 1, the highest, to {count}",
+            )
+    if strings is None or position is not None or form is not None:
+        position = position_for(chords, tuning, position, form)
+    reach = in_position(tuning, position)
+    if strings is not None:
+        frets = (1, min(HIGHEST_FRET_ON_STRINGS, tuning.last_fret))
+        if position is not None:
+            frets = (0 if position == 1 else position - 1, min(position + 4, tuning.last_fret))
+        opens = [tuning.open_midi[string - 1] for string in strings]
+        there = {midi + fret for midi in opens for fret in range(frets[0], frets[1] + 1)}
+        reach = tuple(midi for midi in reach if midi in there)
+    allowed = tuple(
+        midi for midi in reach if (low is None or midi >= low) and (high is None or midi <= high)
+    )
+    hold = Hold(tuning, allowed, position, strings)
+    if not allowed:
+        raise LineError(
+            f"the range {low} to {high} has no note in {hold}",
+            hint=f"it holds MIDI notes {reach[0]} to {reach[-1]}" if reach else "choose another place",
+        )
+    return hold
 
 
 def open_pitches(tuning: Tuning) -> tuple[Pitch, ...]:

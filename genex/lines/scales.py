@@ -8,13 +8,13 @@ the limits of the position, or of the three-notes-a-string pattern [common pract
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accented, slots
-from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.neck import hold_for, open_pitches
 from genex.lines.tones import Ladder, pitch_in_scale, scale_of, scale_tones
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord, Scale
@@ -29,6 +29,8 @@ class ScaleSettings:
     position         fret of the first finger, or with ``three_a_string`` the lowest fret of the
                      pattern on the lowest string; None to choose
     form             form of the first chord that gives the position instead
+    strings          numbers of the strings to stay on (1 the highest); None for all; not with
+                     ``three_a_string``
     three_a_string   three notes on every string, the hand moving up the neck as it goes
     scales           scales by chord symbol where the best one in the key is not wanted
     falling          begin at the top and go down, instead of on the lowest root
@@ -38,6 +40,7 @@ class ScaleSettings:
 
     position: int | None = None
     form: str | None = None
+    strings: tuple[int, ...] | None = None
     three_a_string: bool = False
     scales: Mapping[str, Scale] = field(default_factory=lambda: MappingProxyType({}))
     rhythm: Rhythm = "eighths"
@@ -59,8 +62,20 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
     chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
     if not chords:
         raise LineError("the chart has no chord to play a scale over", hint="write a chord symbol")
-    position = position_for(chords, settings.tuning, settings.position, settings.form)
-    allowed = in_position(settings.tuning, position)
+    hold = hold_for(
+        chords,
+        settings.tuning,
+        position=settings.position,
+        form=settings.form,
+        strings=settings.strings,
+    )
+    if settings.three_a_string:
+        if hold.position is None:
+            raise LineError(
+                "a pattern of three notes a string goes over all strings",
+                hint="leave the strings out, or the pattern",
+            )
+        start, hold = hold.position, replace(hold, position=None, strings=None)
     notes: list[Note] = []
     fixed: list[tuple[int, int] | None] = []
     direction = -1 if settings.falling else 1
@@ -71,14 +86,14 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
         scale = settings.scales.get(chord.symbol) or scale_of(chord, timeline.key)
         places: Mapping[int, tuple[int, int]] = {}
         if settings.three_a_string:
-            places = three_a_string(chord, scale, settings.tuning, position)
+            places = three_a_string(chord, scale, settings.tuning, start)
             ladder: Ladder = tuple(places)
         else:
-            ladder = scale_tones(chord, scale, allowed)
+            ladder = scale_tones(chord, scale, hold.allowed)
         if len(ladder) < 2:
             raise LineError(
                 f"{scale} over {chord} at bar {timeline.bar_at(slot.onset_beats).number} has fewer "
-                f"than two notes in position {position}",
+                f"than two notes in {hold}",
                 hint="choose another position, or leave it out to have one chosen",
             )
         if notes:
@@ -95,13 +110,7 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
         settings.name,
         Role.EXERCISE,
         settings.program,
-        fingered(
-            notes,
-            settings.tuning,
-            position=None if settings.three_a_string else position,
-            closed=settings.three_a_string or position > 1,
-            fixed=fixed,
-        ),
+        hold.finger(notes, fixed=fixed),
         strings=open_pitches(settings.tuning),
     )
 

@@ -22,7 +22,7 @@ from typing import Literal
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, Slot, accented, slots
-from genex.lines.neck import fingered, in_position, open_pitches, position_for
+from genex.lines.neck import Hold, hold_for, open_pitches
 from genex.lines.search import cheapest_path, connect
 from genex.lines.tones import (
     chord_tones,
@@ -67,6 +67,7 @@ class TargetSettings:
     closed      the end leads back to the first target, as in a loop
     position    fret of the first finger; None to choose the one that suits the progression
     form        form of the first chord that gives the position instead
+    strings     numbers of the strings to stay on (1 the highest); None for all
     seed        of the draws; each bar draws for itself
     program     General MIDI program, 0-based
     """
@@ -79,6 +80,7 @@ class TargetSettings:
     rhythm: Rhythm = "eighths"
     position: int | None = None
     form: str | None = None
+    strings: tuple[int, ...] | None = None
     seed: str | int = 0
     tuning: Tuning = STANDARD
     program: int = 26
@@ -125,12 +127,17 @@ def target_line(timeline: Timeline, settings: TargetSettings | None = None) -> P
     chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
     if not chords:
         raise LineError("the chart has no chord to aim at", hint="write a chord symbol")
-    position = position_for(chords, settings.tuning, settings.position, settings.form)
-    allowed = in_position(settings.tuning, position)
+    hold = hold_for(
+        chords,
+        settings.tuning,
+        position=settings.position,
+        form=settings.form,
+        strings=settings.strings,
+    )
     grid = slots(timeline, settings.rhythm)
-    aims = _aims(timeline, grid, allowed, settings, position)
+    aims = _aims(timeline, grid, hold, settings)
     picked = _pick(aims, settings)
-    writer = _Writer(timeline, grid, allowed, settings)
+    writer = _Writer(timeline, grid, hold.allowed, settings)
     for index, (aim, midi) in enumerate(zip(aims, picked, strict=True)):
         if index == 0:
             writer.lead_in(aim, midi)
@@ -139,12 +146,11 @@ def target_line(timeline: Timeline, settings: TargetSettings | None = None) -> P
             writer.from_to(aim, midi, aims[following], picked[following])
         else:
             writer.to_the_end(aim, midi, aims[0], picked[0])
-    notes = fingered(writer.notes, settings.tuning, position=position)
     return Part.of(
         settings.name,
         Role.EXERCISE,
         settings.program,
-        [shorten_slide(note) for note in notes],
+        [shorten_slide(note) for note in hold.finger(writer.notes)],
         strings=open_pitches(settings.tuning),
     )
 
@@ -161,9 +167,8 @@ def shorten_slide(note: Note) -> Note:
 def _aims(
     timeline: Timeline,
     grid: Sequence[Slot],
-    allowed: Sequence[int],
+    hold: Hold,
     settings: TargetSettings,
-    position: int,
 ) -> list[_Aim]:
     by_onset = {slot.onset_beats: index for index, slot in enumerate(grid)}
     aims = []
@@ -182,11 +187,10 @@ def _aims(
             if index is None:
                 index = next(i for i, slot in enumerate(grid) if slot.end_beats > onset)
             classes = {span.chord.root.degree(degree).pitch_class for degree in degrees}
-            tones = tuple(midi for midi in allowed if midi % 12 in classes)
+            tones = tuple(midi for midi in hold.allowed if midi % 12 in classes)
             if not tones:
                 raise LineError(
-                    f"the {settings.target} of {span.chord} at bar {bar.number} lies nowhere in "
-                    f"position {position}",
+                    f"the {settings.target} of {span.chord} at bar {bar.number} lies nowhere in {hold}",
                     hint="choose another position or target, or leave the position out",
                 )
             aims.append(_Aim(index, span.chord, tones))

@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD
 from genex.lines.changes import ChangesSettings, arpeggio_line, go_on
 from genex.lines.neck import in_position
@@ -68,8 +69,37 @@ def test_going_on(before, direction, expected):
     assert go_on((60, 64, 67), before, direction) == expected
 
 
+@pytest.mark.parametrize("form", ["E", "A", None])
+def test_moving_by_form(form):
+    timeline = chart("Gm7 | C7 | Fmaj7 | %", key="F")
+    part = arpeggio_line(timeline, ChangesSettings(moving=True, form=form))
+    for span in timeline.merged_chords:
+        shapes = (
+            [chord_shape(span.chord, STANDARD, form)] if form else chord_shapes(span.chord, STANDARD)
+        )
+        own = {
+            (n.fretting.string, n.fretting.fret)
+            for n in part.notes
+            if span.onset_beats <= n.onset_beats < span.end_beats
+        }
+        assert any(own <= {(n.string, n.fret) for n in shape.notes} for shape in shapes)
+    if form is None:
+        assert max(n.fretting.fret for n in part.notes) <= 10, "it stays near the fifth position"
+
+
+@pytest.mark.parametrize("strings", [(1, 2), (3,), (2, 3, 4)])
+def test_on_chosen_strings(strings):
+    part = arpeggio_line(chart("Gm7 | C7 | Fmaj7 | %", key="F"), ChangesSettings(strings=strings))
+    assert {n.fretting.string for n in part.notes} <= set(strings)
+    assert all(1 <= n.fretting.fret <= 15 for n in part.notes)
+
+
 def test_refusals():
     with pytest.raises(LineError, match="no chord"):
         arpeggio_line(chart("N.C."))
     with pytest.raises(LineError, match="no position"):
         arpeggio_line(chart("C"), ChangesSettings(position=99))
+    with pytest.raises(LineError, match="no set of strings '7'"):
+        arpeggio_line(chart("C"), ChangesSettings(strings=(7,)))
+    with pytest.raises(LineError, match="no form 'X'"):
+        arpeggio_line(chart("C"), ChangesSettings(form="X", moving=True))

@@ -197,6 +197,24 @@ def test_the_line_stays_in_the_position_asked_for():
     assert all(4 <= note.fretting.fret <= 9 for note in part.notes)
 
 
+def test_the_line_stays_on_the_strings_asked_for():
+    changes = chart("Dm7 | G7 | Cmaj7 | A7b9")
+    (part,) = guide_line(changes, GuideSettings(strings=(3,)))
+    assert {note.fretting.string for note in part.notes} == {3}
+    upper, lower = guide_line(changes, GuideSettings(strings=(3, 4), voices=2))
+    assert {note.fretting.string for note in upper.notes} == {3}
+    assert {note.fretting.string for note in lower.notes} == {4}
+    frets = [note.fretting.fret for part in (upper, lower) for note in part.notes]
+    assert max(frets) - min(frets) <= 5
+
+
+def test_a_cycle_of_dominants_falls_in_semitones():
+    # third and seventh change places and both fall by a semitone at every step [common practice]
+    for part in guide_line(chart("E7 | A7 | D7 | G7 | C7 | F7"), GuideSettings(voices=2, start="third")):
+        assert [a.midi - b.midi for a, b in pairwise(part.notes)] == [1] * 5
+        assert [str(n.degree) for n in part.notes] in (["3", "b7"] * 3, ["b7", "3"] * 3)
+
+
 def test_a_range_that_holds_no_guide_tone_is_refused():
     with pytest.raises(LineError, match=r"no guide tone of Dm7 .*bar 1"):
         guide_line(chart("Dm7"), GuideSettings(low=61, high=63))
