@@ -16,7 +16,7 @@ from fractions import Fraction
 from genex.band.grid import Step, fit
 from genex.band.groove import BassRules, PatternChoice, WalkRules, velocity_of
 from genex.band.kit import program_of
-from genex.band.plan import BarPlan, Segment, lay_out
+from genex.band.plan import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
 from genex.band.timing import FeelTiming, settle
 from genex.band.tones import degree_name
 from genex.band.walking import HIGHEST, LOWEST, OCTAVE, Ground, approach, ground, lowest_root, walk
@@ -267,9 +267,10 @@ def _pitches(
 
     Each note is taken in the octave that its sign asks for where that leaves no leap over an
     octave; the first and the last one stay among the octaves of the roots, so the next root is never
-    far, whatever it is.
+    far, whatever it is. Before no chord (N.C.) the line leads back to its own root.
     """
-    leading = {index for index, sign in enumerate(signs) if sign in "an" and following is not None}
+    leading = [index for index, sign in enumerate(signs) if sign in "an"]
+    target = following or here
     plain = [index for index in range(len(signs)) if index not in leading]
     wanted = {index: _wanted(signs[index], here, key) for index in plain}
     low = lowest_root(here.centre)
@@ -293,11 +294,10 @@ def _pitches(
         paths = grown or [(cost, [*path, here.root]) for cost, path in paths[:1]]
     line = min(paths, key=lambda item: item[0])[1]
     chosen = dict(zip(plain, line, strict=True))
-    for index in sorted(leading):
-        assert following is not None
+    for index in leading:
         before = [chosen[i] for i in range(index) if i in chosen] or [here.root]
         is_early = signs[index] == "n"
-        chosen[index] = following.root if is_early else approach(before, here, following, key, roll)
+        chosen[index] = target.root if is_early else approach(before, here, target, key, roll)
     return [chosen[index] for index in range(len(signs))]
 
 
@@ -344,6 +344,9 @@ def _notes(
         velocity = rules.touch.velocity_of(velocity_of(tone.loudness) * plan.level, rng, humanise)
         end = onset + tone.length_beats
         sounding = (tone.length_beats + timing.offset(end) - shift) * _GATE
+        if end == plan.bar.end_beats:
+            room = clear_end(plan, timing, rules.touch, humanise) - onset - shift
+            sounding = max(SHORTEST_BEATS, min(sounding, room))
         if tone.articulation is Articulation.DEAD:
             sounding = min(sounding, _DEAD_BEATS)
         notes.append(

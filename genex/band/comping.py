@@ -21,7 +21,7 @@ from functools import lru_cache
 from genex.band.grid import Step, fit
 from genex.band.groove import CompingRules, PatternChoice, velocity_of
 from genex.band.kit import COMPING_GUITARS, program_of
-from genex.band.plan import BarPlan, Segment, lay_out
+from genex.band.plan import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
 from genex.band.timing import FeelTiming, settle
 from genex.band.voicings import Voicing, candidates, movement
 from genex.fretboard import STANDARD
@@ -51,20 +51,25 @@ _DIATONIC = {
 }
 """Triad and seventh chord on each degree; the minor key with its major dominant."""
 
-_SUCCESSIONS = tuple((int(a), int(b)) for a, b in "14 45 51 16 62 25 15 56 64 36 41 73".split())
+_SUCCESSIONS = tuple(
+    (int(pair[0]), int(pair[1])) for pair in "14 45 51 16 62 25 15 56 64 36 41 73".split()
+)
 """Steps between degrees that harmony takes most [common practice]."""
 
 _TRIADIC = frozenset(("triad", "open triad", "open", "power"))
 _HOME_SEARCH = 3
 _HOME_PULL = 0.04
 _HOME_SLACK = 0.06
-LEAD_GAP = 7
+LEAD_GAP = 9
 """Comping lies so many semitones below or above the middle of a lead line."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Stroke:
-    """A struck chord (or, with ``voice``, one of its notes) inside a bar; ``ahead``: the next bar's."""
+    """A struck chord, or with ``voice`` one of its notes, inside a bar.
+
+    ``leads_on``: struck ahead of the bar line, so that what it is depends on the next bar.
+    """
 
     onset_beats: Fraction
     length_beats: Fraction
@@ -72,6 +77,7 @@ class _Stroke:
     chord: Chord
     voicing: Voicing
     is_muted: bool = False
+    leads_on: bool = False
     voice: int | None = None
     ring_beats: Fraction | None = None
 
@@ -209,7 +215,8 @@ class _Player:
         later = self.plans[(index + 1) % len(self.plans)]
         found = self._voicing_at(later, ZERO)
         if found is None:
-            return None
+            own = self._stroke(plan, replace(step, sign=str(_PUSH_LOUDNESS)))
+            return own and replace(own, leads_on=True)
         length = plan.length_beats - step.onset_beats
         goes_on = index + 1 < len(self.plans) and not (
             later.stops or later.ends or "comping" in later.resting
@@ -217,7 +224,8 @@ class _Player:
         if goes_on:
             held = [s.length_beats for s in self._steps(index + 1) if s.onset_beats == 0]
             length += min([*held, later.segments[0].end_beats]) if held else ZERO
-        return _Stroke(step.onset_beats, max(length, step.length_beats), _PUSH_LOUDNESS, *found)
+        length = max(length, step.length_beats)
+        return _Stroke(step.onset_beats, length, _PUSH_LOUDNESS, *found, leads_on=True)
 
     def _missing(self, index: int, strokes: Sequence[_Stroke]) -> list[_Stroke]:
         """A stroke for every chord that begins inside the bar without one; the loop's first beat."""
@@ -228,7 +236,7 @@ class _Player:
             if segment.chord is None or not (segment.onset_beats > 0 or is_first):
                 continue
             end = segment.onset_beats if is_first else segment.end_beats
-            heard = any(_is_heard(segment, end, s) for s in strokes if not s.is_muted)
+            heard = any(_is_heard(segment, end, s) for s in strokes if not (s.is_muted or s.leads_on))
             found = self._voicing_at(plan, segment.onset_beats)
             if not heard and found is not None:
                 later = [s.onset_beats for s in strokes if s.onset_beats > segment.onset_beats]
@@ -248,7 +256,15 @@ class _Player:
             length = min(step.length_beats, end - step.onset_beats)
             ring = end - step.onset_beats
             strokes.append(
-                _Stroke(step.onset_beats, length, _PICKED_LOUDNESS, chord, voicing, False, voice, ring)
+                _Stroke(
+                    step.onset_beats,
+                    length,
+                    _PICKED_LOUDNESS,
+                    chord,
+                    voicing,
+                    voice=voice,
+                    ring_beats=ring,
+                )
             )
         return strokes
 
@@ -371,14 +387,17 @@ def _notes(
         sounding = (stroke.length_beats + timing.offset(end) - shift) * _GATE
         if stroke.ring_beats is not None:
             sounding = stroke.ring_beats
+        latest = None
+        if max(end, onset + (stroke.ring_beats or 0)) == plan.bar.end_beats:
+            latest = clear_end(plan, timing, rules.touch, humanise) - onset - shift
         if stroke.is_muted:
             sounding = _MUTED_BEATS
         voices = range(len(stroke.voicing.pitches)) if stroke.voice is None else [stroke.voice]
         for order, voice in enumerate(_strummed(list(voices), stroke.onset_beats)):
-            strum = timing.milliseconds(onset, delay_ms + order * rules.strum_ms * humanise)
-            notes.append(
-                _note(stroke, voice, onset, shift + strum, sounding, plan, rules, rng, humanise)
-            )
+            strum = timing.milliseconds(onset, order * rules.strum_ms * humanise)
+            length = sounding if latest is None else max(SHORTEST_BEATS, min(sounding, latest - strum))
+            offset = shift + timing.milliseconds(onset, delay_ms) + strum
+            notes.append(_note(stroke, voice, onset, offset, length, plan, rules, rng, humanise))
     return notes
 
 

@@ -88,12 +88,13 @@ def _fill_in(
 
     Fills of more than half a bar close sections of eight bars and more.
     """
-    if not rules.fills or not (plan.is_section_end or plan.is_phrase_end) or plan.count < 2:
+    is_close = plan.is_section_end or plan.before_end
+    if not rules.fills or not (is_close or plan.is_phrase_end) or plan.count < 2:
         return
     rng = plan.generator(seed, "drums", "fill")
-    if rng.random() >= (FILL_CHANCE if plan.is_section_end else PHRASE_FILL_CHANCE):
+    if rng.random() >= (FILL_CHANCE if is_close else PHRASE_FILL_CHANCE):
         return
-    is_large = plan.is_section_end and plan.section_bars >= LONG_SECTION_BARS
+    is_large = is_close and plan.section_bars >= LONG_SECTION_BARS
     fitting = [
         fill
         for fill in rules.fills

@@ -14,10 +14,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Protocol, TypeVar
 
+from genex.band.timing import FeelTiming, Touch
 from genex.score import Bar, Timeline
 from genex.theory import Chord, Key
 
 PHRASE_BARS = 4
+_PEAK = 0.75
 WAVE_BARS = 24
 """At least so many bars a register takes to rise and fall again, so it moves by a step a bar."""
 
@@ -48,6 +50,7 @@ class BarPlan:
     level          dynamics as a factor on velocity, about 1
     resting        parts that are silent in this bar
     stops          everyone strikes on one and leaves the rest of the bar free
+    before_end     the bar before such an ending
     ends           the last bar of an ending: strike on one and let it ring
     following      chord that comes after the bar; in the last bar the first chord of the loop
     """
@@ -61,6 +64,7 @@ class BarPlan:
     level: float
     resting: frozenset[str]
     stops: bool
+    before_end: bool
     ends: bool
     segments: tuple[Segment, ...]
     following: Chord | None
@@ -119,7 +123,7 @@ class Shape:
     bar_mutes  parts that rest, by bar number (from 1), as in trading fours
     stops      bar numbers of stop-time bars
     dynamics   loudness by section name, as a factor, 1 is normal
-    build      how much louder the last chorus is than the first, 0.1 is a tenth
+    build      how much louder the loudest chorus is than the first, 0.1 is a tenth
     ending     whether the last bar ends the piece instead of leading back
     """
 
@@ -139,12 +143,12 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
     plans = []
     for index, bar in enumerate(bars):
         in_section, section_bars = places[index]
-        rise = (bar.chorus - 1) / (choruses - 1) - 0.5 if choruses > 1 else 0.0
+        rise = _rise((bar.chorus - 1) / (choruses - 1)) if choruses > 1 else 0.0
         level = (1 + shape.build * rise) * (shape.dynamics or {}).get(bar.section, 1.0)
         resting = frozenset((shape.mutes or {}).get(bar.section, ())) | frozenset(
             (shape.bar_mutes or {}).get(bar.number, ())
         )
-        is_last = index == len(bars) - 1
+        bars_left = len(bars) - 1 - index
         plans.append(
             BarPlan(
                 bar=bar,
@@ -156,12 +160,18 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
                 level=level,
                 resting=resting,
                 stops=bar.number in shape.stops,
-                ends=shape.ending and is_last,
+                before_end=shape.ending and bars_left == 1,
+                ends=shape.ending and bars_left == 0,
                 segments=_segments(timeline, bar),
                 following=timeline.chord_at(bar.end_beats).chord,
             )
         )
     return tuple(plans)
+
+
+def _rise(place: float) -> float:
+    """Build-up over the choruses, from -0.5 up to 0.5 at three quarters, then down to 0."""
+    return place / _PEAK - 0.5 if place <= _PEAK else 0.5 * (1 - place) / (1 - _PEAK)
 
 
 def _places_in_sections(timeline: Timeline) -> list[tuple[int, int]]:
@@ -199,6 +209,20 @@ def _segments(timeline: Timeline, bar: Bar) -> tuple[Segment, ...]:
         before = span.chord
         onset = end
     return tuple(found)
+
+
+SHORTEST_BEATS = Fraction(1, 32)
+"""No note is cut shorter than this to make room for the next bar."""
+
+
+def clear_end(plan: BarPlan, timing: FeelTiming, touch: Touch, humanise: float) -> Fraction:
+    """When a bar's last notes stop, late delays counted, so as not to reach the next bar's first.
+
+    The next bar's notes may sound early; how early does not depend on what they are.
+    """
+    early = timing.milliseconds(plan.bar.end_beats, touch.earliest_ms(humanise))
+    late = timing.milliseconds(plan.bar.end_beats, touch.latest_ms(humanise))
+    return plan.bar.end_beats - early - late
 
 
 class _Weighted(Protocol):

@@ -21,7 +21,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from genex.score import Note, TempoMap
-from genex.units import TICKS_PER_BEAT
+from genex.units import TICKS_PER_BEAT, beats_to_ticks, ticks_to_beats
 
 SHORT_NOTE_SECONDS = 0.1
 MAX_SWING_RATIO = 3.5
@@ -60,7 +60,7 @@ def swing_offset(onset_beats: Fraction, ratio: float, pair_beats: Fraction = Fra
 @lru_cache(maxsize=1024)
 def _swung(phase: Fraction, ratio: float) -> Fraction:
     """``swing_offset`` in pairs, for a place inside a pair from 0 to 1."""
-    if phase == 0 or phase.denominator & (phase.denominator - 1):
+    if ratio == 1 or phase == 0 or phase.denominator & (phase.denominator - 1):
         return ZERO
     long = Fraction(ratio).limit_denominator(1000)
     middle = long / (1 + long)
@@ -129,6 +129,14 @@ class Touch:
         drawn = max(-2.0, min(2.0, rng.gauss(0.0, 1.0))) * self.timing_ms
         return humanise * (self.behind_ms + max(-MAX_TIMING_MS, min(MAX_TIMING_MS, drawn)))
 
+    def earliest_ms(self, humanise: float) -> float:
+        """How far ahead of its place a note can sound, in milliseconds; never negative."""
+        return max(0.0, humanise * (min(2.0 * self.timing_ms, MAX_TIMING_MS) - self.behind_ms))
+
+    def latest_ms(self, humanise: float) -> float:
+        """How far behind its place a note can sound, in milliseconds; never negative."""
+        return max(0.0, humanise * (min(2.0 * self.timing_ms, MAX_TIMING_MS) + self.behind_ms))
+
     def velocity_of(self, velocity: float, rng: random.Random, humanise: float) -> int:
         """A velocity with its drawn scatter, within 1 to 127."""
         drawn = max(-2.0, min(2.0, rng.gauss(0.0, 1.0))) * self.velocity * humanise
@@ -140,20 +148,25 @@ def settle(notes: Iterable[Note], length_beats: Fraction) -> list[Note]:
 
     A note that is struck again ends where the next one of its pitch begins.
     """
-    following: dict[int, Fraction] = {}
+    following: dict[int, int] = {}
     settled: list[Note] = []
-    starts = [(note.start_beats, note.onset_beats, index, note) for index, note in enumerate(notes)]
-    for start, onset, _, note in sorted(starts, reverse=True, key=lambda entry: entry[:3]):
+    order = [
+        (beats_to_ticks(note.onset_beats + note.offset_beats), index, note)
+        for index, note in enumerate(notes)
+    ]
+    for start, _, note in sorted(order, reverse=True, key=lambda entry: entry[:2]):
         if start < 0:
-            start, note = ZERO, replace(note, offset_beats=-onset)
+            start, note = 0, replace(note, offset_beats=-note.onset_beats)
         if note.written_end_beats > length_beats:
-            note = replace(note, duration_beats=length_beats - onset)
+            note = replace(note, duration_beats=length_beats - note.onset_beats)
         limit = following.get(note.midi)
         if limit is not None:
             if limit <= start:
                 continue
-            if note.end_beats > limit:
-                note = replace(note, sounding_beats=limit - onset - note.offset_beats)
+            length = note.duration_beats if note.sounding_beats is None else note.sounding_beats
+            if beats_to_ticks(note.onset_beats + note.offset_beats + length) > limit:
+                end = ticks_to_beats(limit)
+                note = replace(note, sounding_beats=end - note.onset_beats - note.offset_beats)
         following[note.midi] = start
         settled.append(note)
     return settled

@@ -89,10 +89,24 @@ def _of_style(chord: Chord, key: Key, style: str, *, on_guitar: bool) -> list[Vo
         stacks = _three_voices(chord, low, high)
     else:
         stacks = voicings(chord, style, low, high, key=key)
-    stacks = [stack for stack in stacks if is_clear(stack)]
+    needed = characteristic(chord) if style != "power" else frozenset()
+    stacks = [s for s in stacks if is_clear(s) and needed <= {pitch.pitch_class for pitch in s}]
     if not on_guitar:
         return [Voicing(style, stack) for stack in stacks]
     return [Voicing(style, stack, places) for stack in stacks for places in grips(stack)]
+
+
+@lru_cache(maxsize=1024)
+def characteristic(chord: Chord) -> frozenset[int]:
+    """Pitch classes without which a voicing is another chord.
+
+    Third and seventh (or what stands for them) where there is a seventh or sixth, and the most
+    important tone that the symbol adds or alters; the thirds of triads.
+    """
+    kept = essential_degrees(chord, 3)
+    needed = [d for d in kept if d.number > 7 or (d.number == 5 and d.alter)]
+    needed += [d for d in chord.guide_tones if d.number not in (1, 5)]
+    return frozenset(chord.root.degree(degree).pitch_class for degree in needed)
 
 
 def _three_voices(chord: Chord, low: int, high: int) -> list[tuple[Pitch, ...]]:

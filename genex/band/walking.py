@@ -17,7 +17,7 @@ from functools import lru_cache
 from itertools import product
 
 from genex.band.tones import chord_scale, semitone_above, semitone_below, tones_between
-from genex.theory import Chord, Key, NoteName, Pitch
+from genex.theory import Chord, Degree, Key, NoteName, Pitch
 
 LOWEST, HIGHEST = 28, 55
 """E1 to G3: the range of a four-string bass in ordinary use [common practice]."""
@@ -51,14 +51,13 @@ def walk(
 ) -> tuple[Pitch, ...]:
     """``count`` pitches over a chord: its root, a line, and an approach to ``following``.
 
-    The draws for the line come before the draw for the approach, so the line is the same whatever
-    follows.
+    Before no chord (N.C.) the line leads back to its own root. The draws for the line come before
+    the draw for the approach, so the line is the same whatever follows.
     """
-    inner = _line(here, key, max(0, count - (2 if following is not None else 1)), rng)
+    line = [here.root, *_line(here, key, count - 2, rng)]
     roll = rng.random()
-    line = [here.root, *inner]
-    if count > 1 and following is not None:
-        line.append(approach(line, here, following, key, roll))
+    if count > 1:
+        line.append(approach(line, here, following or here, key, roll))
     return tuple(line)
 
 
@@ -163,7 +162,7 @@ def _approaches(
         name = steps.get((target.midi + interval) % OCTAVE)
         if name is not None:
             options.append((name.nearest(target.midi + interval), 1.1))
-    fifth = coming[4]
+    fifth = target.name.degree(Degree(5))
     options.append((fifth.at_or_above(target.midi), 0.8))
     options.append((fifth.at_or_below(target.midi), 0.8))
     return options
