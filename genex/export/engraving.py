@@ -12,11 +12,13 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from genex.errors import GenexError
+from genex.export.typography import with_signs
 
 TEXT_FAMILY = "Linux Libertine O"
 """The family named in the SVG for all words and digits; whoever sets the SVG must have it."""
@@ -27,25 +29,28 @@ STAFF_SPACE_MM = 1.55
 _PER_MM = 10
 """Verovio measures pages in tenths of a millimetre."""
 
+HANG_MM = 5
+"""Room left of the staves, in which bar numbers stand: it hangs into the page's margin."""
+
 _OPTIONS: dict[str, Any] = {
     "adjustPageHeight": True,
     "barLineWidth": 0.25,
     "breaks": "line",  # systems begin where the MusicXML says so, and where they must
-    "fingeringScale": 0.8,
+    "fingeringScale": 0.7,
     "footer": "none",
     "harmDist": 1.4,
     "header": "none",
-    "lyricSize": 3.6,
+    "lyricSize": 4.2,  # of all words: chord symbols, degrees, fingers
     "lyricTopMinMargin": 2.6,
     "minLastJustification": 0.6,
     "mnumInterval": 0,
     "pageHeight": 100,  # room for no more than one system: every page is a system
-    "pageMarginBottom": 4,
-    "pageMarginLeft": 0,
+    "pageMarginBottom": 14,  # digits on the lowest string reach below it
+    "pageMarginLeft": HANG_MM * _PER_MM,
     "pageMarginRight": 0,
-    "pageMarginTop": 4,
+    "pageMarginTop": 2,
     "scale": 100,
-    "spacingStaff": 7,
+    "spacingStaff": 5,
     "svgViewBox": True,
     "xmlIdSeed": 1,
 }
@@ -83,13 +88,14 @@ _SIGN_SCALE = 280 / 640
 """Verovio writes the signs at the size of its music font, 640, next to words of 280."""
 
 _FONT_FACE = re.compile(r'<style type="text/css">@font-face.*?</style>', re.DOTALL)
+_BRACE = re.compile(r'<g id="[^"]*" class="grpSym">.*?</g>', re.DOTALL)
 _VIEW_BOX = re.compile(r'<svg viewBox="0 0 (\d+) (\d+)"')
 _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
 
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """One engraved system: a picture of its size."""
+    """One engraved system as a picture of its size; the staves begin ``HANG_MM`` from its left."""
 
     svg: str
     width_mm: float
@@ -100,21 +106,26 @@ def engrave(
     musicxml: str | bytes,
     *,
     width_mm: float,
-    bars_per_system: int | None = None,
+    system_starts: Collection[int] | None = None,
     staff_space_mm: float = STAFF_SPACE_MM,
 ) -> tuple[System, ...]:
     """The systems of a score-partwise MusicXML document, in order.
 
-    ``bars_per_system`` sets the breaks anew; without it they fall where the document has them
-    and where the width ends. Part names, titles and tempo marks are left to the page around it.
+    ``width_mm`` is that of the staves. ``system_starts`` sets the breaks anew: the indices, from
+    0, of bars that begin a system; without it they fall where the document has them and where
+    the width ends. Part names, titles, tempo and feel are left to the page around the music.
     Raises GenexError when the music cannot be engraved.
     """
-    prepared = _prepared(musicxml, bars_per_system)
+    prepared = _prepared(musicxml, system_starts)
     toolkit = _toolkit()
     toolkit.resetOptions()
     toolkit.resetXmlIdSeed(1)
     toolkit.setOptions(
-        {**_OPTIONS, "pageWidth": round(width_mm * _PER_MM), "unit": staff_space_mm * _PER_MM / 2}
+        {
+            **_OPTIONS,
+            "pageWidth": round((width_mm + HANG_MM) * _PER_MM),
+            "unit": staff_space_mm * _PER_MM / 2,
+        }
     )
     if not toolkit.loadData(prepared):
         raise GenexError("the engraver could not read the music")
@@ -130,7 +141,7 @@ def _toolkit() -> Any:
     return verovio.toolkit()
 
 
-def _prepared(musicxml: str | bytes, bars_per_system: int | None) -> str:
+def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> str:
     """The document without what the page shows, with the system breaks that are wished."""
     root = ElementTree.fromstring(musicxml)
     for name in root.iter("part-name"):
@@ -140,19 +151,30 @@ def _prepared(musicxml: str | bytes, bars_per_system: int | None) -> str:
             root.remove(found)
     for measure in root.iter("measure"):
         for direction in list(measure.findall("direction")):
-            if direction.find("direction-type/metronome") is not None:
+            if any(
+                direction.find(f"direction-type/{tag}") is not None for tag in ("metronome", "words")
+            ):
                 measure.remove(direction)
-    if bars_per_system is not None:
+    for harmony in root.iter("harmony"):
+        # The symbol as printed names them already; the engraver would print them once more.
+        for degree in harmony.findall("degree"):
+            harmony.remove(degree)
+        for kind in harmony.findall("kind"):
+            kind.set("text", with_signs(kind.get("text", "")))
+    for lyric in root.iter("lyric"):
+        for text in lyric.iter("text"):
+            text.text = with_signs(text.text or "")
+    if system_starts is not None:
         for part in root.findall("part"):
-            _break_systems(part, bars_per_system)
+            _break_systems(part, system_starts)
     return ElementTree.tostring(root, encoding="unicode", xml_declaration=True)
 
 
-def _break_systems(part: ElementTree.Element, bars_per_system: int) -> None:
+def _break_systems(part: ElementTree.Element, starts: Collection[int]) -> None:
     for index, measure in enumerate(part.findall("measure")):
         for found in measure.findall("print"):
             measure.remove(found)
-        if index and index % bars_per_system == 0:
+        if index and index in starts:
             measure.insert(0, ElementTree.Element("print", {"new-system": "yes"}))
 
 
@@ -160,7 +182,7 @@ def _system(svg: str) -> System:
     size = _VIEW_BOX.search(svg)
     if size is None:
         raise GenexError("the engraver returned a picture without a size")
-    plain = _SIGN.sub(_in_unicode, _FONT_FACE.sub("", svg))
+    plain = _SIGN.sub(_in_unicode, _BRACE.sub("", _FONT_FACE.sub("", svg)))
     plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
     if unknown := _PRIVATE.search(plain):
         raise GenexError(f"the engraver used a sign without a character: U+{ord(unknown[0]):04X}")

@@ -45,7 +45,9 @@ def hand_sentences(part: Part, timeline: Timeline, words: Mapping[str, str]) -> 
     )
     if positions:
         most = max(positions.values())
-        told.append(words["mostly_at"].format(position=min(p for p, n in positions.items() if n == most)))
+        told.append(
+            words["mostly_at"].format(position=min(p for p, n in positions.items() if n == most))
+        )
     note, place = fretted[0]
     key = "start_finger" if place.fret > 0 and place.finger else "start_open"
     if place.fret == 0 or place.finger:

@@ -59,7 +59,7 @@ def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
     try:
         made, warnings = compiler.compile_with_warnings(timestamp=_FIXED_TIMESTAMP, **options)
     except typst.TypstError as error:
-        raise GenexError(f"the page could not be set: {error.message}") from error
+        raise GenexError(f"the page could not be set: {error.message}\n{error.diagnostic}") from error
     if warnings:
         told = "; ".join(sorted({warning.message for warning in warnings}))
         raise GenexError(f"the page was not set as it should be: {told}")

@@ -1,0 +1,341 @@
+"""Score -> what a handout says, as plain data for the templates."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from genex.export.choruses import folded
+from genex.export.diagrams import DiagramStyle, shape_svg
+from genex.export.engraving import HANG_MM, System, engrave
+from genex.export.handout.chart_grid import Grid, GridBar, chart_grid
+from genex.export.handout.practice import ears, hand_sentences, tempo_ladder
+from genex.export.handout.settings import (
+    BLOCKS,
+    MARGIN_MM,
+    Block,
+    HandoutSettings,
+    Paper,
+    text_width_mm,
+)
+from genex.export.handout.system_breaks import system_starts
+from genex.export.handout.typeset import plain_text
+from genex.export.musicxml import musicxml_text
+from genex.export.neck import shape_heading
+from genex.export.tab import plain_number
+from genex.export.typography import with_signs
+from genex.export.words import words
+from genex.fretboard import Shape, Tuning, chord_shapes
+from genex.score import Meter, Part, Role, Score, TempoMap
+from genex.theory import Chord, Key, describe
+
+Json = dict[str, Any]
+
+SHAPE_COLUMNS = 3
+CELL_GAP_MM = 5.0
+LARGEST_UNIT_MM = 0.185
+"""A diagram's own unit on paper where there is room: a disc is then 3.7 mm wide."""
+
+_PAPER_NAMES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
+_SVG_SIZE = re.compile(r'<svg[^>]* width="([\d.]+)" height="([\d.]+)"')
+_SHORT_TITLE = 70
+_DIAGRAM_MARGIN = 14.0
+"""Empty units left of and above a diagram, which hang over the edge of its cell."""
+
+
+def handout_data(score: Score, settings: HandoutSettings) -> Json:
+    """Everything that ``templates/handout.typ`` sets. Raises InputError, FretboardError, KeyError."""
+    phrases = words(settings.language)
+    title = plain_text(score.title)
+    makers: dict[Block, Callable[[], Json | None]] = {
+        "chart": lambda: _chart(chart_grid(score.timeline), phrases),
+        "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
+        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
+        "shapes": lambda: _shapes(score, settings, phrases),
+        "care": lambda: {
+            "kind": "care",
+            "heading": phrases["care"],
+            "text": phrases["care_note"],
+        },
+    }
+    blocks = [makers[block]() for block in BLOCKS if block in settings.blocks]
+    return {
+        **page_data(title, settings.paper, settings.language),
+        "facts": facts(score, phrases),
+        "blocks": [block for block in blocks if block is not None],
+    }
+
+
+def page_data(title: str, paper: Paper, language: str) -> Json:
+    """What every template needs."""
+    return {
+        "title": title,
+        "short_title": textwrap.shorten(title, _SHORT_TITLE, placeholder=" …") or title[:_SHORT_TITLE],
+        "language": language,
+        "paper": _PAPER_NAMES[paper],
+        "margin_mm": MARGIN_MM,
+        "words": dict(words(language)),
+    }
+
+
+def facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
+    """Key, meter, tempo and feel."""
+    timeline = score.timeline
+    return [
+        key_text(timeline.key, phrases),
+        str(timeline.meter),
+        tempo_text(timeline.tempo, timeline.meter),
+        plain_text(score.feel),
+    ]
+
+
+def key_text(key: Key, phrases: Mapping[str, str]) -> str:
+    return f"{with_signs(str(key.tonic))} {phrases[key.mode]}"
+
+
+def tempo_text(tempo: TempoMap, meter: Meter) -> str:
+    """``♩ = 96``, with a dotted note in compound meters; first and last tempo where it changes."""
+    speeds = [plain_number(change.tempo_bpm / meter.pulse_beats) for change in tempo.changes]
+    shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
+    return f"{pulse_sign(meter)} = {shown}"
+
+
+def pulse_sign(meter: Meter) -> str:
+    return "♩." if meter.is_compound else "♩"
+
+
+def _parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
+    if settings.part_names is None:
+        return tuple(part for part in score.lead_parts if part.notes)
+    return tuple(score.part(name) for name in settings.part_names)
+
+
+def _chart(grid: Grid, phrases: Mapping[str, str]) -> Json:
+    remarks = []
+    if grid.shows_order:
+        order = "  ".join(plain_text(name) for name in grid.order)
+        remarks.append(phrases["order_of_sections"].format(order=order))
+    if grid.choruses > 1:
+        remarks.append(phrases["played_times"].format(count=grid.choruses))
+    return {
+        "kind": "chart",
+        "heading": phrases["chart"],
+        "remarks": remarks,
+        "sections": [
+            {
+                "name": plain_text(section.name),
+                "times": section.times,
+                "bars": [_bar(bar) for bar in section.bars],
+            }
+            for section in grid.sections
+        ],
+    }
+
+
+def _bar(bar: GridBar) -> Json:
+    return {
+        "again": bar.again,
+        "chords": [
+            {
+                "symbol": with_signs(symbol) if symbol is not None else "N.C.",
+                "at": float(onset / bar.length_beats),
+                "share": float(length / bar.length_beats),
+            }
+            for onset, length, symbol in bar.chords
+        ],
+    }
+
+
+def _practice(
+    score: Score, parts: Sequence[Part], settings: HandoutSettings, phrases: Mapping[str, str]
+) -> Json | None:
+    rows: list[Json] = []
+    for part in parts:
+        told = hand_sentences(part, score.timeline, phrases)
+        if told:
+            label = part_heading(part, parts, phrases)
+            rows.append({"kind": "text", "label": label, "text": sentence(told)})
+    heard = ears(score.timeline, phrases)
+    if heard:
+        items = [{"bars": ear.bars, "chords": ear.chords, "what": ear.what} for ear in heard]
+        rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
+    ladder = tempo_ladder(score, settings.tempo_steps)
+    if ladder:
+        sign = pulse_sign(score.timeline.meter)
+        tempos = [f"{sign} = {tempo}" for tempo in ladder]
+        note = phrases["tempo_note"]
+        rows.append({"kind": "tempos", "label": phrases["tempo_steps"], "tempos": tempos, "note": note})
+    if not rows:
+        return None
+    return {"kind": "practice", "heading": phrases["practice"], "rows": rows}
+
+
+def sentence(told: Sequence[str]) -> str:
+    """Phrases as one sentence."""
+    text = "; ".join(told)
+    return text[:1].upper() + text[1:] + "."
+
+
+def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) -> str:
+    """The word for the part's role, with its name where other parts have the same role."""
+    role = part.role if part.role in (Role.EXERCISE, Role.GUIDE) else Role.LEAD
+    word = phrases[role.value]
+    alone = sum(other.role is part.role for other in parts) <= 1
+    if alone and role is not Role.LEAD:
+        return word
+    return phrases["part_and_name"].format(part=word, name=plain_text(part.name))
+
+
+def _lines(
+    score: Score, parts: Sequence[Part], settings: HandoutSettings, phrases: Mapping[str, str]
+) -> Json | None:
+    if not parts:
+        return None
+    width = text_width_mm(settings.paper)
+    made = []
+    for part in parts:
+        alone = replace(score, parts=(part,))
+        shown, _, choruses = folded(alone, part)
+        note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
+        if choruses > 1:
+            note.append(phrases["every_chorus_same"].format(count=choruses))
+        made.append(
+            {
+                "heading": part_heading(part, parts, phrases),
+                "note": " ".join(note),
+                "systems": engraved(alone, width, system_starts(shown)),
+            }
+        )
+    return {"kind": "lines", "parts": made}
+
+
+def engraved(
+    score: Score, width_mm: float, starts: Collection[int] | None, **options: Any
+) -> list[Json]:
+    """The systems of a score's lead parts, as pictures."""
+    document = musicxml_text(score, show_degrees=True, fold_repeats=True)
+    systems = engrave(document, width_mm=width_mm, system_starts=starts, **options)
+    return [_picture(system) for system in systems]
+
+
+def _picture(system: System) -> Json:
+    return {
+        "svg": system.svg,
+        "width_mm": system.width_mm,
+        "height_mm": system.height_mm,
+        "hang_mm": HANG_MM,
+    }
+
+
+def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
+    chords = settings.shapes_for
+    if chords is None:
+        chords = distinct_chords(score)
+    if not chords:
+        return None
+    found = [(chord, chord_shapes(chord, settings.tuning)) for chord in chords]
+    unit_mm = unit_for([shape for _, shapes in found for shape in shapes], settings)
+    return {
+        "kind": "shapes",
+        "heading": phrases["shapes"],
+        "note": phrases["shapes_note"],
+        "chords": [
+            chord_data(chord, shapes, settings, unit_mm, used=_used_shape(chord, shapes, score))
+            for chord, shapes in found
+        ],
+    }
+
+
+def distinct_chords(score: Score) -> tuple[Chord, ...]:
+    """The chords of the chart in the order of their first bars, each once however it is written."""
+    found: list[Chord] = []
+    for span in score.timeline.chords:
+        if span.chord is not None and not any(_same_tones(span.chord, other) for other in found):
+            found.append(span.chord)
+    return tuple(found)
+
+
+def _same_tones(a: Chord, b: Chord) -> bool:
+    return (a.root, a.degrees) == (b.root, b.degrees)
+
+
+def unit_for(shapes: Sequence[Shape], settings: Any) -> float:
+    """Millimetres a diagram unit, one for all shapes, so that every diagram has the same scale."""
+    widths = [_svg_size(_drawing(shape, settings))[0] - 2 * _DIAGRAM_MARGIN for shape in shapes]
+    return min(LARGEST_UNIT_MM, (cell_mm(settings.paper) - CELL_GAP_MM) / max(widths))
+
+
+def cell_mm(paper: Paper) -> float:
+    """Width of a cell of the shape grid."""
+    return text_width_mm(paper) / SHAPE_COLUMNS
+
+
+def chord_data(
+    chord: Chord, shapes: Sequence[Shape], settings: Any, unit_mm: float, *, used: Shape | None = None
+) -> Json:
+    """A chord with its shapes as the shape grid of the templates takes them."""
+    return {
+        "symbol": with_signs(chord.symbol),
+        "name": describe(chord).names[0],
+        "degrees": [with_signs(str(degree)) for degree in chord.degrees],
+        "notes": [with_signs(str(note)) for note in chord.notes],
+        "cell_mm": cell_mm(settings.paper) - CELL_GAP_MM,
+        "pull_mm": _DIAGRAM_MARGIN * unit_mm,
+        "shapes": [
+            {
+                "caption": shape_heading(shape, settings.language),
+                "used": shape is used,
+                "picture": diagram(chord, shape, settings, unit_mm),
+            }
+            for shape in shapes
+        ],
+    }
+
+
+def diagram(chord: Chord, shape: Shape, settings: Any, unit_mm: float) -> Json:
+    """The diagram of a shape as a picture."""
+    svg = _drawing(shape, settings)
+    width, height = _svg_size(svg)
+    return {
+        "svg": svg,
+        "width_mm": width * unit_mm,
+        "height_mm": height * unit_mm,
+        "alt": f"{chord.symbol}: {shape_heading(shape, settings.language)}",
+    }
+
+
+def _drawing(shape: Shape, settings: Any) -> str:
+    tuning: Tuning = settings.tuning
+    style = DiagramStyle(second="fingers", left_handed=settings.left_handed)
+    return shape_svg(shape, tuning, style, title="")
+
+
+def _svg_size(svg: str) -> tuple[float, float]:
+    match = _SVG_SIZE.search(svg)
+    if match is None:
+        raise ValueError("a diagram without a size")
+    return float(match[1]), float(match[2])
+
+
+def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | None:
+    """The shape that holds most notes of the exercise over a chord, if it holds most of them."""
+    places: list[tuple[int, int]] = []
+    for part in score.lead_parts:
+        if part.role is not Role.EXERCISE:
+            continue
+        for note in part.notes:
+            under = score.timeline.chord_at(note.onset_beats).chord
+            if under is not None and _same_tones(under, chord) and note.fretting is not None:
+                places.append((note.fretting.string, note.fretting.fret))
+    if not places:
+        return None
+    held = [
+        sum(place in {(note.string, note.fret) for note in shape.notes} for place in places)
+        for shape in shapes
+    ]
+    best = max(held)
+    return shapes[held.index(best)] if Fraction(best, len(places)) > Fraction(1, 2) else None
