@@ -194,6 +194,8 @@ def _chart(
     through = 0
     for call, level in enumerate(levels):
         section = f"call {call + 1}"
+        while all(chord is None for chord, _ in form[at % len(form)].chords):
+            at += 1  # a call begins where a chord sounds
         own = [form[(at + index) % len(form)] for index in range(settings.bars)]
         if level == 6 and settings.two_five_one and not settings.keep_form:
             if through < (levels.count(6) + 1) // 2:

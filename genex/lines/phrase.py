@@ -84,6 +84,12 @@ def write_phrase(
     else:
         rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
     places = _places(timeline, first_bar, rhythm)
+    for _ in range(20):
+        if places:
+            break
+        # Every note fell on N.C.; another rhythm may find the chord.
+        rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
+        places = _places(timeline, first_bar, rhythm)
     if not places:
         number = timeline.bars[first_bar].number
         raise LineError(

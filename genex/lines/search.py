@@ -13,6 +13,10 @@ FORBIDDEN = 10**30
 """A cost that rules a choice out; sums of allowed costs stay far below it."""
 
 
+REPEATED = 10**6
+"""Cost of striking a pitch twice in a row: more than any line of other notes."""
+
+
 def cheapest_path(
     layers: Sequence[Sequence[State]],
     own: Callable[[int, State], int],
@@ -62,16 +66,16 @@ def connect(
 ) -> list[int]:
     """One pitch a layer that lead smoothly from ``start`` to ``goal``.
 
-    Pitches are MIDI numbers. A pitch is never repeated; steps up to a major third are free,
-    wider ones cost more the wider they are; turning costs something, so that the line runs on
-    where it has room. ``taste(layer, midi)`` adds costs of its own, for variety.
+    Pitches are MIDI numbers. A pitch is repeated only where there is no other; steps up to a
+    major third are free, wider ones cost more the wider they are; turning costs something, so
+    that the line runs on where it has room. ``taste(layer, midi)`` adds costs of its own, for variety.
     """
     if not layers:
         return []
 
     def step(before: int, after: int) -> int:
         leap = abs(after - before)
-        return FORBIDDEN if leap == 0 else 40 * max(0, leap - 4)
+        return REPEATED if leap == 0 else 40 * max(0, leap - 4)
 
     states = [[(midi, direction) for midi in layer for direction in (-1, 1)] for layer in layers]
     last = len(layers) - 1
@@ -80,14 +84,14 @@ def connect(
         midi, direction = state
         cost = taste(layer, midi)
         if layer == 0 and start is not None:
-            cost += step(start, midi) + (0 if (midi - start) * direction > 0 else FORBIDDEN)
+            cost += step(start, midi) + (0 if (midi - start) * direction >= 0 else FORBIDDEN)
         if layer == last and goal is not None:
             cost += step(midi, goal) + (0 if (goal - midi) * direction > 0 else 30)
         return cost
 
     def change(layer: int, before: tuple[int, int], after: tuple[int, int]) -> int:
         moved = after[0] - before[0]
-        if moved * after[1] <= 0:
+        if moved * after[1] < 0:
             return FORBIDDEN
         return step(before[0], after[0]) + (30 if before[1] != after[1] else 0)
 

@@ -186,6 +186,9 @@ def _aims(
             index = by_onset.get(onset)
             if index is None:
                 index = next(i for i, slot in enumerate(grid) if slot.end_beats > onset)
+            if grid[index].span != span or (aims and aims[-1].slot == index):
+                # The chord is shorter than a slot of this rhythm and gets none.
+                continue
             classes = {span.chord.root.degree(degree).pitch_class for degree in degrees}
             tones = tuple(midi for midi in hold.allowed if midi % 12 in classes)
             if not tones:

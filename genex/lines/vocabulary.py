@@ -72,7 +72,7 @@ class Vocabulary:
         if len(tones) < 3:
             raise LineError(
                 f"the range holds {len(tones)} of the tones of {chord} that level {self.level} needs",
-                hint="widen the range to an octave or more, or choose another position",
+                hint="let it span an octave or more: more strings, wider limits or another position",
             )
         if self.level > 1:
             return tones

@@ -121,6 +121,12 @@ def test_calls_go_through_the_form():
     assert chords == ["Gm7", "Fmaj7", "Gm7", "Gm7"]
 
 
+def test_calls_begin_where_a_chord_sounds():
+    plan = track("N.C. | Am7 | D7 | N.C.", key="C", calls=3, bars=1, level=2)
+    chords = [plan.timeline.chord_at(cue.onset_beats).chord for cue in of_kind(plan, "listen")]
+    assert [chord.symbol for chord in chords] == ["Am7", "D7", "Am7"]
+
+
 def test_the_form_may_run_on():
     plan = track(calls=2, bars=2, keep_form=True)
     symbols = [bar_chord.chord.symbol for bar_chord in plan.timeline.chords]
