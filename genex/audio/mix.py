@@ -23,18 +23,23 @@ if TYPE_CHECKING:
 _STRETCH_FRAMES = 1 << 15
 
 
+Gains = tuple[float, float]
+UNITY: Gains = (1.0, 1.0)
+
+
 class Track(NamedTuple):
-    """A part on the desk: its place in the mix and its notes, each (start frame, planes)."""
+    """A part on the desk: its place in the mix and its sounds, each (start frame, planes, gains)."""
 
     mix: Mix
-    notes: Sequence[tuple[int, Samples]]
+    sounds: Sequence[tuple[int, Samples, Gains]]
 
 
 class _Piece(NamedTuple):
-    """A part of a note within one stretch: where it goes, and its planes."""
+    """A part of a sound within one stretch: where it goes, its planes and gains."""
 
     start: int
     planes: Samples
+    gains: Gains
 
 
 def pan_gains(mix: Mix) -> tuple[float, float]:
@@ -56,18 +61,22 @@ def mix_down(tracks: Iterable[Track], frames: int, rate_hz: int, *, wrap: bool) 
     send = np.zeros(frames, np.float32)
     sends = False
     bus = np.empty((2, _STRETCH_FRAMES), np.float32)
+    scratch = np.empty(_STRETCH_FRAMES, np.float32)
     for track in tracks:
         left, right = pan_gains(track.mix)
         room = np.float32(track.mix.room / 2)
         sends = sends or bool(room)
-        for number, pieces in _stretches(track.notes, frames, wrap=wrap).items():
+        for number, pieces in _stretches(track.sounds, frames, wrap=wrap).items():
             first = number * _STRETCH_FRAMES
             part = bus[:, : frames - first]
             part.fill(0)
-            for start, note in pieces:
-                end = start + note.shape[1]
-                part[0, start:end] += note[0]
-                part[1, start:end] += note[1]
+            for start, sound, gains in pieces:
+                count = sound.shape[1]
+                for side, gain in enumerate(gains):
+                    heard = sound[side]
+                    if gain != 1.0:
+                        heard = np.multiply(heard, np.float32(gain), out=scratch[:count])
+                    part[side, start : start + count] += heard
             part[0] *= np.float32(left)
             part[1] *= np.float32(right)
             planes[:, first : first + part.shape[1]] += part
@@ -85,12 +94,12 @@ def mix_down(tracks: Iterable[Track], frames: int, rate_hz: int, *, wrap: bool) 
 
 
 def _stretches(
-    notes: Iterable[tuple[int, Samples]], frames: int, *, wrap: bool
+    sounds: Iterable[tuple[int, Samples, Gains]], frames: int, *, wrap: bool
 ) -> dict[int, list[_Piece]]:
-    """Notes cut where stretches (and the loop) end, by the number of the stretch."""
+    """Sounds cut where stretches (and the loop) end, by the number of the stretch."""
     found: dict[int, list[_Piece]] = defaultdict(list)
-    for start, note in notes:
-        at, taken, length = start, 0, note.shape[1]
+    for start, planes, gains in sounds:
+        at, taken, length = start, 0, planes.shape[1]
         if wrap:
             at %= frames
         elif at < 0:
@@ -98,7 +107,7 @@ def _stretches(
         while taken < length and at < frames:
             number, offset = divmod(at, _STRETCH_FRAMES)
             count = min(length - taken, _STRETCH_FRAMES - offset, frames - at)
-            found[number].append(_Piece(offset, note[:, taken : taken + count]))
+            found[number].append(_Piece(offset, planes[:, taken : taken + count], gains))
             taken += count
             at += count
             if wrap and at == frames:

@@ -6,18 +6,15 @@ from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING
 
 from genex.audio.mix import Track, mix_down
+from genex.audio.notes import NoteBank
 from genex.audio.room import tail_samples
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound
 from genex.audio.synth import Soundfont, audible_frames
-from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements
+from genex.audio.timing import Placement, SampleClock, choke_gaps, placements
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
-
-if TYPE_CHECKING:
-    from genex.audio.sound import Samples
 
 _QUIET = 3e-5  # -90 dBFS: a take ends where it stays below
 
@@ -25,7 +22,7 @@ _QUIET = 3e-5  # -90 dBFS: a take ends where it stays below
 class Renderer:
     """Renders scores with one soundfont at one sample rate. A context manager; not thread-safe.
 
-    Every distinct note is synthesised once and kept for later scores, up to ``_KEPT_BYTES``.
+    Every distinct note is synthesised once and kept for later scores, up to a limit in memory.
     """
 
     def __init__(
@@ -33,7 +30,7 @@ class Renderer:
     ) -> None:
         self.rate_hz = rate_hz
         self._soundfont = Soundfont(soundfont, rate_hz)
-        self._notes: dict[Strike, Samples] = {}
+        self._bank = NoteBank(self._soundfont)
 
     def __enter__(self) -> Renderer:
         return self
@@ -44,9 +41,8 @@ class Renderer:
         self.close()
 
     def close(self) -> None:
-        """Free the synthesizer and the kept notes."""
+        """Free the synthesizer. Closing twice is allowed."""
         self._soundfont.close()
-        self._notes.clear()
 
     def loop(self, score: Score, passes: int = 1) -> Sound:
         """The score as a loop: exactly ``passes`` times ``score.length_beats``, tails wrapped.
@@ -105,35 +101,29 @@ class Renderer:
             for index, part in enumerate(_all_parts(score))
         ]
         bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
-        ends = (start + note.shape[1] for track in tracks for start, note in track.notes)
+        ends = (start + planes.shape[1] for track in tracks for start, planes, _ in track.sounds)
         return tracks, bars_end, max(ends, default=0)
 
     def _track(self, part: Part, clock: SampleClock, loop_samples: int | None) -> Track:
-        placed = self._sounding(part, clock, loop_samples)
-        return Track(part.mix, [(p.start_sample, self._notes[p.strike]) for p in placed])
-
-    def _sounding(self, part: Part, clock: SampleClock, loop_samples: int | None) -> list[Placement]:
-        """A part's placements with chokes resolved and all their strikes rendered."""
+        """A part's sounds with chokes resolved."""
         placed = placements(part, clock)
-        self._need(p.strike for p in placed)
-        if not part.is_percussion:
-            return placed
-        classes = {
-            key: self._soundfont.exclusive_class(part.program, key)
-            for key in {p.strike.key for p in placed}
-        }
-        cut = []
-        for placement, gap in choke_gaps(placed, classes, loop_samples):
-            rings = gap and self._notes[placement.strike].shape[1] > gap * BLOCK_SAMPLES
-            strike = placement.strike._replace(choke_blocks=gap) if rings else placement.strike
-            cut.append(Placement(placement.start_sample, strike))
-        self._need(p.strike for p in cut)
-        return cut
-
-    def _need(self, strikes: Iterable[Strike]) -> None:
-        missing = {strike for strike in strikes if strike not in self._notes}
-        if missing:
-            self._notes.update(self._soundfont.render(missing))
+        notes = self._bank.notes(p.strike for p in placed)
+        if part.is_percussion:
+            keys = {p.strike.key for p in placed}
+            classes = {key: self._soundfont.exclusive_class(part.program, key) for key in keys}
+            cut = []
+            for placement, gap in choke_gaps(placed, classes, loop_samples):
+                rings = gap and notes[placement.strike].frames > gap * BLOCK_SAMPLES
+                strike = placement.strike._replace(choke_blocks=gap) if rings else placement.strike
+                cut.append(Placement(placement.start_sample, strike))
+            placed, notes = cut, self._bank.notes(p.strike for p in cut)
+        sounds = []
+        for start, strike in placed:
+            note, at = notes[strike], start
+            for planes in note.pieces:
+                sounds.append((at, planes, note.gains))
+                at += planes.shape[1]
+        return Track(part.mix, sounds)
 
 
 def _all_parts(score: Score) -> tuple[Part, ...]:

@@ -13,13 +13,16 @@ Reverb and chorus of the synthesizer are off (the mix has one room for all), int
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import cached_property, partial
 from itertools import groupby
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+from genex.audio.envelope import Envelope, shared_envelope
 from genex.audio.library import fluidsynth
+from genex.audio.sf2 import require_whole, velocity_acts_late
 from genex.audio.sound import BLOCK_SAMPLES
 from genex.audio.timing import Strike
 from genex.errors import SoundfontError, SynthesizerError
@@ -30,7 +33,10 @@ if TYPE_CHECKING:
 SYNTH_GAIN = 0.6
 """Fixed gain of every note; leaves a full band near -20 dBFS before the mix is mastered."""
 
+REFERENCE_VELOCITY = 100
+
 _LANES = 32
+_MOST_VOICES = 1024
 _PINS = 128 - _LANES  # further channels that only keep presets loaded
 _INTERPOLATION_7TH_ORDER = 7
 _BEND_RANGE_SEMITONES = 24
@@ -39,14 +45,14 @@ _DRUM_BANK = 128
 _GEN_EXCLUSIVE_CLASS = 57
 _TAIL_STEP_BLOCKS = 48
 _LONGEST_TAIL_SECONDS = 20
-_SILENCE = 5e-6  # -106 dBFS: tails end where they stay below
+SILENCE = 5e-6  # -106 dBFS: tails end where they stay below
 _SCAN_FRAMES = 4096
 
 _SETTINGS: dict[str, int | float] = {
     "synth.gain": SYNTH_GAIN,
     "synth.reverb.active": 0,
     "synth.chorus.active": 0,
-    "synth.polyphony": 1024,
+    "synth.polyphony": _MOST_VOICES,
     "synth.midi-channels": _LANES + _PINS,
     "synth.audio-channels": _LANES,
     "synth.audio-groups": _LANES,
@@ -55,6 +61,14 @@ _SETTINGS: dict[str, int | float] = {
     "synth.lock-memory": 0,
     "synth.dynamic-sample-loading": 1,
 }
+
+
+class Held(NamedTuple):
+    """A held note: its planes, the blocks asked for, its envelope if all its voices share one."""
+
+    planes: Samples
+    blocks: int
+    envelope: Envelope | None
 
 
 class Soundfont:
@@ -111,18 +125,45 @@ class Soundfont:
             self._api.delete_fluid_settings(self._settings)
             self._settings = None
 
+    @cached_property
+    def velocity_acts_late(self) -> bool:
+        """Whether velocity changes more of a note than its level and its first moments."""
+        return velocity_acts_late(self.path)
+
     def exclusive_class(self, program: int, key: int) -> int:
         """Exclusive class of a key of a kit: a note of a class cuts off the others; 0 is none."""
         wanted = (program, key)
         if wanted not in self._classes:
             self._select(0, kit=True, program=program)
-            self._api.fluid_synth_noteon(self._synth, 0, key, 100)
-            voices = (ctypes.c_void_p * 16)()
-            self._c.fluid_synth_get_voicelist(self._synth, voices, len(voices), -1)
-            found = [int(self._c.fluid_voice_gen_get(v, _GEN_EXCLUSIVE_CLASS)) for v in voices if v]
+            self._api.fluid_synth_noteon(self._synth, 0, key, REFERENCE_VELOCITY)
+            found = [int(read(_GEN_EXCLUSIVE_CLASS)) for read in self._voices().get(0, ())]
             self._silence()
             self._classes[wanted] = max(found, default=0)
         return self._classes[wanted]
+
+    def held(self, wanted: Iterable[tuple[Strike, int]]) -> Iterator[tuple[Strike, Held]]:
+        """Strikes as they sound while they are held, for so many blocks or until they die away.
+
+        Holds, chokes and slides of the strikes are ignored.
+        """
+        ordered = sorted(wanted, key=lambda want: (want[1], want[0]))
+        for first in range(0, len(ordered), _LANES):
+            some = ordered[first : first + _LANES]
+            batch = [strike for strike, _ in some]
+            self._prime(batch)
+            for lane, strike in enumerate(batch):
+                self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
+            voices = self._voices()
+            pages, now, last = _Pages(len(batch)), 0, some[-1][1]
+            while now < last and self._c.fluid_synth_get_active_voice_count(self._synth):
+                count = min(last - now, 4 * _TAIL_STEP_BLOCKS)
+                self._run(pages, count)
+                now += count
+            self._silence()
+            for lane, (strike, blocks) in enumerate(some):
+                planes = pages.lane(lane, blocks * BLOCK_SAMPLES)
+                envelope = shared_envelope(voices.get(lane, []), strike.key, self.rate_hz)
+                yield strike, Held(planes, blocks, envelope)
 
     def render(self, strikes: Iterable[Strike]) -> Iterator[tuple[Strike, Samples]]:
         """Each strike with its planes, shape (2, frames), in no particular order.
@@ -151,7 +192,7 @@ class Soundfont:
             other = alone[cut]
             shared = max(0, min(planes.shape[1] - start, other.shape[1]))
             planes[:, start : start + shared] -= other[:, :shared]
-            yield strike, planes[:, : audible_frames(planes, _SILENCE)]
+            yield strike, planes[:, : audible_frames(planes, SILENCE)]
 
     @staticmethod
     def _cutting_strike(strike: Strike) -> Strike:
@@ -161,8 +202,6 @@ class Soundfont:
     def _batch(self, batch: list[Strike], *, cut: bool = False) -> Iterator[tuple[Strike, Samples]]:
         api, synth = self._api, self._synth
         events: list[tuple[int, int, int, int]] = []  # block, order, lane, bend value
-        for lane, strike in enumerate(batch):
-            self._select(lane, kit=strike.kit, program=strike.program)
         self._prime(batch)
         for lane, strike in enumerate(batch):
             events.append((0, 1, lane, 0))
@@ -196,13 +235,14 @@ class Soundfont:
             yield strike, pages.lane(lane)
 
     def _prime(self, batch: list[Strike]) -> None:
-        """Play the batch for one block and throw it away.
+        """Select the presets of a batch, play it for one block and throw that away.
 
         A voice of libfluidsynth fades from the pan gains of the note it played before to those
         of its new note, over the first block. Voices are given out in a fixed order, so after
         this each finds its own gains and starts at once, whatever was played before.
         """
         for lane, strike in enumerate(batch):
+            self._select(lane, kit=strike.kit, program=strike.program)
             self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
         self._run(_Pages(len(batch)), 1)
         self._silence()
@@ -211,6 +251,17 @@ class Soundfont:
         for pointers, count, frames in pages.take(blocks * BLOCK_SAMPLES):
             if self._c.fluid_synth_process(self._synth, frames, 0, None, count, pointers):
                 raise SynthesizerError("libfluidsynth failed while rendering")
+
+    def _voices(self) -> dict[int, list[Callable[[int], float]]]:
+        """For each lane that sounds, its voices as functions from a generator's number to its value."""
+        found = (ctypes.c_void_p * _MOST_VOICES)()
+        self._c.fluid_synth_get_voicelist(self._synth, found, len(found), -1)
+        lanes: dict[int, list[Callable[[int], float]]] = {}
+        for voice in found:
+            if voice:
+                reader = partial(self._c.fluid_voice_gen_get, voice)
+                lanes.setdefault(self._c.fluid_voice_get_channel(voice), []).append(reader)
+        return lanes
 
     def _silence(self) -> None:
         """End all voices at once and let the synthesizer clear them."""
@@ -285,40 +336,22 @@ class _Pages:
             self._used += count
             frames -= count
 
-    def lane(self, lane: int) -> Samples:
+    def lane(self, lane: int, most_frames: int | None = None) -> Samples:
         """Left and right of one lane over all pages, without the silence at the end."""
         import numpy as np
 
         rows = slice(2 * lane, 2 * lane + 2)
-        for count in range(len(self._pages), 0, -1):
-            end = audible_frames(self._pages[count - 1][rows], _SILENCE)
+        count = len(self._pages)
+        left = count * self._PAGE_FRAMES if most_frames is None else most_frames
+        while count:
+            first = (count - 1) * self._PAGE_FRAMES
+            page = self._pages[count - 1][rows, : max(0, left - first)]
+            end = audible_frames(page, SILENCE)
             if end:
                 whole = [page[rows] for page in self._pages[: count - 1]]
-                return np.concatenate([*whole, self._pages[count - 1][rows, :end]], axis=1)
+                return np.concatenate([*whole, page[:, :end]], axis=1)
+            count -= 1
         return np.zeros((2, 0), np.float32)
-
-
-def require_whole(path: Path) -> None:
-    """Raise SoundfontError unless a file is a RIFF soundfont that is all there.
-
-    The synthesizer itself accepts files that end too early and plays silence or noise.
-    """
-    try:
-        size = path.stat().st_size
-        with path.open("rb") as file:
-            head = file.read(12)
-    except OSError as problem:
-        raise SoundfontError(
-            f"the soundfont {path} cannot be read: {problem.strerror}",
-            hint="give the path of an .sf2 file",
-        ) from problem
-    if len(head) < 12 or head[:4] != b"RIFF" or head[8:12] != b"sfbk":
-        raise SoundfontError(f"{path} is not a soundfont", hint="give the path of an .sf2 or .sf3 file")
-    if size < int.from_bytes(head[4:8], "little") + 8:
-        raise SoundfontError(
-            f"the soundfont {path} is cut short: its header promises more than the file holds",
-            hint="copy or download it again",
-        )
 
 
 def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
@@ -356,6 +389,7 @@ def _prototypes(library: ctypes.CDLL) -> ctypes.CDLL:
         ("fluid_synth_get_active_voice_count", integer, (pointer,)),
         ("fluid_synth_get_voicelist", None, (pointer, pointer, integer, integer)),
         ("fluid_voice_gen_get", ctypes.c_float, (pointer, integer)),
+        ("fluid_voice_get_channel", integer, (pointer,)),
     ):
         function = getattr(library, name)
         function.restype, function.argtypes = result, arguments
