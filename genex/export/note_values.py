@@ -48,6 +48,11 @@ class NoteValue:
         return length * Fraction(TUPLETS.get(self.tuplet, 1), self.tuplet)
 
     @property
+    def normal_notes(self) -> int:
+        """How many plain values ``tuplet`` of these take the time of."""
+        return TUPLETS.get(self.tuplet, 1)
+
+    @property
     def letters(self) -> str:
         """``q``, ``e.``, ``e3``."""
         return self.base.letter + "." * self.dots + (str(self.tuplet) if self.tuplet > 1 else "")

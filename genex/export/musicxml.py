@@ -1,0 +1,575 @@
+"""Score -> MusicXML 4.0 (score-partwise): lead parts in notation and tab, and lead sheets.
+
+A part with strings has two staves: notation (voice 1) and tab (voice 2). Left-hand fingers stand
+on the notation staff, strings and frets on the tab staff. Pitches are sounding pitches; the clef
+carries the octave (treble 8 below for guitars, bass 8 below for basses).
+
+A slide from the note before, on the same string, is a ``slide``; one from nowhere is a
+``scoop`` (from below) or ``plop`` (from above). Dead notes have an x for a notehead, ghost notes
+parentheses. [published: MusicXML 4.0, W3C Music Notation Community Group, 2021]
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
+
+from genex import __version__
+from genex.export.choruses import folded, folded_timeline
+from genex.export.harmony import harmony, printed_kind
+from genex.export.measures import Measure, measures
+from genex.export.notation import Written, written_measure
+from genex.export.note_values import BASES, VALUES
+from genex.export.typography import with_signs
+from genex.score import Articulation, Bar, ChordSpan, Note, Part, Score, Timeline
+from genex.score.gm import program_name
+from genex.theory import Pitch
+from genex.theory.pitch import STEPS
+
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+
+ACCIDENTALS = {
+    -3: "triple-flat",
+    -2: "flat-flat",
+    -1: "flat",
+    0: "natural",
+    1: "sharp",
+    2: "double-sharp",
+    3: "triple-sharp",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Clef:
+    sign: str
+    line: int
+    octave: int = 0
+
+
+def musicxml_text(
+    score: Score,
+    part_names: Sequence[str] | None = None,
+    *,
+    show_degrees: bool = False,
+    fold_repeats: bool = False,
+    bars_per_system: int | None = None,
+) -> str:
+    """A MusicXML document of the named parts, or of all lead parts.
+
+    show_degrees     chord degrees as lyrics below the notes
+    fold_repeats     choruses that are alike are written once, between repeat signs
+    bars_per_system  a system break every so many bars; None leaves it to the reader
+
+    Raises KeyError for an unknown part.
+    """
+    parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
+    root, part_list = _document(score)
+    folds = [folded(score, part) if fold_repeats else (score, part, 1) for part in parts]
+    if len({times for *_, times in folds}) > 1:
+        folds = [(score, part, 1) for part in parts]
+    for index, (shown, part, times) in enumerate(folds, start=1):
+        identifier = f"P{index}"
+        _list_part(part_list, identifier, part, index)
+        writer = _PartWriter(shown, part, times, show_degrees=show_degrees, break_every=bars_per_system)
+        root.append(writer.element(identifier))
+    return _text(root)
+
+
+def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:
+    """A lead sheet without melody: chord symbols over slashes, equal choruses as one repeat."""
+    timeline, times = folded_timeline(score.timeline)
+    root, part_list = _document(score)
+    entry = SubElement(part_list, "score-part", id="P1")
+    _child(entry, "part-name", "Chords")
+    writer = _SheetWriter(score, timeline, times, bars_per_system)
+    root.append(writer.element("P1"))
+    return _text(root)
+
+
+def _text(root: Element) -> str:
+    indent(root, " ")
+    return _HEAD + tostring(root, encoding="unicode") + "\n"
+
+
+def _child(parent: Element, tag: str, content: object = None, /, **attributes: str) -> Element:
+    """A new child; underscores in attribute names stand for hyphens."""
+    element = SubElement(
+        parent, tag, {name.replace("_", "-"): value for name, value in attributes.items()}
+    )
+    if content is not None:
+        element.text = str(content)
+    return element
+
+
+def _document(score: Score) -> tuple[Element, Element]:
+    root = Element("score-partwise", version="4.0")
+    _child(_child(root, "work"), "work-title", score.title)
+    identification = _child(root, "identification")
+    encoding = _child(identification, "encoding")
+    _child(encoding, "software", f"genex {__version__}")
+    for element in ("accidental", "beam", "stem"):
+        _child(encoding, "supports", element=element, type="yes" if element != "stem" else "no")
+    return root, _child(root, "part-list")
+
+
+def _list_part(part_list: Element, identifier: str, part: Part, index: int) -> None:
+    entry = _child(part_list, "score-part", id=identifier)
+    _child(entry, "part-name", part.name)
+    instrument = _child(entry, "score-instrument", id=f"{identifier}-I1")
+    _child(instrument, "instrument-name", program_name(part.program))
+    midi = _child(entry, "midi-instrument", id=f"{identifier}-I1")
+    channel = (index - 1) % 15 + 1
+    _child(midi, "midi-channel", channel if channel < 10 else channel + 1)
+    _child(midi, "midi-program", part.program + 1)
+
+
+class _MeasureWriter:
+    """What parts and lead sheets have in common: attributes, directions, harmonies, bar lines."""
+
+    def __init__(self, score: Score, timeline: Timeline, times: int, break_every: int | None) -> None:
+        self.score, self.timeline, self.times = score, timeline, times
+        self.break_every = break_every
+        self.divisions = 1
+        self.has_tab = False
+
+    def duration(self, beats: Fraction) -> int:
+        value = beats * self.divisions
+        assert value.denominator == 1, "divisions hold every length"
+        return value.numerator
+
+    def breaks(self, measure: Element, bar: Bar) -> None:
+        if self.break_every and bar.number > 1 and (bar.number - 1) % self.break_every == 0:
+            _child(measure, "print", new_system="yes")
+
+    def opening_barline(self, measure: Element, bar: Bar) -> None:
+        if self.times > 1 and bar.number == 1:
+            barline = _child(measure, "barline", location="left")
+            _child(barline, "bar-style", "heavy-light")
+            _child(barline, "repeat", direction="forward")
+
+    def closing_barline(self, measure: Element, bar: Bar) -> None:
+        is_last = bar is self.timeline.bars[-1]
+        opens = any(section.onset_beats == bar.end_beats for section in self.timeline.sections)
+        if not (is_last or opens):
+            return
+        barline = _child(measure, "barline", location="right")
+        _child(barline, "bar-style", "light-heavy" if is_last else "light-light")
+        if is_last and self.times > 1:
+            _child(barline, "repeat", direction="backward", times=str(self.times))
+
+    def time_and_key(self, attributes: Element, bar: Bar, before: Bar | None) -> None:
+        """Key at the beginning, meter wherever it changes; inside an open ``attributes``."""
+        if before is None:
+            key = _child(attributes, "key")
+            _child(key, "fifths", self.timeline.key.fifths)
+            _child(key, "mode", self.timeline.key.mode)
+        if before is None or before.meter != bar.meter:
+            time = _child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
+            _child(time, "beats", bar.meter.count)
+            _child(time, "beat-type", bar.meter.unit)
+            if self.has_tab:
+                time = _child(attributes, "time", number="2", print_object="no")
+                _child(time, "beats", bar.meter.count)
+                _child(time, "beat-type", bar.meter.unit)
+
+    def directions(self, measure: Element, bar: Bar) -> None:
+        """Section name, tempo and feel where they begin."""
+        for section in self.timeline.sections:
+            if section.onset_beats == bar.onset_beats and section.name.strip():
+                direction = _child(measure, "direction", placement="above")
+                chorus = f" ({section.chorus})" if section.chorus > 1 else ""
+                _child(_child(direction, "direction-type"), "rehearsal", f"{section.name}{chorus}")
+        for change in self.timeline.tempo.changes:
+            if bar.onset_beats <= change.onset_beats < bar.end_beats:
+                self._tempo(measure, bar, change.onset_beats - bar.onset_beats, change.tempo_bpm)
+        if bar is self.timeline.bars[0]:
+            direction = _child(measure, "direction", placement="above")
+            _child(_child(direction, "direction-type"), "words", self.score.feel)
+
+    def _tempo(self, measure: Element, bar: Bar, offset: Fraction, tempo_bpm: Fraction) -> None:
+        direction = _child(measure, "direction", placement="above")
+        metronome = _child(_child(direction, "direction-type"), "metronome")
+        _child(metronome, "beat-unit", "quarter")
+        if bar.meter.is_compound:
+            _child(metronome, "beat-unit-dot")
+        pulses = float(tempo_bpm / bar.meter.pulse_beats)
+        _child(metronome, "per-minute", f"{pulses:.6g}")
+        if offset:
+            _child(direction, "offset", self.duration(offset))
+        _child(direction, "sound", tempo=f"{float(tempo_bpm):.6f}".rstrip("0").rstrip("."))
+
+    def harmony(self, measure: Element, span: ChordSpan, offset: Fraction) -> None:
+        """A chord symbol ``offset`` beats after the place in the measure that is reached."""
+        element = _child(measure, "harmony", placement="above")
+        root = _child(element, "root")
+        if span.chord is None:
+            _child(root, "root-step", "C", text="")
+            _child(element, "kind", "none", text="N.C.")
+        else:
+            chord = span.chord
+            _child(root, "root-step", STEPS[chord.root.step])
+            if chord.root.alter:
+                _child(root, "root-alter", chord.root.alter)
+            found = harmony(chord)
+            _child(element, "kind", found.kind, text=with_signs(printed_kind(chord)))
+            if chord.has_slash:
+                bass = _child(element, "bass")
+                _child(bass, "bass-step", STEPS[chord.bass.step])
+                if chord.bass.alter:
+                    _child(bass, "bass-alter", chord.bass.alter)
+            for change in found.changes:
+                # The printed form of the symbol already names them.
+                degree = _child(element, "degree", print_object="no")
+                _child(degree, "degree-value", change.number)
+                _child(degree, "degree-alter", change.alter)
+                _child(degree, "degree-type", change.kind)
+        if offset:
+            _child(element, "offset", self.duration(offset))
+
+    def chord_changes(self, bar: Bar) -> list[ChordSpan]:
+        """Chords that begin in a bar and differ from the one before; the first bar's always."""
+        found = []
+        for span in self.timeline.chords_in(bar):
+            first = span.onset_beats == 0
+            if (
+                first
+                or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord
+            ):
+                found.append(span)
+        return found
+
+
+class _PartWriter(_MeasureWriter):
+    """A part in notation, and in tab where it has strings."""
+
+    def __init__(
+        self, score: Score, part: Part, times: int, *, show_degrees: bool, break_every: int | None
+    ) -> None:
+        super().__init__(score, score.timeline, times, break_every)
+        self.part, self.show_degrees = part, show_degrees
+        self.has_tab = bool(part.strings)
+        self.measures = measures(part, score.timeline)
+        self.rows = [written_measure(measure, score.timeline.key) for measure in self.measures]
+        slides = list(_slides(part))
+        self.slid_from = {_struck(before) for before, _ in slides}
+        self.slid_to = {_struck(note) for _, note in slides}
+        self.divisions = _divisions(self.rows, score.timeline)
+
+    def element(self, identifier: str) -> Element:
+        element = Element("part", id=identifier)
+        before: Bar | None = None
+        for measure, row in zip(self.measures, self.rows, strict=True):
+            element.append(self.measure(measure, row, before))
+            before = measure.bar
+        return element
+
+    def measure(self, source: Measure, row: Sequence[Written], before: Bar | None) -> Element:
+        bar = source.bar
+        measure = Element("measure", number=str(bar.number))
+        self.breaks(measure, bar)
+        self.opening_barline(measure, bar)
+        self.attributes(measure, bar, before)
+        self.directions(measure, bar)
+        changes = self.chord_changes(bar)
+        for written in row:
+            end = written.onset_beats + written.duration_beats
+            while changes and changes[0].onset_beats < end:
+                span = changes.pop(0)
+                self.harmony(measure, span, span.onset_beats - written.onset_beats)
+            for element in self.staff_notes(written):
+                measure.append(element)
+        if self.has_tab:
+            _child(_child(measure, "backup"), "duration", self.duration(bar.length_beats))
+            for written in row:
+                for element in self.tab_notes(written):
+                    measure.append(element)
+        self.closing_barline(measure, bar)
+        return measure
+
+    def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
+        if before is not None and before.meter == bar.meter:
+            return
+        attributes = _child(measure, "attributes")
+        if before is None:
+            _child(attributes, "divisions", self.divisions)
+        self.time_and_key(attributes, bar, before)
+        if before is not None:
+            return
+        clef = _clef(self.part)
+        if self.has_tab:
+            _child(attributes, "staves", 2)
+        element = _child(attributes, "clef", **({"number": "1"} if self.has_tab else {}))
+        _child(element, "sign", clef.sign)
+        _child(element, "line", clef.line)
+        if clef.octave:
+            _child(element, "clef-octave-change", clef.octave)
+        if self.has_tab:
+            element = _child(attributes, "clef", number="2")
+            _child(element, "sign", "TAB")
+            _child(element, "line", (len(self.part.strings) + 1) // 2 + 2)
+            _staff_details(attributes, self.part.strings)
+
+    def staff_notes(self, written: Written) -> Iterator[Element]:
+        """The notes of the notation staff."""
+        if written.is_rest:
+            yield self.rest(written, staff=1)
+            return
+        for index, note in enumerate(written.notes):
+            element = Element("note")
+            if index:
+                _child(element, "chord")
+            _pitch(element, note.pitch)
+            self.length_and_ties(element, written, voice=1)
+            self.type(element, written)
+            alter = written.accidentals[index]
+            if alter is not None:
+                _child(element, "accidental", ACCIDENTALS[alter])
+            self.tuplet_ratio(element, written)
+            if note.articulation is Articulation.DEAD:
+                _child(element, "notehead", "x")
+            elif note.articulation is Articulation.GHOST:
+                _child(element, "notehead", "normal", parentheses="yes")
+            if self.has_tab:
+                _child(element, "staff", 1)
+            if index == 0:
+                for level, beam in enumerate(written.beams, start=1):
+                    _child(element, "beam", beam, number=str(level))
+            self.notations(element, written, note, is_tab=False)
+            if self.show_degrees and written.is_start and note.degree is not None and index == 0:
+                lyric = _child(element, "lyric", number="1")
+                _child(lyric, "syllabic", "single")
+                _child(lyric, "text", note.degree)
+            yield element
+
+    def tab_notes(self, written: Written) -> Iterator[Element]:
+        """The same notes on the tab staff: strings and frets, without stems and rests."""
+        if written.is_rest:
+            element = self.rest(written, staff=2)
+            element.set("print-object", "no")
+            yield element
+            return
+        for index, note in enumerate(written.notes):
+            # A fret that is not struck again is not printed again.
+            element = Element("note", {} if written.is_start else {"print-object": "no"})
+            if index:
+                _child(element, "chord")
+            _pitch(element, note.pitch)
+            self.length_and_ties(element, written, voice=2)
+            self.type(element, written)
+            self.tuplet_ratio(element, written)
+            _child(element, "stem", "none")
+            if note.articulation is Articulation.DEAD:
+                _child(element, "notehead", "x")
+            _child(element, "staff", 2)
+            self.notations(element, written, note, is_tab=True)
+            yield element
+
+    def rest(self, written: Written, staff: int) -> Element:
+        element = Element("note")
+        _child(element, "rest", **({"measure": "yes"} if written.event.fills_bar else {}))
+        _child(element, "duration", self.duration(written.duration_beats))
+        _child(element, "voice", staff)
+        self.type(element, written)
+        self.tuplet_ratio(element, written)
+        if self.has_tab:
+            _child(element, "staff", staff)
+        if written.tuplet_start or written.tuplet_stop:
+            _tuplet(_child(element, "notations"), written, is_shown=staff == 1)
+        return element
+
+    def length_and_ties(self, element: Element, written: Written, voice: int) -> None:
+        _child(element, "duration", self.duration(written.duration_beats))
+        if written.tie_stop:
+            _child(element, "tie", type="stop")
+        if written.tie_start:
+            _child(element, "tie", type="start")
+        _child(element, "voice", voice)
+
+    def type(self, element: Element, written: Written) -> None:
+        if written.value is not None:
+            _child(element, "type", written.value.base.type_name)
+            for _ in range(written.value.dots):
+                _child(element, "dot")
+
+    def tuplet_ratio(self, element: Element, written: Written) -> None:
+        value = written.value
+        if value is not None and value.tuplet > 1:
+            ratio = _child(element, "time-modification")
+            _child(ratio, "actual-notes", value.tuplet)
+            _child(ratio, "normal-notes", value.normal_notes)
+
+    def notations(self, element: Element, written: Written, note: Note, *, is_tab: bool) -> None:
+        notations = Element("notations")
+        if written.tie_stop:
+            _child(notations, "tied", type="stop")
+        if written.tie_start:
+            _child(notations, "tied", type="start")
+        if note is written.notes[0]:
+            _tuplet(notations, written, is_shown=not is_tab)
+        # A slide leaves the last of tied notes and reaches the first.
+        if written.is_start and _struck(note) in self.slid_to:
+            _child(notations, "slide", type="stop", number="1", line_type="solid")
+        if not written.tie_start and _struck(note) in self.slid_from:
+            _child(notations, "slide", type="start", number="1", line_type="solid")
+        if is_tab or written.is_start:
+            self.technical(notations, note, is_tab=is_tab)
+        if written.is_start and not is_tab:
+            self.articulations(notations, note)
+        if len(notations):
+            element.append(notations)
+
+    def technical(self, notations: Element, note: Note, *, is_tab: bool) -> None:
+        place = note.fretting
+        if place is None:
+            return
+        if is_tab:
+            technical = _child(notations, "technical")
+            _child(technical, "string", place.string)
+            _child(technical, "fret", place.fret)
+        elif place.finger is not None:
+            _child(_child(notations, "technical"), "fingering", place.finger)
+
+    def articulations(self, notations: Element, note: Note) -> None:
+        found = []
+        if note.articulation is Articulation.ACCENT:
+            found.append("accent")
+        if note.articulation is Articulation.STACCATO:
+            found.append("staccato")
+        if note.slide is not None and _struck(note) not in self.slid_to:
+            found.append("scoop" if note.slide.from_semitones < 0 else "plop")
+        if found:
+            articulations = _child(notations, "articulations")
+            for name in found:
+                _child(articulations, name)
+
+
+class _SheetWriter(_MeasureWriter):
+    """A staff of slashes, one a counted beat, under chord symbols."""
+
+    def __init__(self, score: Score, timeline: Timeline, times: int, break_every: int | None) -> None:
+        super().__init__(score, timeline, times, break_every)
+        lengths = [bar.length_beats for bar in timeline.bars]
+        lengths += [bar.meter.pulse_beats for bar in timeline.bars]
+        lengths += [span.onset_beats for span in timeline.chords]
+        self.divisions = math.lcm(*(length.denominator for length in lengths))
+
+    def element(self, identifier: str) -> Element:
+        element = Element("part", id=identifier)
+        before: Bar | None = None
+        for bar in self.timeline.bars:
+            measure = _child(element, "measure", number=str(bar.number))
+            self.breaks(measure, bar)
+            self.opening_barline(measure, bar)
+            self.attributes(measure, bar, before)
+            self.directions(measure, bar)
+            changes = self.chord_changes(bar)
+            edges = [*bar.meter.pulses, bar.length_beats]
+            for start, end in pairwise(edges):
+                while changes and changes[0].onset_beats < bar.onset_beats + end:
+                    span = changes.pop(0)
+                    self.harmony(measure, span, span.onset_beats - bar.onset_beats - start)
+                self.slash(measure, end - start)
+            self.closing_barline(measure, bar)
+            before = bar
+        return element
+
+    def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
+        if before is not None and before.meter == bar.meter:
+            return
+        attributes = _child(measure, "attributes")
+        if before is None:
+            _child(attributes, "divisions", self.divisions)
+        self.time_and_key(attributes, bar, before)
+        if before is None:
+            clef = _child(attributes, "clef")
+            _child(clef, "sign", "G")
+            _child(clef, "line", 2)
+
+    def slash(self, measure: Element, length: Fraction) -> None:
+        note = _child(measure, "note")
+        place = _child(note, "unpitched")
+        _child(place, "display-step", "B")
+        _child(place, "display-octave", 4)
+        _child(note, "duration", self.duration(length))
+        _child(note, "voice", 1)
+        value = VALUES.get(length)
+        _child(note, "type", value.base.type_name if value else BASES[2].type_name)
+        for _ in range(value.dots if value else 0):
+            _child(note, "dot")
+        _child(note, "stem", "none")
+        _child(note, "notehead", "slash")
+
+
+def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:
+    """Divisions of a quarter note that hold every length and every offset of a chord or tempo."""
+    times = [
+        time for row in rows for written in row for time in (written.duration_beats, written.onset_beats)
+    ]
+    times += [bar.length_beats for bar in timeline.bars]
+    times += [span.onset_beats for span in timeline.chords]
+    times += [change.onset_beats for change in timeline.tempo.changes]
+    return math.lcm(*(time.denominator for time in times))
+
+
+def _struck(note: Note) -> tuple[Fraction, int]:
+    """What tells a note from all others of its part: onset and key."""
+    return note.onset_beats, note.midi
+
+
+def _slides(part: Part) -> Iterator[tuple[Note, Note]]:
+    """The pairs of neighbours on one string that a slide joins."""
+    for before, note in pairwise(part.notes):
+        a, b = before.fretting, note.fretting
+        if note.slide is None or a is None or b is None:
+            continue
+        joined = before.written_end_beats == note.onset_beats and a.string == b.string
+        if joined and a.fret - b.fret == note.slide.from_semitones:
+            yield before, note
+
+
+def _clef(part: Part) -> _Clef:
+    """Treble for what lies high, treble 8 below for guitars, bass 8 below for basses."""
+    pitches = [pitch.midi for pitch in part.strings] or [note.midi for note in part.notes] or [60]
+    middle = sum(pitches) / len(pitches)
+    if part.strings:
+        if middle < 45:
+            return _Clef("F", 4, -1)
+        return _Clef("G", 2, -1) if middle < 62 else _Clef("G", 2)
+    return _Clef("F", 4) if middle < 57 else _Clef("G", 2)
+
+
+def _staff_details(attributes: Element, strings: Sequence[Pitch]) -> None:
+    details = _child(attributes, "staff-details", number="2")
+    _child(details, "staff-lines", len(strings))
+    for line, pitch in enumerate(reversed(strings), start=1):
+        tuning = _child(details, "staff-tuning", line=str(line))
+        _child(tuning, "tuning-step", STEPS[pitch.name.step])
+        if pitch.name.alter:
+            _child(tuning, "tuning-alter", pitch.name.alter)
+        _child(tuning, "tuning-octave", pitch.octave)
+
+
+def _pitch(element: Element, pitch: Pitch) -> None:
+    found = _child(element, "pitch")
+    _child(found, "step", STEPS[pitch.name.step])
+    if pitch.name.alter:
+        _child(found, "alter", pitch.name.alter)
+    _child(found, "octave", pitch.octave)
+
+
+def _tuplet(notations: Element, written: Written, *, is_shown: bool) -> None:
+    """Ends of a tuplet; it is played, but not drawn, on the tab staff."""
+    if written.tuplet_start:
+        hidden = {} if is_shown else {"show-number": "none"}
+        bracket = "yes" if is_shown and not written.beams else "no"
+        _child(notations, "tuplet", type="start", number="1", bracket=bracket, **hidden)
+    if written.tuplet_stop:
+        _child(notations, "tuplet", type="stop", number="1")
