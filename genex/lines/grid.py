@@ -14,7 +14,7 @@ from itertools import cycle, groupby
 from typing import Literal
 
 from genex.errors import LineError
-from genex.score import ChordSpan, Meter, Timeline
+from genex.score import Bar, ChordSpan, Meter, Timeline
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]
 
@@ -91,6 +91,16 @@ def accented(velocity: int, slot: Slot, timeline: Timeline) -> int:
     if slot.onset_beats == slot.span.onset_beats:
         return accent(velocity, Fraction(0), bar.meter)
     return accent(velocity, slot.onset_beats - bar.onset_beats, bar.meter)
+
+
+def bars_under(timeline: Timeline, span: ChordSpan) -> tuple[Bar, ...]:
+    """The bars that a chord span sounds in, wholly or in part."""
+    found = []
+    for bar in timeline.bars[timeline.bar_at(span.onset_beats).number - 1 :]:
+        if bar.onset_beats >= span.end_beats:
+            break
+        found.append(bar)
+    return tuple(found)
 
 
 def cells_of_bar(meter: Meter, rhythm: str) -> tuple[tuple[Fraction, Fraction], ...]:

@@ -23,6 +23,7 @@ from typing import Literal
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
+from genex.lines.grid import bars_under
 from genex.lines.neck import (
     chosen_positions,
     costed,
@@ -281,9 +282,7 @@ def _strikes(
 ) -> list[tuple[Fraction, Fraction]]:
     """``(onset, end)`` of each note that a chord gets, without gaps."""
     onsets = []
-    for bar in timeline.bars:
-        if bar.end_beats <= span.onset_beats or bar.onset_beats >= span.end_beats:
-            continue
+    for bar in bars_under(timeline, span):
         onsets += [max(span.onset_beats, onset) for onset in _bar_strikes(bar, rhythm)]
     onsets = sorted({onset for onset in onsets if onset < span.end_beats})
     return list(zip(onsets, [*onsets[1:], span.end_beats], strict=True))

@@ -21,7 +21,7 @@ from typing import Literal
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import Rhythm, Slot, accented, slots
+from genex.lines.grid import Rhythm, Slot, accented, bars_under, slots
 from genex.lines.neck import Hold, hold_for, open_pitches
 from genex.lines.search import cheapest_path, connect
 from genex.lines.tones import (
@@ -171,16 +171,14 @@ def _aims(
     settings: TargetSettings,
 ) -> list[_Aim]:
     by_onset = {slot.onset_beats: index for index, slot in enumerate(grid)}
-    aims = []
+    aims: list[_Aim] = []
     for span in timeline.merged_chords:
         if span.chord is None:
             continue
         turn = 0
-        for bar in timeline.bars:
+        for bar in bars_under(timeline, span):
             start = max(bar.onset_beats, span.onset_beats)
             end = min(bar.end_beats, span.end_beats)
-            if start >= end:
-                continue
             degrees = _degrees(span.chord, settings.target, turn)
             onset = _strong_beat(bar, start, end, settings.beat)
             index = by_onset.get(onset)

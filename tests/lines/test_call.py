@@ -35,7 +35,7 @@ def notes_in(part, cue):
     st.booleans(),
     st.integers(0, 20),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_properties_of_a_track(level, bars, calls, repeats, answer, announce, signal, seed):
     plan = track(
         level=level, bars=bars, calls=calls, repeats=repeats, answer=answer, announce=announce,

@@ -69,7 +69,7 @@ def test_a_scale_step_belongs_to_the_scale_of_the_sounding_chord():
     st.lists(st.sampled_from(sorted(APPROACHES)), min_size=1, max_size=3),
     st.integers(0, 5),
 )
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_properties_of_the_line(symbols, meter, rhythm, target, density, beat, approaches, seed):
     timeline = chart(" | ".join(symbols), meter=meter)
     wanted = TargetSettings(
