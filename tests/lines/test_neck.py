@@ -1,0 +1,74 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD, TUNINGS, tuning
+from genex.lines.neck import (
+    choose_position,
+    hold_for,
+    in_position,
+    open_pitches,
+    position_for,
+    position_of_form,
+)
+from genex.theory import parse_chord
+
+
+def test_the_fifth_position_runs_from_a2_to_c5_without_a_gap():
+    # first finger on fret 5: low E string A2 (45) to high E string fret 8, C5 (72) [computed]
+    assert in_position(STANDARD, 5) == tuple(range(45, 73))
+
+
+def test_the_first_position_has_the_open_strings():
+    assert in_position(STANDARD, 1)[0] == 40
+
+
+@given(st.sampled_from(sorted(TUNINGS)), st.integers(1, 12))
+def test_a_position_is_held_by_the_hand_and_a_shift_of_a_fret(name, position):
+    neck = tuning(name)
+    for midi in in_position(neck, position):
+        frets = [midi - open_midi for open_midi in neck.open_midi]
+        lowest = 0 if position == 1 else position - 1
+        assert any(lowest <= fret <= position + 4 for fret in frets)
+
+
+def test_the_whole_neck():
+    assert in_position(STANDARD, None) == tuple(range(40, 64 + 22 + 1))
+
+
+def test_the_position_that_suits_a_progression():
+    # in seventh position every tone of Am7 and D7 lies under one finger a fret [computed]
+    assert choose_position([parse_chord("Am7"), parse_chord("D7")], STANDARD) == 7
+    assert choose_position([parse_chord("Gm7"), parse_chord("C7"), parse_chord("Fmaj7")], STANDARD) == 5
+    assert position_for([parse_chord("C")], STANDARD, 9, "E") == 9
+
+
+def test_positions_of_forms():
+    # C major: E form at the eighth fret, G form at the fifth, C form at the twelfth [common practice]
+    positions = {form: position_of_form(parse_chord("C"), form, STANDARD) for form in "EG"}
+    assert positions["G"] == 5
+    assert positions["E"] in (7, 8)
+    with pytest.raises(LineError, match="no form 'H'"):
+        position_of_form(parse_chord("C"), "H", STANDARD)
+
+
+def test_holds():
+    chords = [parse_chord("Am7")]
+    assert str(hold_for(chords, STANDARD, position=7)) == "position 7"
+    assert str(hold_for(chords, STANDARD, strings=(3, 2))) == "strings 2 3"
+    on_two = hold_for(chords, STANDARD, strings=(2,))
+    assert on_two.allowed == tuple(range(60, 75))
+    both = hold_for(chords, STANDARD, position=5, strings=(1,))
+    assert both.allowed == tuple(range(68, 73))
+    limited = hold_for(chords, STANDARD, position=5, low=60, high=64)
+    assert limited.allowed == (60, 61, 62, 63, 64)
+    with pytest.raises(LineError, match="no note in position 5"):
+        hold_for(chords, STANDARD, position=5, low=90)
+    with pytest.raises(LineError, match="no set of strings"):
+        hold_for(chords, STANDARD, strings=())
+
+
+def test_a_capo_moves_what_the_open_strings_sound():
+    assert [str(p) for p in open_pitches(tuning("standard", capo=2))] == "F#4 C#4 A3 E3 B2 F#2".split()
+    assert open_pitches(STANDARD) is STANDARD.strings

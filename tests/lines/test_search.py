@@ -1,0 +1,57 @@
+from itertools import pairwise, product
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from genex.errors import LineError
+from genex.lines.search import FORBIDDEN, cheapest_path, connect
+
+layers_of_states = st.lists(
+    st.lists(st.tuples(st.integers(0, 9)), min_size=1, max_size=4, unique=True), min_size=1, max_size=5
+)
+
+
+@given(layers_of_states, st.integers(1, 7), st.integers(0, 5))
+def test_the_path_is_the_cheapest_and_the_smallest_of_the_cheapest(layers, weight, wished):
+    def own(layer, state):
+        return abs(state[0] - wished - layer)
+
+    def change(layer, before, after):
+        return weight * abs(after[0] - before[0])
+
+    def total(path):
+        steps = sum(change(n + 1, a, b) for n, (a, b) in enumerate(pairwise(path)))
+        return sum(own(n, state) for n, state in enumerate(path)) + steps
+
+    cost, path = cheapest_path(layers, own, change)
+    expected = min((total(way), list(way)) for way in product(*layers))
+    assert (cost, path) == expected
+
+
+def test_forbidden_ways_are_refused():
+    with pytest.raises(LineError, match="no line meets"):
+        cheapest_path([[(1,)], [(2,)]], lambda layer, s: 0, lambda layer, a, b: FORBIDDEN)
+    assert cheapest_path([], lambda layer, s: 0, lambda layer, a, b: 0) == (0, [])
+
+
+ladders = st.lists(st.integers(48, 72), min_size=3, max_size=8, unique=True)
+
+
+@given(st.lists(ladders, min_size=1, max_size=6), st.integers(48, 72), st.integers(48, 72))
+def test_connecting_never_repeats_a_pitch_where_there_is_another_way(layers, start, goal):
+    path = connect(layers, start, goal)
+    assert len(path) == len(layers)
+    assert all(midi in layer for midi, layer in zip(path, layers, strict=True))
+    assert all(a != b for a, b in pairwise([start, *path, goal]))
+
+
+def test_connecting_runs_straight_where_there_is_room():
+    ladder = (48, 52, 55, 60, 64, 67, 72)
+    assert connect([ladder] * 3, 48, 64) == [52, 55, 60]
+    assert connect([ladder] * 1, 48, 55) == [52]
+    assert connect([], 48, 55) == []
+
+
+def test_connecting_repeats_where_there_is_nothing_else():
+    assert connect([(60,), (60,)], 60, 60) == [60, 60]
