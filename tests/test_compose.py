@@ -14,7 +14,7 @@ SECTIONS = "sections: {A: Gm7 | C7, B: {chords: Fmaj7 | D7b9, rest: drums guide}
 
 
 def score_of(text):
-    return compose(parse_recipe(text))
+    return compose(parse_recipe(text)).score
 
 
 def test_two_lines_give_a_band_and_a_guide_line():
@@ -63,7 +63,7 @@ def test_a_tempo_counts_the_beat_of_the_meter(meter, tempo, quarters):
 
 def test_a_recipe_in_other_keys_and_tempos():
     recipe = parse_recipe(CHART + "keys: [F, Ab]\ntempos: [100, 120.5]")
-    scores = [compose(recipe, version) for version in recipe.versions]
+    scores = [compose(recipe, version).score for version in recipe.versions]
     assert [v.suffix for v in recipe.versions] == [".F.100", ".F.120.5", ".Ab.100", ".Ab.120.5"]
     assert [str(s.timeline.key) for s in scores] == ["F major"] * 2 + ["Ab major"] * 2
     assert " ".join(str(span.chord) for span in scores[2].timeline.chords) == "Bbm7 Eb7 Abmaj7 F7b9"

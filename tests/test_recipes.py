@@ -138,7 +138,7 @@ def test_the_exercise_sounds_at_its_pitches():
         "chords: Gm7 | C7 | Fmaj7 | Dm7\ntempo: 90\nswing: 1\nparts: exercise\n"
         "exercise: {kind: arpeggio, rhythm: quarters, sound: nylon guitar}"
     )
-    score = compose(recipe)
+    score = compose(recipe).score
     with Renderer(default_soundfont(), RATE) as renderer:
         sound = renderer.loop(score).samples.mean(axis=1)
     pitch, voiced, _ = librosa.pyin(

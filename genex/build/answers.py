@@ -153,7 +153,7 @@ def shapes_page(request: ShapesRequest, *, label: Label, left_handed: bool, widt
     """Shapes as diagrams in text, under a line with the chord."""
     found = request.shapes()
     text = shapes_text(found, request.neck, label=label, left_handed=left_handed, width=width)
-    return f"{request.title}, {request.neck} tuning\n\n{text}"
+    return f"{request.title}, {request.neck} tuning\n\n{text}".rstrip("\n")
 
 
 def shapes_picture(

@@ -8,7 +8,8 @@ from typing import Any
 
 from genex.band import groove_names
 from genex.build.files import write_file
-from genex.build.lesson import Job, Lesson, Report, build_lesson, prepare, require_distinct
+from genex.build.lesson import Job, Lesson, build_lesson, prepare, require_distinct
+from genex.build.version import Report
 from genex.errors import GenexError, InputError
 from genex.recipe import json_schema, read_recipe, starter_text
 from genex.recipe.messages import did_you_mean
@@ -33,9 +34,9 @@ def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexEr
             "meter": str(job.recipe.meter),
             "tempo": float(job.recipe.versions[0].tempo),
             "versions": len(job.recipe.versions),
-            "feel": job.score.feel,
-            "bars": len(job.score.timeline.bars),
-            "parts": [part.name for part in job.score.parts],
+            "feel": job.piece.score.feel,
+            "bars": len(job.piece.score.timeline.bars),
+            "parts": [part.name for part in job.piece.score.parts],
             "outputs": list(job.recipe.outputs),
         }
         for path, job in jobs
@@ -75,9 +76,10 @@ def summary(lesson: Lesson) -> str:
         line = f"  {file.name}"
         if "length_samples" in file.facts:
             seconds = file.facts["length_samples"] / file.facts["sample_rate_hz"]
-            loudness = file.facts["integrated_lufs"]
-            level = "silent" if loudness is None else f"{loudness:.1f} LUFS"
-            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f}, {level}"
+            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f}"
+            if "integrated_lufs" in file.facts:
+                loudness = file.facts["integrated_lufs"]
+                line += ", silent" if loudness is None else f", {loudness:.1f} LUFS"
         lines.append(line)
     return "\n".join(lines)
 

@@ -4,44 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from genex import __version__
-from genex.audio import (
-    DEFAULT_RATE_HZ,
-    Measurement,
-    Renderer,
-    Sound,
-    loop_markers,
-    master,
-    take_markers,
-    write_audio,
-)
-from genex.build.files import MANIFEST, Staging, writing
-from genex.compose import compose
+from genex.audio import Renderer
+from genex.build.files import MANIFEST, Staging
+from genex.build.version import AUDIO_OUTPUTS, BuiltFile, Report, VersionWriter
+from genex.compose import Composition, compose
 from genex.errors import InputError
-from genex.export.midi import midi_bytes
-from genex.export.tab import tab_text
-from genex.recipe import Recipe, Version
+from genex.recipe import Recipe
 from genex.resources import default_soundfont
-from genex.score import Score
-
-AUDIO_OUTPUTS = frozenset({"loop", "band", "take"})
-Report = Callable[[str], None]
-"""Is told, in a few words, what is being done."""
-
-
-@dataclass(frozen=True)
-class BuiltFile:
-    """A file of a lesson. ``facts`` are what the manifest says beside kind, size and checksum."""
-
-    name: str
-    kind: str
-    facts: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -55,10 +29,10 @@ class Lesson:
 
 @dataclass(frozen=True)
 class Job:
-    """A checked recipe, ready to be built. ``score`` is that of its first version."""
+    """A checked recipe, ready to be built. ``piece`` is its first version."""
 
     recipe: Recipe
-    score: Score
+    piece: Composition
 
 
 def prepare(recipe: Recipe) -> Job:
@@ -84,11 +58,11 @@ def build_lesson(job: Job, out: Path, *, soundfont: Path | None, report: Report)
     with Staging(folder) as staging, ExitStack() as stack:
         renderer: Renderer | None = None
         if AUDIO_OUTPUTS & set(recipe.outputs):
-            renderer = stack.enter_context(Renderer(font, DEFAULT_RATE_HZ))
+            renderer = stack.enter_context(Renderer(font, recipe.fields.audio.rate))
         files: list[BuiltFile] = []
         for index, version in enumerate(recipe.versions):
-            score = job.score if index == 0 else compose(recipe, version)
-            writer = _VersionWriter(recipe, version, score, staging, report)
+            piece = job.piece if index == 0 else compose(recipe, version)
+            writer = VersionWriter(recipe, version, piece, staging, report)
             writer.write_symbolic()
             if renderer is not None:
                 writer.write_audio(renderer)
@@ -97,91 +71,8 @@ def build_lesson(job: Job, out: Path, *, soundfont: Path | None, report: Report)
     return Lesson(recipe, folder, tuple(files))
 
 
-class _VersionWriter:
-    """Stages the files of one key and tempo."""
-
-    def __init__(
-        self, recipe: Recipe, version: Version, score: Score, staging: Staging, report: Report
-    ) -> None:
-        self.recipe, self.version, self.score = recipe, version, score
-        self.staging, self.report = staging, report
-        self.stem = f"{recipe.slug}{version.suffix}"
-        self.facts = {"key": str(version.key), "tempo": float(version.tempo)} if version.suffix else {}
-        self.files: list[BuiltFile] = []
-
-    def write_symbolic(self) -> None:
-        """MIDI and text."""
-        wanted, score = self.recipe.outputs, self.score
-        self.report(f"{self.stem}: MIDI and tab")
-        if "midi" in wanted:
-            self._write(".mid", "midi", midi_bytes(score))
-            if "take" in wanted:
-                self._write(".take.mid", "midi take", midi_bytes(score, include_lead_in=True))
-        if "tab" in wanted and score.lead_parts:
-            self._write(".tab.txt", "tab", tab_text(score).encode())
-
-    def write_audio(self, renderer: Renderer) -> None:
-        """Loops and the take."""
-        wanted, score = self.recipe.outputs, self.score
-        band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
-        if "loop" in wanted:
-            self.report(f"{self.stem}: the loop")
-            self._write_sound("", "loop", renderer.loop(score), loops=True)
-        if "band" in wanted and band.parts and len(band.parts) < len(score.parts):
-            self.report(f"{self.stem}: the band")
-            self._write_sound(".band", "band loop", renderer.loop(band), loops=True)
-        if "take" in wanted:
-            self.report(f"{self.stem}: the take")
-            self._write_sound(".take", "take", renderer.take(score), loops=False)
-
-    def _write(self, suffix: str, kind: str, data: bytes) -> None:
-        name = f"{self.stem}{suffix}"
-        self.staging.write(name, data)
-        self.files.append(BuiltFile(name, kind, self.facts))
-
-    def _write_sound(self, suffix: str, kind: str, sound: Sound, *, loops: bool) -> None:
-        name = f"{self.stem}{suffix}.wav"
-        audio = self.recipe.fields.audio
-        mastered, measured = master(sound, audio.loudness, audio.ceiling, loop=loops)
-        markers = (loop_markers if loops else take_markers)(self.score, DEFAULT_RATE_HZ)
-        with writing(self.staging.folder / name):
-            write_audio(
-                self.staging.path(name),
-                mastered,
-                "wav24",
-                _tags(self.recipe, self.version),
-                markers,
-                loop=loops,
-            )
-        self.files.append(BuiltFile(name, kind, self.facts | _sound_facts(mastered, measured, loops)))
-
-
-def _sound_facts(sound: Sound, measured: Measurement, loops: bool) -> dict[str, Any]:
-    return {
-        "sample_rate_hz": sound.rate_hz,
-        "length_samples": sound.length_samples,
-        "integrated_lufs": _rounded(measured.integrated_lufs),
-        "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
-        "loops": loops,
-    }
-
-
-def _tags(recipe: Recipe, version: Version) -> dict[str, str]:
-    return {
-        "title": recipe.title,
-        "key": str(version.key),
-        "tempo": f"{float(version.tempo):g}",
-        "software": f"genex {__version__}",
-    }
-
-
-def _rounded(decibels: float | None) -> float | None:
-    """Two decimals; silence has no level."""
-    return None if decibels is None else round(decibels, 2)
-
-
 def _manifest(job: Job, staging: Staging, files: list[BuiltFile], font: Path) -> bytes:
-    recipe, score = job.recipe, job.score
+    recipe, score = job.recipe, job.piece.score
     entries = []
     for file in sorted(files, key=lambda file: file.name):
         data = staging.path(file.name).read_bytes()

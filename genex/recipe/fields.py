@@ -8,62 +8,35 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BeforeValidator, Field
+
+from genex.recipe.basics import Fields, Number, Text, Whole, as_words
+from genex.recipe.exercises import Exercise, TempoSteps
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
 MAX_TEMPOS = 40
 
 PartName = Literal["drums", "bass", "comping", "guide", "exercise"]
-OutputName = Literal["midi", "loop", "band", "take", "tab"]
+PART_NAMES: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
+OutputName = Literal["midi", "loop", "band", "take", "stems", "tab", "answers", "captions", "timeline"]
+AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
 DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
 DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
 
 
-def _text(value: Any) -> Any:
-    """Numbers are text where text is asked for: a title may be 1999."""
-    if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return str(value)
-    return value
-
-
-def _no_switch(value: Any) -> Any:
-    """``true`` is not a number, whatever Python thinks."""
-    return "yes or no" if isinstance(value, bool) else value
-
-
-def _words(value: Any) -> Any:
-    """A list may be written as words: ``form: A A B A``, ``parts: drums bass``."""
-    if isinstance(value, (str, int)) and not isinstance(value, bool):
-        return [word for word in str(value).replace(",", " ").split() if word]
-    return value
-
-
-def _named_kind(value: Any) -> Any:
-    """``exercise: arpeggio`` is short for ``exercise: {kind: arpeggio}``."""
-    return {"kind": value} if isinstance(value, str) else value
-
-
-Text = Annotated[str, BeforeValidator(_text)]
-Whole = Annotated[int, BeforeValidator(_no_switch)]
-Number = Annotated[float, BeforeValidator(_no_switch), Field(allow_inf_nan=False)]
-
-
 Tempo = Annotated[Number, Field(ge=MIN_TEMPO, le=MAX_TEMPO)]
-
-
-class Fields(BaseModel):
-    """Base of all groups of fields: unknown names are refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class SectionFields(Fields):
     """A section with more to say than its chords."""
 
     chords: Text = Field(description="The section's chart.")
-    rest: Annotated[tuple[PartName, ...], BeforeValidator(_words)] = Field(
+    rest: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] = Field(
         default=(), description="Parts that are silent in this section."
+    )
+    loudness: Number = Field(
+        default=1.0, ge=0.3, le=1.5, description="How loud the band plays it; 1 is normal."
     )
 
 
@@ -85,24 +58,12 @@ class GuideFields(Fields):
         default="whole",
         description="How often the line strikes: once a bar, twice, or ahead of the change.",
     )
+    voices: Literal[1, 2] = Field(default=1, description="One line, or two that move together.")
+    contour: Literal["free", "falling", "rising"] = Field(
+        default="free", description="The direction preferred where the changes leave a choice."
+    )
     position: Whole | None = Field(default=None, ge=0, le=24, description="Fret of the first finger.")
     sound: Text = Field(default="clarinet", description="Instrument that plays the line.")
-
-
-class ArpeggioFields(Fields):
-    """The arpeggio of each chord, up and down in one position, in time with the changes."""
-
-    kind: Literal["arpeggio"] = Field(description="Arpeggios over the changes.")
-    rhythm: Literal["quarters", "eighths", "triplets", "sixteenths"] = Field(
-        default="eighths", description="The note value played throughout."
-    )
-    position: Whole | None = Field(
-        default=None,
-        ge=0,
-        le=24,
-        description="Fret of the first finger; left away, the position that suits the progression.",
-    )
-    sound: Text = Field(default="jazz guitar", description="Instrument that plays the exercise.")
 
 
 class AudioFields(Fields):
@@ -112,6 +73,12 @@ class AudioFields(Fields):
         default=-14.0, ge=-36, le=-6, description="Integrated loudness in LUFS (ITU-R BS.1770)."
     )
     ceiling: Number = Field(default=-1.0, ge=-12, le=0, description="Highest true peak in dBTP.")
+    format: AudioFormat = Field(default="wav24", description="How the sound is stored.")
+    rate: Literal[44100, 48000] = Field(default=48000, description="Samples a second.")
+    passes: Whole = Field(default=1, ge=1, le=64, description="How often a loop file holds the loop.")
+    minus: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] = Field(
+        default=(), description="Further loops, each without one of these parts."
+    )
     soundfont: Text | None = Field(
         default=None, description="Your own soundfont (.sf2 or .sf3), relative to the recipe."
     )
@@ -164,8 +131,26 @@ class RecipeFields(Fields):
     sections: dict[Text, Text | SectionFields] | None = Field(
         default=None, description="Named sections and their charts, in place of chords."
     )
-    form: Annotated[tuple[Text, ...], BeforeValidator(_words)] | None = Field(
+    form: Annotated[tuple[Text, ...], BeforeValidator(as_words)] | None = Field(
         default=None, description="The order in which the sections are played, such as A A B A."
+    )
+    intro: Annotated[tuple[Text, ...], BeforeValidator(as_words)] = Field(
+        default=(), description="Sections played once before the first chorus."
+    )
+    outro: Annotated[tuple[Text, ...], BeforeValidator(as_words)] = Field(
+        default=(), description="Sections played once after the last chorus."
+    )
+    trade: Whole | None = Field(
+        default=None, ge=1, le=32, description="The band rests for so many bars after so many: trading."
+    )
+    trade_with: Literal["nobody", "drums"] = Field(
+        default="nobody", description="Who goes on while the band rests in a trade."
+    )
+    stops: tuple[Whole, ...] = Field(
+        default=(), description="Bars of the form where the band strikes on one and stops."
+    )
+    build_up: Number = Field(
+        default=0.1, ge=0, le=1, description="How much louder the band gets over the choruses."
     )
     repeats: Whole = Field(
         default=1, ge=1, le=MAX_CHORUSES, description="How many choruses the files hold."
@@ -176,22 +161,28 @@ class RecipeFields(Fields):
     seed: Whole = Field(
         default=1, ge=0, le=2**31 - 1, description="Another number, another performance."
     )
-    parts: Annotated[tuple[PartName, ...], BeforeValidator(_words)] | None = Field(
-        default=None, description="The parts wanted; drums, bass, comping and guide if left away."
+    parts: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] | None = Field(
+        default=None, description="The parts wanted; the band and a line if left away."
+    )
+    minus: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] = Field(
+        default=(), description="Parts to leave out: minus bass to play the bass yourself."
     )
     guide: GuideFields = Field(default=GuideFields(), description="The guide-tone line.")
-    exercise: Annotated[ArpeggioFields, BeforeValidator(_named_kind)] | None = Field(
-        default=None, description="The exercise, such as arpeggio."
+    exercise: Exercise | None = Field(
+        default=None, description="The exercise: a kind, or fields with a kind."
+    )
+    tempo_steps: TempoSteps | None = Field(
+        default=None, description="Play it all over and over at a rising or falling tempo."
     )
     tuning: Text | list[Text] = Field(
         default="standard", description="Name of a tuning, or the open strings from low to high."
     )
     frets: Whole = Field(default=22, ge=5, le=36, description="Frets of the instrument.")
     capo: Whole = Field(default=0, ge=0, le=12, description="Fret of the capo.")
-    outputs: Annotated[tuple[OutputName, ...], BeforeValidator(_words)] | None = Field(
+    outputs: Annotated[tuple[OutputName, ...], BeforeValidator(as_words)] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
-    audio: AudioFields = Field(default=AudioFields(), description="Loudness and soundfont.")
+    audio: AudioFields = Field(default=AudioFields(), description="Loudness, format and soundfont.")
     mix: dict[PartName, PartMixFields] = Field(default={}, description="Level, pan and room of parts.")
 
 

@@ -19,9 +19,19 @@ def _one_of(context: Mapping[str, Any], value: Any) -> _Said:
     return f"'{value}' is not one of the words for", did_you_mean(str(value), options, always=True)
 
 
+def _one_kind(context: Mapping[str, Any], value: Any) -> _Said:
+    kinds = [part.strip(" '") for part in str(context["expected_tags"]).split(", ")]
+    kind = str(value.get("kind")) if isinstance(value, Mapping) else str(value)
+    return f"'{kind}' is not a kind of", did_you_mean(kind, kinds, always=True)
+
+
 _NUMBER = "write a plain number"
 _SAYINGS: dict[str, Callable[[Mapping[str, Any], Any], _Said]] = {
     "literal_error": _one_of,
+    "union_tag_invalid": _one_kind,
+    "union_tag_not_found": lambda c, v: ("the field 'kind' is missing in", "add 'kind: arpeggio'"),
+    "bool_parsing": lambda c, v: (f"'{v}' is neither true nor false in", "write true or false"),
+    "bool_type": lambda c, v: ("true or false is missing in", "write true or false"),
     "greater_than_equal": lambda c, v: (f"{v} is too small for", f"the least is {c['ge']:g}"),
     "less_than_equal": lambda c, v: (f"{v} is too large for", f"the most is {c['le']:g}"),
     "float_parsing": lambda c, v: (f"'{v}' is not a number in", _NUMBER),

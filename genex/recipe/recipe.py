@@ -13,10 +13,12 @@ from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
 from genex.recipe.chart import ChartBar, ChartReader, unroll
+from genex.recipe.exercises import Calls, Drill, Study
 from genex.recipe.fields import (
     DEFAULT_OUTPUTS,
     DEFAULT_PARTS,
     MAX_TEMPOS,
+    PART_NAMES,
     LadderFields,
     OutputName,
     PartName,
@@ -41,6 +43,7 @@ class Section:
     name: str
     bars: tuple[ChartBar, ...]
     rest: tuple[PartName, ...] = ()
+    loudness: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,8 @@ class Recipe:
     """A validated recipe.
 
     ``fields`` holds what was written, with defaults; the other attributes are what follows
-    from it. ``form`` lists the sections of one chorus in playing order.
+    from it. ``form`` lists the sections of one chorus in playing order, ``intro`` and ``outro``
+    those before the first and after the last chorus.
     """
 
     fields: RecipeFields
@@ -70,9 +74,16 @@ class Recipe:
     meter: Meter
     key: Key
     form: tuple[Section, ...]
+    intro: tuple[Section, ...]
+    outro: tuple[Section, ...]
     versions: tuple[Version, ...]
     parts: tuple[PartName, ...]
     outputs: tuple[OutputName, ...]
+
+    @property
+    def sections(self) -> tuple[Section, ...]:
+        """Every section that is played, each as often as one chorus, intro and outro have it."""
+        return (*self.intro, *self.form, *self.outro)
 
     def place(self, *path: str | int) -> Place:
         """Where a field stands in the file."""
@@ -95,7 +106,7 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
     meter = _read(source, ("meter",), fields.meter, Meter.parse)
     key = _read(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
     reader = ChartReader(source, meter, partial(_read_chord, key=key))
-    form = _form(source, fields, reader)
+    form, intro, outro = _form(source, fields, reader)
     if key is None:
         key = likely_key(
             chord
@@ -119,6 +130,8 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
         meter=meter,
         key=key,
         form=form,
+        intro=intro,
+        outro=outro,
         versions=_versions(source, fields, key),
         parts=_parts(source, fields),
         outputs=_outputs(fields),
@@ -143,7 +156,7 @@ def _validated(source: Source) -> RecipeFields:
         return RecipeFields.model_validate(data)
     except ValidationError as error:
         details = min(error.errors(), key=lambda d: _order(source, d["loc"], d["type"]))
-        raise recipe_error(source, details, _known_fields) from None
+        raise recipe_error(source, details, partial(_known_fields, source)) from None
 
 
 def _order(source: Source, loc: tuple[int | str, ...], kind: str) -> tuple[int, int, int]:
@@ -152,17 +165,24 @@ def _order(source: Source, loc: tuple[int | str, ...], kind: str) -> tuple[int, 
     return (place.line or 0, -len(loc), kind not in ("extra_forbidden", "literal_error"))
 
 
-def _known_fields(path: KeyPath) -> list[str]:
+def _known_fields(source: Source, path: KeyPath) -> list[str]:
     """Names of the fields that may stand in the group at ``path``."""
     group: Any = RecipeFields
+    written: Any = source.data
     for step in path:
-        if not (isinstance(group, type) and issubclass(group, BaseModel)):
-            break
-        field = group.model_fields.get(str(step))
+        field = group.model_fields.get(str(step)) if group is not None else None
         if field is None:
-            break
-        group = next((t for t in _models_in(field.annotation)), None)
-    return sorted(group.model_fields) if isinstance(group, type) and issubclass(group, BaseModel) else []
+            continue
+        written = written.get(step) if isinstance(written, dict) else None
+        kind = written.get("kind") if isinstance(written, dict) else None
+        models = _models_in(field.annotation)
+        group = next((model for model in models if _is_kind(model, kind)), models[0] if models else None)
+    return sorted(group.model_fields) if group is not None else []
+
+
+def _is_kind(model: type[BaseModel], kind: object) -> bool:
+    field = model.model_fields.get("kind")
+    return field is not None and kind in getattr(field.annotation, "__args__", ())
 
 
 def _models_in(annotation: Any) -> list[type[BaseModel]]:
@@ -264,8 +284,13 @@ def _tempos(source: Source, fields: RecipeFields) -> tuple[Fraction, ...]:
     return tuple(dict.fromkeys(Fraction(str(tempo)) for tempo in wanted))
 
 
-def _form(source: Source, fields: RecipeFields, reader: ChartReader) -> tuple[Section, ...]:
-    """The sections of one chorus in playing order."""
+_Sections = tuple[Section, ...]
+
+
+def _form(
+    source: Source, fields: RecipeFields, reader: ChartReader
+) -> tuple[_Sections, _Sections, _Sections]:
+    """The sections of one chorus, of the intro and of the outro, in playing order."""
     if fields.chords is not None and fields.sections is not None:
         raise RecipeError(
             "'chords' and 'sections' both give a chart",
@@ -273,20 +298,7 @@ def _form(source: Source, fields: RecipeFields, reader: ChartReader) -> tuple[Se
             place=source.place(("sections",), of_key=True),
         )
     if fields.sections is None:
-        if fields.chords is None:
-            raise RecipeError(
-                "the recipe has no chords",
-                hint="write for example 'chords: Gm7 | C7 | Fmaj7 | D7b9 |'",
-                place=source.place(()),
-            )
-        if fields.form is not None:
-            raise RecipeError(
-                "'form' needs 'sections' to name",
-                hint="write 'sections:' with a chart for each name, or leave 'form' away",
-                place=source.place(("form",), of_key=True),
-            )
-        bars = unroll(reader.read(*source.written(("chords",))))
-        return (Section("A", bars),)
+        return (_one_section(source, fields, reader),), (), ()
     if not fields.sections:
         raise RecipeError(
             "'sections' is empty",
@@ -296,41 +308,89 @@ def _form(source: Source, fields: RecipeFields, reader: ChartReader) -> tuple[Se
     sections = {
         name: _section(source, name, written, reader) for name, written in fields.sections.items()
     }
-    order = fields.form if fields.form is not None else tuple(sections)
+    around = {*fields.intro, *fields.outro}
+    usual = tuple(name for name in sections if name not in around)
+    order = fields.form if fields.form is not None else usual
     if not order:
         raise RecipeError("'form' is empty", hint="write 'form: A A B A'", place=source.place(("form",)))
-    for index, name in enumerate(order):
+    form, intro, outro = (
+        _ordered(source, field, names, sections)
+        for field, names in (("form", order), ("intro", fields.intro), ("outro", fields.outro))
+    )
+    return form, intro, outro
+
+
+def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> Section:
+    """The only section of a recipe with ``chords``."""
+    if fields.chords is None:
+        if isinstance(fields.exercise, Drill):
+            return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),))
+        raise RecipeError(
+            "the recipe has no chords",
+            hint="write for example 'chords: Gm7 | C7 | Fmaj7 | D7b9 |'",
+            place=source.place(()),
+        )
+    for name in ("form", "intro", "outro"):
+        if getattr(fields, name):
+            raise RecipeError(
+                f"'{name}' needs 'sections' to name",
+                hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
+                place=source.place((name,), of_key=True),
+            )
+    return Section("A", unroll(reader.read(*source.written(("chords",)))))
+
+
+def _ordered(
+    source: Source, field: str, names: tuple[str, ...], sections: dict[str, Section]
+) -> _Sections:
+    for index, name in enumerate(names):
         if name not in sections:
             raise RecipeError(
-                f"'form' names a section '{name}' that is not there",
+                f"'{field}' names a section '{name}' that is not there",
                 hint=did_you_mean(name, list(sections), always=True),
-                place=source.place(("form", index)),
+                place=source.place((field, index)),
             )
-    return tuple(sections[name] for name in order)
+    return tuple(sections[name] for name in names)
 
 
 def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
     path: KeyPath = ("sections", name)
     if isinstance(written, SectionFields):
-        return Section(name, unroll(reader.read(*source.written((*path, "chords")))), written.rest)
+        return Section(
+            name, unroll(reader.read(*source.written((*path, "chords")))), written.rest, written.loudness
+        )
     return Section(name, unroll(reader.read(*source.written(path))))
 
 
 def _parts(source: Source, fields: RecipeFields) -> tuple[PartName, ...]:
-    if fields.parts is None:
-        wants_exercise = fields.exercise is not None
-        return (*DEFAULT_PARTS, "exercise") if wants_exercise else DEFAULT_PARTS
-    if not fields.parts:
+    """The parts played: those written or the usual ones of the exercise, less ``minus``."""
+    exercise = fields.exercise
+    if fields.parts is not None:
+        wanted = fields.parts
+    elif exercise is None:
+        wanted = DEFAULT_PARTS
+    elif isinstance(exercise, Drill):
+        wanted = ("exercise",)
+    elif isinstance(exercise, Study):
+        wanted = tuple(name for name in PART_NAMES if name != "guide")
+    else:
+        wanted = PART_NAMES
+    kept = tuple(name for name in dict.fromkeys(wanted) if name not in fields.minus)
+    if not kept:
+        field = "minus" if fields.minus else "parts"
         raise RecipeError(
-            "'parts' is empty",
+            "no part is left to play" if fields.minus else "'parts' is empty",
             hint="name at least one: drums bass comping",
-            place=source.place(("parts",)),
+            place=source.place((field,)),
         )
-    return tuple(dict.fromkeys(fields.parts))
+    return kept
 
 
 def _outputs(fields: RecipeFields) -> tuple[OutputName, ...]:
     """The files wanted. A count-in that is asked for can only be heard in the full take."""
     if fields.outputs is not None:
         return tuple(dict.fromkeys(fields.outputs))
-    return (*DEFAULT_OUTPUTS, "take") if fields.count_in else DEFAULT_OUTPUTS
+    more: tuple[OutputName, ...] = ("take",) if fields.count_in else ()
+    if isinstance(fields.exercise, Calls | Drill):
+        return ("midi", "loop", *more, "answers", "captions")
+    return (*DEFAULT_OUTPUTS, *more)

@@ -1,0 +1,183 @@
+"""The files of one version of a lesson: one key, one tempo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from genex import __version__
+from genex.audio import (
+    FORMATS,
+    Measurement,
+    Renderer,
+    Sound,
+    loop_markers,
+    master,
+    take_markers,
+    write_audio,
+)
+from genex.build.files import Staging, writing
+from genex.compose import Composition, compose
+from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
+from genex.export.midi import midi_bytes
+from genex.export.tab import tab_text
+from genex.recipe import Recipe, Version
+from genex.score import Score
+
+AUDIO_OUTPUTS = frozenset({"loop", "band", "take", "stems"})
+Report = Callable[[str], None]
+"""Is told, in a few words, what is being done."""
+
+
+@dataclass(frozen=True)
+class BuiltFile:
+    """A file of a lesson. ``facts`` are what the manifest says beside kind, size and checksum."""
+
+    name: str
+    kind: str
+    facts: dict[str, Any] = field(default_factory=dict)
+
+
+class VersionWriter:
+    """Stages the files of one key and tempo and lists them in ``files``."""
+
+    def __init__(
+        self,
+        recipe: Recipe,
+        version: Version,
+        piece: Composition,
+        staging: Staging,
+        report: Report,
+    ) -> None:
+        self.recipe, self.version, self.piece = recipe, version, piece
+        self.staging, self.report = staging, report
+        self.wanted = set(recipe.outputs)
+        self.stem = f"{recipe.slug}{version.suffix}"
+        self.facts = {"key": str(version.key), "tempo": float(version.tempo)} if version.suffix else {}
+        self.files: list[BuiltFile] = []
+
+    @cached_property
+    def take(self) -> Score:
+        """The piece as it is played once: with a count-in, and an ending that ends."""
+        return compose(self.recipe, self.version, ending=True).score
+
+    def write_symbolic(self) -> None:
+        """MIDI, tab, answers, captions and timeline."""
+        score, passes = self.piece.score, self.recipe.fields.audio.passes
+        self.report(f"{self.stem}: MIDI and text")
+        if "midi" in self.wanted:
+            self._write(".mid", "midi", midi_bytes(score))
+            if "take" in self.wanted:
+                self._write(".take.mid", "midi take", midi_bytes(self.take, include_lead_in=True))
+        if "tab" in self.wanted and score.lead_parts:
+            self._write(".tab.txt", "tab", tab_text(score).encode())
+        if "answers" in self.wanted and self.piece.answers:
+            self._write(".answers.txt", "answer key", self._answers().encode())
+        if "captions" in self.wanted:
+            captions = self._captions()
+            self._write(".vtt", "captions", captions_vtt(score, captions, passes=passes).encode())
+            if "take" in self.wanted:
+                text = captions_vtt(self.take, captions, include_lead_in=True)
+                self._write(".take.vtt", "captions take", text.encode())
+        if "timeline" in self.wanted:
+            rate = self.recipe.fields.audio.rate
+            for suffix, writer in ((".csv", timeline_csv), (".json", timeline_json)):
+                text = writer(score, rate, passes=passes)
+                self._write(f".timeline{suffix}", "timeline", text.encode())
+                if "take" in self.wanted:
+                    text = writer(self.take, rate, include_lead_in=True)
+                    self._write(f".take.timeline{suffix}", "timeline take", text.encode())
+
+    def write_audio(self, renderer: Renderer) -> None:
+        """Loops, minus mixes, stems and the take."""
+        score, passes = self.piece.score, self.recipe.fields.audio.passes
+        band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
+        if "loop" in self.wanted:
+            self.report(f"{self.stem}: the loop")
+            self._write_sound("", "loop", renderer.loop(score, passes), loops=True)
+        if "band" in self.wanted and band.parts and len(band.parts) < len(score.parts):
+            self.report(f"{self.stem}: the band")
+            self._write_sound(".band", "band loop", renderer.loop(band, passes), loops=True)
+        for role in self.recipe.fields.audio.minus:
+            kept = [part.name for part in score.parts if part.role.value != role]
+            if kept and len(kept) < len(score.parts):
+                self.report(f"{self.stem}: without {role}")
+                sound = renderer.loop(score.only(*kept), passes)
+                self._write_sound(f".minus-{role}", f"loop without {role}", sound, loops=True)
+        if "stems" in self.wanted:
+            self.report(f"{self.stem}: the stems")
+            for name, sound in renderer.stems(score).items():
+                self._write_sound(f".stem-{name}", "stem", sound, loops=True, mastered=False)
+        if "take" in self.wanted:
+            self.report(f"{self.stem}: the take")
+            self._write_sound(".take", "take", renderer.take(self.take), loops=False)
+
+    def _captions(self) -> list[Caption] | None:
+        """The captions of calls and drills; None where chords and sections are to be shown."""
+        cues = self.piece.cues
+        if all(cue.kind == "section" for cue in cues):
+            return None
+        return [Caption(cue.onset_beats, cue.length_beats, cue.text) for cue in cues]
+
+    def _answers(self) -> str:
+        """The answer key: each answer in words, then the lead part as tab."""
+        score = self.piece.score
+        lines = [f"{score.title}: answers", ""]
+        for answer in self.piece.answers:
+            bar = score.timeline.bar_at(answer.onset_beats).number
+            level = f" (level {answer.level})" if answer.level else ""
+            lines.append(f"{answer.number}. bar {bar}{level}: {answer.text}")
+        text = "\n".join(lines) + "\n"
+        return f"{text}\n\n{tab_text(score, show_degrees=True)}" if score.lead_parts else text
+
+    def _write(self, suffix: str, kind: str, data: bytes) -> None:
+        name = f"{self.stem}{suffix}"
+        self.staging.write(name, data)
+        self.files.append(BuiltFile(name, kind, self.facts))
+
+    def _write_sound(
+        self, suffix: str, kind: str, sound: Sound, *, loops: bool, mastered: bool = True
+    ) -> None:
+        audio = self.recipe.fields.audio
+        name = f"{self.stem}{suffix}{FORMATS[audio.format].suffix}"
+        facts: dict[str, Any] = {
+            "sample_rate_hz": sound.rate_hz,
+            "length_samples": sound.length_samples,
+            "loops": loops,
+        }
+        if mastered:
+            sound, measured = master(sound, audio.loudness, audio.ceiling, loop=loops)
+            facts |= _levels(measured)
+        markers = (
+            loop_markers(self.piece.score, sound.rate_hz, audio.passes)
+            if loops
+            else take_markers(self.take, sound.rate_hz)
+        )
+        with writing(self.staging.folder / name):
+            write_audio(
+                self.staging.path(name), sound, audio.format, self._tags(kind), markers, loop=loops
+            )
+        self.files.append(BuiltFile(name, kind, self.facts | facts))
+
+    def _tags(self, kind: str) -> dict[str, str]:
+        return {
+            "title": self.recipe.title,
+            "key": str(self.version.key),
+            "tempo": f"{float(self.version.tempo):g}",
+            "part": kind,
+            "software": f"genex {__version__}",
+        }
+
+
+def _levels(measured: Measurement) -> dict[str, Any]:
+    return {
+        "integrated_lufs": _rounded(measured.integrated_lufs),
+        "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
+    }
+
+
+def _rounded(decibels: float | None) -> float | None:
+    """Two decimals; silence has no level."""
+    return None if decibels is None else round(decibels, 2)

@@ -1,0 +1,253 @@
+"""Recipe -> Score: line, band, count-in and mix put together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from genex.band import (
+    BAND_PARTS,
+    Groove,
+    count_in,
+    groove_names,
+    grooves_for,
+    load_groove,
+    play_band,
+    require_meter,
+    trading,
+)
+from genex.compose.exercises import exercise_line, stepped, study_plan
+from genex.compose.timeline import build_timeline
+from genex.errors import InputError, RecipeError
+from genex.fretboard.tunings import Tuning, tuning
+from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
+from genex.lines.guide import GuideSettings, guide_line
+from genex.lines.plan import Answer, CueSpan, StudyPlan
+from genex.recipe import Recipe, Version, exercises
+from genex.recipe.messages import did_you_mean
+from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
+from genex.score.checks import require_sound
+from genex.score.gm import INSTRUMENTS
+
+DEFAULT_COUNT_IN_BARS = 1
+_PREFERRED_FEELS = ("swing", "straight", "bossa")
+_BEDS = ("bed",)
+_LEAD_MIX = {
+    Role.EXERCISE: Mix(level_db=0.0, pan=0.0, room=0.12),
+    Role.LEAD: Mix(level_db=0.0, pan=0.0, room=0.12),
+    Role.GUIDE: Mix(level_db=-4.0, pan=0.25, room=0.2),
+}
+
+
+@dataclass(frozen=True)
+class Composition:
+    """A piece with what belongs to it.
+
+    score     the piece as a loop: its end leads back to its beginning
+    cues      captions: what the student does when
+    answers   the answer key of calls and drills
+    """
+
+    score: Score
+    cues: tuple[CueSpan, ...] = ()
+    answers: tuple[Answer, ...] = ()
+
+
+def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = False) -> Composition:
+    """A recipe in one of its versions, the first one if none is named.
+
+    With ``ending`` the band ends in the last bar instead of leading back: the full take.
+    Raises InputError, with its place in the recipe, for what cannot be played.
+    """
+    version = version or recipe.versions[0]
+    plan = _plan(recipe, version)
+    timeline = plan.timeline
+    groove = _groove(recipe)
+    leads = _rested(recipe, timeline, plan.parts)
+    band = _band(recipe, timeline, groove, leads, ending=ending)
+    timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
+    parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band)
+    score = Score(
+        title=recipe.title,
+        feel=groove.title,
+        timeline=timeline,
+        parts=tuple(_mixed(recipe, part) for part in parts),
+        lead_in=_lead_in(recipe, timeline, groove),
+    )
+    require_sound(score)
+    return Composition(score, plan.cues, plan.answers)
+
+
+def _plan(recipe: Recipe, version: Version) -> StudyPlan:
+    """The timeline and what is played on the guitar over it, in straight time."""
+    fields = recipe.fields
+    wish = fields.exercise
+    timeline = build_timeline(recipe, version)
+    plan = StudyPlan(timeline, ())
+    if "exercise" in recipe.parts:
+        neck, program = _tuning(recipe), _program(recipe, "exercise")
+        with _placed(recipe, "exercise"):
+            if isinstance(wish, exercises.Study):
+                plan = study_plan(recipe, wish, version, timeline, neck, program)
+            elif wish is not None:
+                line = exercise_line(wish, timeline, neck, program, fields.seed)
+                plan = StudyPlan(timeline, (line,))
+            else:
+                settings = ArpeggioSettings(tuning=neck, program=program, name="exercise")
+                plan = StudyPlan(timeline, (arpeggio_exercise(timeline, settings),))
+    if "guide" in recipe.parts:
+        plan = replace(plan, parts=(*plan.parts, *_guide(recipe, plan.timeline)))
+    if fields.tempo_steps is not None:
+        with _placed(recipe, "tempo_steps"):
+            plan = stepped(plan, fields.tempo_steps)
+    parts = (replace(part, mix=_LEAD_MIX.get(part.role, part.mix)) for part in plan.parts)
+    return replace(plan, parts=tuple(parts))
+
+
+def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
+    guide = recipe.fields.guide
+    with _placed(recipe, "guide"):
+        return guide_line(
+            timeline,
+            GuideSettings(
+                start=guide.start,
+                voices=guide.voices,
+                rhythm=guide.rhythm,
+                contour=guide.contour,
+                position=guide.position,
+                closed=True,
+                tuning=_tuning(recipe),
+                program=_program(recipe, "guide"),
+            ),
+        )
+
+
+def _band(
+    recipe: Recipe, timeline: Timeline, groove: Groove, leads: Iterable[Part], *, ending: bool
+) -> tuple[Part, ...]:
+    fields = recipe.fields
+    kept = ("drums",) if fields.trade_with == "drums" else ()
+    silent = [name for name in BAND_PARTS if name not in kept]
+    stops = set(fields.stops)
+    return play_band(
+        timeline,
+        groove,
+        parts=[name for name in BAND_PARTS if name in recipe.parts],
+        seed=fields.seed,
+        humanise=fields.humanise,
+        swing=fields.swing,
+        lead_range=_range(leads),
+        mutes=_rests(recipe),
+        bar_mutes=None if fields.trade is None else trading(timeline, fields.trade, silent),
+        stops=[bar.number for bar in timeline.bars if bar.form_number in stops],
+        dynamics={section.name: section.loudness for section in recipe.sections},
+        build=fields.build_up,
+        ending=ending,
+    )
+
+
+def _groove(recipe: Recipe) -> Groove:
+    """The feel of a recipe. A groove file is looked for beside the recipe."""
+    is_study = isinstance(recipe.fields.exercise, exercises.Study)
+    bed = is_study and not isinstance(recipe.fields.exercise, exercises.Calls)
+    name = recipe.fields.feel or default_feel(recipe.meter, bed=bed)
+    place = recipe.place("feel")
+    groove = load_groove(name, place, folder=Path(recipe.source.file).parent)
+    require_meter(groove, recipe.meter, place)
+    return groove
+
+
+def default_feel(meter: Meter, *, bed: bool = False) -> str:
+    """The feel of a recipe that names none: the first of a short list that fits the meter.
+
+    ``bed`` asks for a quiet one, to lie under a study.
+    """
+    candidates: tuple[str, ...] = (*_BEDS, *_PREFERRED_FEELS) if bed else _PREFERRED_FEELS
+    for name in candidates:
+        if name in groove_names() and load_groove(name).fits(meter):
+            return name
+    return next(iter(grooves_for(meter)), _PREFERRED_FEELS[0])
+
+
+def _tuning(recipe: Recipe) -> Tuning:
+    fields = recipe.fields
+    with _placed(recipe, "tuning"):
+        return tuning(fields.tuning, frets=fields.frets, capo=fields.capo)
+
+
+_DEFAULT_SOUNDS = {"exercise": "jazz guitar", "guide": "clarinet"}
+
+
+def _program(recipe: Recipe, group: str) -> int:
+    """General MIDI program of a lead part's ``sound``."""
+    written = recipe.fields.guide if group == "guide" else recipe.fields.exercise
+    name = written.sound if written is not None else _DEFAULT_SOUNDS[group]
+    program = INSTRUMENTS.get(" ".join(name.lower().split()))
+    if program is None:
+        raise RecipeError(
+            f"there is no sound '{name}'",
+            hint=did_you_mean(name, list(INSTRUMENTS), always=True),
+            place=recipe.place(group, "sound"),
+        )
+    return program
+
+
+@contextmanager
+def _placed(recipe: Recipe, *path: str) -> Iterator[None]:
+    """Errors that come without a place get that of a field."""
+    try:
+        yield
+    except InputError as error:
+        if error.place is None:
+            error.place = recipe.place(*path)
+        raise
+
+
+def _rests(recipe: Recipe) -> Mapping[str, tuple[str, ...]]:
+    return {section.name: section.rest for section in recipe.sections if section.rest}
+
+
+def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[Part]:
+    """Lead parts without the notes of the sections that they rest in."""
+    rests = _rests(recipe)
+    return [
+        replace(
+            part,
+            notes=tuple(
+                note
+                for note in part.notes
+                if part.role.value not in rests.get(timeline.bar_at(note.onset_beats).section, ())
+            ),
+        )
+        for part in leads
+    ]
+
+
+def _range(leads: Iterable[Part]) -> tuple[int, int] | None:
+    """Lowest and highest MIDI number of the lead parts."""
+    keys = [note.midi for part in leads for note in part.notes]
+    return (min(keys), max(keys)) if keys else None
+
+
+def _mixed(recipe: Recipe, part: Part) -> Part:
+    """A part with the recipe's changes to its level, pan and room."""
+    wish = {str(name): fields for name, fields in recipe.fields.mix.items()}.get(part.role.value)
+    if wish is None:
+        return part
+    mix = part.mix
+    return replace(
+        part,
+        mix=Mix(
+            level_db=mix.level_db + wish.level,
+            pan=mix.pan if wish.pan is None else wish.pan,
+            room=mix.room if wish.room is None else wish.room,
+        ),
+    )
+
+
+def _lead_in(recipe: Recipe, timeline: Timeline, groove: Groove) -> LeadIn | None:
+    written = recipe.fields.count_in
+    bars = DEFAULT_COUNT_IN_BARS if written is None else written
+    return count_in(timeline, bars, groove) if bars else None

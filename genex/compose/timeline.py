@@ -1,0 +1,64 @@
+"""A recipe's chart on the line of time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+
+from genex.recipe import Recipe, Section, Version
+from genex.score import Bar, ChordSpan, Meter, SectionSpan, TempoMap, Timeline
+from genex.theory import Key, transpose_chord
+
+
+def quarter_tempo(recipe: Recipe, version: Version) -> Fraction:
+    """Quarter notes a minute; a version counts the meter's pulse."""
+    return version.tempo * recipe.meter.pulse_beats
+
+
+def build_timeline(recipe: Recipe, version: Version) -> Timeline:
+    """Intro, all choruses and outro, in a version's key and tempo.
+
+    The intro's bars belong to the first chorus and stand before its bar 1 (``form_number`` 0
+    and below), the outro's to the last, behind its last bar.
+    """
+    draft = _Draft(recipe.meter, recipe.key, version.key)
+    intro_bars = sum(len(section.bars) for section in recipe.intro)
+    draft.add(recipe.intro, chorus=1, first_number=1 - intro_bars)
+    form_bars = sum(len(section.bars) for section in recipe.form)
+    for chorus in range(1, recipe.fields.repeats + 1):
+        draft.add(recipe.form, chorus=chorus, first_number=1)
+    draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1)
+    return Timeline(
+        key=version.key,
+        tempo=TempoMap.constant(quarter_tempo(recipe, version)),
+        bars=tuple(draft.bars),
+        chords=tuple(draft.chords),
+        sections=tuple(draft.sections),
+    )
+
+
+class _Draft:
+    """Bars, chords and sections as they are added."""
+
+    def __init__(self, meter: Meter, source: Key, target: Key) -> None:
+        self.meter, self.source, self.target = meter, source, target
+        self.bars: list[Bar] = []
+        self.chords: list[ChordSpan] = []
+        self.sections: list[SectionSpan] = []
+        self.onset = Fraction(0)
+
+    def add(self, sections: Iterable[Section], *, chorus: int, first_number: int) -> None:
+        """Sections one after another; ``first_number`` is the first bar's number in the form."""
+        number = first_number
+        for section in sections:
+            start = self.onset
+            for bar in section.bars:
+                self.bars.append(
+                    Bar(len(self.bars) + 1, number, chorus, self.onset, self.meter, section.name)
+                )
+                number += 1
+                for written, beats in bar.chords:
+                    chord = written and transpose_chord(written, self.source, self.target)
+                    self.chords.append(ChordSpan(self.onset, beats, chord))
+                    self.onset += beats
+            self.sections.append(SectionSpan(start, self.onset - start, section.name, chorus))
