@@ -344,9 +344,8 @@ def _notes(
         velocity = rules.touch.velocity_of(velocity_of(tone.loudness) * plan.level, rng, humanise)
         end = onset + tone.length_beats
         sounding = (tone.length_beats + timing.offset(end) - shift) * _GATE
-        if end == plan.bar.end_beats:
-            room = clear_end(plan, timing, rules.touch, humanise) - onset - shift
-            sounding = max(SHORTEST_BEATS, min(sounding, room))
+        room = clear_end(end, timing, rules.touch, humanise) - onset - shift
+        sounding = max(SHORTEST_BEATS, min(sounding, room))
         if tone.articulation is Articulation.DEAD:
             sounding = min(sounding, _DEAD_BEATS)
         notes.append(

@@ -383,19 +383,15 @@ def _notes(
         onset = plan.bar.onset_beats + stroke.onset_beats
         shift = timing.offset(onset)
         delay_ms = rules.touch.delay_ms(rng, humanise)
-        end = onset + stroke.length_beats
-        sounding = (stroke.length_beats + timing.offset(end) - shift) * _GATE
-        if stroke.ring_beats is not None:
-            sounding = stroke.ring_beats
-        latest = None
-        if max(end, onset + (stroke.ring_beats or 0)) == plan.bar.end_beats:
-            latest = clear_end(plan, timing, rules.touch, humanise) - onset - shift
+        end = onset + (stroke.ring_beats or stroke.length_beats)
+        sounding = (end + timing.offset(end) - onset - shift) * (1 if stroke.ring_beats else _GATE)
+        latest = clear_end(end, timing, rules.touch, humanise) - onset - shift
         if stroke.is_muted:
             sounding = _MUTED_BEATS
         voices = range(len(stroke.voicing.pitches)) if stroke.voice is None else [stroke.voice]
         for order, voice in enumerate(_strummed(list(voices), stroke.onset_beats)):
             strum = timing.milliseconds(onset, order * rules.strum_ms * humanise)
-            length = sounding if latest is None else max(SHORTEST_BEATS, min(sounding, latest - strum))
+            length = max(SHORTEST_BEATS, min(sounding, latest - strum))
             offset = shift + timing.milliseconds(onset, delay_ms) + strum
             notes.append(_note(stroke, voice, onset, offset, length, plan, rules, rng, humanise))
     return notes

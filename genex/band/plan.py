@@ -212,17 +212,18 @@ def _segments(timeline: Timeline, bar: Bar) -> tuple[Segment, ...]:
 
 
 SHORTEST_BEATS = Fraction(1, 32)
-"""No note is cut shorter than this to make room for the next bar."""
+"""No note is cut shorter than this to make room for the next one."""
 
 
-def clear_end(plan: BarPlan, timing: FeelTiming, touch: Touch, humanise: float) -> Fraction:
-    """When a bar's last notes stop, late delays counted, so as not to reach the next bar's first.
+def clear_end(end_beats: Fraction, timing: FeelTiming, touch: Touch, humanise: float) -> Fraction:
+    """When a note must stop so as not to reach one that begins at ``end_beats``, whatever it is.
 
-    The next bar's notes may sound early; how early does not depend on what they are.
+    The note itself may sound late and the next one early; this leaves room for both, so a note's
+    length never depends on what follows.
     """
-    early = timing.milliseconds(plan.bar.end_beats, touch.earliest_ms(humanise))
-    late = timing.milliseconds(plan.bar.end_beats, touch.latest_ms(humanise))
-    return plan.bar.end_beats - early - late
+    early = timing.milliseconds(end_beats, touch.earliest_ms(humanise))
+    late = timing.milliseconds(end_beats, touch.latest_ms(humanise))
+    return end_beats + timing.offset(end_beats) - early - late
 
 
 class _Weighted(Protocol):

@@ -46,13 +46,14 @@ def chords_struck(part: Part) -> list[list[Note]]:
 def meant(struck: list[Note], line: Timeline) -> Chord:
     """The chord that a stroke stands for: that of the moment or, struck ahead, the next one."""
     onset = struck[0].onset_beats
-    options = [line.chord_at(onset).chord, line.chord_at(onset + F(3, 4)).chord]
-    for chord in options:
-        if chord is not None and [n.degree for n in struck] == [
-            chord.degree_of(n.pitch.pitch_class) for n in struck
-        ]:
-            return chord
-    raise AssertionError(f"no chord for {struck}")
+    sounding = {note.pitch.pitch_class for note in struck}
+    fitting = [
+        chord
+        for chord in (line.chord_at(onset).chord, line.chord_at(onset + F(3, 4)).chord)
+        if chord is not None
+        and [n.degree for n in struck] == [chord.degree_of(n.pitch.pitch_class) for n in struck]
+    ]
+    return min(fitting, key=lambda chord: len(chord.pitch_classes - sounding))
 
 
 @settings(max_examples=60)
