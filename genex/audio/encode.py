@@ -103,7 +103,7 @@ def _encoded(sound: Sound, spec: AudioFormat, fields: Mapping[str, str], *, loop
     import numpy as np
 
     if spec.bits:
-        whole = quantised(sound.planes, spec.bits) << (32 - spec.bits)
+        whole = np.ascontiguousarray(quantised(sound.planes, spec.bits).T) << (32 - spec.bits)
         return _through_libsndfile(whole, sound.rate_hz, spec, fields)
     if spec.subtype == "OPUS":
         if sound.rate_hz != _OPUS_RATE_HZ:

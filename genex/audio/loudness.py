@@ -37,7 +37,8 @@ _SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)  # Hz, dB, Q
 _HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
 
 OVERSAMPLING = 4
-PEAK_BLOCK = 64
+PEAK_BLOCK = 256
+_BEND_FRAMES = 1 << 15
 _PEAK_REACH = 16  # input samples on either side of an interpolated one
 
 
@@ -207,11 +208,12 @@ def true_peak_dbtp(sound: Sound, *, loop: bool = False) -> float | None:
 
 
 class PeakMeter:
-    """True peaks of a sound in blocks of 64, looking closely only where a peak can be.
+    """True peaks of a sound in blocks of 256, looking closely only where a peak can be.
 
-    An interpolated value cannot exceed the largest sample within its reach times
-    ``_gain_bound()``, so most of a sound need not be interpolated at all; the result is the same
-    as if it were. Values are factors of full scale.
+    An interpolated value cannot exceed the larger of its neighbours by more than the sound bends
+    around them (its second difference) times a constant, nor the largest sample within reach
+    times another; so most of a sound need not be interpolated at all. The result is the same as
+    if it were. Values are factors of full scale.
     """
 
     def __init__(self, sound: Sound, *, loop: bool) -> None:
@@ -229,10 +231,33 @@ class PeakMeter:
             if whole < len(self._own):
                 self._own[-1] = max(self._own[-1], np.abs(plane[whole * PEAK_BLOCK :]).max())
         # Two blocks on either side, as the last block of a loop may be shorter than the reach.
-        self._near = self._own
+        near = self._own
         for _ in range(2):
-            before, after = np.roll(self._near, 1), np.roll(self._near, -1)
-            self._near = np.maximum(self._near, np.maximum(before, after))
+            near = np.maximum(near, np.maximum(np.roll(near, 1), np.roll(near, -1)))
+        by_level, by_bend = _bounds()
+        # The sample after a block is a neighbour of its last one, hence the block after as well.
+        neighbours = np.maximum(self._own, np.roll(self._own, -1))
+        self._most = np.minimum(near * by_level, neighbours + by_bend * self._sharpest_bend())
+
+    def _sharpest_bend(self) -> float:
+        """Largest second difference anywhere, those across the ends included."""
+        import numpy as np
+
+        sharpest = 0.0
+        for plane in self._planes:
+            silence = np.zeros(2, np.float32)
+            seams = (
+                [(plane[-2:], plane[:2])]
+                if self._loop
+                else [(silence, plane[:2]), (plane[-2:], silence)]
+            )
+            pieces = [np.concatenate(seam) for seam in seams]
+            pieces += [plane[n : n + _BEND_FRAMES + 2] for n in range(0, len(plane), _BEND_FRAMES)]
+            for piece in pieces:
+                bends = np.diff(piece, n=2)
+                if len(bends):
+                    sharpest = max(sharpest, float(bends.max()), -float(bends.min()))
+        return sharpest
 
     def highest(self) -> float:
         """The true peak."""
@@ -240,20 +265,20 @@ class PeakMeter:
 
         if not len(self._own):
             return 0.0
-        loudest = np.argsort(self._own)[-256:]
+        loudest = np.argsort(self._own)[-32:]
         peak = float(self._peaks(loudest).max())
-        others = np.flatnonzero(self._near * _gain_bound() > peak)
+        others = np.flatnonzero(self._most > peak)
         return max(peak, float(self._peaks(others).max())) if len(others) else peak
 
     def above(self, ceiling: float) -> tuple[Any, Any]:
         """The blocks whose true peak exceeds a ceiling, and their envelopes.
 
         Block numbers, ascending, and for each the largest oversampled value at and after each of
-        its samples, shape (blocks, 64).
+        its samples, shape (blocks, 256).
         """
         import numpy as np
 
-        possible = np.flatnonzero(self._near * _gain_bound() > ceiling)
+        possible = np.flatnonzero(self._most > ceiling)
         hot = possible[self._peaks(possible) > ceiling]
         centre, between = self._oversampled(hot)
         between = between.reshape(2, len(hot), OVERSAMPLING - 1, PEAK_BLOCK).max(axis=2)
@@ -264,8 +289,8 @@ class PeakMeter:
         import numpy as np
 
         found = self._own[blocks]
-        for first in range(0, len(blocks), 1024):
-            some = slice(first, first + 1024)
+        for first in range(0, len(blocks), 256):
+            some = slice(first, first + 256)
             _, between = self._oversampled(blocks[some])
             found[some] = np.maximum(found[some], between.max(axis=(0, 2)))
         return found
@@ -289,7 +314,7 @@ class PeakMeter:
 def _interpolator() -> Any:
     """The three values between each sample of a block and the next, from the samples around.
 
-    Windowed sinc (Kaiser, beta 7) of 32 taps a phase; shape (16 + 64 + 16, 3 * 64).
+    Windowed sinc (Kaiser, beta 7) of 32 taps a phase; shape (16 + 256 + 16, 3 * 256).
     """
     import numpy as np
 
@@ -309,12 +334,30 @@ def _phase_taps(fraction: float) -> Any:
     distance = np.arange(1 - _PEAK_REACH, _PEAK_REACH + 1) - fraction
     window = np.i0(7 * np.sqrt(np.maximum(0, 1 - (distance / _PEAK_REACH) ** 2))) / np.i0(7)
     taps = np.sinc(distance) * window
-    return taps / taps.sum()
+    taps /= taps.sum()
+    # A touch more weight on the two neighbours so that a straight line is met exactly.
+    slope = (taps * distance).sum()
+    taps[_PEAK_REACH - 1] += slope
+    taps[_PEAK_REACH] -= slope
+    return taps
 
 
 @lru_cache(maxsize=1)
-def _gain_bound() -> float:
-    """Largest factor by which interpolation can exceed the samples around (sum of the weights)."""
+def _bounds() -> tuple[float, float]:
+    """How far interpolation can go: per largest sample in reach, and per sharpest bend.
+
+    The first is the sum of the weights' magnitudes. For the second the weights less those of the
+    straight line between the two neighbours are written as weights of second differences: their
+    sum twice over. That holds if they neither weigh a constant nor a slope, which
+    ``_phase_taps`` sees to.
+    """
     import numpy as np
 
-    return max(float(np.abs(_phase_taps(p / OVERSAMPLING)).sum()) for p in range(1, OVERSAMPLING))
+    levels, bends = [], []
+    for phase in range(1, OVERSAMPLING):
+        taps = _phase_taps(phase / OVERSAMPLING)
+        levels.append(np.abs(taps).sum())
+        line = np.zeros_like(taps)
+        line[_PEAK_REACH - 1 : _PEAK_REACH + 1] = 1 - phase / OVERSAMPLING, phase / OVERSAMPLING
+        bends.append(np.abs(np.cumsum(np.cumsum(taps - line))).sum())
+    return float(max(levels)), float(max(bends))

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from genex.audio.room import reverberate
@@ -28,10 +28,14 @@ UNITY: Gains = (1.0, 1.0)
 
 
 class Track(NamedTuple):
-    """A part on the desk: its place in the mix and its sounds, each (start frame, planes, gains)."""
+    """A part on the desk: its place in the mix and its sounds, each (start frame, planes, gains).
+
+    Tracks of the same ``name`` are the same; None has none.
+    """
 
     mix: Mix
     sounds: Sequence[tuple[int, Samples, Gains]]
+    name: Hashable = None
 
 
 class _Piece(NamedTuple):
@@ -49,41 +53,29 @@ def pan_gains(mix: Mix) -> tuple[float, float]:
     return level * math.sqrt(2) * math.cos(angle), level * math.sqrt(2) * math.sin(angle)
 
 
-def mix_down(tracks: Iterable[Track], frames: int, rate_hz: int, *, wrap: bool) -> Sound:
+def mix_down(
+    tracks: Iterable[Track], frames: int, rate_hz: int, *, wrap: bool, shelf: Shelf | None = None
+) -> Sound:
     """All tracks and their room in ``frames`` frames.
 
     With ``wrap`` what lies before or after comes round at the other end, as often as needed, and
-    so does the room's tail; without, it is cut off.
+    so does the room's tail; without, it is cut off. Tracks found on the ``shelf`` are taken from
+    there.
     """
     import numpy as np
 
     planes = np.zeros((2, frames), np.float32)
     send = np.zeros(frames, np.float32)
     sends = False
-    bus = np.empty((2, _STRETCH_FRAMES), np.float32)
-    scratch = np.empty(_STRETCH_FRAMES, np.float32)
     for track in tracks:
-        left, right = pan_gains(track.mix)
         room = np.float32(track.mix.room / 2)
         sends = sends or bool(room)
-        for number, pieces in _stretches(track.sounds, frames, wrap=wrap).items():
-            first = number * _STRETCH_FRAMES
-            part = bus[:, : frames - first]
-            part.fill(0)
-            for start, sound, gains in pieces:
-                count = sound.shape[1]
-                for side, gain in enumerate(gains):
-                    heard = sound[side]
-                    if gain != 1.0:
-                        heard = np.multiply(heard, np.float32(gain), out=scratch[:count])
-                    part[side, start : start + count] += heard
-            part[0] *= np.float32(left)
-            part[1] *= np.float32(right)
+        for first, part in _levelled(track, frames, wrap=wrap, shelf=shelf):
             planes[:, first : first + part.shape[1]] += part
             if room:
-                part[0] += part[1]
-                part[0] *= room
-                send[first : first + part.shape[1]] += part[0]
+                mono = np.add(part[0], part[1])
+                mono *= room
+                send[first : first + part.shape[1]] += mono
     if sends:
         for side, wet in enumerate(reverberate(send, rate_hz)):
             if wrap:
@@ -91,6 +83,67 @@ def mix_down(tracks: Iterable[Track], frames: int, rate_hz: int, *, wrap: bool) 
             else:
                 planes[side] += wet[:frames]
     return Sound.of_planes(planes, rate_hz)
+
+
+class Shelf:
+    """Dry tracks that were mixed before, the latest ones, up to a limit in memory.
+
+    The drums of a tune are the same in every key, and each part is needed by the mix, its stem
+    and the mixes without some other part.
+    """
+
+    def __init__(self, most_bytes: int) -> None:
+        self._most_bytes = most_bytes
+        self._tracks: dict[Hashable, Samples] = {}
+
+    def get(self, name: Hashable) -> Samples | None:
+        found = self._tracks.pop(name, None)
+        if found is not None:
+            self._tracks[name] = found  # now the latest
+        return found
+
+    def put(self, name: Hashable, planes: Samples) -> None:
+        if planes.nbytes * 4 > self._most_bytes:
+            return
+        self._tracks[name] = planes
+        while sum(kept.nbytes for kept in self._tracks.values()) > self._most_bytes:
+            del self._tracks[next(iter(self._tracks))]
+
+
+def _levelled(
+    track: Track, frames: int, *, wrap: bool, shelf: Shelf | None
+) -> Iterator[tuple[int, Samples]]:
+    """The stretches of a track at its level and pan: first frame and planes, valid until the next."""
+    import numpy as np
+
+    name = (track.name, track.mix, frames, wrap)
+    kept = shelf.get(name) if shelf and track.name is not None else None
+    if kept is not None:
+        for first in range(0, frames, _STRETCH_FRAMES):
+            yield first, kept[:, first : first + _STRETCH_FRAMES]
+        return
+    whole = np.zeros((2, frames), np.float32) if shelf and track.name is not None else None
+    left, right = (np.float32(gain) for gain in pan_gains(track.mix))
+    bus = np.empty((2, _STRETCH_FRAMES), np.float32)
+    scratch = np.empty(_STRETCH_FRAMES, np.float32)
+    for number, pieces in _stretches(track.sounds, frames, wrap=wrap).items():
+        first = number * _STRETCH_FRAMES
+        part = bus[:, : frames - first]
+        part.fill(0)
+        for start, sound, gains in pieces:
+            count = sound.shape[1]
+            for side, gain in enumerate(gains):
+                heard = sound[side]
+                if gain != 1.0:
+                    heard = np.multiply(heard, np.float32(gain), out=scratch[:count])
+                part[side, start : start + count] += heard
+        part[0] *= left
+        part[1] *= right
+        if whole is not None:
+            whole[:, first : first + part.shape[1]] = part
+        yield first, part
+    if shelf and whole is not None:
+        shelf.put(name, whole)
 
 
 def _stretches(

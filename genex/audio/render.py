@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
 
-from genex.audio.mix import Track, mix_down
+from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.room import tail_samples
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound
@@ -16,6 +16,7 @@ from genex.audio.timing import Placement, SampleClock, choke_gaps, placements
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
 
+_SHELF_BYTES = 120 << 20
 _QUIET = 3e-5  # -90 dBFS: a take ends where it stays below
 
 
@@ -31,6 +32,7 @@ class Renderer:
         self.rate_hz = rate_hz
         self._soundfont = Soundfont(soundfont, rate_hz)
         self._bank = NoteBank(self._soundfont)
+        self._shelf = Shelf(_SHELF_BYTES)
 
     def __enter__(self) -> Renderer:
         return self
@@ -59,7 +61,7 @@ class Renderer:
         """The score once, with its lead-in before the first bar and its tails ringing out."""
         tracks, bars_end, notes_end = self._take_tracks(score)
         frames = max(bars_end, notes_end) + tail_samples(self.rate_hz)
-        sound = mix_down(tracks, frames, self.rate_hz, wrap=False)
+        sound = mix_down(tracks, frames, self.rate_hz, wrap=False, shelf=self._shelf)
         end = max(bars_end, audible_frames(sound.planes, _QUIET))
         return Sound.of_planes(sound.planes[:, :end], self.rate_hz)
 
@@ -79,20 +81,22 @@ class Renderer:
         tracks, _, _ = self._take_tracks(score)
         stems: dict[str, Sound] = {}
         for part, track in zip(_all_parts(score), tracks, strict=True):
-            sound = mix_down([track], frames, self.rate_hz, wrap=False)
+            sound = mix_down([track], frames, self.rate_hz, wrap=False, shelf=self._shelf)
             if part.name in stems:
                 sound = Sound.of_planes(sound.planes + stems[part.name].planes, self.rate_hz)
             stems[part.name] = sound
         return stems
 
     def _loop(self, score: Score, parts: Iterable[Part]) -> Sound:
+        self._bank.forget()
         frames = score.tempo.sample_at(score.length_beats, self.rate_hz)
         clock = SampleClock(score.tempo, self.rate_hz)
         tracks = [self._track(part, clock, frames) for part in parts]
-        return mix_down(tracks, frames, self.rate_hz, wrap=True)
+        return mix_down(tracks, frames, self.rate_hz, wrap=True, shelf=self._shelf)
 
     def _take_tracks(self, score: Score) -> tuple[list[Track], int, int]:
         """The tracks of a take, the frame of its last bar line and the end of its last note."""
+        self._bank.forget()
         lead_beats = score.lead_in.length_beats if score.lead_in else Fraction(0)
         clock = SampleClock(score.tempo, self.rate_hz, lead_beats)
         lead_in_clock = SampleClock(score.tempo.shifted(lead_beats), self.rate_hz)
@@ -123,7 +127,7 @@ class Renderer:
             for planes in note.pieces:
                 sounds.append((at, planes, note.gains))
                 at += planes.shape[1]
-        return Track(part.mix, sounds)
+        return Track(part.mix, sounds, tuple(placed))
 
 
 def _all_parts(score: Score) -> tuple[Part, ...]:

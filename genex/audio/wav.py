@@ -76,20 +76,14 @@ def write_wav(
 
 
 def quantised(planes: Samples, bits: int) -> Any:
-    """Planes as interleaved int32 of ``bits`` bits, shape (frames, 2).
-
-    Rounded to the nearest and held inside the range.
-    """
+    """Planes as int32 of ``bits`` bits: rounded to the nearest, held inside the range."""
     import numpy as np
 
     full = 1 << (bits - 1)
     scaled = planes * np.float32(full)
     np.rint(scaled, out=scaled)
     np.clip(scaled, -full, full - 1, out=scaled)  # both ends are exact in float32
-    out = np.empty((planes.shape[1], 2), np.int32)
-    out[:, 0] = scaled[0]
-    out[:, 1] = scaled[1]
-    return out
+    return scaled.astype(np.int32)
 
 
 def _encoded(planes: Samples, bits: int, is_float: bool) -> Any:
@@ -99,23 +93,22 @@ def _encoded(planes: Samples, bits: int, is_float: bool) -> Any:
         return np.ascontiguousarray(planes.T, "<f4").data.cast("B")
     whole = quantised(planes, bits)
     if bits == 16:
-        return whole.astype("<i2").data.cast("B")
-    whole = whole.reshape(-1)
-    if len(whole) % 4 == 0:
+        return np.ascontiguousarray(whole.T, "<i2").data.cast("B")
+    if whole.shape[1] % 2 == 0:
         return _packed_24(whole.view(np.uint32)).data.cast("B")
-    return whole.astype("<i4").view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
+    return np.ascontiguousarray(whole.T, "<i4").view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
 
 
-def _packed_24(whole: Any) -> Any:
-    """Four 24-bit numbers into three words of 32 bits."""
+def _packed_24(planes: Any) -> Any:
+    """Two frames, four numbers of 24 bits, into three words of 32 bits."""
     import numpy as np
 
-    whole &= np.uint32(0xFF_FFFF)
-    a, b, c, d = (whole[i::4] for i in range(4))
-    packed = np.empty((len(a), 3), "<u4")
-    packed[:, 0] = a | (b << np.uint32(24))
-    packed[:, 1] = (b >> np.uint32(8)) | (c << np.uint32(16))
-    packed[:, 2] = (c >> np.uint32(16)) | (d << np.uint32(8))
+    mask, one, two, three = (np.uint32(n) for n in (0xFF_FFFF, 8, 16, 24))
+    left, right = planes & mask
+    packed = np.empty((len(left) // 2, 3), "<u4")
+    packed[:, 0] = left[0::2] | (right[0::2] << three)
+    packed[:, 1] = (right[0::2] >> one) | (left[1::2] << two)
+    packed[:, 2] = (left[1::2] >> two) | (right[1::2] << one)
     return packed.reshape(-1)
 
 
