@@ -42,13 +42,13 @@ _OPTIONS: dict[str, Any] = {
     "header": "none",
     "lyricSize": 4.2,  # of all words: chord symbols, degrees, fingers
     "lyricTopMinMargin": 2.6,
-    "minLastJustification": 0.6,
+    "minLastJustification": 0.45,
     "mnumInterval": 0,
     "pageHeight": 100,  # room for no more than one system: every page is a system
     "pageMarginBottom": 14,  # digits on the lowest string reach below it
     "pageMarginLeft": HANG_MM * _PER_MM,
     "pageMarginRight": 0,
-    "pageMarginTop": 2,
+    "pageMarginTop": 12,
     "scale": 100,
     "spacingStaff": 5,
     "svgViewBox": True,
@@ -89,6 +89,13 @@ _SIGN_SCALE = 280 / 640
 
 _FONT_FACE = re.compile(r'<style type="text/css">@font-face.*?</style>', re.DOTALL)
 _BRACE = re.compile(r'<g id="[^"]*" class="grpSym">.*?</g>', re.DOTALL)
+_FRET = re.compile(
+    r'(class="note">\s*<text x="\d+" y=")(\d+)(" text-anchor="middle" font-size="0px">\s*'
+    r'<tspan font-size=")(\d+)px'
+)
+_FRET_SCALE = 1.2
+"""Fret numbers are set this much larger than the engraver does, to be read from a stand."""
+
 _VIEW_BOX = re.compile(r'<svg viewBox="0 0 (\d+) (\d+)"')
 _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
 
@@ -183,6 +190,7 @@ def _system(svg: str) -> System:
     if size is None:
         raise GenexError("the engraver returned a picture without a size")
     plain = _SIGN.sub(_in_unicode, _BRACE.sub("", _FONT_FACE.sub("", svg)))
+    plain = _FRET.sub(_larger, plain)
     plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
     if unknown := _PRIVATE.search(plain):
         raise GenexError(f"the engraver used a sign without a character: U+{ord(unknown[0]):04X}")
@@ -194,3 +202,10 @@ def _in_unicode(match: re.Match[str]) -> str:
     size = round(int(match[1]) * _SIGN_SCALE)
     text = "".join(SIGNS.get(sign, sign) for sign in match[2])
     return f'<tspan font-size="{size}px">{text}</tspan>'
+
+
+def _larger(match: re.Match[str]) -> str:
+    """A fret number grown about its middle, which lies a third of its size above its base."""
+    size = int(match[4])
+    grown = round(size * _FRET_SCALE)
+    return f"{match[1]}{int(match[2]) + round((grown - size) / 3)}{match[3]}{grown}px"

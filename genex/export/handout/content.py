@@ -4,32 +4,33 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from genex.export.choruses import folded
 from genex.export.diagrams import DiagramStyle, shape_svg
-from genex.export.engraving import HANG_MM, System, engrave
+from genex.export.engraving import HANG_MM, System
 from genex.export.handout.chart_grid import Grid, GridBar, chart_grid
 from genex.export.handout.practice import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
     MARGIN_MM,
     Block,
+    Drawn,
     HandoutSettings,
     Paper,
     text_width_mm,
 )
-from genex.export.handout.system_breaks import system_starts
+from genex.export.handout.system_breaks import engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.musicxml import musicxml_text
 from genex.export.neck import shape_heading
 from genex.export.tab import plain_number
 from genex.export.typography import with_signs
 from genex.export.words import words
-from genex.fretboard import Shape, Tuning, chord_shapes
+from genex.fretboard import Shape, chord_shapes
 from genex.score import Meter, Part, Role, Score, TempoMap
 from genex.theory import Chord, Key, describe
 
@@ -42,6 +43,9 @@ LARGEST_UNIT_MM = 0.185
 
 _PAPER_NAMES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 _SVG_SIZE = re.compile(r'<svg[^>]* width="([\d.]+)" height="([\d.]+)"')
+_PAPER = re.compile(r'<rect width="100%" height="100%"[^>]*/>\s*')
+"""A diagram's background, which would cover the captions."""
+
 _SHORT_TITLE = 70
 _DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
@@ -94,6 +98,7 @@ def facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
 
 
 def key_text(key: Key, phrases: Mapping[str, str]) -> str:
+    """``G minor``, ``B♭ major``."""
     return f"{with_signs(str(key.tonic))} {phrases[key.mode]}"
 
 
@@ -105,6 +110,7 @@ def tempo_text(tempo: TempoMap, meter: Meter) -> str:
 
 
 def pulse_sign(meter: Meter) -> str:
+    """The note value that a tempo counts."""
     return "♩." if meter.is_compound else "♩"
 
 
@@ -200,6 +206,7 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         shown, _, choruses = folded(alone, part)
+        document = musicxml_text(alone, show_degrees=True, fold_repeats=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
         if choruses > 1:
             note.append(phrases["every_chorus_same"].format(count=choruses))
@@ -207,28 +214,23 @@ def _lines(
             {
                 "heading": part_heading(part, parts, phrases),
                 "note": " ".join(note),
-                "systems": engraved(alone, width, system_starts(shown)),
+                "systems": system_pictures(engrave_lines(document, shown, width)),
             }
         )
     return {"kind": "lines", "parts": made}
 
 
-def engraved(
-    score: Score, width_mm: float, starts: Collection[int] | None, **options: Any
-) -> list[Json]:
-    """The systems of a score's lead parts, as pictures."""
-    document = musicxml_text(score, show_degrees=True, fold_repeats=True)
-    systems = engrave(document, width_mm=width_mm, system_starts=starts, **options)
-    return [_picture(system) for system in systems]
-
-
-def _picture(system: System) -> Json:
-    return {
-        "svg": system.svg,
-        "width_mm": system.width_mm,
-        "height_mm": system.height_mm,
-        "hang_mm": HANG_MM,
-    }
+def system_pictures(systems: Sequence[System]) -> list[Json]:
+    """Engraved systems as the templates take them."""
+    return [
+        {
+            "svg": system.svg,
+            "width_mm": system.width_mm,
+            "height_mm": system.height_mm,
+            "hang_mm": HANG_MM,
+        }
+        for system in systems
+    ]
 
 
 def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
@@ -238,13 +240,14 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
     if not chords:
         return None
     found = [(chord, chord_shapes(chord, settings.tuning)) for chord in chords]
-    unit_mm = unit_for([shape for _, shapes in found for shape in shapes], settings)
+    every = [shape for _, shapes in found for shape in shapes]
+    grid = ShapeGrid.of(every, settings, columns=SHAPE_COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
     return {
         "kind": "shapes",
         "heading": phrases["shapes"],
         "note": phrases["shapes_note"],
         "chords": [
-            chord_data(chord, shapes, settings, unit_mm, used=_used_shape(chord, shapes, score))
+            chord_data(chord, shapes, settings, grid, used=_used_shape(chord, shapes, score))
             for chord, shapes in found
         ],
     }
@@ -263,19 +266,26 @@ def _same_tones(a: Chord, b: Chord) -> bool:
     return (a.root, a.degrees) == (b.root, b.degrees)
 
 
-def unit_for(shapes: Sequence[Shape], settings: Any) -> float:
-    """Millimetres a diagram unit, one for all shapes, so that every diagram has the same scale."""
-    widths = [_svg_size(_drawing(shape, settings))[0] - 2 * _DIAGRAM_MARGIN for shape in shapes]
-    return min(LARGEST_UNIT_MM, (cell_mm(settings.paper) - CELL_GAP_MM) / max(widths))
+@dataclass(frozen=True, slots=True)
+class ShapeGrid:
+    """How diagrams are laid out: cells of one width, drawings of one scale in all of them."""
 
+    columns: int
+    cell_mm: float
+    unit_mm: float
 
-def cell_mm(paper: Paper) -> float:
-    """Width of a cell of the shape grid."""
-    return text_width_mm(paper) / SHAPE_COLUMNS
+    @classmethod
+    def of(
+        cls, shapes: Sequence[Shape], settings: Drawn, *, columns: int, largest_unit_mm: float
+    ) -> ShapeGrid:
+        """The largest scale at which every shape fits into a cell."""
+        widths = [_svg_size(_drawing(shape, settings))[0] - 2 * _DIAGRAM_MARGIN for shape in shapes]
+        cell_mm = text_width_mm(settings.paper) / columns - CELL_GAP_MM
+        return cls(columns, cell_mm, min(largest_unit_mm, cell_mm / max(widths)))
 
 
 def chord_data(
-    chord: Chord, shapes: Sequence[Shape], settings: Any, unit_mm: float, *, used: Shape | None = None
+    chord: Chord, shapes: Sequence[Shape], settings: Drawn, grid: ShapeGrid, *, used: Shape | None = None
 ) -> Json:
     """A chord with its shapes as the shape grid of the templates takes them."""
     return {
@@ -283,20 +293,21 @@ def chord_data(
         "name": describe(chord).names[0],
         "degrees": [with_signs(str(degree)) for degree in chord.degrees],
         "notes": [with_signs(str(note)) for note in chord.notes],
-        "cell_mm": cell_mm(settings.paper) - CELL_GAP_MM,
-        "pull_mm": _DIAGRAM_MARGIN * unit_mm,
+        "columns": grid.columns,
+        "cell_mm": grid.cell_mm,
+        "pull_mm": _DIAGRAM_MARGIN * grid.unit_mm,
         "shapes": [
             {
                 "caption": shape_heading(shape, settings.language),
                 "used": shape is used,
-                "picture": diagram(chord, shape, settings, unit_mm),
+                "picture": diagram(chord, shape, settings, grid.unit_mm),
             }
             for shape in shapes
         ],
     }
 
 
-def diagram(chord: Chord, shape: Shape, settings: Any, unit_mm: float) -> Json:
+def diagram(chord: Chord, shape: Shape, settings: Drawn, unit_mm: float) -> Json:
     """The diagram of a shape as a picture."""
     svg = _drawing(shape, settings)
     width, height = _svg_size(svg)
@@ -308,10 +319,22 @@ def diagram(chord: Chord, shape: Shape, settings: Any, unit_mm: float) -> Json:
     }
 
 
-def _drawing(shape: Shape, settings: Any) -> str:
-    tuning: Tuning = settings.tuning
+def paper_picture(svg: str, width_mm: float, *, alt: str) -> Json:
+    """A diagram whose neck, without the empty margins of the picture, is so wide on paper."""
+    width, height = _svg_size(svg)
+    unit_mm = width_mm / (width - 2 * _DIAGRAM_MARGIN)
+    return {
+        "svg": _PAPER.sub("", svg),
+        "width_mm": width * unit_mm,
+        "height_mm": height * unit_mm,
+        "pull_mm": _DIAGRAM_MARGIN * unit_mm,
+        "alt": alt,
+    }
+
+
+def _drawing(shape: Shape, settings: Drawn) -> str:
     style = DiagramStyle(second="fingers", left_handed=settings.left_handed)
-    return shape_svg(shape, tuning, style, title="")
+    return _PAPER.sub("", shape_svg(shape, settings.tuning, style, title=""))
 
 
 def _svg_size(svg: str) -> tuple[float, float]:

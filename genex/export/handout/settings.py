@@ -20,8 +20,18 @@ MARGIN_MM = 17.0
 """Left and right margin."""
 
 
-@dataclass(frozen=True)
-class HandoutSettings:
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """What diagrams ask of the settings: paper, neck, the player's hand and language."""
+
+    paper: Paper = "a4"
+    tuning: Tuning = STANDARD
+    left_handed: bool = False
+    language: str = "en"
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandoutSettings(Drawn):
     """Choices for ``handout_pdf``.
 
     blocks       which blocks; they are always set in the order of ``BLOCKS``
@@ -33,25 +43,21 @@ class HandoutSettings:
     language     of all words that are not the user's own
     """
 
-    paper: Paper = "a4"
     blocks: tuple[Block, ...] = BLOCKS
     part_names: tuple[str, ...] | None = None
     shapes_for: tuple[Chord, ...] | None = None
-    tuning: Tuning = STANDARD
-    left_handed: bool = False
     tempo_steps: int = 5
-    language: str = "en"
 
 
-@dataclass(frozen=True)
-class BookSettings:
+@dataclass(frozen=True, kw_only=True)
+class BookSettings(Drawn):
     """Choices for ``book_pdf``. ``title`` stands on the contents page; empty for the usual one."""
 
     title: str = ""
-    paper: Paper = "a4"
-    tuning: Tuning = STANDARD
-    left_handed: bool = False
-    language: str = "en"
+
+
+STANDARD_HANDOUT = HandoutSettings()
+STANDARD_BOOK = BookSettings()
 
 
 def text_width_mm(paper: Paper) -> float:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+from genex.export.engraving import STAFF_SPACE_MM, System, engrave
 from genex.score import Score
 
 SYSTEM_BARS = (8, 4, 2, 1)
@@ -11,12 +14,37 @@ MOST_EVENTS = 34
 MOST_SYMBOLS = 10
 """Chord symbols that one system holds without touching each other."""
 
+SMALL_STAFF_SPACE_MM = 1.35
+"""For a line that would just not fit: a staff 5.4 mm high is still a usual size."""
 
-def system_starts(score: Score) -> tuple[int, ...]:
-    """Indices of the bars that begin a system: eight, four, two or one bars, as they hold.
+Plan = tuple[tuple[int, ...], float]
+"""Indices of the bars that begin a system, and the distance of staff lines in millimetres."""
 
-    A section of at least a whole system begins a new one.
-    """
+
+def engrave_lines(document: str, score: Score, width_mm: float) -> tuple[System, ...]:
+    """A document of the score's bars in systems of eight, four, two or one bars, as they hold."""
+    return _first_that_holds(document, _plans(score), width_mm)
+
+
+def engrave_path(document: str, score: Score, width_mm: float) -> tuple[System, ...]:
+    """A short line in one system, a little smaller if need be, else in systems of equal length."""
+    return _first_that_holds(document, _balanced_plans(score), width_mm)
+
+
+def _first_that_holds(document: str, plans: Iterator[Plan], width_mm: float) -> tuple[System, ...]:
+    """The music in the first plan that needs no further breaks; in the last one, if none does."""
+    systems: tuple[System, ...] = ()
+    for starts, staff_space_mm in plans:
+        systems = engrave(
+            document, width_mm=width_mm, system_starts=starts, staff_space_mm=staff_space_mm
+        )
+        if len(systems) <= len(starts):
+            break
+    return systems
+
+
+def _plans(score: Score) -> Iterator[Plan]:
+    """Coarse plans before fine ones. A section of at least a whole system begins a new one."""
     timeline = score.timeline
     bars = timeline.bars
     events = [0] * len(bars)
@@ -38,5 +66,13 @@ def system_starts(score: Score) -> tuple[int, ...]:
             for a, b in zip(starts, ends, strict=True)
         )
         if fits or size == SYSTEM_BARS[-1]:
-            return tuple(starts)
-    raise AssertionError("one bar a system always returns")
+            yield tuple(starts), STAFF_SPACE_MM
+
+
+def _balanced_plans(score: Score) -> Iterator[Plan]:
+    bars = len(score.timeline.bars)
+    fewest = max(1, -(-sum(len(part.notes) for part in score.parts) // MOST_EVENTS))
+    for systems in range(fewest, bars + 1):
+        size = -(-bars // systems)
+        for staff_space_mm in (STAFF_SPACE_MM, SMALL_STAFF_SPACE_MM):
+            yield tuple(range(0, bars, size)), staff_space_mm
