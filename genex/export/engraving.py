@@ -71,6 +71,8 @@ SIGNS = {
     "\uea65": "♮",
     "\uea66": "♯",
     "\uea67": "♯♯",
+    "𝄫": "♭♭",
+    "𝄪": "♯♯",
     "\ued60": "♭",
     "\ued61": "♮",
     "\ued62": "♯",
@@ -83,7 +85,7 @@ SIGNS = {
 }
 """Code points of music fonts [published: SMuFL 1.4] and what text fonts have in their place."""
 
-_SIGN = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff]+)</tspan>')
+_SIGN = re.compile(r'<tspan font-family="[^"]*" font-size="(\d+)px">([\ue000-\uf8ff𝄫𝄪]+)</tspan>')
 _SIGN_SCALE = 280 / 640
 """Verovio writes the signs at the size of its music font, 640, next to words of 280."""
 
@@ -190,7 +192,7 @@ def _system(svg: str) -> System:
     if size is None:
         raise GenexError("the engraver returned a picture without a size")
     plain = _SIGN.sub(_in_unicode, _BRACE.sub("", _FONT_FACE.sub("", svg)))
-    plain = _FRET.sub(_larger, plain)
+    plain = _FRET.sub(_larger, plain).replace("𝄫", SIGNS["𝄫"]).replace("𝄪", SIGNS["𝄪"])
     plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
     if unknown := _PRIVATE.search(plain):
         raise GenexError(f"the engraver used a sign without a character: U+{ord(unknown[0]):04X}")

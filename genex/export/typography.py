@@ -24,4 +24,5 @@ def font_files() -> list[Path]:
 def with_signs(text: str) -> str:
     """A note name, degree, key or chord symbol with ♭ and ♯: ``Bbm7b5`` becomes ``B♭m7♭5``."""
     flats = _FLAT.sub(lambda match: "♭" * len(match.group()), text)
-    return flats.replace("#", "♯")
+    # The fonts have no double signs, which chord symbols may be written with.
+    return flats.replace("#", "♯").replace("𝄫", "♭♭").replace("𝄪", "♯♯")

@@ -46,6 +46,9 @@ _SVG_SIZE = re.compile(r'<svg[^>]* width="([\d.]+)" height="([\d.]+)"')
 _PAPER = re.compile(r'<rect width="100%" height="100%"[^>]*/>\s*')
 """A diagram's background, which would cover the captions."""
 
+LEGIBLE_SYMBOL = 18
+"""Characters of a chord symbol that a quarter of a row holds, set a little smaller if need be."""
+
 _SHORT_TITLE = 70
 _DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
@@ -135,11 +138,22 @@ def _chart(grid: Grid, phrases: Mapping[str, str]) -> Json:
             {
                 "name": plain_text(section.name),
                 "times": section.times,
+                "columns": _columns(section.bars),
                 "bars": [_bar(bar) for bar in section.bars],
             }
             for section in grid.sections
         ],
     }
+
+
+def _columns(bars: Sequence[GridBar]) -> int:
+    """Bars in a row: four, or two or one where symbols are too long for that."""
+    longest = max(
+        len(symbol or "N.C.") * bar.length_beats / length
+        for bar in bars
+        for _, length, symbol in bar.chords
+    )
+    return 4 if longest <= LEGIBLE_SYMBOL else 2 if longest <= 2 * LEGIBLE_SYMBOL else 1
 
 
 def _bar(bar: GridBar) -> Json:

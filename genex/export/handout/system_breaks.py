@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 
 from genex.export.engraving import STAFF_SPACE_MM, System, engrave
@@ -70,9 +71,16 @@ def _plans(score: Score) -> Iterator[Plan]:
 
 
 def _balanced_plans(score: Score) -> Iterator[Plan]:
-    bars = len(score.timeline.bars)
-    fewest = max(1, -(-sum(len(part.notes) for part in score.parts) // MOST_EVENTS))
-    for systems in range(fewest, bars + 1):
-        size = -(-bars // systems)
+    """One system, then two and more that hold about as many notes each."""
+    bars = score.timeline.bars
+    onsets = sorted(note.onset_beats for part in score.parts for note in part.notes)
+    ends = [bisect_left(onsets, bar.end_beats) for bar in bars]
+    fewest = max(1, -(-len(onsets) // MOST_EVENTS))
+    for systems in range(fewest, len(bars) + 1):
+        shares = [len(onsets) * count / systems for count in range(1, systems)]
+        breaks = {
+            1 + min(range(len(ends) - 1), key=lambda i, share=share: abs(ends[i] - share))
+            for share in shares
+        }
         for staff_space_mm in (STAFF_SPACE_MM, SMALL_STAFF_SPACE_MM):
-            yield tuple(range(0, bars, size)), staff_space_mm
+            yield (0, *sorted(breaks)), staff_space_mm

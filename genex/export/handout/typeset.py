@@ -80,7 +80,7 @@ def require_glyphs(data: object) -> None:
     for text in _texts(data):
         if text.isascii():
             continue
-        for character in text:
+        for character in sorted(set(text)):
             code = ord(character)
             index = bisect_right(starts, code) - 1
             if (index < 0 or code > ends[index]) and not _is_invisible(character):
