@@ -6,8 +6,9 @@ from functools import lru_cache
 from pathlib import Path
 
 from genex.band.groove import Groove
-from genex.band.reader import groove_of, near, stem_of
+from genex.band.reader import groove_of, stem_of
 from genex.errors import GrooveError, Place, RecipeError
+from genex.hints import did_you_mean
 from genex.score import Meter
 from genex.yaml_source import read_source
 
@@ -41,7 +42,9 @@ def load_groove(
         return _read(path)
     name = text.strip().lower().replace("_", "-").replace(" ", "-")
     if name not in groove_names():
-        raise GrooveError(f"there is no feel '{text}'", hint=near(name, groove_names()), place=place)
+        raise GrooveError(
+            f"there is no feel '{text}'", hint=did_you_mean(name, groove_names()), place=place
+        )
     return _built_in(name)
 
 

@@ -36,7 +36,6 @@ beat) and ``looseness`` (0 to 3, 1 is normal). Patterns are read as ``grid.py`` 
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -58,6 +57,7 @@ from genex.band.kit import BASSES, BRUSH_ONLY, KIT_PROGRAMS, VOICES, playable
 from genex.band.timing import MAX_SWING_RATIO, Touch
 from genex.band.voicings import VOICING_STYLES
 from genex.errors import GrooveError, NotationError
+from genex.hints import did_you_mean
 from genex.score import Meter, Mix
 from genex.score.gm import INSTRUMENTS
 from genex.yaml_source import KeyPath, Source
@@ -140,7 +140,10 @@ class _Reader:
         for key in value:
             if key not in fields:
                 self._fail(
-                    (*path, key), f"there is no field '{key}' here", near(key, fields), of_key=True
+                    (*path, key),
+                    f"there is no field '{key}' here",
+                    did_you_mean(key, fields),
+                    of_key=True,
                 )
         return value
 
@@ -153,7 +156,9 @@ class _Reader:
         word = self._text(path, value)
         known = tuple(options)
         if word not in known:
-            self._fail(path, f"'{word}' is not one of the words for '{_field(path)}'", near(word, known))
+            self._fail(
+                path, f"'{word}' is not one of the words for '{_field(path)}'", did_you_mean(word, known)
+            )
         return word
 
     def _number(self, path: KeyPath, value: Any, low: float, high: float) -> float:
@@ -422,12 +427,6 @@ class _Reader:
 def _field(path: KeyPath) -> str:
     words = [str(part) for part in path if isinstance(part, str)]
     return words[-1] if words else "the file"
-
-
-def near(word: str, options: Sequence[str]) -> str:
-    """A hint that names the nearest of some words, or all of them where none is near."""
-    found = difflib.get_close_matches(word, options, n=1, cutoff=0.6)
-    return f"did you mean '{found[0]}'?" if found else f"write one of: {', '.join(options)}"
 
 
 def stem_of(path: Path) -> str:

@@ -11,8 +11,8 @@ from genex.build.files import write_file
 from genex.build.lesson import Job, Lesson, build_lesson, prepare, require_distinct
 from genex.build.version import Report
 from genex.errors import GenexError, InputError
+from genex.hints import did_you_mean
 from genex.recipe import json_schema, read_recipe, starter_text
-from genex.recipe.messages import did_you_mean
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
 
@@ -147,7 +147,5 @@ def new_recipe(name: str, *, example: str | None) -> Path:
 def _example_text(name: str) -> str:
     known = {path.stem: path for path in sorted(example_recipes().glob("*.yaml"))}
     if name not in known:
-        raise InputError(
-            f"there is no example '{name}'", hint=did_you_mean(name, list(known), always=True)
-        )
+        raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, list(known)))
     return known[name].read_text("utf-8")

@@ -22,11 +22,11 @@ from genex.compose.exercises import exercise_line, stepped, study_plan
 from genex.compose.timeline import build_timeline
 from genex.errors import InputError, RecipeError
 from genex.fretboard.tunings import Tuning, tuning
+from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
 from genex.lines.plan import Answer, CueSpan, StudyPlan
 from genex.recipe import Recipe, Version, exercises
-from genex.recipe.messages import did_you_mean
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
@@ -188,7 +188,7 @@ def _program(recipe: Recipe, group: str) -> int:
     if program is None:
         raise RecipeError(
             f"there is no sound '{name}'",
-            hint=did_you_mean(name, list(INSTRUMENTS), always=True),
+            hint=did_you_mean(name, list(INSTRUMENTS)),
             place=recipe.place(group, "sound"),
         )
     return program

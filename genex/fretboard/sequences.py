@@ -11,13 +11,13 @@ The sequences along strings are played over ``shapes.along_strings`` with as man
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from genex.errors import FretboardError
 from genex.fretboard.shapes import PathNote, Shape
+from genex.hints import did_you_mean
 
 Indices = tuple[int, ...]
 
@@ -129,13 +129,7 @@ def pattern(name: str) -> Pattern:
     plain = {_plain(key): row for key, row in SEQUENCES.items()}
     if (found := plain.get(_plain(name))) is not None:
         return found
-    close = difflib.get_close_matches(_plain(name), plain, n=1)
-    raise FretboardError(
-        f"'{name}' is not a sequence that is known",
-        hint=f"did you mean '{plain[close[0]].name}'?"
-        if close
-        else f"write one of {', '.join(SEQUENCES)}",
-    )
+    raise FretboardError(f"'{name}' is not a sequence that is known", hint=did_you_mean(name, SEQUENCES))
 
 
 def sequence_indices(name: str, shape: Shape) -> Indices:

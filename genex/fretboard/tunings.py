@@ -13,7 +13,6 @@ The tunings are common practice; one table holds them.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -21,6 +20,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from genex.errors import FretboardError, NotationError
+from genex.hints import nearest
 from genex.theory import Pitch
 
 MAX_STRINGS = 12
@@ -233,8 +233,8 @@ def _by_name(name: str) -> Tuning | None:
     words = re.split(r"[\s,]+", name.strip())
     if len(words) > 1 and sum(any(c.isdigit() for c in word) for word in words) > len(words) / 2:
         return None
-    close = difflib.get_close_matches(_plain(name), _BY_PLAIN_NAME, n=1)
-    hint = f"did you mean '{_BY_PLAIN_NAME[close[0]].name}'?" if close else None
+    near = nearest(_plain(name), _BY_PLAIN_NAME)
+    hint = f"did you mean '{_BY_PLAIN_NAME[near].name}'?" if near else None
     raise FretboardError(
         f"'{name}' is not a tuning that is known",
         hint=hint or f"write one of {', '.join(TUNINGS)}, or the strings as pitches: D2 A2 D3 G3 A3 D4",

@@ -2,8 +2,10 @@
 
 from genex.recipe import exercises
 from genex.recipe.fields import json_schema
-from genex.recipe.recipe import Recipe, Section, Version, parse_recipe, read_recipe
+from genex.recipe.form import Section
+from genex.recipe.recipe import Recipe, parse_recipe, read_recipe
 from genex.recipe.starter import starter_text
+from genex.recipe.versions import Version
 
 __all__ = [
     "Recipe",

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from pydantic_core import ErrorDetails
 
 from genex.errors import RecipeError
+from genex.hints import did_you_mean
 from genex.yaml_source import KeyPath, Source
 
 _Said = tuple[str, str | None]
@@ -16,13 +16,13 @@ _Said = tuple[str, str | None]
 
 def _one_of(context: Mapping[str, Any], value: Any) -> _Said:
     options = [part.strip(" '") for part in str(context["expected"]).replace(" or ", ", ").split(", ")]
-    return f"'{value}' is not one of the words for", did_you_mean(str(value), options, always=True)
+    return f"'{value}' is not one of the words for", did_you_mean(str(value), options)
 
 
 def _one_kind(context: Mapping[str, Any], value: Any) -> _Said:
     kinds = [part.strip(" '") for part in str(context["expected_tags"]).split(", ")]
     kind = str(value.get("kind")) if isinstance(value, Mapping) else str(value)
-    return f"'{kind}' is not a kind of", did_you_mean(kind, kinds, always=True)
+    return f"'{kind}' is not a kind of", did_you_mean(kind, kinds)
 
 
 _NUMBER = "write a plain number"
@@ -56,15 +56,6 @@ _SAYINGS: dict[str, Callable[[Mapping[str, Any], Any], _Said]] = {
 }
 
 
-def did_you_mean(word: str, options: Sequence[str], *, always: bool = False) -> str | None:
-    """A hint that names the nearest option; with ``always`` all of them when none is near."""
-    lowered = {option.lower(): option for option in options}
-    near = difflib.get_close_matches(word.lower(), lowered, n=1, cutoff=0.6)
-    if near:
-        return f"did you mean '{lowered[near[0]]}'?"
-    return f"write one of: {', '.join(options)}" if always and options else None
-
-
 def recipe_error(
     source: Source, details: ErrorDetails, known: Callable[[KeyPath], list[str]]
 ) -> RecipeError:
@@ -73,7 +64,7 @@ def recipe_error(
     kind = details["type"]
     if kind == "extra_forbidden":
         name = str(details["loc"][-1])
-        hint = did_you_mean(name, known(path[:-1]), always=True)
+        hint = did_you_mean(name, known(path[:-1]))
         return RecipeError(
             f"there is no field '{name}'", hint=hint, place=source.place(path, of_key=True)
         )
@@ -91,8 +82,8 @@ def recipe_error(
     said = _SAYINGS.get(kind)
     if said is None:
         return RecipeError(f"'{field}' is wrong: {details['msg']}", place=source.place(path))
-    message, hint = said(details.get("ctx", {}), details["input"])
-    return RecipeError(f"{message} '{field}'", hint=hint, place=source.place(path))
+    message, advice = said(details.get("ctx", {}), details["input"])
+    return RecipeError(f"{message} '{field}'", hint=advice, place=source.place(path))
 
 
 def _field_name(path: KeyPath) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,50 +11,27 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
-from genex.recipe.chart import ChartBar, ChartReader, unroll
+from genex.recipe.chart import ChartReader
 from genex.recipe.exercises import Calls, Drill, Study
 from genex.recipe.fields import (
     DEFAULT_OUTPUTS,
     DEFAULT_PARTS,
-    MAX_TEMPOS,
     PART_NAMES,
-    LadderFields,
     OutputName,
     PartName,
     RecipeFields,
-    SectionFields,
 )
-from genex.recipe.messages import did_you_mean, recipe_error
+from genex.recipe.form import Section, form_of
+from genex.recipe.messages import recipe_error
 from genex.recipe.slug import slug_of
+from genex.recipe.versions import Version, versions_of
 from genex.score import Meter
-from genex.theory import CYCLES, Chord, Key, chord_from_numeral, is_numeral, key_cycle, parse_chord
+from genex.theory import Chord, Key, chord_from_numeral, is_numeral, parse_chord
 from genex.theory.likely_key import likely_key
 from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
 MAX_PLAYED_BARS = 4096
 _T = TypeVar("_T")
-
-
-@dataclass(frozen=True)
-class Section:
-    """A named stretch of the chart with repeats unrolled, and the parts that are silent in it."""
-
-    name: str
-    bars: tuple[ChartBar, ...]
-    rest: tuple[PartName, ...] = ()
-    loudness: float = 1.0
-
-
-@dataclass(frozen=True)
-class Version:
-    """One key and tempo of a lesson. ``suffix`` sets its files apart, such as ``.Bb.120``.
-
-    ``tempo`` counts the meter's pulses a minute.
-    """
-
-    key: Key
-    tempo: Fraction
-    suffix: str = ""
 
 
 @dataclass(frozen=True)
@@ -106,7 +82,7 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
     meter = _read(source, ("meter",), fields.meter, Meter.parse)
     key = _read(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
     reader = ChartReader(source, meter, partial(_read_chord, key=key))
-    form, intro, outro = _form(source, fields, reader)
+    form, intro, outro = form_of(source, fields, reader)
     if key is None:
         key = likely_key(
             chord
@@ -132,7 +108,7 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
         form=form,
         intro=intro,
         outro=outro,
-        versions=_versions(source, fields, key),
+        versions=versions_of(source, fields, key),
         parts=_parts(source, fields),
         outputs=_outputs(fields),
     )
@@ -207,159 +183,6 @@ def _read_chord(word: str, key: Key | None) -> Chord:
             f"the numeral '{word}' needs a key", hint="add a line such as 'key: G minor'"
         )
     return chord_from_numeral(word, key)
-
-
-def _versions(source: Source, fields: RecipeFields, key: Key) -> tuple[Version, ...]:
-    """Every key with every tempo that the recipe asks for, in the order written."""
-    keys = _keys(source, fields, key)
-    tempos = _tempos(source, fields)
-    return tuple(
-        Version(
-            each_key,
-            tempo,
-            "".join(
-                (
-                    f".{each_key.tonic}{'m' if key.mode == 'minor' else ''}" if len(keys) > 1 else "",
-                    f".{float(tempo):g}" if len(tempos) > 1 else "",
-                )
-            ),
-        )
-        for each_key in keys
-        for tempo in tempos
-    )
-
-
-def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
-    if fields.keys is None:
-        return (key,)
-    if isinstance(fields.keys, str):
-        if fields.keys in CYCLES:
-            return key_cycle(key, fields.keys)
-        written = [fields.keys]
-    else:
-        written = list(fields.keys)
-    keys: list[Key] = []
-    for index, text in enumerate(written):
-        path: KeyPath = ("keys",) if isinstance(fields.keys, str) else ("keys", index)
-        try:
-            # A bare tonic takes the recipe's own mode: keys: [F, Bb] of a minor tune are minor.
-            is_bare = len(text.split()) == 1 and not text.endswith("m")
-            keys.append(Key.parse(f"{text} {key.mode}" if is_bare else text))
-        except NotationError as error:
-            hint = f"write key names, or one of: {', '.join(CYCLES)}"
-            raise RecipeError(error.message, hint=hint, place=source.place(path)) from None
-        if keys[-1].mode != key.mode:
-            raise RecipeError(
-                f"{keys[-1]} is not a key of the same kind as {key}",
-                hint=f"a {key.mode} tune goes into {key.mode} keys: write {keys[-1].tonic} {key.mode}",
-                place=source.place(path),
-            )
-    if not keys:
-        raise RecipeError(
-            "'keys' is empty", hint="write [F, Bb] or fourths", place=source.place(("keys",))
-        )
-    return tuple(dict.fromkeys(keys))
-
-
-def _tempos(source: Source, fields: RecipeFields) -> tuple[Fraction, ...]:
-    """The tempos wanted, as written in decimals."""
-    wanted = fields.tempos
-    if wanted is None:
-        return (Fraction(str(fields.tempo)),)
-    if isinstance(wanted, LadderFields):
-        start, end, step = (Fraction(str(value)) for value in (wanted.start, wanted.end, wanted.step))
-        count = int(abs(end - start) / step) + 1
-        if count > MAX_TEMPOS:
-            raise RecipeError(
-                f"that ladder has {count} tempos",
-                hint=f"at most {MAX_TEMPOS}: take larger steps",
-                place=source.place(("tempos", "step")),
-            )
-        sign = 1 if end >= start else -1
-        return tuple(start + sign * index * step for index in range(count))
-    if not wanted:
-        raise RecipeError(
-            "'tempos' is empty", hint="write [90, 110, 130]", place=source.place(("tempos",))
-        )
-    return tuple(dict.fromkeys(Fraction(str(tempo)) for tempo in wanted))
-
-
-_Sections = tuple[Section, ...]
-
-
-def _form(
-    source: Source, fields: RecipeFields, reader: ChartReader
-) -> tuple[_Sections, _Sections, _Sections]:
-    """The sections of one chorus, of the intro and of the outro, in playing order."""
-    if fields.chords is not None and fields.sections is not None:
-        raise RecipeError(
-            "'chords' and 'sections' both give a chart",
-            hint="keep one: 'sections' for named parts, 'chords' for one stretch",
-            place=source.place(("sections",), of_key=True),
-        )
-    if fields.sections is None:
-        return (_one_section(source, fields, reader),), (), ()
-    if not fields.sections:
-        raise RecipeError(
-            "'sections' is empty",
-            hint="write 'A: Gm7 | C7 |' below it",
-            place=source.place(("sections",)),
-        )
-    sections = {
-        name: _section(source, name, written, reader) for name, written in fields.sections.items()
-    }
-    around = {*fields.intro, *fields.outro}
-    usual = tuple(name for name in sections if name not in around)
-    order = fields.form if fields.form is not None else usual
-    if not order:
-        raise RecipeError("'form' is empty", hint="write 'form: A A B A'", place=source.place(("form",)))
-    form, intro, outro = (
-        _ordered(source, field, names, sections)
-        for field, names in (("form", order), ("intro", fields.intro), ("outro", fields.outro))
-    )
-    return form, intro, outro
-
-
-def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> Section:
-    """The only section of a recipe with ``chords``."""
-    if fields.chords is None:
-        if isinstance(fields.exercise, Drill):
-            return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),))
-        raise RecipeError(
-            "the recipe has no chords",
-            hint="write for example 'chords: Gm7 | C7 | Fmaj7 | D7b9 |'",
-            place=source.place(()),
-        )
-    for name in ("form", "intro", "outro"):
-        if getattr(fields, name):
-            raise RecipeError(
-                f"'{name}' needs 'sections' to name",
-                hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
-                place=source.place((name,), of_key=True),
-            )
-    return Section("A", unroll(reader.read(*source.written(("chords",)))))
-
-
-def _ordered(
-    source: Source, field: str, names: tuple[str, ...], sections: dict[str, Section]
-) -> _Sections:
-    for index, name in enumerate(names):
-        if name not in sections:
-            raise RecipeError(
-                f"'{field}' names a section '{name}' that is not there",
-                hint=did_you_mean(name, list(sections), always=True),
-                place=source.place((field, index)),
-            )
-    return tuple(sections[name] for name in names)
-
-
-def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
-    path: KeyPath = ("sections", name)
-    if isinstance(written, SectionFields):
-        return Section(
-            name, unroll(reader.read(*source.written((*path, "chords")))), written.rest, written.loudness
-        )
-    return Section(name, unroll(reader.read(*source.written(path))))
 
 
 def _parts(source: Source, fields: RecipeFields) -> tuple[PartName, ...]:

@@ -7,13 +7,13 @@ stand beside them.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
 
 from genex.errors import NotationError
+from genex.hints import nearest
 from genex.theory.chord import Chord
 from genex.theory.key import Key
 from genex.theory.pitch import Degree, NoteName
@@ -114,8 +114,8 @@ def find_scale(name: str) -> Scale:
     for known, scale in _BY_ANY_NAME.items():
         if known.replace("-", " ") == plain.removesuffix(" scale"):
             return scale
-    near = difflib.get_close_matches(plain, list(_BY_ANY_NAME), n=1, cutoff=0.5)
-    hint = f"did you mean {near[0]}?" if near else f"there are: {', '.join(SCALES)}"
+    near = nearest(plain, _BY_ANY_NAME, cutoff=0.5)
+    hint = f"did you mean {near}?" if near else f"there are: {', '.join(SCALES)}"
     raise NotationError(f"'{name}' is not a scale", hint=hint)
 
 

@@ -1,0 +1,100 @@
+"""The sections of a recipe in the order in which they are played."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from genex.errors import RecipeError
+from genex.hints import did_you_mean
+from genex.recipe.chart import ChartBar, ChartReader, unroll
+from genex.recipe.exercises import Drill
+from genex.recipe.fields import PartName, RecipeFields, SectionFields
+from genex.yaml_source import KeyPath, Source
+
+
+@dataclass(frozen=True)
+class Section:
+    """A named stretch of the chart with repeats unrolled, and the parts that are silent in it."""
+
+    name: str
+    bars: tuple[ChartBar, ...]
+    rest: tuple[PartName, ...] = ()
+    loudness: float = 1.0
+
+
+_Sections = tuple[Section, ...]
+
+
+def form_of(
+    source: Source, fields: RecipeFields, reader: ChartReader
+) -> tuple[_Sections, _Sections, _Sections]:
+    """The sections of one chorus, of the intro and of the outro, in playing order."""
+    if fields.chords is not None and fields.sections is not None:
+        raise RecipeError(
+            "'chords' and 'sections' both give a chart",
+            hint="keep one: 'sections' for named parts, 'chords' for one stretch",
+            place=source.place(("sections",), of_key=True),
+        )
+    if fields.sections is None:
+        return (_one_section(source, fields, reader),), (), ()
+    if not fields.sections:
+        raise RecipeError(
+            "'sections' is empty",
+            hint="write 'A: Gm7 | C7 |' below it",
+            place=source.place(("sections",)),
+        )
+    sections = {
+        name: _section(source, name, written, reader) for name, written in fields.sections.items()
+    }
+    around = {*fields.intro, *fields.outro}
+    usual = tuple(name for name in sections if name not in around)
+    order = fields.form if fields.form is not None else usual
+    if not order:
+        raise RecipeError("'form' is empty", hint="write 'form: A A B A'", place=source.place(("form",)))
+    form, intro, outro = (
+        _ordered(source, field, names, sections)
+        for field, names in (("form", order), ("intro", fields.intro), ("outro", fields.outro))
+    )
+    return form, intro, outro
+
+
+def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> Section:
+    """The only section of a recipe with ``chords``."""
+    if fields.chords is None:
+        if isinstance(fields.exercise, Drill):
+            return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),))
+        raise RecipeError(
+            "the recipe has no chords",
+            hint="write for example 'chords: Gm7 | C7 | Fmaj7 | D7b9 |'",
+            place=source.place(()),
+        )
+    for name in ("form", "intro", "outro"):
+        if getattr(fields, name):
+            raise RecipeError(
+                f"'{name}' needs 'sections' to name",
+                hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
+                place=source.place((name,), of_key=True),
+            )
+    return Section("A", unroll(reader.read(*source.written(("chords",)))))
+
+
+def _ordered(
+    source: Source, field: str, names: tuple[str, ...], sections: dict[str, Section]
+) -> _Sections:
+    for index, name in enumerate(names):
+        if name not in sections:
+            raise RecipeError(
+                f"'{field}' names a section '{name}' that is not there",
+                hint=did_you_mean(name, list(sections)),
+                place=source.place((field, index)),
+            )
+    return tuple(sections[name] for name in names)
+
+
+def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
+    path: KeyPath = ("sections", name)
+    if isinstance(written, SectionFields):
+        return Section(
+            name, unroll(reader.read(*source.written((*path, "chords")))), written.rest, written.loudness
+        )
+    return Section(name, unroll(reader.read(*source.written(path))))

@@ -1,0 +1,98 @@
+"""The keys and tempos that a recipe asks for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from genex.errors import NotationError, RecipeError
+from genex.recipe.fields import MAX_TEMPOS, LadderFields, RecipeFields
+from genex.theory import CYCLES, Key, key_cycle
+from genex.yaml_source import KeyPath, Source
+
+
+@dataclass(frozen=True)
+class Version:
+    """One key and tempo of a lesson. ``suffix`` sets its files apart, such as ``.Bb.120``.
+
+    ``tempo`` counts the meter's pulses a minute.
+    """
+
+    key: Key
+    tempo: Fraction
+    suffix: str = ""
+
+
+def versions_of(source: Source, fields: RecipeFields, key: Key) -> tuple[Version, ...]:
+    """Every key with every tempo that the recipe asks for, in the order written."""
+    keys = _keys(source, fields, key)
+    tempos = _tempos(source, fields)
+    return tuple(
+        Version(
+            each_key,
+            tempo,
+            "".join(
+                (
+                    f".{each_key.tonic}{'m' if key.mode == 'minor' else ''}" if len(keys) > 1 else "",
+                    f".{float(tempo):g}" if len(tempos) > 1 else "",
+                )
+            ),
+        )
+        for each_key in keys
+        for tempo in tempos
+    )
+
+
+def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
+    if fields.keys is None:
+        return (key,)
+    if isinstance(fields.keys, str):
+        if fields.keys in CYCLES:
+            return key_cycle(key, fields.keys)
+        written = [fields.keys]
+    else:
+        written = list(fields.keys)
+    keys: list[Key] = []
+    for index, text in enumerate(written):
+        path: KeyPath = ("keys",) if isinstance(fields.keys, str) else ("keys", index)
+        try:
+            # A bare tonic takes the recipe's own mode: keys: [F, Bb] of a minor tune are minor.
+            is_bare = len(text.split()) == 1 and not text.endswith("m")
+            keys.append(Key.parse(f"{text} {key.mode}" if is_bare else text))
+        except NotationError as error:
+            hint = f"write key names, or one of: {', '.join(CYCLES)}"
+            raise RecipeError(error.message, hint=hint, place=source.place(path)) from None
+        if keys[-1].mode != key.mode:
+            raise RecipeError(
+                f"{keys[-1]} is not a key of the same kind as {key}",
+                hint=f"a {key.mode} tune goes into {key.mode} keys: write {keys[-1].tonic} {key.mode}",
+                place=source.place(path),
+            )
+    if not keys:
+        raise RecipeError(
+            "'keys' is empty", hint="write [F, Bb] or fourths", place=source.place(("keys",))
+        )
+    return tuple(dict.fromkeys(keys))
+
+
+def _tempos(source: Source, fields: RecipeFields) -> tuple[Fraction, ...]:
+    """The tempos wanted, as written in decimals."""
+    wanted = fields.tempos
+    if wanted is None:
+        return (Fraction(str(fields.tempo)),)
+    if isinstance(wanted, LadderFields):
+        start, end, step = (Fraction(str(value)) for value in (wanted.start, wanted.end, wanted.step))
+        count = int(abs(end - start) / step) + 1
+        if count > MAX_TEMPOS:
+            raise RecipeError(
+                f"that ladder has {count} tempos",
+                hint=f"at most {MAX_TEMPOS}: take larger steps",
+                place=source.place(("tempos", "step")),
+            )
+        sign = 1 if end >= start else -1
+        return tuple(start + sign * index * step for index in range(count))
+    if not wanted:
+        raise RecipeError(
+            "'tempos' is empty", hint="write [90, 110, 130]", place=source.place(("tempos",))
+        )
+    return tuple(dict.fromkeys(Fraction(str(tempo)) for tempo in wanted))
