@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from genex.audio.sound import Samples
 
 _STRETCH_FRAMES = 1 << 15
+_NAMES_REMEMBERED = 64
 
 
 Gains = tuple[float, float]
@@ -86,25 +87,35 @@ def mix_down(
 
 
 class Shelf:
-    """Dry tracks that were mixed before, the latest ones, up to a limit in memory.
+    """Dry tracks that were mixed more than once, the latest ones, up to a limit in memory.
 
     The drums of a tune are the same in every key, and each part is needed by the mix, its stem
-    and the mixes without some other part.
+    and the mixes without some other part. What is mixed for the first time is only noted: most
+    tracks are never asked for again.
     """
 
     def __init__(self, most_bytes: int) -> None:
         self._most_bytes = most_bytes
         self._tracks: dict[Hashable, Samples] = {}
+        self._seen: dict[int, None] = {}
 
     def get(self, name: Hashable) -> Samples | None:
+        """The track of that name, if it is kept."""
         found = self._tracks.pop(name, None)
         if found is not None:
             self._tracks[name] = found  # now the latest
         return found
 
+    def wants(self, name: Hashable, size_bytes: int) -> bool:
+        """Whether a track of that name is worth keeping."""
+        again = hash(name) in self._seen
+        self._seen[hash(name)] = None
+        while len(self._seen) > _NAMES_REMEMBERED:
+            del self._seen[next(iter(self._seen))]
+        return again and size_bytes * 4 <= self._most_bytes
+
     def put(self, name: Hashable, planes: Samples) -> None:
-        if planes.nbytes * 4 > self._most_bytes:
-            return
+        """Keep a track, and let the oldest ones go if there are too many."""
         self._tracks[name] = planes
         while sum(kept.nbytes for kept in self._tracks.values()) > self._most_bytes:
             del self._tracks[next(iter(self._tracks))]
@@ -117,12 +128,14 @@ def _levelled(
     import numpy as np
 
     name = (track.name, track.mix, frames, wrap)
-    kept = shelf.get(name) if shelf and track.name is not None else None
+    shelf = shelf if track.name is not None else None
+    kept = shelf.get(name) if shelf else None
     if kept is not None:
         for first in range(0, frames, _STRETCH_FRAMES):
             yield first, kept[:, first : first + _STRETCH_FRAMES]
         return
-    whole = np.zeros((2, frames), np.float32) if shelf and track.name is not None else None
+    keep = shelf and shelf.wants(name, 8 * frames)
+    whole = np.zeros((2, frames), np.float32) if keep else None
     left, right = (np.float32(gain) for gain in pan_gains(track.mix))
     bus = np.empty((2, _STRETCH_FRAMES), np.float32)
     scratch = np.empty(_STRETCH_FRAMES, np.float32)

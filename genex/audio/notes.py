@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 _PROOF_DB = 70.0
 _PROOF_HOLDS = (12, 100)  # blocks
+_PROOF_TAIL_BLOCKS = 150
 _PROOF_VELOCITY = 60
 _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
@@ -80,28 +81,27 @@ class NoteBank:
     def forget(self) -> None:
         """Give memory back if more than the limit is held. Notes handed out stay valid."""
         arrays = [held.planes for held in self._held.values()]
-        arrays += [note.pieces[-1] for note in self._notes.values()]
-        if sum(planes.nbytes for planes in arrays) > _KEPT_BYTES:
+        arrays += [planes for note in self._notes.values() for planes in note.pieces[-1:]]
+        if sum({id(planes): planes.nbytes for planes in arrays}.values()) > _KEPT_BYTES:
             self._notes.clear()
             self._held.clear()
 
     def _learn(self, keys: set[_Key]) -> None:
         """Find out, for keys not yet known, what may be derived."""
+        import numpy as np
+
         new = sorted(keys - self._traits.keys())
         probes = self._probe((key, REFERENCE_VELOCITY) for key in new)
         envelopes = {key: held.envelope for (key, _), held in probes.items() if held.envelope}
-        self._hold(
-            {
-                (key, REFERENCE_VELOCITY): self._blocks_needed(envelope, max(_PROOF_HOLDS))
-                for key, envelope in envelopes.items()
-            }
-        )
+        listened = max(_PROOF_HOLDS) + _PROOF_TAIL_BLOCKS
+        self._hold({(key, REFERENCE_VELOCITY): listened for key in envelopes})
         proofs = {_strike(key, hold_blocks=h): (key, h) for key in envelopes for h in _PROOF_HOLDS}
         proven = set(envelopes)
-        for strike, played in self._soundfont.render(proofs):
+        for strike, played in self._soundfont.render(proofs, _PROOF_TAIL_BLOCKS):
             key, hold = proofs[strike]
             pieces = self._released(self._held[key, REFERENCE_VELOCITY].planes, envelopes[key], hold, 0)
-            if not _equal((played,), pieces):
+            frames = (hold + _PROOF_TAIL_BLOCKS) * BLOCK_SAMPLES
+            if not _equal(played, np.concatenate(pieces, axis=1), frames):
                 proven.discard(key)
         softer = self._probe((key, _PROOF_VELOCITY) for key in proven)
         for key in new:
@@ -203,15 +203,11 @@ def _frames(pieces: tuple[Samples, ...]) -> int:
     return sum(planes.shape[1] for planes in pieces)
 
 
-def _equal(one: tuple[Samples, ...], other: tuple[Samples, ...]) -> bool:
-    """Whether two notes differ by no more than ``_PROOF_DB`` below them."""
+def _equal(one: Samples, other: Samples, frames: int) -> bool:
+    """Whether two notes differ by no more than ``_PROOF_DB`` below them within some frames."""
     import numpy as np
 
-    frames = max(_frames(one), _frames(other))
-    a, b = (
-        np.concatenate([*x, np.zeros((2, frames - _frames(x)), np.float32)], axis=1)
-        for x in (one, other)
-    )
+    a, b = (np.pad(x[:, :frames], ((0, 0), (0, max(0, frames - x.shape[1])))) for x in (one, other))
     return bool(((a - b) ** 2).sum() <= (a**2).sum() * 10 ** (-_PROOF_DB / 10))
 
 

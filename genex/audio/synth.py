@@ -6,8 +6,8 @@ once, each on a MIDI channel and stereo bus of its own, so that one call yields 
 batch begins on a block boundary with all voices silent, which makes a note's samples independent
 of what was rendered before: the same note is always the same, bit for bit.
 
-Reverb and chorus of the synthesizer are off (the mix has one room for all), interpolation is
-7th order.
+Reverb and chorus of the synthesizer are off (the mix has one room for all); it interpolates in
+4th order, as it does by default.
 """
 
 from __future__ import annotations
@@ -38,14 +38,15 @@ REFERENCE_VELOCITY = 100
 _LANES = 32
 _MOST_VOICES = 1024
 _PINS = 128 - _LANES  # further channels that only keep presets loaded
-_INTERPOLATION_7TH_ORDER = 7
+_INTERPOLATION_4TH_ORDER = 4
 _BEND_RANGE_SEMITONES = 24
 _BEND_CENTRE = 8192
 _DRUM_BANK = 128
 _GEN_EXCLUSIVE_CLASS = 57
-_TAIL_STEP_BLOCKS = 48
+_STEP_BLOCKS = 128
 _LONGEST_TAIL_SECONDS = 20
 SILENCE = 5e-6  # -106 dBFS: tails end where they stay below
+_DEAD = 1e-6  # a voice that has fallen so low for a step does not come back
 _SCAN_FRAMES = 4096
 
 _SETTINGS: dict[str, int | float] = {
@@ -95,7 +96,7 @@ class Soundfont:
             self._synth = self._api.new_fluid_synth(self._settings)
             if not self._synth:
                 raise SynthesizerError("libfluidsynth could not start a synthesizer")
-            self._c.fluid_synth_set_interp_method(self._synth, -1, _INTERPOLATION_7TH_ORDER)
+            self._c.fluid_synth_set_interp_method(self._synth, -1, _INTERPOLATION_4TH_ORDER)
             self._id = self._api.fluid_synth_sfload(self._synth, str(path).encode(), 0)
             if self._id < 0:
                 raise SoundfontError(
@@ -155,19 +156,28 @@ class Soundfont:
                 self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
             voices = self._voices()
             pages, now, last = _Pages(len(batch)), 0, some[-1][1]
-            while now < last and self._c.fluid_synth_get_active_voice_count(self._synth):
-                count = min(last - now, 4 * _TAIL_STEP_BLOCKS)
+            ends: dict[int, int] = {}  # frames after which a lane is silent
+            while now < last and len(ends) < len(batch):
+                if not self._c.fluid_synth_get_active_voice_count(self._synth):
+                    break
+                count = min(last - now, _STEP_BLOCKS)
                 self._run(pages, count)
+                for lane in pages.silent_lanes() if now else ():
+                    ends.setdefault(lane, now * BLOCK_SAMPLES)
                 now += count
             self._silence()
             for lane, (strike, blocks) in enumerate(some):
-                planes = pages.lane(lane, blocks * BLOCK_SAMPLES)
+                planes = pages.lane(lane, min(blocks * BLOCK_SAMPLES, ends.get(lane, 1 << 62)))
                 envelope = shared_envelope(voices.get(lane, []), strike.key, self.rate_hz)
                 yield strike, Held(planes, blocks, envelope)
 
-    def render(self, strikes: Iterable[Strike]) -> Iterator[tuple[Strike, Samples]]:
+    def render(
+        self, strikes: Iterable[Strike], tail_blocks: int | None = None
+    ) -> Iterator[tuple[Strike, Samples]]:
         """Each strike with its planes, shape (2, frames), in no particular order.
 
+        ``tail_blocks`` is how long to listen after the last note-off at the least; without it, until
+        all has died away.
         Raises SoundfontError if the soundfont has no sound for a program.
         """
         ordered = sorted(set(strikes), key=lambda s: (s.choke_blocks, s.hold_blocks, s))
@@ -175,7 +185,7 @@ class Soundfont:
             alike = list(group)
             for first in range(0, len(alike), _LANES):
                 batch = alike[first : first + _LANES]
-                yield from self._choked(batch) if choked else self._batch(batch)
+                yield from self._choked(batch) if choked else self._batch(batch, tail_blocks)
 
     def _choked(self, batch: list[Strike]) -> Iterator[tuple[Strike, Samples]]:
         """Notes cut off by another of their class.
@@ -183,9 +193,9 @@ class Soundfont:
         The cutting note is played on the same channel, as the synthesizer demands, rendered once
         more alone and subtracted; both lie on the same blocks, so they cancel.
         """
-        with_cut = dict(self._batch(batch, cut=True))
+        with_cut = dict(self._batch(batch, None, cut=True))
         cuts = [self._cutting_strike(s) for s in batch]
-        alone = dict(self._batch(sorted(set(cuts), key=lambda s: s.hold_blocks)))
+        alone = dict(self._batch(sorted(set(cuts), key=lambda s: s.hold_blocks), None))
         for strike, cut in zip(batch, cuts, strict=True):
             planes = with_cut[strike].copy()
             start = strike.choke_blocks * BLOCK_SAMPLES
@@ -199,7 +209,9 @@ class Soundfont:
         """The quietest, shortest note of the same key: it belongs to the same class."""
         return Strike(strike.kit, strike.program, strike.key, 1, 1)
 
-    def _batch(self, batch: list[Strike], *, cut: bool = False) -> Iterator[tuple[Strike, Samples]]:
+    def _batch(
+        self, batch: list[Strike], tail_blocks: int | None, *, cut: bool = False
+    ) -> Iterator[tuple[Strike, Samples]]:
         api, synth = self._api, self._synth
         events: list[tuple[int, int, int, int]] = []  # block, order, lane, bend value
         self._prime(batch)
@@ -226,10 +238,13 @@ class Soundfont:
                 api.fluid_synth_noteon(synth, lane, key, 1)
             else:
                 api.fluid_synth_noteoff(synth, lane, key)
-        last = now + _LONGEST_TAIL_SECONDS * self.rate_hz // BLOCK_SAMPLES
+        last = now + (tail_blocks or _LONGEST_TAIL_SECONDS * self.rate_hz // BLOCK_SAMPLES)
         while now < last and self._c.fluid_synth_get_active_voice_count(synth):
-            self._run(pages, _TAIL_STEP_BLOCKS)
-            now += _TAIL_STEP_BLOCKS
+            count = min(last - now, _STEP_BLOCKS)
+            self._run(pages, count)
+            now += count
+            if len(pages.silent_lanes()) == len(batch):
+                break
         self._silence()
         for lane, strike in enumerate(batch):
             yield strike, pages.lane(lane)
@@ -316,6 +331,7 @@ class _Pages:
         self._rows = 2 * lanes
         self._pages: list[Any] = []
         self._used = self._PAGE_FRAMES  # of the last page
+        self._taken = self._used  # where the frames begin that were taken last
 
     def take(self, frames: int) -> Iterator[tuple[Any, int, int]]:
         """Pointers to the next ``frames`` zeroed frames of each lane, page by page."""
@@ -332,9 +348,17 @@ class _Pages:
             pointers = (ctypes.c_void_p * self._rows)(
                 *range(first, first + row_bytes * self._rows, row_bytes)
             )
+            self._taken = self._used
             yield pointers, self._rows, count
             self._used += count
             frames -= count
+
+    def silent_lanes(self) -> list[int]:
+        """Lanes in which the frames taken last hold nothing that could be heard."""
+        import numpy as np
+
+        loudest = np.abs(self._pages[-1][:, self._taken : self._used]).max(axis=1)
+        return [int(lane) for lane in np.flatnonzero(loudest.reshape(-1, 2).max(axis=1) < _DEAD)]
 
     def lane(self, lane: int, most_frames: int | None = None) -> Samples:
         """Left and right of one lane over all pages, without the silence at the end."""
