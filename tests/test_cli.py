@@ -180,6 +180,13 @@ def test_new_writes_a_recipe_that_is_in_order_and_never_overwrites(genex, tmp_pa
     assert "did you mean 'kettle-on'" in genex("new", "x", "--example", "kettle").err
 
 
+def test_an_example_with_a_feel_of_its_own_brings_the_groove_file(genex, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert genex("new", "mine.yaml", "--example", "harbour-lights").code == 0
+    assert (tmp_path / "grooves" / "harbour-six.yaml").is_file()
+    assert genex("check", "mine.yaml").code == 0
+
+
 def test_examples_are_listed(genex):
     listed = json.loads(genex("examples", "--json").out)
     assert len(listed) >= 5

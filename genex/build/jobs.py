@@ -137,15 +137,22 @@ def new_recipe(name: str, *, example: str | None) -> Path:
         title = name.strip()
     else:
         title = path.stem.replace("-", " ").replace("_", " ").capitalize()
-    if path.exists():
-        raise InputError(f"'{path}' exists already", hint="choose another name, or edit that file")
-    text = starter_text(title, path.name) if example is None else _example_text(example)
-    write_file(path, text.encode())
+    files = {path: starter_text(title, path.name)} if example is None else _example_files(example, path)
+    for target in files:
+        if target.exists():
+            raise InputError(f"'{target}' exists already", hint="choose another name, or edit that file")
+    for target, text in files.items():
+        write_file(target, text.encode())
     return path
 
 
-def _example_text(name: str) -> str:
-    known = {path.stem: path for path in sorted(example_recipes().glob("*.yaml"))}
+def _example_files(name: str, path: Path) -> dict[Path, str]:
+    """The example under a new name, and the groove file beside it if it has a feel of its own."""
+    known = {found.stem: found for found in sorted(example_recipes().glob("*.yaml"))}
     if name not in known:
-        raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, list(known)))
-    return known[name].read_text("utf-8")
+        raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, known))
+    files = {path: known[name].read_text("utf-8")}
+    feel = read_recipe(known[name]).fields.feel
+    if feel is not None and feel.endswith(".yaml"):
+        files[path.parent / feel] = (known[name].parent / feel).read_text("utf-8")
+    return files
