@@ -152,7 +152,10 @@ def _toolkit() -> Any:
 
 def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> str:
     """The document without what the page shows, with the system breaks that are wished."""
-    root = ElementTree.fromstring(musicxml)
+    try:
+        root = ElementTree.fromstring(musicxml)
+    except ElementTree.ParseError as error:
+        raise GenexError(f"the engraver was given no MusicXML: {error}") from error
     for name in root.iter("part-name"):
         name.text = ""
     for tag in ("work", "movement-title", "credit", "identification", "defaults"):

@@ -19,7 +19,7 @@ from genex.export.handout.content import (
     paper_picture,
     system_pictures,
 )
-from genex.export.handout.settings import STANDARD_BOOK, BookSettings, Paper, text_width_mm
+from genex.export.handout.settings import STANDARD_BOOK, BookSettings, text_width_mm
 from genex.export.handout.study import path_score
 from genex.export.handout.system_breaks import engrave_path
 from genex.export.handout.typeset import pdf, plain_text, png_pages
@@ -36,7 +36,7 @@ MOST_CHORDS = 400
 
 OVERVIEW_FRETS = 15
 COLUMNS = 2
-LARGEST_UNIT_MM: dict[Paper, float] = {"a4": 0.26, "letter": 0.23}
+LARGEST_UNIT_MM = 0.27
 """Two columns of larger diagrams fill the left page."""
 
 

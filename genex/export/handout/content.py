@@ -50,6 +50,9 @@ LEGIBLE_SYMBOL = 18
 """Characters of a chord symbol that a quarter of a row holds, set a little smaller if need be."""
 
 _SHORT_TITLE = 70
+_LONGEST_NAME = 48
+"""Characters of a section name that fit beside its first row."""
+
 _DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
 
@@ -81,7 +84,7 @@ def page_data(title: str, paper: Paper, language: str) -> Json:
     """What every template needs."""
     return {
         "title": title,
-        "short_title": textwrap.shorten(title, _SHORT_TITLE, placeholder=" …") or title[:_SHORT_TITLE],
+        "short_title": title if len(title) <= _SHORT_TITLE else title[: _SHORT_TITLE - 1].rstrip() + "…",
         "language": language,
         "paper": _PAPER_NAMES[paper],
         "margin_mm": MARGIN_MM,
@@ -136,7 +139,7 @@ def _chart(grid: Grid, phrases: Mapping[str, str]) -> Json:
         "remarks": remarks,
         "sections": [
             {
-                "name": plain_text(section.name),
+                "name": textwrap.shorten(plain_text(section.name), _LONGEST_NAME, placeholder=" …"),
                 "times": section.times,
                 "columns": _columns(section.bars),
                 "bars": [_bar(bar) for bar in section.bars],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from genex.export.engraving import STAFF_SPACE_MM, System, engrave
 from genex.score import Score
@@ -74,13 +74,14 @@ def _balanced_plans(score: Score) -> Iterator[Plan]:
     """One system, then two and more that hold about as many notes each."""
     bars = score.timeline.bars
     onsets = sorted(note.onset_beats for part in score.parts for note in part.notes)
-    ends = [bisect_left(onsets, bar.end_beats) for bar in bars]
+    held = [bisect_left(onsets, bar.end_beats) for bar in bars]
     fewest = max(1, -(-len(onsets) // MOST_EVENTS))
     for systems in range(fewest, len(bars) + 1):
-        shares = [len(onsets) * count / systems for count in range(1, systems)]
-        breaks = {
-            1 + min(range(len(ends) - 1), key=lambda i, share=share: abs(ends[i] - share))
-            for share in shares
-        }
+        breaks = {_bar_after(held, len(onsets) * count / systems) for count in range(1, systems)}
         for staff_space_mm in (STAFF_SPACE_MM, SMALL_STAFF_SPACE_MM):
             yield (0, *sorted(breaks)), staff_space_mm
+
+
+def _bar_after(held: Sequence[int], notes: float) -> int:
+    """Index of the bar before which most nearly so many notes lie; ``held`` counts to each end."""
+    return 1 + min(range(len(held) - 1), key=lambda index: abs(held[index] - notes))
