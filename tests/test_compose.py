@@ -36,6 +36,44 @@ def test_only_the_parts_that_are_wanted():
     assert [part.name for part in score_of(CHART + "parts: bass").parts] == ["bass"]
 
 
+def test_a_click_is_there_only_if_asked_for():
+    assert "click" not in {part.name for part in score_of(CHART).parts}
+    score = score_of(CHART + "click: {beats: two and four, play_bars: 2, drop_bars: 2}")
+    assert [str(note.onset_beats) for note in score.part("click").notes] == ["1", "3", "5", "7"]
+    assert [part.name for part in score_of(CHART + "parts: click").parts] == ["click"]
+
+
+@pytest.mark.parametrize("name", ["drums", "bass", "comping", "guide"])
+def test_minus_one(name):
+    assert name not in {part.name for part in score_of(CHART + f"minus: {name}").parts}
+
+
+def test_the_band_trades_with_the_player():
+    score = score_of(CHART + "repeats: 2\ntrade: 4\ntrade_with: drums")
+    assert any(note.onset_beats >= 16 for note in score.part("drums").notes)
+    assert not any(note.onset_beats >= 16 for note in score.part("bass").notes)
+
+
+def test_intro_and_outro_are_played_once():
+    score = score_of("sections: {i: G7, A: C | F, o: C}\nintro: i\noutro: o\nform: A\nrepeats: 2")
+    assert [section.name for section in score.timeline.sections] == ["i", "A", "A", "o"]
+    assert [bar.form_number for bar in score.timeline.bars] == [0, 1, 2, 1, 2, 3]
+
+
+def test_a_take_ends_and_a_loop_leads_back():
+    recipe = parse_recipe(CHART + "repeats: 2")
+    loop, take = compose(recipe).score, compose(recipe, ending=True).score
+    last = take.timeline.bars[-1].onset_beats
+    assert {n.onset_beats for n in take.part("bass").notes if n.onset_beats >= last} == {last}
+    assert len({n.onset_beats for n in loop.part("bass").notes if n.onset_beats >= last}) > 1
+
+
+def test_tempo_steps_play_everything_at_rising_tempos():
+    timeline = score_of(CHART + "tempo_steps: {start: 80, end: 100, step: 10}").timeline
+    assert [change.tempo_bpm for change in timeline.tempo.changes] == [80, 90, 100]
+    assert len(timeline.bars) == 12
+
+
 def test_choruses_follow_one_another():
     timeline = score_of(CHART + "repeats: 3").timeline
     assert len(timeline.bars) == 12

@@ -15,13 +15,16 @@ import shlex
 import sys
 import tempfile
 from pathlib import Path
+from typing import get_args
 
 from genex.cli import main
-from genex.recipe import json_schema
+from genex.recipe import exercises, json_schema
+from genex.recipe.fields import OutputName
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 BLOCK = re.compile(r"^```(yaml|console)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+KINDS = re.compile(r"^\| kind \|.*?(?=^$)", re.MULTILINE | re.DOTALL)
 TABLE = re.compile(r"^\| field \|.*?(?=^$)", re.MULTILINE | re.DOTALL)
 
 
@@ -86,18 +89,34 @@ def field_table() -> str:
     return "\n".join(rows) + "\n"
 
 
+def kind_table() -> str:
+    """The kinds of exercise as a Markdown table."""
+    rows = ["| kind | what it is | its fields |", "|---|---|---|"]
+    for model in (*get_args(exercises.Line), *get_args(exercises.Study)):
+        kind = get_args(model.model_fields["kind"].annotation)[0]
+        names = ", ".join(f"`{name}`" for name in model.model_fields if name not in ("kind", "sound"))
+        rows.append(f"| `{kind}` | {' '.join(model.__doc__.split())} | {names} |")
+    return "\n".join(rows) + "\n"
+
+
 def _group(field: dict, definitions: dict) -> dict:
     """The fields of a group that a field refers to."""
     options = [field, *field.get("anyOf", ())]
     names = [option["$ref"].rpartition("/")[2] for option in options if "$ref" in option]
+    if "mapping" in field.get("discriminator", {}):
+        return {}
     return definitions[names[0]]["properties"] if names else {}
 
 
 def _row(name: str, field: dict) -> str:
     words = field.get("description", "").replace("|", "&#124;")
-    choices = [o["enum"] for o in (field, *field.get("anyOf", ())) if "enum" in o]
+    options = (field, *field.get("anyOf", ()))
+    choices = [option["enum"] for option in options if "enum" in option]
     if choices:
         words = f"{words} One of {', '.join(map(str, choices[0]))}."
+    several = [option["items"]["enum"] for option in options if "enum" in option.get("items", {})]
+    if several:
+        words = f"{words} Of {', '.join(several[0])}."
     default = field.get("default")
     if isinstance(default, dict) or default in (None, "", [], ()):
         default = ""
@@ -113,6 +132,17 @@ def test_the_readme_shows_what_the_code_does():
 def test_the_readme_lists_every_field():
     (table,) = TABLE.findall(README.read_text("utf-8"))
     assert table == field_table()
+
+
+def test_the_readme_lists_every_kind_of_exercise():
+    (table,) = KINDS.findall(README.read_text("utf-8"))
+    assert table == kind_table()
+
+
+def test_every_output_stands_in_the_table_of_files():
+    text = README.read_text("utf-8")
+    for name in get_args(OutputName):
+        assert f"| `{name}` |" in text, name
 
 
 def test_the_two_commands_are_single_lines_and_ci_runs_them():
@@ -131,6 +161,7 @@ def test_the_readme_cares_for_hands_and_ears():
 
 if __name__ == "__main__":
     text = README.read_text("utf-8")
+    text = KINDS.sub(lambda _: kind_table(), text.replace("KINDS\n", "| kind |\n"))
     text = TABLE.sub(lambda _: field_table(), text.replace("FIELDS\n", "| field |\n"))
     README.write_text(replayed(text), "utf-8")
     print(f"{README.name} is up to date in {os.fspath(ROOT.name)}")

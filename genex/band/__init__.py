@@ -1,12 +1,14 @@
 """Drums, bass and comping, played from groove files over a timeline."""
 
 from genex.band.catalogue import all_grooves, groove_names, grooves_for, load_groove, require_meter
+from genex.band.click import ClickSettings, play_click
 from genex.band.groove import Groove
 from genex.band.play import BAND_PARTS, count_in, play_band, trading
 from genex.band.timing import FeelTiming, lead_swing_ratio, swing_offset, swing_ratio
 
 __all__ = [
     "BAND_PARTS",
+    "ClickSettings",
     "FeelTiming",
     "Groove",
     "all_grooves",
@@ -16,6 +18,7 @@ __all__ = [
     "lead_swing_ratio",
     "load_groove",
     "play_band",
+    "play_click",
     "require_meter",
     "swing_offset",
     "swing_ratio",

@@ -9,12 +9,14 @@ from pathlib import Path
 
 from genex.band import (
     BAND_PARTS,
+    ClickSettings,
     Groove,
     count_in,
     groove_names,
     grooves_for,
     load_groove,
     play_band,
+    play_click,
     require_meter,
     trading,
 )
@@ -68,7 +70,8 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
     leads = _rested(recipe, timeline, plan.parts)
     band = _band(recipe, timeline, groove, leads, ending=ending)
     timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
-    parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band)
+    clicks = (_click(recipe, timeline),) if "click" in recipe.parts else ()
+    parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
     score = Score(
         title=recipe.title,
         feel=groove.title,
@@ -146,6 +149,13 @@ def _band(
         build=fields.build_up,
         ending=ending,
     )
+
+
+def _click(recipe: Recipe, timeline: Timeline) -> Part:
+    wish = recipe.fields.click
+    if wish is None:
+        return play_click(timeline)
+    return play_click(timeline, ClickSettings(**wish.model_dump()))
 
 
 def _groove(recipe: Recipe) -> Groove:

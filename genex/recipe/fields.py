@@ -17,8 +17,9 @@ MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
 MAX_TEMPOS = 40
 
-PartName = Literal["drums", "bass", "comping", "guide", "exercise"]
-PART_NAMES: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
+PartName = Literal["drums", "bass", "comping", "guide", "exercise", "click"]
+PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
+"""Every part but the click, which is there only if asked for."""
 OutputName = Literal["midi", "loop", "band", "take", "stems", "tab", "answers", "captions", "timeline"]
 AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
 DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
@@ -64,6 +65,18 @@ class GuideFields(Fields):
     )
     position: Whole | None = Field(default=None, ge=0, le=24, description="Fret of the first finger.")
     sound: Text = Field(default="clarinet", description="Instrument that plays the line.")
+
+
+class ClickFields(Fields):
+    """The practice click."""
+
+    beats: Literal["every beat", "two and four", "one"] = Field(
+        default="every beat", description="Which beats it strikes."
+    )
+    subdivide: Whole = Field(default=1, ge=1, le=6, description="Clicks in each beat that has one.")
+    accent: bool = Field(default=True, description="The first beat is higher and louder.")
+    play_bars: Whole = Field(default=0, ge=0, le=64, description="Bars with the click, before …")
+    drop_bars: Whole = Field(default=0, ge=0, le=64, description="… so many bars without it.")
 
 
 class AudioFields(Fields):
@@ -168,6 +181,9 @@ class RecipeFields(Fields):
         default=(), description="Parts to leave out: minus bass to play the bass yourself."
     )
     guide: GuideFields = Field(default=GuideFields(), description="The guide-tone line.")
+    click: ClickFields | None = Field(
+        default=None, description="A practice click, as a part of its own."
+    )
     exercise: Exercise | None = Field(
         default=None, description="The exercise: a kind, or fields with a kind."
     )

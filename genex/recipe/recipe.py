@@ -16,7 +16,7 @@ from genex.recipe.exercises import Calls, Drill, Study
 from genex.recipe.fields import (
     DEFAULT_OUTPUTS,
     DEFAULT_PARTS,
-    PART_NAMES,
+    PLAYERS,
     OutputName,
     PartName,
     RecipeFields,
@@ -195,9 +195,11 @@ def _parts(source: Source, fields: RecipeFields) -> tuple[PartName, ...]:
     elif isinstance(exercise, Drill):
         wanted = ("exercise",)
     elif isinstance(exercise, Study):
-        wanted = tuple(name for name in PART_NAMES if name != "guide")
+        wanted = tuple(name for name in PLAYERS if name != "guide")
     else:
-        wanted = PART_NAMES
+        wanted = PLAYERS
+    if fields.click is not None:
+        wanted = (*wanted, "click")
     kept = tuple(name for name in dict.fromkeys(wanted) if name not in fields.minus)
     if not kept:
         field = "minus" if fields.minus else "parts"
