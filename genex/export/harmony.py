@@ -62,14 +62,23 @@ class Harmony:
 
 
 def harmony(chord: Chord) -> Harmony:
-    """The kind that needs the fewest changes; the plainest of equal ones."""
+    """The kind that needs the fewest changes; the plainest of equal ones.
+
+    An added seventh is avoided, since readers differ on whether it is counted from the minor
+    seventh: C7sus4 is a dominant chord with a fourth for its third.
+    """
     return _harmony(chord.degrees)
 
 
 @lru_cache(maxsize=1024)
 def _harmony(degrees: tuple[Degree, ...]) -> Harmony:
     found = [Harmony(kind, _changes(degrees, tones)) for kind, tones in _TONES.items()]
-    return min(found, key=lambda candidate: len(candidate.changes))
+    return min(found, key=_strain)
+
+
+def _strain(candidate: Harmony) -> int:
+    added_sevenths = sum(change.number == 7 and change.kind == "add" for change in candidate.changes)
+    return len(candidate.changes) + 3 * added_sevenths
 
 
 def _changes(degrees: tuple[Degree, ...], tones: tuple[Degree, ...]) -> tuple[DegreeChange, ...]:
