@@ -122,7 +122,8 @@ def engrave(
 
     ``width_mm`` is that of the staves. ``system_starts`` sets the breaks anew: the indices, from
     0, of bars that begin a system; without it they fall where the document has them and where
-    the width ends. Part names, titles, tempo and feel are left to the page around the music.
+    the width ends. Part names, titles, tempo and feel are left to the page around the music, and
+    so are rehearsal marks at the beginning of those systems, where they would meet chord symbols.
     Raises GenexError when the music cannot be engraved.
     """
     prepared = _prepared(musicxml, system_starts)
@@ -178,7 +179,7 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
             text.text = with_signs(text.text or "")
     if system_starts is not None:
         for part in root.findall("part"):
-            _break_systems(part, system_starts)
+            _break_systems(part, {0, *system_starts})
     return ElementTree.tostring(root, encoding="unicode", xml_declaration=True)
 
 
@@ -186,7 +187,12 @@ def _break_systems(part: ElementTree.Element, starts: Collection[int]) -> None:
     for index, measure in enumerate(part.findall("measure")):
         for found in measure.findall("print"):
             measure.remove(found)
-        if index and index in starts:
+        if index not in starts:
+            continue
+        for direction in measure.findall("direction"):
+            if direction.find("direction-type/rehearsal") is not None:
+                measure.remove(direction)
+        if index:
             measure.insert(0, ElementTree.Element("print", {"new-system": "yes"}))
 
 

@@ -84,9 +84,7 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
     phrases = words(settings.language)
     found = [(chord, chord_shapes(chord, settings.tuning)) for chord in wanted]
     every = [shape for _, shapes in found for shape in shapes]
-    grid = ShapeGrid.of(
-        every, settings, columns=COLUMNS, largest_unit_mm=LARGEST_UNIT_MM[settings.paper]
-    )
+    grid = ShapeGrid.of(every, settings, columns=COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
     title = plain_text(settings.title) or phrases["book_title"]
     return {
         **page_data(title, settings.paper, settings.language),

@@ -11,7 +11,7 @@ from typing import Any
 
 from genex.export.choruses import folded
 from genex.export.diagrams import DiagramStyle, shape_svg
-from genex.export.engraving import HANG_MM, System
+from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_grid import Grid, GridBar, chart_grid
 from genex.export.handout.practice import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
@@ -23,7 +23,7 @@ from genex.export.handout.settings import (
     Paper,
     text_width_mm,
 )
-from genex.export.handout.system_breaks import engrave_lines
+from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.musicxml import musicxml_text
 from genex.export.neck import shape_heading
@@ -237,16 +237,17 @@ def _lines(
     return {"kind": "lines", "parts": made}
 
 
-def system_pictures(systems: Sequence[System]) -> list[Json]:
+def system_pictures(lines: Sequence[Line]) -> list[Json]:
     """Engraved systems as the templates take them."""
     return [
         {
-            "svg": system.svg,
-            "width_mm": system.width_mm,
-            "height_mm": system.height_mm,
+            "section": plain_text(line.section),
+            "svg": line.system.svg,
+            "width_mm": line.system.width_mm,
+            "height_mm": line.system.height_mm,
             "hang_mm": HANG_MM,
         }
-        for system in systems
+        for line in lines
     ]
 
 

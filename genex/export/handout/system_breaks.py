@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from genex.export.engraving import STAFF_SPACE_MM, System, engrave
 from genex.score import Score
@@ -18,22 +19,47 @@ MOST_SYMBOLS = 10
 SMALL_STAFF_SPACE_MM = 1.35
 """For a line that would just not fit: a staff 5.4 mm high is still a usual size."""
 
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An engraved system; ``section`` is the name to set above it, empty where none begins."""
+
+    system: System
+    section: str = ""
+
+
 Plan = tuple[tuple[int, ...], float]
 """Indices of the bars that begin a system, and the distance of staff lines in millimetres."""
 
 
-def engrave_lines(document: str, score: Score, width_mm: float) -> tuple[System, ...]:
+def engrave_lines(document: str, score: Score, width_mm: float) -> tuple[Line, ...]:
     """A document of the score's bars in systems of eight, four, two or one bars, as they hold."""
-    return _first_that_holds(document, _plans(score), width_mm)
+    timeline = score.timeline
+    names = {
+        span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
+        for span in timeline.sections
+        if len(timeline.sections) > 1
+    }
+    starts, systems = _first_that_holds(document, _plans(score), width_mm)
+    if len(starts) != len(systems):
+        return tuple(Line(system) for system in systems)
+    onsets = [timeline.bars[start].onset_beats for start in starts]
+    return tuple(
+        Line(system, names.get(onset, "")) for system, onset in zip(systems, onsets, strict=True)
+    )
 
 
-def engrave_path(document: str, score: Score, width_mm: float) -> tuple[System, ...]:
+def engrave_path(document: str, score: Score, width_mm: float) -> tuple[Line, ...]:
     """A short line in one system, a little smaller if need be, else in systems of equal length."""
-    return _first_that_holds(document, _balanced_plans(score), width_mm)
+    _, systems = _first_that_holds(document, _balanced_plans(score), width_mm)
+    return tuple(Line(system) for system in systems)
 
 
-def _first_that_holds(document: str, plans: Iterator[Plan], width_mm: float) -> tuple[System, ...]:
+def _first_that_holds(
+    document: str, plans: Iterator[Plan], width_mm: float
+) -> tuple[tuple[int, ...], tuple[System, ...]]:
     """The music in the first plan that needs no further breaks; in the last one, if none does."""
+    starts: tuple[int, ...] = ()
     systems: tuple[System, ...] = ()
     for starts, staff_space_mm in plans:
         systems = engrave(
@@ -41,7 +67,7 @@ def _first_that_holds(document: str, plans: Iterator[Plan], width_mm: float) -> 
         )
         if len(systems) <= len(starts):
             break
-    return systems
+    return starts, systems
 
 
 def _plans(score: Score) -> Iterator[Plan]:
