@@ -1,0 +1,301 @@
+"""The chord chart: bars in a grid, section by section, as text and as SVG.
+
+Sections that are played several times with the same bars are printed once; the order of the form
+stands below. Choruses that are alike are told by their number. A bar like the one before is a
+``%`` [common practice].
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from xml.sax.saxutils import escape
+
+from genex.export.choruses import folded_timeline
+from genex.export.diagrams import PALETTES, Palette, Theme
+from genex.export.tab import plain_number
+from genex.export.typography import FONT_FAMILY, with_signs
+from genex.export.words import words
+from genex.score import Bar, Meter, Score, Timeline
+
+REPEAT_SIGN = "%"
+BARS_A_LINE = (4, 2, 1)
+
+CELL_WIDTH, CELL_HEIGHT = 156.0, 60.0
+PADDING = 16.0
+"""From a bar line to the first chord; repeat dots fit in."""
+READABLE = 14.0
+"""Chords that would have to be smaller than this side by side stand in two lines, a line a half bar."""
+GAP_LETTERS = 1
+MARGIN = 22.0
+CHORD_SIZE, SMALLEST_CHORD = 19.0, 7.0
+LETTER_WIDTH = 0.66
+"""Width of a letter of DejaVu Sans Bold as a share of its size, on average over chord symbols."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChartBar:
+    """A bar: chords with their place in it as a share of the bar, 0 to 1."""
+
+    meter: Meter
+    chords: tuple[tuple[Fraction, str], ...]
+    repeats: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ChartSection:
+    """A section as printed; ``name`` may be empty."""
+
+    name: str
+    bars: tuple[ChartBar, ...]
+
+
+@dataclass(frozen=True)
+class Chart:
+    """Sections as printed, the order in which they are played, and how often all of it is."""
+
+    sections: tuple[ChartSection, ...]
+    order: tuple[str, ...]
+    times: int
+
+
+def chart_of(timeline: Timeline) -> Chart:
+    """The chart of a timeline. Sections of one name are printed once if they are the same."""
+    once, times = folded_timeline(timeline)
+    played: list[ChartSection] = []
+    for span in once.sections:
+        bars = [bar for bar in once.bars if span.onset_beats <= bar.onset_beats < span.end_beats]
+        played.append(ChartSection(span.name, tuple(_bars(once, bars))))
+    printed = tuple(dict.fromkeys(played))
+    if len({section.name for section in printed}) < len(printed):
+        printed = tuple(played)
+    return Chart(printed, tuple(section.name for section in played), times)
+
+
+def _bars(timeline: Timeline, bars: Sequence[Bar]) -> list[ChartBar]:
+    found: list[ChartBar] = []
+    before: tuple[tuple[Fraction, str], ...] = ()
+    for bar in bars:
+        opening = timeline.chord_at(bar.onset_beats)
+        spans = [(bar.onset_beats, opening)]
+        spans += [(s.onset_beats, s) for s in timeline.chords_in(bar) if s.onset_beats > bar.onset_beats]
+        chords = tuple(
+            ((at - bar.onset_beats) / bar.length_beats, str(span.chord) if span.chord else "N.C.")
+            for at, span in spans
+        )
+        found.append(ChartBar(bar.meter, chords, repeats=chords == before))
+        before = chords
+    return found
+
+
+def chart_text(score: Score, *, width: int = 80, language: str = "en") -> str:
+    """The chart in plain text, at most ``width`` columns wide where the symbols allow it."""
+    phrases = words(language)
+    chart = chart_of(score.timeline)
+    lines = textwrap.wrap(score.title, width)
+    lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
+    cell = max(len(_bar_text(bar, 0)) for section in chart.sections for bar in section.bars)
+    cell = max(cell, 8)
+    count = next((n for n in BARS_A_LINE if n * (cell + 3) + 1 <= width), 1)
+    last = chart.sections[-1]
+    for section in chart.sections:
+        lines.append("")
+        if section.name.strip():
+            lines.append(f"[{section.name}]")
+        rows = [section.bars[at : at + count] for at in range(0, len(section.bars), count)]
+        meter = chart.sections[0].bars[0].meter
+        for index, row in enumerate(rows):
+            cells = []
+            for bar in row:
+                text = _bar_text(bar, cell)
+                if bar.meter != meter:
+                    text = f"({bar.meter}) {text}".rstrip().ljust(cell)
+                    meter = bar.meter
+                cells.append(text)
+            opens = chart.times > 1 and section is chart.sections[0] and index == 0
+            is_end = section is last and index == len(rows) - 1
+            closes = ":||" if chart.times > 1 else "||"
+            end = closes if is_end else "|"
+            begin = "||: " if opens else "|   " if chart.times > 1 else "| "
+            lines.append(begin + " | ".join(cells) + f" {end}")
+    notes = chart_notes(chart, phrases)
+    if notes:
+        lines += ["", *notes]
+    return "\n".join(lines) + "\n"
+
+
+def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
+    """Key, tempo, meter and feel, each with its name."""
+    timeline = score.timeline
+    key = f"{timeline.key.tonic} {phrases[timeline.key.mode]}"
+    tempo = plain_number(timeline.tempo.changes[0].tempo_bpm / timeline.meter.pulse_beats)
+    return [
+        f"{phrases['key']}: {key}",
+        f"{phrases['tempo']}: {tempo}",
+        f"{phrases['meter']}: {timeline.meter}",
+        f"{phrases['feel']}: {score.feel}",
+    ]
+
+
+def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
+    """The order of the sections where it is not that of the page, and the number of choruses."""
+    notes = []
+    if chart.order != tuple(section.name for section in chart.sections):
+        notes.append(phrases["order_of_sections"].format(order=" ".join(chart.order)))
+    if chart.times > 1:
+        notes.append(phrases["played_times"].format(count=chart.times))
+    return notes
+
+
+def _bar_text(bar: ChartBar, width: int) -> str:
+    """A bar's chords, each at its share of ``width``, at least two columns apart."""
+    if bar.repeats:
+        return REPEAT_SIGN.ljust(width)
+    line = ""
+    for share, name in bar.chords:
+        column = int(share * width)
+        if line:
+            column = max(column, len(line) + 2)
+        line = line.ljust(column) + name
+    return line.ljust(width)
+
+
+def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> str:
+    """The chart as a picture, four bars a line, in SVG user units (CSS pixels)."""
+    palette = PALETTES[theme]
+    phrases = words(language)
+    chart = chart_of(score.timeline)
+    width = 2 * MARGIN + 4 * CELL_WIDTH
+    drawn = [
+        _text(MARGIN, MARGIN + 16, score.title, palette.ink, _fit(score.title, 20, width - 2 * MARGIN))
+    ]
+    facts = with_signs(" · ".join(chart_facts(score, phrases)))
+    drawn.append(_text(MARGIN, MARGIN + 38, facts, palette.soft, 12, bold=False))
+    top = MARGIN + 58
+    meter = chart.sections[0].bars[0].meter
+    for section in chart.sections:
+        if section.name.strip():
+            size = _fit(section.name, 14, width - 2 * MARGIN)
+            drawn.append(_text(MARGIN, top + 14, section.name, palette.ink, size))
+            top += 24
+        for at in range(0, len(section.bars), 4):
+            row = section.bars[at : at + 4]
+            drawn += _row(row, top, palette)
+            for index, bar in enumerate(row):
+                if bar.meter != meter:
+                    meter = bar.meter
+                    x = MARGIN + CELL_WIDTH * index + 6
+                    drawn.append(_text(x, top + 12, str(meter), palette.soft, 10, bold=False))
+            opens = chart.times > 1 and section is chart.sections[0] and at == 0
+            is_end = section is chart.sections[-1] and at + 4 >= len(section.bars)
+            if opens:
+                drawn += _repeat(MARGIN, top, 1, palette)
+            if is_end:
+                end = MARGIN + CELL_WIDTH * len(row)
+                drawn.append(_line(end - 1.5, top, end - 1.5, top + CELL_HEIGHT, palette.ink, 4))
+                if chart.times > 1:
+                    drawn += _repeat(end, top, -1, palette)
+            top += CELL_HEIGHT + 10
+        top += 8
+    for note in chart_notes(chart, phrases):
+        drawn.append(_text(MARGIN, top + 12, note, palette.soft, 12, bold=False))
+        top += 20
+    height = top + MARGIN / 2
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
+        f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT_FAMILY}, sans-serif" role="img">'
+    )
+    paper = f'<rect width="100%" height="100%" fill="{palette.paper}"/>'
+    return "\n".join([head, f"<title>{escape(score.title)}</title>", paper, *drawn, "</svg>"]) + "\n"
+
+
+def _row(row: Sequence[ChartBar], top: float, palette: Palette) -> list[str]:
+    bottom = top + CELL_HEIGHT
+    drawn = []
+    for index in range(len(row) + 1):
+        x = MARGIN + CELL_WIDTH * index
+        drawn.append(_line(x, top, x, bottom, palette.ink, 1.2))
+    middle = top + CELL_HEIGHT / 2
+    for index, bar in enumerate(row):
+        left = MARGIN + CELL_WIDTH * index
+        if bar.repeats:
+            sign = _text(
+                left + CELL_WIDTH / 2, middle + 7, REPEAT_SIGN, palette.soft, CHORD_SIZE, anchor="middle"
+            )
+            drawn.append(sign)
+            continue
+        names = [(share, with_signs(name)) for share, name in bar.chords]
+        halves = [
+            [c for c in names if c[0] < Fraction(1, 2)],
+            [c for c in names if c[0] >= Fraction(1, 2)],
+        ]
+        one_line, two_lines = _size(names), min(_size(half) for half in halves)
+        if one_line >= READABLE or not all(halves):
+            drawn += _chords(names, left, middle, one_line, Fraction(0), Fraction(1), palette)
+            continue
+        for half, y, share in zip(
+            halves, (middle - 12, middle + 14), (Fraction(0), Fraction(1, 2)), strict=True
+        ):
+            drawn += _chords(half, left, y, two_lines, share, Fraction(1, 2), palette)
+    return drawn
+
+
+def _size(chords: Sequence[tuple[Fraction, str]]) -> float:
+    """The size at which chords stand side by side in a bar."""
+    letters = sum(len(name) for _, name in chords) + GAP_LETTERS * (len(chords) - 1)
+    return _fit("x" * letters, CHORD_SIZE, CELL_WIDTH - PADDING - 6)
+
+
+def _chords(
+    chords: Sequence[tuple[Fraction, str]],
+    left: float,
+    y: float,
+    size: float,
+    start: Fraction,
+    length: Fraction,
+    palette: Palette,
+) -> list[str]:
+    """Chords on a line, each where it begins in the bar if those after it leave the room.
+
+    The line shows the part of the bar from ``start`` on that is ``length`` long, as shares.
+    """
+    inner = CELL_WIDTH - PADDING - 6
+    letter = size * LETTER_WIDTH
+    drawn: list[str] = []
+    reached = 0.0
+    for index, (share, name) in enumerate(chords):
+        rest = chords[index:]
+        room = sum(len(text) for _, text in rest) + GAP_LETTERS * (len(rest) - 1)
+        x = max(reached, min(float((share - start) / length) * inner, inner - room * letter))
+        drawn.append(_text(left + PADDING + x, y + size * 0.36, name, palette.ink, size))
+        reached = x + (len(name) + GAP_LETTERS) * letter
+    return drawn
+
+
+def _fit(text: str, size: float, room: float) -> float:
+    """The size at which a text fits into its room, not larger than ``size``."""
+    return max(SMALLEST_CHORD, min(size, room / max(1, len(text)) / LETTER_WIDTH))
+
+
+def _repeat(x: float, top: float, side: int, palette: Palette) -> list[str]:
+    """Repeat dots right (1) or left (-1) of a bar line, with its heavy stroke."""
+    drawn = [_line(x + 1.5 * side, top, x + 1.5 * side, top + CELL_HEIGHT, palette.ink, 4)]
+    for share in (0.38, 0.62):
+        y = top + CELL_HEIGHT * share
+        drawn.append(f'<circle cx="{x + 7.5 * side:g}" cy="{y:g}" r="2.2" fill="{palette.ink}"/>')
+    return drawn
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, color: str, width: float) -> str:
+    ends = f'x1="{x1:g}" y1="{y1:g}" x2="{x2:g}" y2="{y2:g}"'
+    return f'<line {ends} stroke="{color}" stroke-width="{width:g}"/>'
+
+
+def _text(
+    x: float, y: float, text: str, color: str, size: float, *, anchor: str = "start", bold: bool = True
+) -> str:
+    weight = ' font-weight="bold"' if bold else ""
+    place = f'x="{x:.6g}" y="{y:.6g}" fill="{color}" font-size="{size:.4g}"'
+    return f'<text {place} text-anchor="{anchor}"{weight}>{escape(text)}</text>'
