@@ -50,7 +50,7 @@ _OPTIONS: dict[str, Any] = {
     "pageMarginRight": 0,
     "pageMarginTop": 12,
     "scale": 100,
-    "spacingStaff": 5,
+    "spacingStaff": 6.5,
     "svgViewBox": True,
     "xmlIdSeed": 1,
 }
@@ -97,6 +97,12 @@ _FRET = re.compile(
 )
 _FRET_SCALE = 1.2
 """Fret numbers are set this much larger than the engraver does, to be read from a stand."""
+
+_SYLLABLE = re.compile(
+    r'(class="syl">\s*<text [^>]*>\s*<tspan id="[^"]*" class="text">\s*<tspan font-size=")(\d+)px'
+)
+_SYLLABLE_SCALE = 0.84
+"""Degrees are set this much smaller, so that ♭♭7 does not meet its neighbour."""
 
 _VIEW_BOX = re.compile(r'<svg viewBox="0 0 (\d+) (\d+)"')
 _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
@@ -201,6 +207,7 @@ def _system(svg: str) -> System:
     if size is None:
         raise GenexError("the engraver returned a picture without a size")
     plain = _SIGN.sub(_in_unicode, _BRACE.sub("", _FONT_FACE.sub("", svg)))
+    plain = _SYLLABLE.sub(lambda m: f"{m[1]}{round(int(m[2]) * _SYLLABLE_SCALE)}px", plain)
     plain = _FRET.sub(_larger, plain).replace("𝄫", SIGNS["𝄫"]).replace("𝄪", SIGNS["𝄪"])
     plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
     if unknown := _PRIVATE.search(plain):

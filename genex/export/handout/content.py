@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -12,7 +11,7 @@ from typing import Any
 from genex.export.choruses import folded
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
-from genex.export.handout.chart_grid import Grid, GridBar, chart_grid
+from genex.export.handout.chart_block import chart_block
 from genex.export.handout.practice import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
@@ -46,13 +45,7 @@ _SVG_SIZE = re.compile(r'<svg[^>]* width="([\d.]+)" height="([\d.]+)"')
 _PAPER = re.compile(r'<rect width="100%" height="100%"[^>]*/>\s*')
 """A diagram's background, which would cover the captions."""
 
-LEGIBLE_SYMBOL = 18
-"""Characters of a chord symbol that a quarter of a row holds, set a little smaller if need be."""
-
 _SHORT_TITLE = 70
-_LONGEST_NAME = 48
-"""Characters of a section name that fit beside its first row."""
-
 _DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
 
@@ -62,7 +55,7 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
     phrases = words(settings.language)
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
-        "chart": lambda: _chart(chart_grid(score.timeline), phrases),
+        "chart": lambda: chart_block(score.timeline, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
         "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
         "shapes": lambda: _shapes(score, settings, phrases),
@@ -124,53 +117,6 @@ def _parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
     if settings.part_names is None:
         return tuple(part for part in score.lead_parts if part.notes)
     return tuple(score.part(name) for name in settings.part_names)
-
-
-def _chart(grid: Grid, phrases: Mapping[str, str]) -> Json:
-    remarks = []
-    if grid.shows_order:
-        order = "  ".join(plain_text(name) for name in grid.order)
-        remarks.append(phrases["order_of_sections"].format(order=order))
-    if grid.choruses > 1:
-        remarks.append(phrases["played_times"].format(count=grid.choruses))
-    return {
-        "kind": "chart",
-        "heading": phrases["chart"],
-        "remarks": remarks,
-        "sections": [
-            {
-                "name": textwrap.shorten(plain_text(section.name), _LONGEST_NAME, placeholder=" …"),
-                "times": section.times,
-                "columns": _columns(section.bars),
-                "bars": [_bar(bar) for bar in section.bars],
-            }
-            for section in grid.sections
-        ],
-    }
-
-
-def _columns(bars: Sequence[GridBar]) -> int:
-    """Bars in a row: four, or two or one where symbols are too long for that."""
-    longest = max(
-        len(symbol or "N.C.") * bar.length_beats / length
-        for bar in bars
-        for _, length, symbol in bar.chords
-    )
-    return 4 if longest <= LEGIBLE_SYMBOL else 2 if longest <= 2 * LEGIBLE_SYMBOL else 1
-
-
-def _bar(bar: GridBar) -> Json:
-    return {
-        "again": bar.again,
-        "chords": [
-            {
-                "symbol": with_signs(symbol) if symbol is not None else "N.C.",
-                "at": float(onset / bar.length_beats),
-                "share": float(length / bar.length_beats),
-            }
-            for onset, length, symbol in bar.chords
-        ],
-    }
 
 
 def _practice(
