@@ -9,13 +9,14 @@ frets and fingers are those of the notes' ``fretting``; nothing is worked out he
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from genex.errors import InputError
 from genex.export.measures import measures
 from genex.export.note_values import BASES
 from genex.export.tab_layout import Marks, System, TabStyle, lay_out
+from genex.export.words import words
 from genex.score import Meter, Part, Score, TempoMap
 
 MIN_WIDTH = 40
@@ -28,6 +29,7 @@ def tab_text(
     width: int = 80,
     show_degrees: bool = False,
     show_fingers: bool = True,
+    language: str = "en",
 ) -> str:
     """Tab of the named parts, or of all lead parts, at most ``width`` columns wide.
 
@@ -40,33 +42,33 @@ def tab_text(
         )
     parts = score.lead_parts if part_names is None else [score.part(name) for name in part_names]
     style = TabStyle(width, show_degrees, show_fingers)
-    return "\n\n".join(_part_text(score, part, style) for part in parts)
+    phrases = words(language)
+    return "\n\n".join(_part_text(score, part, style, phrases) for part in parts)
 
 
-def _part_text(score: Score, part: Part, style: TabStyle) -> str:
+def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, str]) -> str:
     if any(note.fretting is None for note in part.notes):
         raise ValueError(f"{part.name} has notes without a place on the neck")
     systems = lay_out(measures(part, score.timeline), part.strings, score.timeline, style)
-    lines = [*_header(score, part, style.width), *_legend(systems, style)]
+    lines = [*_header(score, part, style.width, phrases), *_legend(systems, style, phrases)]
     for system in systems:
         lines.append("")
         lines += [line.rstrip() for line in system.lines]
     return "\n".join(lines) + "\n"
 
 
-def _header(score: Score, part: Part, width: int) -> list[str]:
+def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) -> list[str]:
     timeline = score.timeline
     tuning = " ".join(str(pitch) for pitch in reversed(part.strings))
     facts = [
-        f"Key: {timeline.key}",
-        f"Tempo: {tempo_words(timeline.tempo, timeline.meter)}",
-        f"Meter: {timeline.meter}",
-        f"Feel: {score.feel}",
+        f"{phrases['key']}: {timeline.key.tonic} {phrases[timeline.key.mode]}",
+        f"{phrases['tempo']}: {tempo_words(timeline.tempo, timeline.meter, phrases)}",
+        f"{phrases['meter']}: {timeline.meter}",
+        f"{phrases['feel']}: {score.feel}",
     ]
+    tuned = phrases["tab_tuning"].format(pitches=tuning, last=len(part.strings))
     lines = textwrap.wrap(f"{score.title}: {part.name}", width) or [part.name]
-    lines += _wrap_facts(facts, width)
-    lines += textwrap.wrap(f"Tuning: {tuning} (string {len(part.strings)} to string 1)", width)
-    return lines
+    return [*lines, *_wrap_facts(facts, width), *textwrap.wrap(tuned, width)]
 
 
 def _wrap_facts(facts: Sequence[str], width: int) -> list[str]:
@@ -80,12 +82,14 @@ def _wrap_facts(facts: Sequence[str], width: int) -> list[str]:
     return lines
 
 
-def tempo_words(tempo: TempoMap, meter: Meter) -> str:
+def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
     """``quarter = 96``; the dotted quarter in compound meters; first and last where it changes."""
-    unit = "dotted quarter" if meter.is_compound else "quarter"
+    unit = phrases["dotted_quarter" if meter.is_compound else "quarter"]
     speeds = [plain_number(change.tempo_bpm / meter.pulse_beats) for change in tempo.changes]
     text = f"{unit} = {speeds[0]}"
-    return text if len(set(speeds)) == 1 else f"{text}, changing to {speeds[-1]}"
+    return (
+        text if len(set(speeds)) == 1 else phrases["tempo_changes"].format(tempo=text, last=speeds[-1])
+    )
 
 
 def plain_number(value: Fraction) -> str:
@@ -94,26 +98,27 @@ def plain_number(value: Fraction) -> str:
 
 
 _LEGEND = {
-    Marks.DOT: ". = dotted",
-    Marks.TRIPLET: "3 = triplet",
-    Marks.REST: "r = rest",
-    Marks.TIE: "~ ( ) = tied",
-    Marks.FINGERS: "under the strings: fingers 1 to 4, 0 = open",
-    Marks.ROLL: "= : roll the finger",
-    Marks.SHIFT: "> < : shift the hand up or down the neck",
-    Marks.SLIDE: "/ \\ : slide up or down into the note",
-    Marks.DEAD: "x : dead note",
-    Marks.ACCENT: "! : accent",
-    Marks.STACCATO: "' : short",
-    Marks.GHOST: "o : ghost note",
-    Marks.DEGREES: "last row: chord degrees",
+    Marks.DOT: "tab_dot",
+    Marks.TRIPLET: "tab_triplet",
+    Marks.REST: "tab_rest",
+    Marks.TIE: "tab_tie",
+    Marks.FINGERS: "tab_fingers",
+    Marks.ROLL: "tab_roll",
+    Marks.SHIFT: "tab_shift",
+    Marks.SLIDE: "tab_slide",
+    Marks.DEAD: "tab_dead",
+    Marks.ACCENT: "tab_accent",
+    Marks.STACCATO: "tab_staccato",
+    Marks.GHOST: "tab_ghost",
+    Marks.DEGREES: "tab_degrees",
 }
 
 
-def _legend(systems: Sequence[System], style: TabStyle) -> list[str]:
+def _legend(systems: Sequence[System], style: TabStyle, phrases: Mapping[str, str]) -> list[str]:
     """What the signs that really occur mean."""
     written = {letter for system in systems for letter in system.letters}
-    values = [f"{base.letter} {base.type_name}" for base in BASES if base.letter in written]
+    values = [f"{base.letter} {phrases[base.type_name]}" for base in BASES if base.letter in written]
     used = {mark for system in systems for mark in system.marks}
-    facts = ["note values: " + ", ".join(values)] if values else []
-    return _wrap_facts(facts + [text for mark, text in _LEGEND.items() if mark in used], style.width)
+    facts = [f"{phrases['tab_values']}: {', '.join(values)}"] if values else []
+    facts += [phrases[key] for mark, key in _LEGEND.items() if mark in used]
+    return _wrap_facts(facts, style.width)
