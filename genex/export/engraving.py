@@ -180,6 +180,12 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
             harmony.remove(degree)
         for kind in harmony.findall("kind"):
             kind.set("text", with_signs(kind.get("text", "")))
+    for note in root.iter("note"):
+        # On tab the engraver draws a slide along the string, where it cannot be seen.
+        if note.findtext("staff") == "2":
+            for notations in note.findall("notations"):
+                for slide in notations.findall("slide"):
+                    notations.remove(slide)
     for lyric in root.iter("lyric"):
         for text in lyric.iter("text"):
             text.text = with_signs(text.text or "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -11,7 +12,7 @@ import pytest
 from genex.errors import GenexError
 from genex.export.engraving import HANG_MM, SIGNS, System, engrave
 from genex.export.musicxml import musicxml_text
-from genex.score import Score
+from genex.score import Score, Slide
 from tests.export.builders import fretted, lead, small_score, timeline
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -92,6 +93,25 @@ def test_systems_are_as_wide_as_the_page_and_the_margin_for_bar_numbers() -> Non
         assert system.width_mm == pytest.approx(170 + HANG_MM, abs=0.1)
         assert 20 < system.height_mm < 60
         assert f'viewBox="0 0 {system.width_mm * 10:.0f} {system.height_mm * 10:.0f}"' in system.svg
+
+
+def test_a_section_that_begins_inside_a_system_keeps_its_mark() -> None:
+    score = one_line([(4, 5)] * 32, " | ".join(["Gm7"] * 4), sections=[("A", 1), ("B", 3)])
+    (system,) = engraved(score, system_starts=(0,))
+    assert words(system, "reh") == ["B"]
+    first, second = engraved(score, system_starts=(0, 1))
+    assert words(first, "reh") == words(second, "reh") == []
+
+
+def test_a_slide_is_drawn_on_the_notation_staff_only() -> None:
+    notes = [
+        fretted(0, 1, 4, 5, 1),
+        fretted(1, 1, 4, 7, 1, slide=Slide(-2, Fraction(1, 4))),
+        fretted(2, 2, 3, 7, 3),
+    ]
+    score = Score("T", "swing", timeline("Gm7"), (lead(notes),))
+    (system,) = engraved(score)
+    assert len(words(system, "gliss slide")) == 1
 
 
 def test_a_smaller_staff_is_smaller() -> None:

@@ -252,6 +252,11 @@ def test_a_change_is_listed_once_with_all_its_bars() -> None:
     ]
 
 
+def test_a_chord_that_goes_on_round_the_loop_is_no_change() -> None:
+    items = row(empty("Dm7 | G7 | Dm7"), "ears")["items"]
+    assert [item["chords"] for item in items] == ["Dm7 – G7", "G7 – Dm7"]
+
+
 def test_the_place_on_the_neck_is_read_off_the_line() -> None:
     text = row(small_score(), "text")["text"]
     assert text.startswith("Frets 3 to 8; first finger mostly at fret 3")
@@ -341,6 +346,14 @@ def test_equal_choruses_are_engraved_once() -> None:
     frets = sum(len(re.findall(r'class="tabGrp"', system["svg"])) for system in part["systems"])
     assert frets == 2
     assert "The same in all 2 choruses" in part["note"]
+
+
+def test_names_of_sections_stand_above_their_systems() -> None:
+    notes = [fretted(f"{at}/2", "1/2", 4, 5, 1) for at in range(64)]
+    bars = timeline(" | ".join(["Gm7"] * 8), sections=[("verse", 4), ("chorus", 4)])
+    (part,) = block(Score("T", "swing", bars, (lead(notes),)), "lines")["parts"]
+    assert [system["section"] for system in part["systems"]] == ["verse", "chorus"]
+    assert not any("verse" in system["svg"] for system in part["systems"])
 
 
 def test_an_unknown_part_is_refused() -> None:

@@ -86,7 +86,7 @@ def ears(timeline: Timeline, words: Mapping[str, str]) -> list[Ear]:
     found: dict[tuple[str, str], tuple[str, list[int]]] = {}
     last_chorus_end = max(bar.form_number for bar in timeline.bars)
     for before, after in _changes(timeline):
-        if before.chord is None or after.chord is None:
+        if before.chord is None or after.chord is None or before.chord.same_as(after.chord):
             continue
         what = _movement(before.chord, after.chord, words)
         bar = timeline.bar_at(after.onset_beats)
