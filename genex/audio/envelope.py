@@ -19,7 +19,7 @@ from typing import Any
 from genex.audio.sound import BLOCK_SAMPLES
 
 RANGE_CB = 960  # an envelope runs from full level to 96 dB below it
-CHOKE_TIMECENTS = -200.0  # the release of a note that is cut off by its exclusive class
+CHOKE_TIMECENTS = -2000.0  # the release of a note that is cut off by its exclusive class (2.5)
 _SHORTEST_RELEASE_TIMECENTS = -7200.0
 _NEVER_TIMECENTS = -32768.0
 _LOOP_UNTIL_RELEASE = 3
@@ -62,11 +62,10 @@ class Envelope:
         attack_end = self.delay + self.attack
         amplitudes = np.where(np.arange(blocks) < attack_end, levels, _amplitude(levels))
         ends: list[tuple[int, int]] = []
-        if hold_blocks is not None:
+        if hold_blocks is not None and not 0 < choke_blocks <= hold_blocks:
             ends.append((hold_blocks, self.release))
-        if choke_blocks:
+        if choke_blocks:  # after it a note-off has no say
             ends.append((choke_blocks, self.choke))
-        ends.sort()
         for start, length in ends:
             if start >= blocks:
                 break

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from genex.audio.envelope import Envelope
 from genex.audio.sound import BLOCK_SAMPLES
+from genex.audio.store import Findings, Key, Name, NoteStore
 from genex.audio.synth import REFERENCE_VELOCITY, SILENCE, Held, Soundfont, audible_frames
 from genex.audio.timing import Strike
 
@@ -24,15 +25,20 @@ if TYPE_CHECKING:
     from genex.audio.sound import Samples
 
 _PROOF_DB = 70.0
-_PROOF_HOLDS = (12, 100)  # blocks
-_PROOF_TAIL_BLOCKS = 150
 _PROOF_VELOCITY = 60
+_PROOFS = (  # velocity, hold and choke in blocks
+    (REFERENCE_VELOCITY, 1, 0),
+    (REFERENCE_VELOCITY, 100, 0),
+    (_PROOF_VELOCITY, 30, 0),
+    (REFERENCE_VELOCITY, 20, 60),
+    (REFERENCE_VELOCITY, 100, 40),
+)
+_PROOF_TAIL_BLOCKS = 150
+_PROOF_BLOCKS = 100 + _PROOF_TAIL_BLOCKS
 _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
 _LONGEST_SECONDS = 20
 _KEPT_BYTES = 160 << 20
-
-_Key = tuple[bool, int, int]  # kit, program, key
 
 
 class Note(NamedTuple):
@@ -44,26 +50,43 @@ class Note(NamedTuple):
 
 
 class _Trait(NamedTuple):
-    """What is proven of a key: the envelope that releases follow, and whether velocity is gain."""
+    """What is proven of a key: whether its lengths, cut-offs and velocities may be derived."""
 
-    envelope: Envelope | None
-    velocity_is_gain: bool
-
-
-_UNPROVEN = _Trait(None, False)
+    lengths: bool = False
+    cuts: bool = False
+    velocities: bool = False
 
 
 class NoteBank:
-    """Notes of one soundfont, kept for the scores that follow up to a limit in memory."""
+    """Notes of one soundfont, kept for the scores that follow up to a limit in memory.
 
-    def __init__(self, soundfont: Soundfont) -> None:
+    With a store, held notes and what is proven of them are also kept for the builds that follow.
+    """
+
+    def __init__(self, soundfont: Soundfont, store: NoteStore | None = None) -> None:
         self._soundfont = soundfont
-        self._traits: dict[_Key, _Trait] = {}
-        self._held: dict[tuple[_Key, int], Held] = {}
-        self._gains: dict[tuple[_Key, int], tuple[float, float] | None] = {}
+        self._store = store
+        self._traits: dict[Key, _Trait] = {}
+        self._held: dict[Name, Held] = {}
+        self._gains: dict[Name, tuple[float, float] | None] = {}
         self._notes: dict[Strike, Note] = {}
         self._shortest = -(-int(_SHORTEST_NOTE_SECONDS * soundfont.rate_hz) // BLOCK_SAMPLES)
         self._longest = _LONGEST_SECONDS * soundfont.rate_hz // BLOCK_SAMPLES
+        self._unsaved: dict[Name, Held] = {}
+        self._saved = (0, 0)
+        if store:
+            known = store.load()
+            self._traits.update({key: _Trait(*trait) for key, trait in known.traits.items()})
+            self._gains.update(known.gains)
+            self._saved = len(self._traits), len(self._gains)
+
+    def take_unsaved(self) -> tuple[Findings, dict[Name, Held]] | None:
+        """What the store does not have yet, once; None if there is nothing."""
+        size = len(self._traits), len(self._gains)
+        if not self._unsaved and size == self._saved:
+            return None
+        unsaved, self._unsaved, self._saved = self._unsaved, {}, size
+        return Findings(dict(self._traits), dict(self._gains)), unsaved
 
     def notes(self, strikes: Iterable[Strike]) -> dict[Strike, Note]:
         """All the strikes as notes. Raises SoundfontError if a preset is missing."""
@@ -72,7 +95,7 @@ class NoteBank:
         if missing:
             straight = {strike for strike in missing if not strike.bend_semitones}
             self._learn({_key(strike) for strike in straight})
-            self._derive({s for s in straight if self._traits[_key(s)].envelope})
+            self._derive({s for s in straight if self._may_derive(s)})
             rest = (strike for strike in missing if strike not in self._notes)
             for strike, planes in self._soundfont.render(rest):
                 self._notes[strike] = Note(planes.shape[1], (planes,), (1.0, 1.0))
@@ -86,88 +109,98 @@ class NoteBank:
             self._notes.clear()
             self._held.clear()
 
-    def _learn(self, keys: set[_Key]) -> None:
+    def _may_derive(self, strike: Strike) -> bool:
+        trait = self._traits[_key(strike)]
+        return trait.cuts if strike.choke_blocks else trait.lengths
+
+    def _learn(self, keys: set[Key]) -> None:
         """Find out, for keys not yet known, what may be derived."""
         import numpy as np
 
         new = sorted(keys - self._traits.keys())
-        probes = self._probe((key, REFERENCE_VELOCITY) for key in new)
-        envelopes = {key: held.envelope for (key, _), held in probes.items() if held.envelope}
-        listened = max(_PROOF_HOLDS) + _PROOF_TAIL_BLOCKS
-        self._hold({(key, REFERENCE_VELOCITY): listened for key in envelopes})
-        proofs = {_strike(key, hold_blocks=h): (key, h) for key in envelopes for h in _PROOF_HOLDS}
-        proven = set(envelopes)
+        names = [(key, velocity) for key in new for velocity in (REFERENCE_VELOCITY, _PROOF_VELOCITY)]
+        self._hold(dict.fromkeys(names, _PROOF_BLOCKS))
+        held = {name: self._held[name] for name in names if self._held[name].envelope}
+        proofs = {
+            _strike(key, velocity, hold, choke): (key, velocity)
+            for velocity, hold, choke in _PROOFS
+            for key in new
+            if (key, velocity) in held and (not choke or self._is_exclusive(key))
+        }
+        failed: set[tuple[Key, bool]] = set()
         for strike, played in self._soundfont.render(proofs, _PROOF_TAIL_BLOCKS):
-            key, hold = proofs[strike]
-            pieces = self._released(self._held[key, REFERENCE_VELOCITY].planes, envelopes[key], hold, 0)
-            frames = (hold + _PROOF_TAIL_BLOCKS) * BLOCK_SAMPLES
+            found = held[proofs[strike]]
+            pieces = self._released(found, strike.hold_blocks, strike.choke_blocks)
+            frames = (strike.hold_blocks + _PROOF_TAIL_BLOCKS) * BLOCK_SAMPLES
             if not _equal(played, np.concatenate(pieces, axis=1), frames):
-                proven.discard(key)
-        softer = self._probe((key, _PROOF_VELOCITY) for key in proven)
+                failed.add((_key(strike), strike.choke_blocks > 0))
         for key in new:
-            trait = _UNPROVEN
-            if key in proven:
-                gains = _gains(
-                    probes[key, REFERENCE_VELOCITY].planes, softer[key, _PROOF_VELOCITY].planes
-                )
-                linear = gains is not None and not self._soundfont.velocity_acts_late
-                trait = _Trait(envelopes[key], linear)
-            self._traits[key] = trait
+            reference, softer = (held.get((key, v)) for v in (REFERENCE_VELOCITY, _PROOF_VELOCITY))
+            if reference is None or softer is None:
+                self._traits[key] = _Trait()
+                continue
+            lengths = (key, False) not in failed
+            cuts = lengths and (key, True) not in failed and self._is_exclusive(key)
+            is_gain = _gains(reference, softer) is not None and not self._soundfont.velocity_acts_late
+            self._traits[key] = _Trait(lengths, cuts, is_gain)
+
+    def _is_exclusive(self, key: Key) -> bool:
+        return key[0] and self._soundfont.exclusive_class(key[1], key[2]) > 0
 
     def _derive(self, strikes: set[Strike]) -> None:
-        """Make notes from held ones, where that is allowed."""
+        """Make notes from held ones."""
         self._measure_gains({(_key(strike), strike.velocity) for strike in strikes})
-        sources: dict[Strike, tuple[_Key, int]] = {}
-        needed: dict[tuple[_Key, int], int] = {}
+        sources: dict[Strike, Name] = {}
         for strike in strikes:
-            key, velocity = _key(strike), strike.velocity
-            is_gain = self._gains.get((key, velocity)) is not None
-            if self._soundfont.velocity_acts_late and velocity != REFERENCE_VELOCITY:
-                continue
-            source = (key, REFERENCE_VELOCITY if is_gain else velocity)
-            envelope = self._traits[key].envelope
+            is_gain = self._gains.get((_key(strike), strike.velocity)) is not None
+            sources[strike] = (_key(strike), REFERENCE_VELOCITY if is_gain else strike.velocity)
+        self._hold(dict.fromkeys(sources.values(), 1 + self._shortest))
+        # Only now are the envelopes known, and with them how long the held notes have to be.
+        needed: dict[Name, int] = {}
+        for strike, source in sources.items():
+            envelope = self._held[source].envelope
             if envelope:
-                sources[strike] = source
                 blocks = self._blocks_needed(envelope, strike.hold_blocks, strike.choke_blocks)
                 needed[source] = max(blocks, needed.get(source, 0))
         self._hold(needed)
-        made: dict[tuple[object, ...], tuple[Samples, ...]] = {}
+        made: dict[tuple[Name, int, int], tuple[Samples, ...]] = {}
         for strike, source in sources.items():
-            held, envelope = self._held[source], self._traits[source[0]].envelope
-            if envelope is None or held.envelope != envelope:
-                continue  # another layer of velocities, of which nothing is proven
-            how = (source, strike.hold_blocks, strike.choke_blocks)
-            if how not in made:
-                made[how] = self._released(
-                    held.planes, envelope, strike.hold_blocks, strike.choke_blocks
-                )
-            pieces = made[how]
-            gains = self._gains.get((source[0], strike.velocity)) or (1.0, 1.0)
-            self._notes[strike] = Note(_frames(pieces), pieces, gains)
+            if source in needed:
+                how = (source, strike.hold_blocks, strike.choke_blocks)
+                if how not in made:
+                    made[how] = self._released(self._held[source], *how[1:])
+                gains = self._gains.get((source[0], strike.velocity)) or (1.0, 1.0)
+                self._notes[strike] = Note(_frames(made[how]), made[how], gains)
 
-    def _measure_gains(self, wanted: set[tuple[_Key, int]]) -> None:
+    def _measure_gains(self, wanted: set[Name]) -> None:
         """Gains of velocities over the reference, for keys where velocity is nothing else."""
-        new = [w for w in wanted - self._gains.keys() if self._traits[w[0]].velocity_is_gain]
+        new = [w for w in wanted - self._gains.keys() if self._traits[w[0]].velocities]
         probes = self._probe([*new, *((key, REFERENCE_VELOCITY) for key, _ in new)])
         for key, velocity in new:
-            reference, other = probes[key, REFERENCE_VELOCITY], probes[key, velocity]
-            self._gains[key, velocity] = _gains(reference.planes, other.planes)
+            gains = _gains(probes[key, REFERENCE_VELOCITY], probes[key, velocity])
+            self._gains[key, velocity] = gains
 
-    def _probe(self, wanted: Iterable[tuple[_Key, int]]) -> dict[tuple[_Key, int], Held]:
+    def _probe(self, wanted: Iterable[Name]) -> dict[Name, Held]:
         """The first moments of held notes."""
         strikes = {_strike(*want): want for want in wanted}
         found = self._soundfont.held((strike, _PROBE_BLOCKS) for strike in strikes)
         return {strikes[strike]: held for strike, held in found}
 
-    def _hold(self, wanted: Mapping[tuple[_Key, int], int]) -> None:
+    def _hold(self, wanted: Mapping[Name, int]) -> None:
         """Have held notes of at least so many blocks."""
-        strikes = {
-            _strike(*want): want
-            for want, blocks in wanted.items()
-            if want not in self._held or blocks > self._held[want].blocks
-        }
+        strikes: dict[Strike, Name] = {}
+        for want, blocks in wanted.items():
+            if want in self._held and self._held[want].blocks >= blocks:
+                continue
+            stored = self._store.get(want, blocks) if self._store else None
+            if stored:
+                self._held[want] = stored
+            else:
+                strikes[_strike(*want)] = want
         for strike, held in self._soundfont.held((s, wanted[want]) for s, want in strikes.items()):
             self._held[strikes[strike]] = held
+            if self._store:
+                self._unsaved[strikes[strike]] = held
 
     def _blocks_needed(self, envelope: Envelope, hold_blocks: int, choke_blocks: int = 0) -> int:
         """How long a held note must be for a release to die away within it."""
@@ -176,27 +209,26 @@ class NoteBank:
             end = min(end, choke_blocks + envelope.choke)
         return min(self._longest, end + 1)
 
-    def _released(
-        self, held: Samples, envelope: Envelope, hold_blocks: int, choke_blocks: int
-    ) -> tuple[Samples, ...]:
-        """A held note, let go after so many blocks."""
+    def _released(self, held: Held, hold_blocks: int, choke_blocks: int) -> tuple[Samples, ...]:
+        """A held note, let go or cut off after so many blocks."""
         hold = max(hold_blocks, self._shortest)
         first = min(hold, choke_blocks) if choke_blocks else hold
         start = first * BLOCK_SAMPLES
-        if held.shape[1] <= start:
-            return (held,)
-        blocks = -(-(held.shape[1] - start) // BLOCK_SAMPLES)
-        gains = envelope.release_gains(first, blocks, hold, choke_blocks)
-        tail = held[:, start:] * gains[: held.shape[1] - start]
-        return held[:, :start], tail[:, : audible_frames(tail, SILENCE)]
+        planes = held.planes
+        if planes.shape[1] <= start or held.envelope is None:
+            return (planes,)
+        blocks = -(-(planes.shape[1] - start) // BLOCK_SAMPLES)
+        gains = held.envelope.release_gains(first, blocks, hold, choke_blocks)
+        tail = planes[:, start:] * gains[: planes.shape[1] - start]
+        return planes[:, :start], tail[:, : audible_frames(tail, SILENCE)]
 
 
-def _key(strike: Strike) -> _Key:
+def _key(strike: Strike) -> Key:
     return strike.kit, strike.program, strike.key
 
 
-def _strike(key: _Key, velocity: int = REFERENCE_VELOCITY, hold_blocks: int = 0) -> Strike:
-    return Strike(*key, velocity, hold_blocks)
+def _strike(key: Key, velocity: int, hold_blocks: int = 0, choke_blocks: int = 0) -> Strike:
+    return Strike(*key, velocity, hold_blocks, choke_blocks)
 
 
 def _frames(pieces: tuple[Samples, ...]) -> int:
@@ -211,12 +243,22 @@ def _equal(one: Samples, other: Samples, frames: int) -> bool:
     return bool(((a - b) ** 2).sum() <= (a**2).sum() * 10 ** (-_PROOF_DB / 10))
 
 
-def _gains(reference: Samples, other: Samples) -> tuple[float, float] | None:
-    """The gain of each channel over the reference if that is all that differs, else None."""
+def _gains(reference: Held, other: Held) -> tuple[float, float] | None:
+    """The gain of each channel over the reference if that is all that differs, else None.
+
+    Compared over the first moments, and by their envelopes.
+    """
     import numpy as np
 
-    frames = max(reference.shape[1], other.shape[1])
-    a, b = (np.pad(x.astype(np.float64), ((0, 0), (0, frames - x.shape[1]))) for x in (reference, other))
+    if reference.envelope != other.envelope:
+        return None
+    frames = _PROBE_BLOCKS * BLOCK_SAMPLES
+    a, b = (
+        np.pad(
+            x.planes[:, :frames].astype(np.float64), ((0, 0), (0, max(0, frames - x.planes.shape[1])))
+        )
+        for x in (reference, other)
+    )
     energy = (a * a).sum(axis=1)
     gains = (a * b).sum(axis=1) / np.where(energy > 0, energy, 1)
     difference = ((b - gains[:, None] * a) ** 2).sum()

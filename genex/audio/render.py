@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
+from threading import Thread
 from types import TracebackType
 
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.room import tail_samples
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound
+from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont, audible_frames
 from genex.audio.timing import Placement, SampleClock, choke_gaps, placements
 from genex.score import Part, Score
@@ -23,7 +25,8 @@ _QUIET = 3e-5  # -90 dBFS: a take ends where it stays below
 class Renderer:
     """Renders scores with one soundfont at one sample rate. A context manager; not thread-safe.
 
-    Every distinct note is synthesised once and kept for later scores, up to a limit in memory.
+    Every distinct note is synthesised once and kept for later scores, up to a limit in memory;
+    with ``cache_dir``, held notes are kept on disk too.
     """
 
     def __init__(
@@ -31,7 +34,9 @@ class Renderer:
     ) -> None:
         self.rate_hz = rate_hz
         self._soundfont = Soundfont(soundfont, rate_hz)
-        self._bank = NoteBank(self._soundfont)
+        self._store = NoteStore(cache_dir, self._soundfont) if cache_dir else None
+        self._bank = NoteBank(self._soundfont, self._store)
+        self._saving: Thread | None = None
         self._shelf = Shelf(_SHELF_BYTES)
 
     def __enter__(self) -> Renderer:
@@ -43,7 +48,10 @@ class Renderer:
         self.close()
 
     def close(self) -> None:
-        """Free the synthesizer. Closing twice is allowed."""
+        """Free the synthesizer and finish saving notes. Closing twice is allowed."""
+        if self._saving:
+            self._saving.join()
+            self._saving = None
         self._soundfont.close()
 
     def loop(self, score: Score, passes: int = 1) -> Sound:
@@ -92,6 +100,7 @@ class Renderer:
         frames = score.tempo.sample_at(score.length_beats, self.rate_hz)
         clock = SampleClock(score.tempo, self.rate_hz)
         tracks = [self._track(part, clock, frames) for part in parts]
+        self._save_meanwhile()
         return mix_down(tracks, frames, self.rate_hz, wrap=True, shelf=self._shelf)
 
     def _take_tracks(self, score: Score) -> tuple[list[Track], int, int]:
@@ -104,9 +113,19 @@ class Renderer:
             self._track(part, lead_in_clock if score.lead_in and index == 0 else clock, None)
             for index, part in enumerate(_all_parts(score))
         ]
+        self._save_meanwhile()
         bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
         ends = (start + planes.shape[1] for track in tracks for start, planes, _ in track.sounds)
         return tracks, bars_end, max(ends, default=0)
+
+    def _save_meanwhile(self) -> None:
+        """Save new notes while the mix goes on: checksums and writing need no Python lock."""
+        unsaved = self._bank.take_unsaved() if self._store else None
+        if self._store and unsaved:
+            if self._saving:
+                self._saving.join()
+            self._saving = Thread(target=self._store.save, args=unsaved, name="genex-notes")
+            self._saving.start()
 
     def _track(self, part: Part, clock: SampleClock, loop_samples: int | None) -> Track:
         """A part's sounds with chokes resolved."""

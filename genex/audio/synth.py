@@ -126,6 +126,11 @@ class Soundfont:
             self._api.delete_fluid_settings(self._settings)
             self._settings = None
 
+    @property
+    def synthesizer_version(self) -> str:
+        """Version of libfluidsynth."""
+        return str(self._c.fluid_version_str().decode())
+
     @cached_property
     def velocity_acts_late(self) -> bool:
         """Whether velocity changes more of a note than its level and its first moments."""
@@ -414,6 +419,7 @@ def _prototypes(library: ctypes.CDLL) -> ctypes.CDLL:
         ("fluid_synth_get_voicelist", None, (pointer, pointer, integer, integer)),
         ("fluid_voice_gen_get", ctypes.c_float, (pointer, integer)),
         ("fluid_voice_get_channel", integer, (pointer,)),
+        ("fluid_version_str", ctypes.c_char_p, ()),
     ):
         function = getattr(library, name)
         function.restype, function.argtypes = result, arguments

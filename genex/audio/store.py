@@ -1,0 +1,250 @@
+"""Held notes on disk, so that the next build need not synthesise them again.
+
+The store is a folder of packs. A pack holds the notes that one build had to make, under a name
+that begins with a digest of everything their samples depend on: the soundfont's content, the
+sample rate, the synthesizer's version. Packs are written beside and moved into place, are never
+changed afterwards, and are read with a checksum over every part; whatever is missing, foreign
+or damaged is made again. So any number of builds may share the folder, and it may be deleted at
+any time. When it outgrows ``MOST_BYTES`` the packs unused for longest go.
+
+Layout: magic, length and CRC-32 of the header, the header (JSON), then the samples as float32
+planes one after the other; little-endian.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import struct
+import sys
+import time
+import zlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import astuple, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from genex.audio.envelope import Envelope
+from genex.audio.synth import Held, Soundfont
+
+if TYPE_CHECKING:
+    from genex.audio.sound import Samples
+
+MOST_BYTES = 256 << 20
+_MOST_PACKS = 48
+_FORMAT = 1  # goes up when notes are rendered differently
+_HEAD = struct.Struct("<8sII")
+_MAGIC = b"genexpk1"
+_SUFFIX = ".notes"
+_ABANDONED_SECONDS = 3600
+
+Key = tuple[bool, int, int]  # kit, program, key
+Name = tuple[Key, int]  # and velocity
+
+
+def user_cache_dir() -> Path:
+    """The folder for what can be made again: of this user, by the customs of the system."""
+    home = Path.home()
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "genex" / "cache"
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "genex"
+    return Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache") / "genex"
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What was found out about a soundfont: see ``notes``.
+
+    traits  by key of a preset: whether lengths may be derived, cut-offs too, and velocities
+    gains   gain left and right of a velocity over the reference, None if it is more than gain
+    """
+
+    traits: Mapping[Key, tuple[bool, bool, bool]]
+    gains: Mapping[Name, tuple[float, float] | None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """Where a held note lies in its pack."""
+
+    pack: Path
+    offset: int
+    frames: int
+    crc: int
+    blocks: int
+    envelope: Envelope | None
+
+
+class NoteStore:
+    """The notes of one soundfont at one rate. Never raises for what is wrong with the folder."""
+
+    def __init__(self, folder: Path, soundfont: Soundfont) -> None:
+        self._folder = folder / "notes"
+        self._digest = _digest(self._folder, soundfont)
+        self._entries: dict[Name, _Entry] = {}
+        self._maps: dict[Path, Any] = {}
+
+    def load(self) -> Findings:
+        """Read what all packs know; the notes themselves are read when they are asked for."""
+        traits: dict[Key, tuple[bool, bool, bool]] = {}
+        gains: dict[Name, tuple[float, float] | None] = {}
+        for pack in self._packs():
+            with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+                header, start = _read_header(pack)
+                entries = dict(_entries(header, pack, start))
+                traits.update(_read_traits(header))
+                gains.update(_read_gains(header))
+                for name, entry in entries.items():
+                    known = self._entries.get(name)
+                    if known is None or known.blocks < entry.blocks:
+                        self._entries[name] = entry
+        return Findings(traits, gains)
+
+    def get(self, name: Name, blocks: int) -> Held | None:
+        """A held note of at least so many blocks, or None."""
+        entry = self._entries.get(name)
+        if entry is None or entry.blocks < blocks:
+            return None
+        with contextlib.suppress(OSError, ValueError):
+            planes = self._planes(entry)
+            if zlib.crc32(_bytes(planes)) == entry.crc:
+                return Held(planes, entry.blocks, entry.envelope)
+        del self._entries[name]
+        return None
+
+    def save(self, findings: Findings, notes: Mapping[Name, Held]) -> None:
+        """Write a new pack. A folder that cannot be written is left alone."""
+        offset, described = 0, []
+        for ((kit, program, key), velocity), held in notes.items():
+            where = (offset, held.planes.shape[1], zlib.crc32(_bytes(held.planes)))
+            described.append([kit, program, key, velocity, held.blocks, _plain(held.envelope), *where])
+            offset += held.planes.nbytes
+        header = json.dumps(
+            {
+                "notes": described,
+                "traits": [[*key, *trait] for key, trait in findings.traits.items()],
+                "gains": [[*key, v, gains] for (key, v), gains in findings.gains.items()],
+            }
+        ).encode()
+        temporary = self._folder / f".{os.getpid()}-{time.time_ns()}.part"
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            self._make_room(len(header) + offset)
+            with temporary.open("xb") as file:
+                file.write(_HEAD.pack(_MAGIC, len(header), zlib.crc32(header)) + header)
+                file.write(bytes(-(_HEAD.size + len(header)) % 4))
+                for held in notes.values():
+                    file.write(_bytes(held.planes))
+            temporary.replace(self._folder / f"{self._digest}-{os.getpid()}-{time.time_ns()}{_SUFFIX}")
+        except OSError:
+            with contextlib.suppress(OSError):
+                temporary.unlink(missing_ok=True)
+
+    def _planes(self, entry: _Entry) -> Samples:
+        import numpy as np
+
+        if entry.pack not in self._maps:
+            self._maps[entry.pack] = np.memmap(entry.pack, np.uint8, "r")
+            with contextlib.suppress(OSError):
+                os.utime(entry.pack)  # used just now
+        raw = self._maps[entry.pack][entry.offset : entry.offset + 8 * entry.frames]
+        return np.asarray(raw.view("<f4").reshape(2, entry.frames))
+
+    def _packs(self) -> list[Path]:
+        try:
+            return sorted(self._folder.glob(f"{self._digest}-*{_SUFFIX}"))
+        except OSError:
+            return []
+
+    def _make_room(self, size_bytes: int) -> None:
+        """Delete abandoned parts, and the packs unused for longest until a new one fits in."""
+        packs = []
+        for path in self._folder.iterdir():
+            with contextlib.suppress(OSError):
+                status = path.stat()
+                if path.suffix == _SUFFIX:
+                    packs.append((status.st_mtime_ns, status.st_size, path))
+                elif path.suffix == ".part" and status.st_mtime < time.time() - _ABANDONED_SECONDS:
+                    path.unlink()
+        packs.sort()
+        total = sum(size for _, size, _ in packs) + size_bytes
+        while packs and (total > MOST_BYTES or len(packs) >= _MOST_PACKS):
+            _, size, path = packs.pop(0)
+            total -= size
+            with contextlib.suppress(OSError):
+                path.unlink()
+
+
+def _bytes(planes: Samples) -> Any:
+    import numpy as np
+
+    return np.ascontiguousarray(planes, "<f4").reshape(-1).view(np.uint8).data
+
+
+def _digest(folder: Path, soundfont: Soundfont) -> str:
+    """Of all that the samples of a note depend on."""
+    content = _content_digest(folder, soundfont.path)
+    parts = (content, str(soundfont.rate_hz), soundfont.synthesizer_version, str(_FORMAT))
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24]
+
+
+def _content_digest(folder: Path, path: Path) -> str:
+    """SHA-256 of a file, remembered for as long as its path, size and time stay the same."""
+    status = path.stat()
+    mark = f"{path.resolve()}\n{status.st_size}\n{status.st_mtime_ns}"
+    note = folder / f"{hashlib.sha256(mark.encode()).hexdigest()[:24]}.sha256"
+    with contextlib.suppress(OSError, ValueError):
+        digest, check = note.read_text("ascii").split()
+        if zlib.crc32(f"{digest}{mark}".encode()) == int(check):
+            return digest
+    with path.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+    with contextlib.suppress(OSError):
+        folder.mkdir(parents=True, exist_ok=True)
+        temporary = folder / f".{os.getpid()}-{time.time_ns()}.part"
+        temporary.write_text(f"{digest} {zlib.crc32(f'{digest}{mark}'.encode())}", "ascii")
+        temporary.replace(note)
+    return digest
+
+
+def _read_header(pack: Path) -> tuple[dict[str, Any], int]:
+    """The header of a pack and where its samples begin. Raises ValueError if it is damaged."""
+    with pack.open("rb") as file:
+        head = file.read(_HEAD.size)
+        if len(head) < _HEAD.size:
+            raise ValueError("cut short")
+        magic, length, crc = _HEAD.unpack(head)
+        text = file.read(length)
+    if magic != _MAGIC or zlib.crc32(text) != crc:
+        raise ValueError("damaged")
+    header = json.loads(text)
+    if not isinstance(header, dict):
+        raise ValueError("foreign")
+    return header, _HEAD.size + length + -(_HEAD.size + length) % 4
+
+
+def _entries(header: dict[str, Any], pack: Path, start: int) -> Iterator[tuple[Name, _Entry]]:
+    for kit, program, key, velocity, blocks, envelope, offset, frames, crc in header["notes"]:
+        entry = _Entry(pack, start + offset, frames, crc, blocks, _envelope(envelope))
+        yield ((kit, program, key), velocity), entry
+
+
+def _read_traits(header: dict[str, Any]) -> Iterator[tuple[Key, tuple[bool, bool, bool]]]:
+    for kit, program, key, lengths, cuts, velocities in header["traits"]:
+        yield (kit, program, key), (lengths, cuts, velocities)
+
+
+def _read_gains(header: dict[str, Any]) -> Iterator[tuple[Name, tuple[float, float] | None]]:
+    for kit, program, key, velocity, gains in header["gains"]:
+        yield ((kit, program, key), velocity), (gains[0], gains[1]) if gains else None
+
+
+def _plain(envelope: Envelope | None) -> tuple[Any, ...] | None:
+    return astuple(envelope) if envelope else None
+
+
+def _envelope(plain: Sequence[Any] | None) -> Envelope | None:
+    return Envelope(*plain) if plain else None
