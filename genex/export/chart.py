@@ -16,7 +16,7 @@ from xml.sax.saxutils import escape
 from genex.export.choruses import folded_timeline
 from genex.export.diagrams import PALETTES, Palette, Theme
 from genex.export.tab import plain_number
-from genex.export.typography import FONT_FAMILY, with_signs
+from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.export.words import words
 from genex.score import Bar, Meter, Score, Timeline
 
@@ -208,7 +208,9 @@ def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> 
         f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT_FAMILY}, sans-serif" role="img">'
     )
     paper = f'<rect width="100%" height="100%" fill="{palette.paper}"/>'
-    return "\n".join([head, f"<title>{escape(score.title)}</title>", paper, *drawn, "</svg>"]) + "\n"
+    return xml_safe(
+        "\n".join([head, f"<title>{escape(score.title)}</title>", paper, *drawn, "</svg>"]) + "\n"
+    )
 
 
 def _row(row: Sequence[ChartBar], top: float, palette: Palette) -> list[str]:

@@ -23,7 +23,7 @@ from xml.sax.saxutils import escape
 from genex.export.marks import Label, Mark, fret_window, inlay_dots, shape_marks, tone_marks
 from genex.export.neck import shape_heading
 from genex.export.tab_layout import string_names
-from genex.export.typography import FONT_FAMILY, font_files, with_signs
+from genex.export.typography import FONT_FAMILY, font_files, with_signs, xml_safe
 from genex.export.words import words
 from genex.fretboard import Shape, Tuning
 
@@ -359,7 +359,7 @@ def _page(
     ]
     for x, y, panel in panels:
         parts += [f'<g transform="translate({_n(x)} {_n(y)})">', *panel.draw(), "</g>"]
-    return "\n".join([*parts, *foot, "</svg>"]) + "\n"
+    return xml_safe("\n".join([*parts, *foot, "</svg>"]) + "\n")
 
 
 def _n(value: float) -> str:

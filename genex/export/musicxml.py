@@ -16,25 +16,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from xml.etree.ElementTree import Element, SubElement, indent, tostring
+from xml.etree.ElementTree import Element, SubElement
 
-from genex import __version__
 from genex.export.choruses import folded, folded_timeline
-from genex.export.harmony import harmony, printed_kind
 from genex.export.measures import Measure, measures
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
-from genex.export.typography import with_signs
-from genex.score import Articulation, Bar, ChordSpan, Note, Part, Score, Timeline
+from genex.export.xml_measures import MeasureWriter, child, document, document_text
+from genex.score import Articulation, Bar, Note, Part, Score, Timeline
 from genex.score.gm import program_name
 from genex.theory import Pitch
 from genex.theory.pitch import STEPS
-
-_HEAD = (
-    '<?xml version="1.0" encoding="UTF-8"?>\n'
-    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
-    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
-)
 
 ACCIDENTALS = {
     -3: "triple-flat",
@@ -71,7 +63,7 @@ def musicxml_text(
     Raises KeyError for an unknown part.
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
-    root, part_list = _document(score)
+    root, part_list = document(score)
     folds = [folded(score, part) if fold_repeats else (score, part, 1) for part in parts]
     if len({times for *_, times in folds}) > 1:
         folds = [(score, part, 1) for part in parts]
@@ -80,174 +72,32 @@ def musicxml_text(
         _list_part(part_list, identifier, part, index)
         writer = _PartWriter(shown, part, times, show_degrees=show_degrees, break_every=bars_per_system)
         root.append(writer.element(identifier))
-    return _text(root)
+    return document_text(root)
 
 
 def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:
     """A lead sheet without melody: chord symbols over slashes, equal choruses as one repeat."""
     timeline, times = folded_timeline(score.timeline)
-    root, part_list = _document(score)
+    root, part_list = document(score)
     entry = SubElement(part_list, "score-part", id="P1")
-    _child(entry, "part-name", "Chords")
+    child(entry, "part-name", "Chords")
     writer = _SheetWriter(score, timeline, times, bars_per_system)
     root.append(writer.element("P1"))
-    return _text(root)
-
-
-def _text(root: Element) -> str:
-    indent(root, " ")
-    return _HEAD + tostring(root, encoding="unicode") + "\n"
-
-
-def _child(parent: Element, tag: str, content: object = None, /, **attributes: str) -> Element:
-    """A new child; underscores in attribute names stand for hyphens."""
-    element = SubElement(
-        parent, tag, {name.replace("_", "-"): value for name, value in attributes.items()}
-    )
-    if content is not None:
-        element.text = str(content)
-    return element
-
-
-def _document(score: Score) -> tuple[Element, Element]:
-    root = Element("score-partwise", version="4.0")
-    _child(_child(root, "work"), "work-title", score.title)
-    identification = _child(root, "identification")
-    encoding = _child(identification, "encoding")
-    _child(encoding, "software", f"genex {__version__}")
-    for element in ("accidental", "beam", "stem"):
-        _child(encoding, "supports", element=element, type="yes" if element != "stem" else "no")
-    return root, _child(root, "part-list")
+    return document_text(root)
 
 
 def _list_part(part_list: Element, identifier: str, part: Part, index: int) -> None:
-    entry = _child(part_list, "score-part", id=identifier)
-    _child(entry, "part-name", part.name)
-    instrument = _child(entry, "score-instrument", id=f"{identifier}-I1")
-    _child(instrument, "instrument-name", program_name(part.program))
-    midi = _child(entry, "midi-instrument", id=f"{identifier}-I1")
+    entry = child(part_list, "score-part", id=identifier)
+    child(entry, "part-name", part.name)
+    instrument = child(entry, "score-instrument", id=f"{identifier}-I1")
+    child(instrument, "instrument-name", program_name(part.program))
+    midi = child(entry, "midi-instrument", id=f"{identifier}-I1")
     channel = (index - 1) % 15 + 1
-    _child(midi, "midi-channel", channel if channel < 10 else channel + 1)
-    _child(midi, "midi-program", part.program + 1)
+    child(midi, "midi-channel", channel if channel < 10 else channel + 1)
+    child(midi, "midi-program", part.program + 1)
 
 
-class _MeasureWriter:
-    """What parts and lead sheets have in common: attributes, directions, harmonies, bar lines."""
-
-    def __init__(self, score: Score, timeline: Timeline, times: int, break_every: int | None) -> None:
-        self.score, self.timeline, self.times = score, timeline, times
-        self.break_every = break_every
-        self.divisions = 1
-        self.has_tab = False
-
-    def duration(self, beats: Fraction) -> int:
-        value = beats * self.divisions
-        assert value.denominator == 1, "divisions hold every length"
-        return value.numerator
-
-    def breaks(self, measure: Element, bar: Bar) -> None:
-        if self.break_every and bar.number > 1 and (bar.number - 1) % self.break_every == 0:
-            _child(measure, "print", new_system="yes")
-
-    def opening_barline(self, measure: Element, bar: Bar) -> None:
-        if self.times > 1 and bar.number == 1:
-            barline = _child(measure, "barline", location="left")
-            _child(barline, "bar-style", "heavy-light")
-            _child(barline, "repeat", direction="forward")
-
-    def closing_barline(self, measure: Element, bar: Bar) -> None:
-        is_last = bar is self.timeline.bars[-1]
-        opens = any(section.onset_beats == bar.end_beats for section in self.timeline.sections)
-        if not (is_last or opens):
-            return
-        barline = _child(measure, "barline", location="right")
-        _child(barline, "bar-style", "light-heavy" if is_last else "light-light")
-        if is_last and self.times > 1:
-            _child(barline, "repeat", direction="backward", times=str(self.times))
-
-    def time_and_key(self, attributes: Element, bar: Bar, before: Bar | None) -> None:
-        """Key at the beginning, meter wherever it changes; inside an open ``attributes``."""
-        if before is None:
-            key = _child(attributes, "key")
-            _child(key, "fifths", self.timeline.key.fifths)
-            _child(key, "mode", self.timeline.key.mode)
-        if before is None or before.meter != bar.meter:
-            time = _child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
-            _child(time, "beats", bar.meter.count)
-            _child(time, "beat-type", bar.meter.unit)
-            if self.has_tab:
-                time = _child(attributes, "time", number="2", print_object="no")
-                _child(time, "beats", bar.meter.count)
-                _child(time, "beat-type", bar.meter.unit)
-
-    def directions(self, measure: Element, bar: Bar) -> None:
-        """Section name, tempo and feel where they begin."""
-        for section in self.timeline.sections:
-            if section.onset_beats == bar.onset_beats and section.name.strip():
-                direction = _child(measure, "direction", placement="above")
-                chorus = f" ({section.chorus})" if section.chorus > 1 else ""
-                _child(_child(direction, "direction-type"), "rehearsal", f"{section.name}{chorus}")
-        for change in self.timeline.tempo.changes:
-            if bar.onset_beats <= change.onset_beats < bar.end_beats:
-                self._tempo(measure, bar, change.onset_beats - bar.onset_beats, change.tempo_bpm)
-        if bar is self.timeline.bars[0]:
-            direction = _child(measure, "direction", placement="above")
-            _child(_child(direction, "direction-type"), "words", self.score.feel)
-
-    def _tempo(self, measure: Element, bar: Bar, offset: Fraction, tempo_bpm: Fraction) -> None:
-        direction = _child(measure, "direction", placement="above")
-        metronome = _child(_child(direction, "direction-type"), "metronome")
-        _child(metronome, "beat-unit", "quarter")
-        if bar.meter.is_compound:
-            _child(metronome, "beat-unit-dot")
-        pulses = float(tempo_bpm / bar.meter.pulse_beats)
-        _child(metronome, "per-minute", f"{pulses:.6g}")
-        if offset:
-            _child(direction, "offset", self.duration(offset))
-        _child(direction, "sound", tempo=f"{float(tempo_bpm):.6f}".rstrip("0").rstrip("."))
-
-    def harmony(self, measure: Element, span: ChordSpan, offset: Fraction) -> None:
-        """A chord symbol ``offset`` beats after the place in the measure that is reached."""
-        element = _child(measure, "harmony", placement="above")
-        root = _child(element, "root")
-        if span.chord is None:
-            _child(root, "root-step", "C", text="")
-            _child(element, "kind", "none", text="N.C.")
-        else:
-            chord = span.chord
-            _child(root, "root-step", STEPS[chord.root.step])
-            if chord.root.alter:
-                _child(root, "root-alter", chord.root.alter)
-            found = harmony(chord)
-            _child(element, "kind", found.kind, text=with_signs(printed_kind(chord)))
-            if chord.has_slash:
-                bass = _child(element, "bass")
-                _child(bass, "bass-step", STEPS[chord.bass.step])
-                if chord.bass.alter:
-                    _child(bass, "bass-alter", chord.bass.alter)
-            for change in found.changes:
-                # The printed form of the symbol already names them.
-                degree = _child(element, "degree", print_object="no")
-                _child(degree, "degree-value", change.number)
-                _child(degree, "degree-alter", change.alter)
-                _child(degree, "degree-type", change.kind)
-        if offset:
-            _child(element, "offset", self.duration(offset))
-
-    def chord_changes(self, bar: Bar) -> list[ChordSpan]:
-        """Chords that begin in a bar and differ from the one before; the first bar's always."""
-        found = []
-        for span in self.timeline.chords_in(bar):
-            first = span.onset_beats == 0
-            if (
-                first
-                or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord
-            ):
-                found.append(span)
-        return found
-
-
-class _PartWriter(_MeasureWriter):
+class _PartWriter(MeasureWriter):
     """A part in notation, and in tab where it has strings."""
 
     def __init__(
@@ -287,7 +137,7 @@ class _PartWriter(_MeasureWriter):
             for element in self.staff_notes(written):
                 measure.append(element)
         if self.has_tab:
-            _child(_child(measure, "backup"), "duration", self.duration(bar.length_beats))
+            child(child(measure, "backup"), "duration", self.duration(bar.length_beats))
             for written in row:
                 for element in self.tab_notes(written):
                     measure.append(element)
@@ -297,24 +147,24 @@ class _PartWriter(_MeasureWriter):
     def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
         if before is not None and before.meter == bar.meter:
             return
-        attributes = _child(measure, "attributes")
+        attributes = child(measure, "attributes")
         if before is None:
-            _child(attributes, "divisions", self.divisions)
+            child(attributes, "divisions", self.divisions)
         self.time_and_key(attributes, bar, before)
         if before is not None:
             return
         clef = _clef(self.part)
         if self.has_tab:
-            _child(attributes, "staves", 2)
-        element = _child(attributes, "clef", **({"number": "1"} if self.has_tab else {}))
-        _child(element, "sign", clef.sign)
-        _child(element, "line", clef.line)
+            child(attributes, "staves", 2)
+        element = child(attributes, "clef", **({"number": "1"} if self.has_tab else {}))
+        child(element, "sign", clef.sign)
+        child(element, "line", clef.line)
         if clef.octave:
-            _child(element, "clef-octave-change", clef.octave)
+            child(element, "clef-octave-change", clef.octave)
         if self.has_tab:
-            element = _child(attributes, "clef", number="2")
-            _child(element, "sign", "TAB")
-            _child(element, "line", (len(self.part.strings) + 1) // 2 + 2)
+            element = child(attributes, "clef", number="2")
+            child(element, "sign", "TAB")
+            child(element, "line", (len(self.part.strings) + 1) // 2 + 2)
             _staff_details(attributes, self.part.strings)
 
     def staff_notes(self, written: Written) -> Iterator[Element]:
@@ -325,28 +175,28 @@ class _PartWriter(_MeasureWriter):
         for index, note in enumerate(written.notes):
             element = Element("note")
             if index:
-                _child(element, "chord")
+                child(element, "chord")
             _pitch(element, note.pitch)
             self.length_and_ties(element, written, voice=1)
             self.type(element, written)
             alter = written.accidentals[index]
             if alter is not None:
-                _child(element, "accidental", ACCIDENTALS[alter])
+                child(element, "accidental", ACCIDENTALS[alter])
             self.tuplet_ratio(element, written)
             if note.articulation is Articulation.DEAD:
-                _child(element, "notehead", "x")
+                child(element, "notehead", "x")
             elif note.articulation is Articulation.GHOST:
-                _child(element, "notehead", "normal", parentheses="yes")
+                child(element, "notehead", "normal", parentheses="yes")
             if self.has_tab:
-                _child(element, "staff", 1)
+                child(element, "staff", 1)
             if index == 0:
                 for level, beam in enumerate(written.beams, start=1):
-                    _child(element, "beam", beam, number=str(level))
+                    child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
             if self.show_degrees and written.is_start and note.degree is not None and index == 0:
-                lyric = _child(element, "lyric", number="1")
-                _child(lyric, "syllabic", "single")
-                _child(lyric, "text", note.degree)
+                lyric = child(element, "lyric", number="1")
+                child(lyric, "syllabic", "single")
+                child(lyric, "text", note.degree)
             yield element
 
     def tab_notes(self, written: Written) -> Iterator[Element]:
@@ -360,65 +210,65 @@ class _PartWriter(_MeasureWriter):
             # A fret that is not struck again is not printed again.
             element = Element("note", {} if written.is_start else {"print-object": "no"})
             if index:
-                _child(element, "chord")
+                child(element, "chord")
             _pitch(element, note.pitch)
             self.length_and_ties(element, written, voice=2)
             self.type(element, written)
             self.tuplet_ratio(element, written)
-            _child(element, "stem", "none")
+            child(element, "stem", "none")
             if note.articulation is Articulation.DEAD:
-                _child(element, "notehead", "x")
-            _child(element, "staff", 2)
+                child(element, "notehead", "x")
+            child(element, "staff", 2)
             self.notations(element, written, note, is_tab=True)
             yield element
 
     def rest(self, written: Written, staff: int) -> Element:
         element = Element("note")
-        _child(element, "rest", **({"measure": "yes"} if written.event.fills_bar else {}))
-        _child(element, "duration", self.duration(written.duration_beats))
-        _child(element, "voice", staff)
+        child(element, "rest", **({"measure": "yes"} if written.event.fills_bar else {}))
+        child(element, "duration", self.duration(written.duration_beats))
+        child(element, "voice", staff)
         self.type(element, written)
         self.tuplet_ratio(element, written)
         if self.has_tab:
-            _child(element, "staff", staff)
+            child(element, "staff", staff)
         if written.tuplet_start or written.tuplet_stop:
-            _tuplet(_child(element, "notations"), written, is_shown=staff == 1)
+            _tuplet(child(element, "notations"), written, is_shown=staff == 1)
         return element
 
     def length_and_ties(self, element: Element, written: Written, voice: int) -> None:
-        _child(element, "duration", self.duration(written.duration_beats))
+        child(element, "duration", self.duration(written.duration_beats))
         if written.tie_stop:
-            _child(element, "tie", type="stop")
+            child(element, "tie", type="stop")
         if written.tie_start:
-            _child(element, "tie", type="start")
-        _child(element, "voice", voice)
+            child(element, "tie", type="start")
+        child(element, "voice", voice)
 
     def type(self, element: Element, written: Written) -> None:
         if written.value is not None:
-            _child(element, "type", written.value.base.type_name)
+            child(element, "type", written.value.base.type_name)
             for _ in range(written.value.dots):
-                _child(element, "dot")
+                child(element, "dot")
 
     def tuplet_ratio(self, element: Element, written: Written) -> None:
         value = written.value
         if value is not None and value.tuplet > 1:
-            ratio = _child(element, "time-modification")
-            _child(ratio, "actual-notes", value.tuplet)
-            _child(ratio, "normal-notes", value.normal_notes)
+            ratio = child(element, "time-modification")
+            child(ratio, "actual-notes", value.tuplet)
+            child(ratio, "normal-notes", value.normal_notes)
 
     def notations(self, element: Element, written: Written, note: Note, *, is_tab: bool) -> None:
         notations = Element("notations")
         if written.tie_stop:
-            _child(notations, "tied", type="stop")
+            child(notations, "tied", type="stop")
         if written.tie_start:
-            _child(notations, "tied", type="start")
+            child(notations, "tied", type="start")
         if note is written.notes[0]:
             _tuplet(notations, written, is_shown=not is_tab)
         # A slide leaves the last of tied notes and reaches the first.
         if written.is_start and _struck(note) in self.slid_to:
-            _child(notations, "slide", type="stop", number="1", line_type="solid")
+            child(notations, "slide", type="stop", number="1", line_type="solid")
         if not written.tie_start and _struck(note) in self.slid_from:
-            _child(notations, "slide", type="start", number="1", line_type="solid")
+            child(notations, "slide", type="start", number="1", line_type="solid")
         if is_tab or written.is_start:
             self.technical(notations, note, is_tab=is_tab)
         if written.is_start and not is_tab:
@@ -431,11 +281,11 @@ class _PartWriter(_MeasureWriter):
         if place is None:
             return
         if is_tab:
-            technical = _child(notations, "technical")
-            _child(technical, "string", place.string)
-            _child(technical, "fret", place.fret)
+            technical = child(notations, "technical")
+            child(technical, "string", place.string)
+            child(technical, "fret", place.fret)
         elif place.finger is not None:
-            _child(_child(notations, "technical"), "fingering", place.finger)
+            child(child(notations, "technical"), "fingering", place.finger)
 
     def articulations(self, notations: Element, note: Note) -> None:
         found = []
@@ -446,12 +296,12 @@ class _PartWriter(_MeasureWriter):
         if note.slide is not None and _struck(note) not in self.slid_to:
             found.append("scoop" if note.slide.from_semitones < 0 else "plop")
         if found:
-            articulations = _child(notations, "articulations")
+            articulations = child(notations, "articulations")
             for name in found:
-                _child(articulations, name)
+                child(articulations, name)
 
 
-class _SheetWriter(_MeasureWriter):
+class _SheetWriter(MeasureWriter):
     """A staff of slashes, one a counted beat, under chord symbols."""
 
     def __init__(self, score: Score, timeline: Timeline, times: int, break_every: int | None) -> None:
@@ -465,7 +315,7 @@ class _SheetWriter(_MeasureWriter):
         element = Element("part", id=identifier)
         before: Bar | None = None
         for bar in self.timeline.bars:
-            measure = _child(element, "measure", number=str(bar.number))
+            measure = child(element, "measure", number=str(bar.number))
             self.breaks(measure, bar)
             self.opening_barline(measure, bar)
             self.attributes(measure, bar, before)
@@ -484,28 +334,28 @@ class _SheetWriter(_MeasureWriter):
     def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
         if before is not None and before.meter == bar.meter:
             return
-        attributes = _child(measure, "attributes")
+        attributes = child(measure, "attributes")
         if before is None:
-            _child(attributes, "divisions", self.divisions)
+            child(attributes, "divisions", self.divisions)
         self.time_and_key(attributes, bar, before)
         if before is None:
-            clef = _child(attributes, "clef")
-            _child(clef, "sign", "G")
-            _child(clef, "line", 2)
+            clef = child(attributes, "clef")
+            child(clef, "sign", "G")
+            child(clef, "line", 2)
 
     def slash(self, measure: Element, length: Fraction) -> None:
-        note = _child(measure, "note")
-        place = _child(note, "unpitched")
-        _child(place, "display-step", "B")
-        _child(place, "display-octave", 4)
-        _child(note, "duration", self.duration(length))
-        _child(note, "voice", 1)
+        note = child(measure, "note")
+        place = child(note, "unpitched")
+        child(place, "display-step", "B")
+        child(place, "display-octave", 4)
+        child(note, "duration", self.duration(length))
+        child(note, "voice", 1)
         value = VALUES.get(length)
-        _child(note, "type", value.base.type_name if value else BASES[2].type_name)
+        child(note, "type", value.base.type_name if value else BASES[2].type_name)
         for _ in range(value.dots if value else 0):
-            _child(note, "dot")
-        _child(note, "stem", "none")
-        _child(note, "notehead", "slash")
+            child(note, "dot")
+        child(note, "stem", "none")
+        child(note, "notehead", "slash")
 
 
 def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:
@@ -547,22 +397,22 @@ def _clef(part: Part) -> _Clef:
 
 
 def _staff_details(attributes: Element, strings: Sequence[Pitch]) -> None:
-    details = _child(attributes, "staff-details", number="2")
-    _child(details, "staff-lines", len(strings))
+    details = child(attributes, "staff-details", number="2")
+    child(details, "staff-lines", len(strings))
     for line, pitch in enumerate(reversed(strings), start=1):
-        tuning = _child(details, "staff-tuning", line=str(line))
-        _child(tuning, "tuning-step", STEPS[pitch.name.step])
+        tuning = child(details, "staff-tuning", line=str(line))
+        child(tuning, "tuning-step", STEPS[pitch.name.step])
         if pitch.name.alter:
-            _child(tuning, "tuning-alter", pitch.name.alter)
-        _child(tuning, "tuning-octave", pitch.octave)
+            child(tuning, "tuning-alter", pitch.name.alter)
+        child(tuning, "tuning-octave", pitch.octave)
 
 
 def _pitch(element: Element, pitch: Pitch) -> None:
-    found = _child(element, "pitch")
-    _child(found, "step", STEPS[pitch.name.step])
+    found = child(element, "pitch")
+    child(found, "step", STEPS[pitch.name.step])
     if pitch.name.alter:
-        _child(found, "alter", pitch.name.alter)
-    _child(found, "octave", pitch.octave)
+        child(found, "alter", pitch.name.alter)
+    child(found, "octave", pitch.octave)
 
 
 def _tuplet(notations: Element, written: Written, *, is_shown: bool) -> None:
@@ -570,6 +420,6 @@ def _tuplet(notations: Element, written: Written, *, is_shown: bool) -> None:
     if written.tuplet_start:
         hidden = {} if is_shown else {"show-number": "none"}
         bracket = "yes" if is_shown and not written.beams else "no"
-        _child(notations, "tuplet", type="start", number="1", bracket=bracket, **hidden)
+        child(notations, "tuplet", type="start", number="1", bracket=bracket, **hidden)
     if written.tuplet_stop:
-        _child(notations, "tuplet", type="stop", number="1")
+        child(notations, "tuplet", type="stop", number="1")

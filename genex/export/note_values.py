@@ -98,7 +98,11 @@ def _spell(length_beats: Fraction, count: int, usable: list[Fraction]) -> tuple[
     return ()
 
 
-def letters(length_beats: Fraction) -> str:
-    """A length in letters, ``h~e`` for tied values; a fraction of a beat where none fits."""
+def letters(length_beats: Fraction, *, on_beat: bool = True) -> str:
+    """A length in letters; a fraction of a beat where no values reach it.
+
+    Tied values are joined, ``h~e``; between two beats the shorter come first, ``e~h``.
+    """
     found = spell(length_beats)
-    return "~".join(value.letters for value in found) if found else str(length_beats)
+    ordered = found if on_beat else found[::-1]
+    return "~".join(value.letters for value in ordered) if found else str(length_beats)

@@ -174,7 +174,8 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     if not event.notes:
         cell.value = "rest" if event.fills_bar else f"r{letters(event.duration_beats)}"
         return cell
-    cell.value = letters(event.duration_beats) + ("~" if event.tied_to else "")
+    on_beat = start % bar.meter.pulse_beats == 0
+    cell.value = letters(event.duration_beats, on_beat=on_beat) + ("~" if event.tied_to else "")
     for note in event.notes:
         place = note.fretting
         assert place is not None, "checked by tab_text"

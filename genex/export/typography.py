@@ -14,6 +14,7 @@ MONO_FAMILY = "DejaVu Sans Mono"
 FONT_FOLDER = Path(__file__).resolve().parent / "fonts"
 
 _FLAT = re.compile(r"(?<=[A-G])bb?|bb?(?=\d)")
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def font_files() -> list[Path]:
@@ -26,3 +27,8 @@ def with_signs(text: str) -> str:
     flats = _FLAT.sub(lambda match: "♭" * len(match.group()), text)
     # The fonts have no double signs, which chord symbols may be written with.
     return flats.replace("#", "♯").replace("𝄫", "♭♭").replace("𝄪", "♯♯")
+
+
+def xml_safe(text: str) -> str:
+    """Text without the control characters that XML cannot hold [published: W3C XML 1.0, Char]."""
+    return _NOT_XML.sub("", text)

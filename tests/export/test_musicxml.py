@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from lxml import etree
 
+from genex.export.chart import chart_svg
 from genex.export.harmony import KINDS, harmony, printed_kind
 from genex.export.measures import measures
 from genex.export.musicxml import lead_sheet_text, musicxml_text
@@ -353,3 +354,10 @@ def test_any_line_is_valid_and_the_same_music_to_music21(made):
 
 def test_same_score_same_text():
     assert musicxml_text(small_score()) == musicxml_text(small_score())
+
+
+def test_a_title_of_any_characters_stays_xml():
+    score = replace(small_score(), title="a\x00b\x07<&>\"'\ufffe \U0001f3b8")
+    assert valid(musicxml_text(score)).findtext(".//work-title") == "ab<&>\"' \U0001f3b8"
+    valid(lead_sheet_text(score))
+    etree.fromstring(chart_svg(score).encode())

@@ -104,6 +104,13 @@ def test_rests_triplets_and_ties_over_the_bar_line():
     assert "N.C." in text
 
 
+def test_tied_values_reach_the_beat_first():
+    notes = [fretted("1/2", "7/2", 3, 5), fretted(4, "5/2", 3, 5)]
+    text = tab_text(Score("Ties", "straight", timeline("C | C"), (lead(notes),)))
+    assert "re  e~h." in text
+    assert "h~e" in text
+
+
 def test_slides_stand_before_the_fret():
     notes = [
         fretted(0, 1, 3, 5, slide=Slide(-2, beats("1/4"))),

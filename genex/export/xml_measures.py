@@ -1,0 +1,166 @@
+"""What every MusicXML document and measure of genex has: header, bar lines, directions, chords.
+
+``musicxml.py`` builds parts and lead sheets on this. Underscores in attribute names stand for
+hyphens, as in ``child(measure, "print", new_system="yes")``.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from xml.etree.ElementTree import Element, SubElement, indent, tostring
+
+from genex import __version__
+from genex.export.harmony import harmony, printed_kind
+from genex.export.typography import with_signs, xml_safe
+from genex.score import Bar, ChordSpan, Score, Timeline
+from genex.theory.pitch import STEPS
+
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+
+
+def document_text(root: Element) -> str:
+    """The document as text, indented, without characters that XML cannot hold."""
+    indent(root, " ")
+    return _HEAD + xml_safe(tostring(root, encoding="unicode")) + "\n"
+
+
+def child(parent: Element, tag: str, content: object = None, /, **attributes: str) -> Element:
+    """A new child; underscores in attribute names stand for hyphens."""
+    element = SubElement(
+        parent, tag, {name.replace("_", "-"): value for name, value in attributes.items()}
+    )
+    if content is not None:
+        element.text = str(content)
+    return element
+
+
+def document(score: Score) -> tuple[Element, Element]:
+    """A new document with its header, and its list of parts, still empty."""
+    root = Element("score-partwise", version="4.0")
+    child(child(root, "work"), "work-title", score.title)
+    identification = child(root, "identification")
+    encoding = child(identification, "encoding")
+    child(encoding, "software", f"genex {__version__}")
+    for element in ("accidental", "beam", "stem"):
+        child(encoding, "supports", element=element, type="yes" if element != "stem" else "no")
+    return root, child(root, "part-list")
+
+
+class MeasureWriter:
+    """What parts and lead sheets have in common: attributes, directions, harmonies, bar lines."""
+
+    def __init__(self, score: Score, timeline: Timeline, times: int, break_every: int | None) -> None:
+        self.score, self.timeline, self.times = score, timeline, times
+        self.break_every = break_every
+        self.divisions = 1
+        self.has_tab = False
+
+    def duration(self, beats: Fraction) -> int:
+        value = beats * self.divisions
+        assert value.denominator == 1, "divisions hold every length"
+        return value.numerator
+
+    def breaks(self, measure: Element, bar: Bar) -> None:
+        if self.break_every and bar.number > 1 and (bar.number - 1) % self.break_every == 0:
+            child(measure, "print", new_system="yes")
+
+    def opening_barline(self, measure: Element, bar: Bar) -> None:
+        if self.times > 1 and bar.number == 1:
+            barline = child(measure, "barline", location="left")
+            child(barline, "bar-style", "heavy-light")
+            child(barline, "repeat", direction="forward")
+
+    def closing_barline(self, measure: Element, bar: Bar) -> None:
+        is_last = bar is self.timeline.bars[-1]
+        opens = any(section.onset_beats == bar.end_beats for section in self.timeline.sections)
+        if not (is_last or opens):
+            return
+        barline = child(measure, "barline", location="right")
+        child(barline, "bar-style", "light-heavy" if is_last else "light-light")
+        if is_last and self.times > 1:
+            child(barline, "repeat", direction="backward", times=str(self.times))
+
+    def time_and_key(self, attributes: Element, bar: Bar, before: Bar | None) -> None:
+        """Key at the beginning, meter wherever it changes; inside an open ``attributes``."""
+        if before is None:
+            key = child(attributes, "key")
+            child(key, "fifths", self.timeline.key.fifths)
+            child(key, "mode", self.timeline.key.mode)
+        if before is None or before.meter != bar.meter:
+            time = child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
+            child(time, "beats", bar.meter.count)
+            child(time, "beat-type", bar.meter.unit)
+            if self.has_tab:
+                time = child(attributes, "time", number="2", print_object="no")
+                child(time, "beats", bar.meter.count)
+                child(time, "beat-type", bar.meter.unit)
+
+    def directions(self, measure: Element, bar: Bar) -> None:
+        """Section name, tempo and feel where they begin."""
+        for section in self.timeline.sections:
+            if section.onset_beats == bar.onset_beats and section.name.strip():
+                direction = child(measure, "direction", placement="above")
+                chorus = f" ({section.chorus})" if section.chorus > 1 else ""
+                child(child(direction, "direction-type"), "rehearsal", f"{section.name}{chorus}")
+        for change in self.timeline.tempo.changes:
+            if bar.onset_beats <= change.onset_beats < bar.end_beats:
+                self._tempo(measure, bar, change.onset_beats - bar.onset_beats, change.tempo_bpm)
+        if bar is self.timeline.bars[0]:
+            direction = child(measure, "direction", placement="above")
+            child(child(direction, "direction-type"), "words", self.score.feel)
+
+    def _tempo(self, measure: Element, bar: Bar, offset: Fraction, tempo_bpm: Fraction) -> None:
+        direction = child(measure, "direction", placement="above")
+        metronome = child(child(direction, "direction-type"), "metronome")
+        child(metronome, "beat-unit", "quarter")
+        if bar.meter.is_compound:
+            child(metronome, "beat-unit-dot")
+        pulses = float(tempo_bpm / bar.meter.pulse_beats)
+        child(metronome, "per-minute", f"{pulses:.6g}")
+        if offset:
+            child(direction, "offset", self.duration(offset))
+        child(direction, "sound", tempo=f"{float(tempo_bpm):.6f}".rstrip("0").rstrip("."))
+
+    def harmony(self, measure: Element, span: ChordSpan, offset: Fraction) -> None:
+        """A chord symbol ``offset`` beats after the place in the measure that is reached."""
+        element = child(measure, "harmony", placement="above")
+        root = child(element, "root")
+        if span.chord is None:
+            child(root, "root-step", "C", text="")
+            child(element, "kind", "none", text="N.C.")
+        else:
+            chord = span.chord
+            child(root, "root-step", STEPS[chord.root.step])
+            if chord.root.alter:
+                child(root, "root-alter", chord.root.alter)
+            found = harmony(chord)
+            child(element, "kind", found.kind, text=with_signs(printed_kind(chord)))
+            if chord.has_slash:
+                bass = child(element, "bass")
+                child(bass, "bass-step", STEPS[chord.bass.step])
+                if chord.bass.alter:
+                    child(bass, "bass-alter", chord.bass.alter)
+            for change in found.changes:
+                # The printed form of the symbol already names them.
+                degree = child(element, "degree", print_object="no")
+                child(degree, "degree-value", change.number)
+                child(degree, "degree-alter", change.alter)
+                child(degree, "degree-type", change.kind)
+        if offset:
+            child(element, "offset", self.duration(offset))
+
+    def chord_changes(self, bar: Bar) -> list[ChordSpan]:
+        """Chords that begin in a bar and differ from the one before; the first bar's always."""
+        found = []
+        for span in self.timeline.chords_in(bar):
+            first = span.onset_beats == 0
+            if (
+                first
+                or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord
+            ):
+                found.append(span)
+        return found
