@@ -21,7 +21,7 @@ from genex import __version__
 from genex.errors import GenexError
 
 if TYPE_CHECKING:
-    from genex import build
+    from genex.build import answers, jobs
 else:
 
     def _lazy(name: str) -> ModuleType:
@@ -34,7 +34,8 @@ else:
         loader.exec_module(module)
         return module
 
-    build = _lazy("genex.build")
+    answers = _lazy("genex.build.answers")
+    jobs = _lazy("genex.build.jobs")
 
 app = typer.Typer(
     name="genex",
@@ -125,19 +126,19 @@ def build_command(
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
     progress = _Progress()
-    for lesson in build.build_all(recipes, out, soundfont=soundfont, report=progress.step):
-        progress.done(build.summary(lesson))
+    for lesson in jobs.build_all(recipes, out, soundfont=soundfont, report=progress.step):
+        progress.done(jobs.summary(lesson))
 
 
 @app.command()
 def check(recipes: Recipes, as_json: AsJson = False) -> None:
     """Validate recipes without rendering them."""
-    answers, errors = build.check_all(recipes)
+    good, errors = jobs.check_all(recipes)
     if as_json:
-        _print_json([*answers, *(build.error_json(error) for error in errors)])
+        _print_json([*good, *(jobs.error_json(error) for error in errors)])
     else:
-        for answer in answers:
-            print(build.check_line(answer))
+        for answer in good:
+            print(jobs.check_line(answer))
     if errors:
         for error in errors if not as_json else ():
             print(error, file=sys.stderr)
@@ -147,7 +148,7 @@ def check(recipes: Recipes, as_json: AsJson = False) -> None:
 @app.command()
 def schema() -> None:
     """Print the JSON Schema of a recipe, for completion in an editor."""
-    _print_json(build.recipe_schema())
+    _print_json(jobs.recipe_schema())
 
 
 @app.command()
@@ -158,13 +159,13 @@ def new(
     ] = None,
 ) -> None:
     """Write a commented starter recipe."""
-    print(f"wrote {build.new_recipe(name, example=example)}")
+    print(f"wrote {jobs.new_recipe(name, example=example)}")
 
 
 @app.command()
 def examples(as_json: AsJson = False) -> None:
     """List the example recipes that come with genex."""
-    found = build.list_examples()
+    found = jobs.list_examples()
     if as_json:
         _print_json(found)
         return
@@ -176,11 +177,11 @@ def examples(as_json: AsJson = False) -> None:
 @app.command()
 def feels(as_json: AsJson = False) -> None:
     """List the feels: how the band can play."""
-    answer = build.feels_answer()
+    answer = answers.feels_answer()
     if as_json:
         _print_json(answer)
     else:
-        print(build.feels_text(answer))
+        print(answers.feels_text(answer))
 
 
 @app.command()
@@ -189,11 +190,11 @@ def chord(
     as_json: AsJson = False,
 ) -> None:
     """Tell a chord's notes, degrees, guide tones, names and scales."""
-    answers = [build.chord_answer(symbol) for symbol in symbols]
+    found = [answers.chord_answer(symbol) for symbol in symbols]
     if as_json:
-        _print_json(answers[0] if len(answers) == 1 else answers)
+        _print_json(found[0] if len(found) == 1 else found)
     else:
-        print("\n\n".join(build.chord_text(answer) for answer in answers))
+        print("\n\n".join(answers.chord_text(answer) for answer in found))
 
 
 @app.command()
@@ -226,16 +227,16 @@ def shapes(
     as_json: AsJson = False,
 ) -> None:
     """Show where a chord's tones lie: its shapes over the neck, with degrees or fingers."""
-    request = build.ShapesRequest(chord, form, scale, tuning, frets, capo, hand)
+    request = answers.ShapesRequest(chord, form, scale, tuning, frets, capo, hand)
     if as_json:
-        _print_json(build.shapes_answer(request))
+        _print_json(answers.shapes_answer(request))
     elif picture is not None:
-        build.shapes_picture(
+        answers.shapes_picture(
             request, picture, label=label, left_handed=left_handed, theme=theme, spacing=spacing
         )
         print(f"wrote {picture}")
     else:
-        print(build.shapes_page(request, label=label, left_handed=left_handed, width=width))
+        print(answers.shapes_page(request, label=label, left_handed=left_handed, width=width))
 
 
 @app.command()
@@ -254,7 +255,9 @@ def tab(
 ) -> None:
     """Finger a phrase from a MIDI file and print its tab."""
     print(
-        build.midi_tab(file, tuning_name=tuning, capo=capo, position=position, track=track, width=width),
+        answers.midi_tab(
+            file, tuning_name=tuning, capo=capo, position=position, track=track, width=width
+        ),
         end="",
     )
 

@@ -19,7 +19,7 @@ import pytest
 import soundfile
 
 from genex.audio import Renderer
-from genex.build import build_all
+from genex.build.jobs import build_all
 from genex.compose import compose
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
