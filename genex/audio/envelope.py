@@ -51,30 +51,34 @@ class Envelope:
     release: int
     choke: int
 
-    def amplitudes(self, blocks: int, hold_blocks: int | None = None, choke_blocks: int = 0) -> Any:
-        """Amplitude at the end of each block; note-off and cut-off as in a ``Strike``.
+    def amplitudes(
+        self, first_block: int, end_block: int, hold_blocks: int | None = None, choke_blocks: int = 0
+    ) -> Any:
+        """Amplitude at the end of each block of a stretch; note-off and cut-off as in a ``Strike``.
 
-        ``hold_blocks`` None is a note that is held for good.
+        ``hold_blocks`` None is a note that is held for good. Note-off and cut-off lie after the
+        first block of the stretch, or the note begins with it.
         """
         import numpy as np
 
-        levels = self._held(blocks)
-        attack_end = self.delay + self.attack
-        amplitudes = np.where(np.arange(blocks) < attack_end, levels, _amplitude(levels))
+        levels, in_attack = self._held(first_block, end_block)
+        amplitudes = np.where(in_attack, levels, _amplitude(levels))
         ends: list[tuple[int, int]] = []
         if hold_blocks is not None and not 0 < choke_blocks <= hold_blocks:
             ends.append((hold_blocks, self.release))
         if choke_blocks:  # after it a note-off has no say
             ends.append((choke_blocks, self.choke))
-        for start, length in ends:
-            if start >= blocks:
+        for end, length in sorted(ends):
+            start = end - first_block
+            if start >= len(levels):
                 break
             level = float(levels[start - 1]) if start else 0.0
-            if start <= attack_end and start and amplitudes[start - 1] == levels[start - 1] and level:
+            if start and in_attack[start - 1] and level:
                 # Attack counts amplitude, release counts decibels: go on from the same loudness.
                 level = min(1.0, max(0.0, 1 + 200 * math.log10(level) / RANGE_CB))
-            steps = np.arange(1, blocks - start + 1)
+            steps = np.arange(1, len(levels) - start + 1)
             levels[start:] = np.maximum(level - steps / length, 0)
+            in_attack[start:] = False
             amplitudes[start:] = _amplitude(levels[start:])
             amplitudes[start:][levels[start:] <= 0] = 0
         return amplitudes
@@ -87,9 +91,9 @@ class Envelope:
         """
         import numpy as np
 
-        end = first_block + blocks
-        held = self.amplitudes(end)[max(0, first_block - 1) :]
-        released = self.amplitudes(end, hold_blocks, choke_blocks)[max(0, first_block - 1) :]
+        before, end = max(0, first_block - 1), first_block + blocks
+        held = self.amplitudes(before, end)
+        released = self.amplitudes(before, end, hold_blocks, choke_blocks)
         ratios = np.where(held > 0, released / np.maximum(held, 1e-12), 0).astype(np.float32)
         if not first_block:
             ratios = np.concatenate((ratios[:1], ratios))
@@ -98,14 +102,22 @@ class Envelope:
         gains += ratios[:-1, None]
         return gains.reshape(-1)
 
-    def _held(self, blocks: int) -> Any:
+    def _held(self, first_block: int, end_block: int) -> tuple[Any, Any]:
+        """Levels of a held note, and in which blocks it is in its attack."""
         import numpy as np
 
-        attack = np.arange(1, self.attack + 1) / self.attack
-        decay = np.maximum(self.sustain, 1 - np.arange(1, self.decay + 1) / max(1, self.decay))
-        stages = [np.zeros(self.delay), attack, np.ones(self.hold), decay]
-        levels = np.concatenate(stages)[:blocks]
-        return np.concatenate((levels, np.full(blocks - len(levels), self.sustain)))
+        block = np.arange(first_block + 1, end_block + 1, dtype=np.float64) - self.delay
+        fallen = block - self.attack - self.hold
+        levels = (
+            np.maximum(self.sustain, 1 - fallen / self.decay)
+            if self.decay
+            else np.full_like(block, self.sustain)
+        )
+        levels = np.where(fallen <= 0, 1.0, levels)
+        in_attack = block <= self.attack
+        if in_attack.any():
+            levels = np.where(in_attack, np.maximum(0, block / self.attack), levels)
+        return levels, in_attack
 
 
 def shared_envelope(voices: Sequence[Callable[[int], float]], key: int, rate_hz: int) -> Envelope | None:

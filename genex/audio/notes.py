@@ -38,7 +38,7 @@ _PROOF_BLOCKS = 100 + _PROOF_TAIL_BLOCKS
 _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
 _LONGEST_SECONDS = 20
-_KEPT_BYTES = 160 << 20
+_KEPT_BYTES = 112 << 20
 
 
 class Note(NamedTuple):
