@@ -4,8 +4,11 @@ import hashlib
 import json
 import subprocess
 import sys
+from typing import get_args
 
 import pytest
+
+from genex.recipe.fields import OutputName
 
 RECIPE = "title: Rain\nchords: Gm7 | C7 |\ntempo: 180\nexercise: arpeggio\ncount_in: 1\n"
 
@@ -147,6 +150,38 @@ from genex.cli import main
 sys.argv = ["genex", "build", sys.argv[1], "--out", sys.argv[2]]
 main()
 """
+
+
+def test_every_output_can_be_asked_for(genex, tmp_path):
+    recipe = tmp_path / "all.yaml"
+    recipe.write_text(
+        "title: All\nchords: Gm7 | C7\ntempo: 200\nexercise: arpeggio\n"
+        "audio: {minus: bass, format: flac}\n"
+        f"outputs: {' '.join(get_args(OutputName))}\n"
+    )
+    assert genex("build", recipe, "--out", tmp_path / "out").code == 0
+    folder = tmp_path / "out" / "all"
+    kinds = {entry["kind"] for entry in json.loads((folder / "manifest.json").read_text())["files"]}
+    assert kinds >= {
+        "midi", "midi take", "loop", "band loop", "loop without bass", "stem", "take", "tab", "captions",
+        "captions take", "timeline", "timeline take", "handout", "chart", "diagrams", "musicxml",
+        "musicxml lead sheet",
+    }  # fmt: skip
+    assert (folder / "all.handout.pdf").read_bytes().startswith(b"%PDF")
+    assert {"all.stem-bass.flac", "all.minus-bass.flac", "all.shapes-gm7.svg"} <= set(names(folder))
+
+
+def test_calls_come_with_answers_in_a_file_of_their_own(genex, tmp_path):
+    recipe = tmp_path / "echo.yaml"
+    recipe.write_text(
+        "title: Echo\nchords: Gm7 | C7\nexercise: {kind: calls, calls: 2}\n"
+        "outputs: answers captions midi\n"
+    )
+    assert genex("build", recipe, "--out", tmp_path / "out").code == 0
+    folder = tmp_path / "out" / "echo"
+    assert "1. bar 1 (level 1)" in (folder / "echo.answers.txt").read_text()
+    captions = (folder / "echo.vtt").read_text().lower()
+    assert "listen" in captions and "play" in captions
 
 
 def test_no_room_for_the_sound_leaves_the_earlier_files_and_no_partial_one(genex, rain, tmp_path):

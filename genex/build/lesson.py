@@ -64,6 +64,7 @@ def build_lesson(job: Job, out: Path, *, soundfont: Path | None, report: Report)
             piece = job.piece if index == 0 else compose(recipe, version)
             writer = VersionWriter(recipe, version, piece, staging, report)
             writer.write_symbolic()
+            writer.write_paper()
             if renderer is not None:
                 writer.write_audio(renderer)
             files += writer.files

@@ -19,6 +19,7 @@ from genex.audio import (
     write_audio,
 )
 from genex.build.files import Staging, writing
+from genex.build.paper import PAPER_OUTPUTS, paper_files
 from genex.compose import Composition, compose
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
@@ -89,6 +90,14 @@ class VersionWriter:
                 if "take" in self.wanted:
                     text = writer(self.take, rate, include_lead_in=True)
                     self._write(f".take.timeline{suffix}", "timeline take", text.encode())
+
+    def write_paper(self) -> None:
+        """Handout, diagrams and MusicXML."""
+        if not PAPER_OUTPUTS & self.wanted:
+            return
+        self.report(f"{self.stem}: the sheet")
+        for suffix, kind, data in paper_files(self.recipe, self.piece.score):
+            self._write(suffix, kind, data)
 
     def write_audio(self, renderer: Renderer) -> None:
         """Loops, minus mixes, stems and the take."""

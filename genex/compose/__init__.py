@@ -1,6 +1,14 @@
 """Recipe -> Score: the one place where recipe, band and lines meet."""
 
-from genex.compose.piece import Composition, compose, default_feel
+from genex.compose.exercises import distinct_chords
+from genex.compose.piece import Composition, compose, default_feel, recipe_tuning
 from genex.compose.timeline import build_timeline
 
-__all__ = ["Composition", "build_timeline", "compose", "default_feel"]
+__all__ = [
+    "Composition",
+    "build_timeline",
+    "compose",
+    "default_feel",
+    "distinct_chords",
+    "recipe_tuning",
+]

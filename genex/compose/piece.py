@@ -90,7 +90,7 @@ def _plan(recipe: Recipe, version: Version) -> StudyPlan:
     timeline = build_timeline(recipe, version)
     plan = StudyPlan(timeline, ())
     if "exercise" in recipe.parts:
-        neck, program = _tuning(recipe), _program(recipe, "exercise")
+        neck, program = recipe_tuning(recipe), _program(recipe, "exercise")
         with _placed(recipe, "exercise"):
             if isinstance(wish, exercises.Study):
                 plan = study_plan(recipe, wish, version, timeline, neck, program)
@@ -121,7 +121,7 @@ def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
                 contour=guide.contour,
                 position=guide.position,
                 closed=True,
-                tuning=_tuning(recipe),
+                tuning=recipe_tuning(recipe),
                 program=_program(recipe, "guide"),
             ),
         )
@@ -181,7 +181,8 @@ def default_feel(meter: Meter, *, bed: bool = False) -> str:
     return next(iter(grooves_for(meter)), _PREFERRED_FEELS[0])
 
 
-def _tuning(recipe: Recipe) -> Tuning:
+def recipe_tuning(recipe: Recipe) -> Tuning:
+    """The neck that lines are fingered on. Raises FretboardError with the place in the recipe."""
     fields = recipe.fields
     with _placed(recipe, "tuning"):
         return tuning(fields.tuning, frets=fields.frets, capo=fields.capo)

@@ -20,7 +20,22 @@ MAX_TEMPOS = 40
 PartName = Literal["drums", "bass", "comping", "guide", "exercise", "click"]
 PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
 """Every part but the click, which is there only if asked for."""
-OutputName = Literal["midi", "loop", "band", "take", "stems", "tab", "answers", "captions", "timeline"]
+OutputName = Literal[
+    "midi",
+    "loop",
+    "band",
+    "take",
+    "stems",
+    "tab",
+    "answers",
+    "captions",
+    "timeline",
+    "handout",
+    "chart",
+    "diagrams",
+    "musicxml",
+    "leadsheet",
+]
 AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
 DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
 DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
@@ -77,6 +92,37 @@ class ClickFields(Fields):
     accent: bool = Field(default=True, description="The first beat is higher and louder.")
     play_bars: Whole = Field(default=0, ge=0, le=64, description="Bars with the click, before …")
     drop_bars: Whole = Field(default=0, ge=0, le=64, description="… so many bars without it.")
+
+
+class HandoutFields(Fields):
+    """The sheet that the student takes home."""
+
+    paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
+    blocks: Annotated[
+        tuple[Literal["chart", "practice", "lines", "shapes", "care"], ...], BeforeValidator(as_words)
+    ] = Field(
+        default=("chart", "practice", "lines", "shapes", "care"),
+        description="What stands on it: the chart, practice notes, lines, shapes, care of hand and ear.",
+    )
+    shapes_for: Annotated[tuple[Text, ...], BeforeValidator(as_words)] | None = Field(
+        default=None, description="Chords whose shapes are shown; all of the chart if left away."
+    )
+    tempos: Whole = Field(
+        default=5, ge=0, le=12, description="Steps of the practice ladder, with boxes to tick."
+    )
+
+
+class DiagramFields(Fields):
+    """Pictures of the shapes of each chord."""
+
+    format: Literal["svg", "png"] = Field(default="svg", description="Drawing or picture.")
+    label: Literal["degrees", "fingers", "notes"] = Field(
+        default="degrees", description="What stands on the dots."
+    )
+    theme: Literal["light", "dark"] = Field(default="light", description="Colours.")
+    spacing: Literal["even", "true"] = Field(
+        default="even", description="Frets evenly spaced, or as on a neck."
+    )
 
 
 class AudioFields(Fields):
@@ -198,6 +244,14 @@ class RecipeFields(Fields):
     outputs: Annotated[tuple[OutputName, ...], BeforeValidator(as_words)] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
+    left_handed: bool = Field(default=False, description="Mirror the diagrams.")
+    handout: HandoutFields | None = Field(
+        default=None, description="Make the student's sheet, and how; also an output."
+    )
+    diagrams: DiagramFields | None = Field(
+        default=None, description="Draw the shapes of each chord, and how; also an output."
+    )
+    language: Literal["en"] = Field(default="en", description="Language of the sheet.")
     audio: AudioFields = Field(default=AudioFields(), description="Loudness, format and soundfont.")
     mix: dict[PartName, PartMixFields] = Field(default={}, description="Level, pan and room of parts.")
 

@@ -212,10 +212,21 @@ def _parts(source: Source, fields: RecipeFields) -> tuple[PartName, ...]:
 
 
 def _outputs(fields: RecipeFields) -> tuple[OutputName, ...]:
-    """The files wanted. A count-in that is asked for can only be heard in the full take."""
+    """The files wanted: those written, or the usual ones of the exercise.
+
+    A count-in that is asked for can only be heard in the full take; fields for a handout or
+    diagrams are a wish for them.
+    """
     if fields.outputs is not None:
-        return tuple(dict.fromkeys(fields.outputs))
-    more: tuple[OutputName, ...] = ("take",) if fields.count_in else ()
-    if isinstance(fields.exercise, Calls | Drill):
-        return ("midi", "loop", *more, "answers", "captions")
-    return (*DEFAULT_OUTPUTS, *more)
+        wanted = fields.outputs
+    elif isinstance(fields.exercise, Calls | Drill):
+        wanted = ("midi", "loop", "answers", "captions")
+    else:
+        wanted = DEFAULT_OUTPUTS
+    if fields.outputs is None and fields.count_in:
+        wanted = (*wanted, "take")
+    if fields.handout is not None:
+        wanted = (*wanted, "handout")
+    if fields.diagrams is not None:
+        wanted = (*wanted, "diagrams")
+    return tuple(dict.fromkeys(wanted))

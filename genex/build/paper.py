@@ -1,0 +1,68 @@
+"""A lesson on paper and screen: handout, chart, diagrams, MusicXML."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from genex.compose import distinct_chords, recipe_tuning
+from genex.errors import InputError, RecipeError
+from genex.export.chart import chart_svg, chart_text
+from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
+from genex.export.handout import HandoutSettings, handout_pdf
+from genex.export.marks import Label
+from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.fretboard import chord_shapes
+from genex.recipe import Recipe
+from genex.recipe.fields import DiagramFields, HandoutFields
+from genex.recipe.slug import slug_of
+from genex.score import Score
+from genex.theory import parse_chord
+
+PAPER_OUTPUTS = frozenset({"handout", "chart", "diagrams", "musicxml", "leadsheet"})
+
+
+def paper_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
+    """``(suffix, kind, data)`` of each file that the recipe asks for. Raises InputError."""
+    wanted = recipe.outputs
+    if "handout" in wanted:
+        yield ".handout.pdf", "handout", handout_pdf(score, _handout_settings(recipe))
+    if "chart" in wanted:
+        language = recipe.fields.language
+        yield ".chart.txt", "chart", chart_text(score, language=language).encode()
+        yield ".chart.svg", "chart", chart_svg(score, language=language).encode()
+    if "diagrams" in wanted:
+        yield from _diagrams(recipe, score)
+    if "musicxml" in wanted and score.lead_parts:
+        yield ".musicxml", "musicxml", musicxml_text(score).encode()
+    if "leadsheet" in wanted:
+        yield ".leadsheet.musicxml", "musicxml lead sheet", lead_sheet_text(score).encode()
+
+
+def _handout_settings(recipe: Recipe) -> HandoutSettings:
+    wish = recipe.fields.handout or HandoutFields()
+    try:
+        chords = None if wish.shapes_for is None else tuple(map(parse_chord, wish.shapes_for))
+    except InputError as error:
+        place = recipe.place("handout", "shapes_for")
+        raise RecipeError(error.message, hint=error.hint, place=place) from None
+    return HandoutSettings(
+        paper=wish.paper,
+        tuning=recipe_tuning(recipe),
+        left_handed=recipe.fields.left_handed,
+        language=recipe.fields.language,
+        blocks=wish.blocks,
+        shapes_for=chords,
+        tempo_steps=wish.tempos,
+    )
+
+
+def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
+    """A sheet of the shapes of every chord."""
+    wish = recipe.fields.diagrams or DiagramFields()
+    second: Label = "degrees" if wish.label == "fingers" else "fingers"
+    style = DiagramStyle(wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed)
+    neck = recipe_tuning(recipe)
+    for chord in distinct_chords(score.timeline):
+        svg = sheet_svg(str(chord), chord_shapes(chord, neck), neck, style)
+        data = svg.encode() if wish.format == "svg" else svg_to_png(svg)
+        yield f".shapes-{slug_of(str(chord))}.{wish.format}", "diagrams", data
