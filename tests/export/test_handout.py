@@ -370,6 +370,17 @@ def test_a_second_run_is_the_same_bytes() -> None:
     assert handout_pdf(small_score()) == first
 
 
+def test_the_file_does_not_tell_when_it_was_made() -> None:
+    document = handout_pdf(empty("Gm7"), ONLY_CHART)
+    assert not re.search(rb"(CreationDate|ModDate)[^>/]*20\d\d", document)
+    metadata = pypdf.PdfReader(io.BytesIO(document)).metadata
+    assert metadata is not None
+    assert all(
+        date is None or date.year == 1970
+        for date in (metadata.creation_date, metadata.modification_date)
+    )
+
+
 @pytest.mark.parametrize(("paper", "size_mm"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
 def test_paper_sizes(paper: str, size_mm: tuple[float, float]) -> None:
     # [published: ISO 216; ANSI/ASME Y14.1]

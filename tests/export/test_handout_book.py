@@ -18,8 +18,8 @@ from genex.fretboard import STANDARD, chord_shapes
 from genex.score.checks import require_sound
 from genex.theory import Chord, describe, parse_chord
 
-SYMBOLS = ("Cmaj7", "Cm7", "C7", "Cm7b5", "Bb6", "Eb13")
-PRINTED = ("Cmaj7", "Cm7", "C7", "Cm7♭5", "B♭6", "E♭13")
+SYMBOLS = ("Eb13", "Cmaj7", "Cm7", "C7", "Cm7b5", "Bb6")
+PRINTED = ("E♭13", "Cmaj7", "Cm7", "C7", "Cm7♭5", "B♭6")
 
 
 def chords(*symbols: str) -> list[Chord]:
@@ -56,7 +56,7 @@ def test_a_chord_begins_on_a_left_page_and_its_paths_face_it() -> None:
 
 def test_an_ordinary_chord_takes_one_spread() -> None:
     listed = contents()
-    for symbol, following in itertools.pairwise(PRINTED[:5]):
+    for symbol, following in itertools.pairwise(PRINTED[1:]):
         assert listed[following] - listed[symbol] == 2
 
 
