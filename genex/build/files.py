@@ -138,19 +138,30 @@ class Staging:
                 _unlock(lock)
 
 
-def write_file(target: Path, data: bytes) -> None:
-    """Write one file atomically. Raises OutputError or UnwritableFolderError."""
+@contextmanager
+def atomic_path(target: Path) -> Iterator[Path]:
+    """A path beside ``target`` to write to; it takes the target's name if all goes well.
+
+    Raises OutputError or UnwritableFolderError.
+    """
     with writing(target):
         target.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f".{target.name}-", suffix=".part", dir=target.parent)
+        os.close(handle)
+        path = Path(name)
         try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            Path(name).chmod(0o666 & ~_umask())
-            Path(name).replace(target)
+            yield path
+            path.chmod(0o666 & ~_umask())
+            path.replace(target)
         except BaseException:
-            Path(name).unlink(missing_ok=True)
+            path.unlink(missing_ok=True)
             raise
+
+
+def write_file(target: Path, data: bytes) -> None:
+    """Write one file atomically. Raises OutputError or UnwritableFolderError."""
+    with atomic_path(target) as path:
+        path.write_bytes(data)
 
 
 def _umask() -> int:

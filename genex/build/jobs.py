@@ -9,10 +9,11 @@ from typing import Any
 from genex.band import groove_names
 from genex.build.files import write_file
 from genex.build.lesson import Job, Lesson, build_lesson, prepare, require_distinct
+from genex.build.series import SeriesJob, build_series, folder_names, prepare_series
 from genex.build.version import Report
 from genex.errors import GenexError, InputError
 from genex.hints import did_you_mean
-from genex.recipe import json_schema, read_recipe, starter_text
+from genex.recipe import Recipe, Series, json_schema, read_lessons, starter_text
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
 
@@ -23,54 +24,78 @@ class SeveralRecipesError(InputError):
 
 def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
-    jobs, errors = _prepare_all(paths)
-    answers = [
-        {
-            "recipe": str(path),
-            "ok": True,
-            "slug": job.recipe.slug,
-            "title": job.recipe.title,
-            "key": str(job.recipe.versions[0].key),
-            "meter": str(job.recipe.meter),
-            "tempo": float(job.recipe.versions[0].tempo),
-            "versions": len(job.recipe.versions),
-            "feel": job.piece.score.feel,
-            "bars": len(job.piece.score.timeline.bars),
-            "parts": [part.name for part in job.piece.score.parts],
-            "outputs": list(job.recipe.outputs),
-        }
-        for path, job in jobs
-    ]
-    return answers, errors
+    checked, errors = _prepare_all(paths)
+    return [
+        _series_answer(p, job) if isinstance(job, SeriesJob) else _answer(p, job) for p, job in checked
+    ], errors
+
+
+def _answer(path: Path, job: Job) -> dict[str, Any]:
+    recipe, score = job.recipe, job.piece.score
+    return {
+        "recipe": str(path),
+        "ok": True,
+        "slug": recipe.slug,
+        "title": recipe.title,
+        "key": str(recipe.versions[0].key),
+        "meter": str(recipe.meter),
+        "tempo": float(recipe.versions[0].tempo),
+        "versions": len(recipe.versions),
+        "feel": score.feel,
+        "bars": len(score.timeline.bars),
+        "parts": [part.name for part in score.parts],
+        "outputs": list(recipe.outputs),
+    }
+
+
+def _series_answer(path: Path, job: SeriesJob) -> dict[str, Any]:
+    series = job.series
+    return {
+        "recipe": str(path),
+        "ok": True,
+        "slug": series.slug,
+        "title": series.title,
+        "lessons": folder_names(job),
+        "book": [str(chord) for chord in series.chords],
+    }
 
 
 def build_all(
     paths: Sequence[Path], out: Path, *, soundfont: Path | None, report: Report
-) -> Iterator[Lesson]:
-    """Check all recipes first, then build them one after the other. Raises GenexError."""
-    jobs, errors = _prepare_all(paths)
+) -> Iterator[Lesson | Path]:
+    """Check all recipes first, then build them one after the other. Raises GenexError.
+
+    Yields each lesson, and for a series also the files beside its lessons, as they are done.
+    """
+    checked, errors = _prepare_all(paths)
     if len(errors) == 1:
         raise errors[0]
     if errors:
         raise SeveralRecipesError("\n".join(str(error) for error in errors))
-    require_distinct([job for _, job in jobs])
-    for _, job in jobs:
-        yield build_lesson(job, out, soundfont=soundfont, report=report)
+    require_distinct([job.recipe for _, job in checked if isinstance(job, Job)])
+    for _, job in checked:
+        if isinstance(job, SeriesJob):
+            yield from build_series(job, out, soundfont=soundfont, report=report)
+        else:
+            yield build_lesson(job, out / job.recipe.slug, soundfont=soundfont, report=report)
 
 
-def _prepare_all(paths: Sequence[Path]) -> tuple[list[tuple[Path, Job]], list[GenexError]]:
-    jobs: list[tuple[Path, Job]] = []
+def _prepare_all(paths: Sequence[Path]) -> tuple[list[tuple[Path, Job | SeriesJob]], list[GenexError]]:
+    checked: list[tuple[Path, Job | SeriesJob]] = []
     errors: list[GenexError] = []
     for path in dict.fromkeys(paths):
         try:
-            jobs.append((path, prepare(read_recipe(path))))
+            read = read_lessons(path)
+            checked.append((path, prepare_series(read) if isinstance(read, Series) else prepare(read)))
         except InputError as error:
             errors.append(error)
-    return jobs, errors
+    return checked, errors
 
 
-def summary(lesson: Lesson) -> str:
+def summary(lesson: Lesson | Path) -> str:
     """What was built, one line a file."""
+    if isinstance(lesson, Path):
+        return str(lesson)
     lines = [f"{lesson.recipe.title}: {lesson.folder}"]
     for file in lesson.files:
         line = f"  {file.name}"
@@ -86,6 +111,9 @@ def summary(lesson: Lesson) -> str:
 
 def check_line(answer: dict[str, Any]) -> str:
     """One line for a recipe that is in order."""
+    if "lessons" in answer:
+        book = f", a book of {len(answer['book'])} chords" if answer["book"] else ""
+        return f"{answer['recipe']}: in order: {answer['title']}, {len(answer['lessons'])} lessons{book}"
     bars = answer["bars"]
     return (
         f"{answer['recipe']}: in order: {answer['title']}, {bars} bar{'s' if bars != 1 else ''} of "
@@ -118,7 +146,7 @@ def recipe_schema() -> dict[str, Any]:
 def list_examples() -> list[dict[str, str]]:
     """Name, title and file of each example recipe."""
     return [
-        {"name": path.stem, "title": read_recipe(path).title, "file": str(path)}
+        {"name": path.stem, "title": read_lessons(path).title, "file": str(path)}
         for path in sorted(example_recipes().glob("*.yaml"))
     ]
 
@@ -152,7 +180,14 @@ def _example_files(name: str, path: Path) -> dict[Path, str]:
     if name not in known:
         raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, known))
     files = {path: known[name].read_text("utf-8")}
-    feel = read_recipe(known[name]).fields.feel
-    if feel is not None and feel.endswith(".yaml"):
-        files[path.parent / feel] = (known[name].parent / feel).read_text("utf-8")
+    for other in _files_beside(read_lessons(known[name])):
+        files[path.parent / other] = (known[name].parent / other).read_text("utf-8")
     return files
+
+
+def _files_beside(example: Recipe | Series) -> list[str]:
+    """Files that an example refers to: its own feel, or a series' recipes."""
+    if isinstance(example, Series):
+        return list(example.fields.lessons or ())
+    feel = example.fields.feel
+    return [feel] if feel is not None and feel.endswith(".yaml") else []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -50,10 +51,9 @@ def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
     return Path(recipe.source.file).parent / Path(written).expanduser()
 
 
-def build_lesson(job: Job, out: Path, *, soundfont: Path | None, report: Report) -> Lesson:
-    """Write all files of a lesson into ``out/<slug>/``, or none. Raises GenexError."""
+def build_lesson(job: Job, folder: Path, *, soundfont: Path | None, report: Report) -> Lesson:
+    """Write all files of a lesson into ``folder``, or none. Raises GenexError."""
     recipe = job.recipe
-    folder = out / recipe.slug
     font = soundfont_path(recipe, soundfont)
     with Staging(folder) as staging, ExitStack() as stack:
         renderer: Renderer | None = None
@@ -115,11 +115,10 @@ def _earlier_files(folder: Path) -> frozenset[str]:
     return frozenset(name for name in names if Path(name).name == name and name not in ("", ".", ".."))
 
 
-def require_distinct(jobs: list[Job]) -> None:
+def require_distinct(recipes: Iterable[Recipe]) -> None:
     """Two lessons of one build may not share a folder. Raises InputError."""
     seen: dict[str, Recipe] = {}
-    for job in jobs:
-        recipe = job.recipe
+    for recipe in recipes:
         if recipe.slug in seen:
             raise InputError(
                 f"the lesson '{recipe.slug}' is also made by {seen[recipe.slug].source.file}",

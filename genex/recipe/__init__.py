@@ -4,16 +4,19 @@ from genex.recipe import exercises
 from genex.recipe.fields import json_schema
 from genex.recipe.form import Section
 from genex.recipe.recipe import Recipe, parse_recipe, read_recipe
+from genex.recipe.series import Series, read_lessons
 from genex.recipe.starter import starter_text
 from genex.recipe.versions import Version
 
 __all__ = [
     "Recipe",
     "Section",
+    "Series",
     "Version",
     "exercises",
     "json_schema",
     "parse_recipe",
+    "read_lessons",
     "read_recipe",
     "starter_text",
 ]

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from genex.errors import InputError, RecipeError
 from genex.recipe import json_schema, parse_recipe, read_recipe, starter_text
 
-EXAMPLES = sorted((Path(__file__).parents[2] / "recipes").glob("*.yaml"))
+FOLDER = Path(__file__).parents[2] / "recipes"
+SERIES = ("book-of-sevenths", "first-term", "triads-in-three-keys")
+EXAMPLES = sorted(path for path in FOLDER.glob("*.yaml") if path.stem not in SERIES)
 
 
 def test_two_lines_are_enough():

@@ -1,0 +1,114 @@
+"""A series: one folder a lesson, a contents page, a zip to hand out; a chord-type book."""
+
+from __future__ import annotations
+
+import shutil
+import zipfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from genex.build.files import atomic_path, write_file
+from genex.build.lesson import Job, Lesson, build_lesson, prepare
+from genex.build.version import Report
+from genex.export.handout import BookSettings, book_pdf, chord_pdf, chord_pngs
+from genex.fretboard import tuning
+from genex.recipe import Series
+from genex.recipe.slug import slug_of
+
+CONTENTS = "contents.txt"
+_ZIP_TIME = (1980, 1, 1, 0, 0, 0)
+"""The earliest time that a zip can hold: the same files give the same zip."""
+_DENSE = frozenset({".wav", ".flac", ".mp3", ".ogg", ".opus", ".pdf", ".png"})
+"""What would cost time to compress and hardly shrink."""
+
+
+@dataclass(frozen=True)
+class SeriesJob:
+    """A checked series: its lessons composed, ready to be built."""
+
+    series: Series
+    jobs: tuple[Job, ...]
+
+
+def prepare_series(series: Series) -> SeriesJob:
+    """Compose every lesson's first version. Raises InputError."""
+    return SeriesJob(series, tuple(prepare(recipe) for recipe in series.lessons))
+
+
+def folder_names(job: SeriesJob) -> list[str]:
+    """Names of the lessons' folders in order: ``01-kettle-on``."""
+    width = max(2, len(str(len(job.jobs))))
+    return [f"{n:0{width}}-{one.recipe.slug}" for n, one in enumerate(job.jobs, start=1)]
+
+
+def build_series(
+    job: SeriesJob, out: Path, *, soundfont: Path | None, report: Report
+) -> Iterator[Lesson | Path]:
+    """Build every lesson, then the book, the contents and the zip. Yields each as it is done."""
+    series = job.series
+    folder = out / series.slug
+    lessons = []
+    for name, one in zip(folder_names(job), job.jobs, strict=True):
+        lessons.append(build_lesson(one, folder / name, soundfont=soundfont, report=report))
+        yield lessons[-1]
+    files: dict[str, bytes] = {}
+    if series.chords:
+        report(f"{series.slug}: the book")
+        files |= _book_files(series)
+    if lessons:
+        files[CONTENTS] = _contents(series, lessons).encode()
+    for name, data in files.items():
+        write_file(folder / name, data)
+        yield folder / name
+    report(f"{series.slug}: the zip")
+    yield _write_zip(folder, out / f"{series.slug}.zip", lessons, files)
+
+
+def _book_files(series: Series) -> dict[str, bytes]:
+    book = series.fields.book
+    if book is None:
+        return {}
+    settings = BookSettings(
+        paper=book.paper,
+        tuning=tuning(series.fields.tuning),
+        left_handed=series.fields.left_handed,
+        title=series.title,
+    )
+    files = {f"{series.slug}.book.pdf": book_pdf(series.chords, settings)}
+    if book.pages:
+        for chord in series.chords:
+            name = slug_of(str(chord))
+            files[f"{name}.pdf"] = chord_pdf(chord, settings)
+            for number, picture in enumerate(chord_pngs(chord, settings), start=1):
+                files[f"{name}-{number}.png"] = picture
+    return files
+
+
+def _contents(series: Series, lessons: Sequence[Lesson]) -> str:
+    """The contents page: number, title, key, tempo and files of each lesson."""
+    lines = [series.title, "=" * len(series.title)]
+    for lesson in lessons:
+        version = lesson.recipe.versions[0]
+        lines += [
+            "",
+            f"{lesson.folder.name}: {lesson.recipe.title}",
+            f"    {version.key}, {lesson.recipe.meter}, {float(version.tempo):g}",
+        ]
+        lines += [f"    {file.name}" for file in lesson.files]
+    return "\n".join(lines) + "\n"
+
+
+def _write_zip(folder: Path, target: Path, lessons: Sequence[Lesson], files: dict[str, bytes]) -> Path:
+    """Everything under the series' folder that this build made, in a fixed order."""
+    members: list[Path] = [folder / name for name in files]
+    for lesson in lessons:
+        members += [lesson.folder / file.name for file in lesson.files]
+    with atomic_path(target) as part, zipfile.ZipFile(part, "w") as archive:
+        for path in sorted(members):
+            info = zipfile.ZipInfo(path.relative_to(folder.parent).as_posix(), _ZIP_TIME)
+            info.external_attr = 0o644 << 16
+            info.compress_type = zipfile.ZIP_STORED if path.suffix in _DENSE else zipfile.ZIP_DEFLATED
+            with path.open("rb") as source, archive.open(info, "w") as member:
+                shutil.copyfileobj(source, member)
+    return target

@@ -1,0 +1,169 @@
+"""A recipe for many lessons: a list of recipes, or a matrix of chord types and roots; a book.
+
+title: First Term
+lessons: [kettle-on.yaml, five-shapes.yaml]      recipes, relative to this file
+
+title: Sevenths in Fourths
+matrix:
+  types: [maj7, m7, "7"]                         chord-symbol suffixes; major for a triad
+  roots: fourths                                 names, or a cycle from C
+  lesson: {exercise: tour, tempo: 80}            fields that every lesson has
+
+title: Book of Sevenths
+book: {types: [maj7, m7, "7"], roots: [C]}       a chord-type book
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, ValidationError
+
+from genex.errors import ChordSymbolError, InputError, NotationError, RecipeError
+from genex.recipe.basics import Fields, Text, as_words
+from genex.recipe.messages import recipe_error
+from genex.recipe.recipe import Recipe, parse_recipe, read_recipe
+from genex.recipe.slug import slug_of
+from genex.theory import CYCLES, Chord, Key, NoteName, key_cycle, parse_chord
+from genex.yaml_source import KeyPath, Source, read_source
+
+MAX_LESSONS = 400
+_MAJOR = ("major", "maj", "M")
+_Words = Annotated[tuple[Text, ...], BeforeValidator(as_words)]
+
+
+class _Chords(Fields):
+    types: _Words = Field(description="Chord types as in chord symbols: major m 7 maj7 m7b5.")
+    roots: _Words = Field(default=("C",), description="Roots, or one cycle such as fourths.")
+
+
+class MatrixFields(_Chords):
+    """A lesson for every chord type on every root."""
+
+    lesson: dict[Text, Any] = Field(
+        default={"exercise": "tour"}, description="Fields that every lesson has."
+    )
+
+
+class BookFields(_Chords):
+    """A chord-type book: contents, a spread a chord, an index."""
+
+    paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
+    pages: bool = Field(default=False, description="Every chord as pages and pictures of its own too.")
+
+
+class SeriesFields(Fields):
+    """A recipe for many lessons."""
+
+    title: Text | None = Field(default=None, max_length=300, description="Name of the series.")
+    lessons: list[Text] | None = Field(default=None, description="Recipe files, in teaching order.")
+    matrix: MatrixFields | None = Field(default=None, description="Chord types times roots.")
+    book: BookFields | None = Field(default=None, description="A book of chord types.")
+    left_handed: bool = Field(default=False, description="Mirror the book's diagrams.")
+    tuning: Text | list[Text] = Field(default="standard", description="The book's tuning.")
+
+
+@dataclass(frozen=True)
+class Series:
+    """A validated series. ``chords`` are those of the book, in its order."""
+
+    fields: SeriesFields
+    source: Source
+    title: str
+    slug: str
+    lessons: tuple[Recipe, ...]
+    chords: tuple[Chord, ...]
+
+
+def read_lessons(path: Path) -> Recipe | Series:
+    """A recipe or a series, by what the file holds. Raises RecipeError."""
+    source = read_source(path)
+    if isinstance(source.data, dict) and {"lessons", "matrix", "book"} & source.data.keys():
+        return _series_of(source, path)
+    return read_recipe(path)
+
+
+def _series_of(source: Source, path: Path) -> Series:
+    try:
+        fields = SeriesFields.model_validate(source.data)
+    except ValidationError as error:
+        raise recipe_error(source, error.errors()[0], _known_fields) from None
+    title = (fields.title or path.stem.replace("-", " ").capitalize()).strip()
+    lessons = (*_listed(source, fields, path.parent), *_matrix(source, fields))
+    if len(lessons) > MAX_LESSONS:
+        raise RecipeError(
+            f"the series has {len(lessons)} lessons",
+            hint=f"at most {MAX_LESSONS}: make several series",
+            place=source.place(()),
+        )
+    book = fields.book
+    chords = _chords(source, ("book",), book.types, book.roots) if book is not None else ()
+    if not lessons and not chords:
+        raise RecipeError("the series has no lessons", hint="list recipe files", place=source.place(()))
+    return Series(fields, source, title, slug_of(title), lessons, chords)
+
+
+def _listed(source: Source, fields: SeriesFields, folder: Path) -> Iterable[Recipe]:
+    for index, name in enumerate(fields.lessons or ()):
+        if not (folder / name).is_file():
+            raise RecipeError(
+                f"there is no recipe '{name}'",
+                hint="write the path as seen from this file",
+                place=source.place(("lessons", index)),
+            )
+        yield read_recipe(folder / name)
+
+
+def _matrix(source: Source, fields: SeriesFields) -> Iterable[Recipe]:
+    matrix = fields.matrix
+    if matrix is None:
+        return
+    file = str(Path(source.file))
+    for chord in _chords(source, ("matrix",), matrix.types, matrix.roots):
+        given = {"title": str(chord), "chords": str(chord), **matrix.lesson}
+        try:
+            yield parse_recipe(json.dumps(given), file)
+        except InputError as error:
+            # The recipe was made from the template: that is where the fault is.
+            error.place = source.place(("matrix", "lesson"))
+            raise
+
+
+def _chords(
+    source: Source, path: KeyPath, types: tuple[str, ...], roots: tuple[str, ...]
+) -> tuple[Chord, ...]:
+    """Every type on every root, type by type. Raises RecipeError."""
+    if not types:
+        raise RecipeError(
+            "no chord type is named", hint="write for example [major, m7]", place=source.place(path)
+        )
+    found = []
+    for index, kind in enumerate(types):
+        for name in _roots(source, (*path, "roots"), roots):
+            try:
+                found.append(parse_chord(f"{name}{'' if kind in _MAJOR else kind}"))
+            except ChordSymbolError as error:
+                place = source.place((*path, "types", index))
+                raise RecipeError(error.message, hint=error.hint, place=place) from None
+    return tuple(found)
+
+
+def _roots(source: Source, path: KeyPath, roots: tuple[str, ...]) -> Iterable[NoteName]:
+    if " ".join(roots) in CYCLES:
+        return [key.tonic for key in key_cycle(Key(NoteName.parse("C")), " ".join(roots))]
+    try:
+        return [NoteName.parse(root) for root in roots]
+    except NotationError as error:
+        hint = f"write note names, or one of: {', '.join(CYCLES)}"
+        raise RecipeError(error.message, hint=hint, place=source.place(path)) from None
+
+
+_GROUPS: dict[str | int, type[Fields]] = {"matrix": MatrixFields, "book": BookFields}
+
+
+def _known_fields(path: KeyPath) -> list[str]:
+    return sorted((_GROUPS.get(path[0], SeriesFields) if path else SeriesFields).model_fields)
