@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
 from threading import Thread
@@ -99,7 +99,7 @@ class Renderer:
         self._bank.forget()
         frames = score.tempo.sample_at(score.length_beats, self.rate_hz)
         clock = SampleClock(score.tempo, self.rate_hz)
-        tracks = [self._track(part, clock, frames) for part in parts]
+        tracks = self._tracks([(part, clock) for part in parts], frames)
         self._save_meanwhile()
         return mix_down(tracks, frames, self.rate_hz, wrap=True, shelf=self._shelf)
 
@@ -109,10 +109,10 @@ class Renderer:
         lead_beats = score.lead_in.length_beats if score.lead_in else Fraction(0)
         clock = SampleClock(score.tempo, self.rate_hz, lead_beats)
         lead_in_clock = SampleClock(score.tempo.shifted(lead_beats), self.rate_hz)
-        tracks = [
-            self._track(part, lead_in_clock if score.lead_in and index == 0 else clock, None)
-            for index, part in enumerate(_all_parts(score))
-        ]
+        clocks = (
+            [lead_in_clock, *[clock] * len(score.parts)] if score.lead_in else [clock] * len(score.parts)
+        )
+        tracks = self._tracks(list(zip(_all_parts(score), clocks, strict=True)), None)
         self._save_meanwhile()
         bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
         ends = (start + planes.shape[1] for track in tracks for start, planes, _ in track.sounds)
@@ -127,9 +127,17 @@ class Renderer:
             self._saving = Thread(target=self._store.save, args=unsaved, name="genex-notes")
             self._saving.start()
 
-    def _track(self, part: Part, clock: SampleClock, loop_samples: int | None) -> Track:
+    def _tracks(
+        self, parts: Sequence[tuple[Part, SampleClock]], loop_samples: int | None
+    ) -> list[Track]:
+        placed = [placements(part, clock) for part, clock in parts]
+        self._bank.notes(p.strike for some in placed for p in some)  # all at once: fewer, fuller batches
+        return [
+            self._track(part, some, loop_samples) for (part, _), some in zip(parts, placed, strict=True)
+        ]
+
+    def _track(self, part: Part, placed: list[Placement], loop_samples: int | None) -> Track:
         """A part's sounds with chokes resolved."""
-        placed = placements(part, clock)
         notes = self._bank.notes(p.strike for p in placed)
         if part.is_percussion:
             keys = {p.strike.key for p in placed}

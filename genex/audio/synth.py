@@ -13,12 +13,12 @@ Reverb and chorus of the synthesizer are off (the mix has one room for all); it 
 from __future__ import annotations
 
 import ctypes
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property, partial
 from itertools import groupby
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from genex.audio.envelope import Envelope, shared_envelope
 from genex.audio.library import fluidsynth
@@ -43,10 +43,11 @@ _BEND_RANGE_SEMITONES = 24
 _BEND_CENTRE = 8192
 _DRUM_BANK = 128
 _GEN_EXCLUSIVE_CLASS = 57
-_STEP_BLOCKS = 128
+_STEP_BLOCKS = 64
+_DEAD_STEPS = 3
 _LONGEST_TAIL_SECONDS = 20
 SILENCE = 5e-6  # -106 dBFS: tails end where they stay below
-_DEAD = 1e-6  # a voice that has fallen so low for a step does not come back
+_DEAD = 1e-6
 _SCAN_FRAMES = 4096
 
 _SETTINGS: dict[str, int | float] = {
@@ -80,6 +81,8 @@ class Soundfont:
     """
 
     def __init__(self, path: Path, rate_hz: int) -> None:
+        import numpy as np
+
         require_whole(path)
         self.path = path
         self.rate_hz = rate_hz
@@ -87,6 +90,8 @@ class Soundfont:
         self._c = _prototypes(self._api._fl)
         self._pinned: dict[tuple[int, int], tuple[int, int]] = {}
         self._classes: dict[tuple[int, int], int] = {}
+        self._buffer = np.zeros((2 * _LANES, _STEP_BLOCKS * BLOCK_SAMPLES), np.float32)
+        self._rows = (ctypes.c_void_p * (2 * _LANES))(*(row.ctypes.data for row in self._buffer))
         self._settings = self._api.new_fluid_settings()
         self._synth = None
         try:
@@ -160,21 +165,18 @@ class Soundfont:
             for lane, strike in enumerate(batch):
                 self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
             voices = self._voices()
-            pages, now, last = _Pages(len(batch)), 0, some[-1][1]
-            ends: dict[int, int] = {}  # frames after which a lane is silent
-            while now < last and len(ends) < len(batch):
+            lanes = _Lanes([blocks * BLOCK_SAMPLES for _, blocks in some])
+            now, last = 0, some[-1][1]
+            while now < last and not lanes.all_dead:
                 if not self._c.fluid_synth_get_active_voice_count(self._synth):
                     break
                 count = min(last - now, _STEP_BLOCKS)
-                self._run(pages, count)
-                for lane in pages.silent_lanes() if now else ():
-                    ends.setdefault(lane, now * BLOCK_SAMPLES)
+                self._run(lanes, count)
                 now += count
             self._silence()
             for lane, (strike, blocks) in enumerate(some):
-                planes = pages.lane(lane, min(blocks * BLOCK_SAMPLES, ends.get(lane, 1 << 62)))
                 envelope = shared_envelope(voices.get(lane, []), strike.key, self.rate_hz)
-                yield strike, Held(planes, blocks, envelope)
+                yield strike, Held(lanes.planes(lane), blocks, envelope)
 
     def render(
         self, strikes: Iterable[Strike], tail_blocks: int | None = None
@@ -228,11 +230,11 @@ class Soundfont:
                 events.append((strike.choke_blocks + 1, 4, lane, 0))
             events.extend((block, 0, lane, value) for block, value in _bends(strike))
         events.sort()
-        pages = _Pages(len(batch))
+        lanes = _Lanes([None] * len(batch))
         now = 0
         for block, what, lane, value in events:
             if block > now:
-                self._run(pages, block - now)
+                self._run(lanes, block - now)
                 now = block
             key, velocity = batch[lane].key, batch[lane].velocity
             if what == 0:
@@ -246,13 +248,13 @@ class Soundfont:
         last = now + (tail_blocks or _LONGEST_TAIL_SECONDS * self.rate_hz // BLOCK_SAMPLES)
         while now < last and self._c.fluid_synth_get_active_voice_count(synth):
             count = min(last - now, _STEP_BLOCKS)
-            self._run(pages, count)
+            self._run(lanes, count)
             now += count
-            if len(pages.silent_lanes()) == len(batch):
+            if lanes.all_dead:
                 break
         self._silence()
         for lane, strike in enumerate(batch):
-            yield strike, pages.lane(lane)
+            yield strike, lanes.planes(lane)
 
     def _prime(self, batch: list[Strike]) -> None:
         """Select the presets of a batch, play it for one block and throw that away.
@@ -264,13 +266,18 @@ class Soundfont:
         for lane, strike in enumerate(batch):
             self._select(lane, kit=strike.kit, program=strike.program)
             self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
-        self._run(_Pages(len(batch)), 1)
+        self._run(_Lanes([0] * len(batch)), 1)
         self._silence()
 
-    def _run(self, pages: _Pages, blocks: int) -> None:
-        for pointers, count, frames in pages.take(blocks * BLOCK_SAMPLES):
-            if self._c.fluid_synth_process(self._synth, frames, 0, None, count, pointers):
+    def _run(self, lanes: _Lanes, blocks: int) -> None:
+        rows = 2 * len(lanes)
+        for first in range(0, blocks, _STEP_BLOCKS):
+            frames = min(blocks - first, _STEP_BLOCKS) * BLOCK_SAMPLES
+            heard = self._buffer[:rows, :frames]
+            heard.fill(0)  # the synthesizer adds to what is there
+            if self._c.fluid_synth_process(self._synth, frames, 0, None, rows, self._rows):
                 raise SynthesizerError("libfluidsynth failed while rendering")
+            lanes.take(heard)
 
     def _voices(self) -> dict[int, list[Callable[[int], float]]]:
         """For each lane that sounds, its voices as functions from a generator's number to its value."""
@@ -288,7 +295,7 @@ class Soundfont:
         self._api.fluid_synth_all_sounds_off(self._synth, -1)
         for lane in range(_LANES):
             self._api.fluid_synth_pitch_bend(self._synth, lane, _BEND_CENTRE)
-        waste = _Pages(1)
+        waste = _Lanes([0])
         while self._c.fluid_synth_get_active_voice_count(self._synth):
             self._run(waste, 1)
 
@@ -327,59 +334,50 @@ class Soundfont:
             raise SynthesizerError(f"libfluidsynth refused the setting {name} = {value}")
 
 
-class _Pages:
-    """Growing stereo buffers for several lanes, handed to the synthesizer piece by piece."""
+class _Lanes:
+    """What each lane of a batch yields, up to a number of frames of its own (None: all of it).
 
-    _PAGE_FRAMES = 1 << 14
+    A lane that was heard and has been silent for ``_DEAD_STEPS`` steps is dead: it yields no more.
+    """
 
-    def __init__(self, lanes: int) -> None:
-        self._rows = 2 * lanes
-        self._pages: list[Any] = []
-        self._used = self._PAGE_FRAMES  # of the last page
-        self._taken = self._used  # where the frames begin that were taken last
+    def __init__(self, most_frames: Sequence[int | None]) -> None:
+        self._left = [1 << 62 if most is None else most for most in most_frames]
+        self._taken: list[list[Samples]] = [[] for _ in most_frames]
+        self._silent_steps = [-(1 << 30)] * len(most_frames)  # until something has been heard
 
-    def take(self, frames: int) -> Iterator[tuple[Any, int, int]]:
-        """Pointers to the next ``frames`` zeroed frames of each lane, page by page."""
+    def __len__(self) -> int:
+        return len(self._left)
+
+    @property
+    def all_dead(self) -> bool:
+        return all(steps >= _DEAD_STEPS for steps in self._silent_steps)
+
+    def take(self, heard: Samples) -> None:
+        """Keep the next frames, shape (2 * lanes, frames)."""
         import numpy as np
 
-        while frames:
-            if self._used == self._PAGE_FRAMES:
-                self._pages.append(np.zeros((self._rows, self._PAGE_FRAMES), np.float32))
-                self._used = 0
-            page = self._pages[-1]
-            count = min(frames, self._PAGE_FRAMES - self._used)
-            row_bytes = page.strides[0]
-            first = page.ctypes.data + 4 * self._used
-            pointers = (ctypes.c_void_p * self._rows)(
-                *range(first, first + row_bytes * self._rows, row_bytes)
-            )
-            self._taken = self._used
-            yield pointers, self._rows, count
-            self._used += count
-            frames -= count
+        if not any(self._left):
+            return
+        loudest = np.abs(heard).max(axis=1).reshape(-1, 2).max(axis=1)
+        for lane, left in enumerate(self._left):
+            if not left or self._silent_steps[lane] >= _DEAD_STEPS:
+                continue
+            part = heard[2 * lane : 2 * lane + 2, :left].copy()
+            self._taken[lane].append(part)
+            self._left[lane] -= part.shape[1]
+            self._silent_steps[lane] = 0 if loudest[lane] >= _DEAD else self._silent_steps[lane] + 1
 
-    def silent_lanes(self) -> list[int]:
-        """Lanes in which the frames taken last hold nothing that could be heard."""
+    def planes(self, lane: int) -> Samples:
+        """Left and right of one lane, without the silence at the end."""
         import numpy as np
 
-        loudest = np.abs(self._pages[-1][:, self._taken : self._used]).max(axis=1)
-        return [int(lane) for lane in np.flatnonzero(loudest.reshape(-1, 2).max(axis=1) < _DEAD)]
-
-    def lane(self, lane: int, most_frames: int | None = None) -> Samples:
-        """Left and right of one lane over all pages, without the silence at the end."""
-        import numpy as np
-
-        rows = slice(2 * lane, 2 * lane + 2)
-        count = len(self._pages)
-        left = count * self._PAGE_FRAMES if most_frames is None else most_frames
-        while count:
-            first = (count - 1) * self._PAGE_FRAMES
-            page = self._pages[count - 1][rows, : max(0, left - first)]
-            end = audible_frames(page, SILENCE)
+        pieces = self._taken[lane]
+        while pieces:
+            end = audible_frames(pieces[-1], SILENCE)
             if end:
-                whole = [page[rows] for page in self._pages[: count - 1]]
-                return np.concatenate([*whole, page[:, :end]], axis=1)
-            count -= 1
+                pieces[-1] = pieces[-1][:, :end]
+                return np.concatenate(pieces, axis=1)
+            pieces.pop()
         return np.zeros((2, 0), np.float32)
 
 
