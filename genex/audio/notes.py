@@ -38,7 +38,7 @@ _PROOF_BLOCKS = 100 + _PROOF_TAIL_BLOCKS
 _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
 _LONGEST_SECONDS = 20
-_KEPT_BYTES = 112 << 20
+_KEPT_BYTES = 64 << 20
 
 
 class Note(NamedTuple):
@@ -102,12 +102,16 @@ class NoteBank:
         return {strike: self._notes[strike] for strike in wanted}
 
     def forget(self) -> None:
-        """Give memory back if more than the limit is held. Notes handed out stay valid."""
-        arrays = [held.planes for held in self._held.values()]
-        arrays += [planes for note in self._notes.values() for planes in note.pieces[-1:]]
-        if sum({id(planes): planes.nbytes for planes in arrays}.values()) > _KEPT_BYTES:
-            self._notes.clear()
-            self._held.clear()
+        """Give memory back between scores: released notes, and held ones beyond the limit.
+
+        The ones unused for longest go first. Notes handed out stay valid.
+        """
+        self._notes.clear()
+        size = sum(held.planes.nbytes for held in self._held.values())
+        for name in list(self._held):
+            if size <= _KEPT_BYTES:
+                break
+            size -= self._held.pop(name).planes.nbytes
 
     def _may_derive(self, strike: Strike) -> bool:
         trait = self._traits[_key(strike)]
@@ -190,7 +194,9 @@ class NoteBank:
         """Have held notes of at least so many blocks."""
         strikes: dict[Strike, Name] = {}
         for want, blocks in wanted.items():
-            if want in self._held and self._held[want].blocks >= blocks:
+            known = self._held.pop(want, None)
+            if known and known.blocks >= blocks:
+                self._held[want] = known  # now the latest
                 continue
             stored = self._store.get(want, blocks) if self._store else None
             if stored:
