@@ -21,11 +21,13 @@ from genex import __version__
 from genex.errors import GenexError
 
 if TYPE_CHECKING:
-    from genex.build import answers, jobs
+    from genex.build import answers, fresh, jobs
 else:
 
     def _lazy(name: str) -> ModuleType:
         """The module, executed at its first use (``importlib.util.LazyLoader``)."""
+        if name in sys.modules:
+            return sys.modules[name]
         spec = importlib.util.find_spec(name)
         loader = importlib.util.LazyLoader(spec.loader)
         spec.loader = loader
@@ -35,6 +37,7 @@ else:
         return module
 
     answers = _lazy("genex.build.answers")
+    fresh = _lazy("genex.build.fresh")
     jobs = _lazy("genex.build.jobs")
 
 app = typer.Typer(
@@ -123,11 +126,20 @@ def build_command(
     soundfont: Annotated[
         Path | None, typer.Option(metavar="PATH", help="Play with your own soundfont (.sf2, .sf3).")
     ] = None,
+    rebuild: Annotated[bool, typer.Option("--rebuild", help="Build even what is up to date.")] = False,
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
+    unchanged, stale = ({}, recipes) if rebuild else fresh.sort_out(recipes, out, soundfont)
+    for printed in unchanged.values():
+        print("\n".join([*printed, "  (unchanged)"]))
+    if not stale:
+        return
     progress = _Progress()
-    for lesson in jobs.build_all(recipes, out, soundfont=soundfont, report=progress.step):
-        progress.done(jobs.summary(lesson))
+    built = jobs.build_all(
+        stale, out, soundfont=soundfont, report=progress.step, unchanged=tuple(unchanged)
+    )
+    for text in built:
+        progress.done(text)
 
 
 @app.command()

@@ -6,6 +6,8 @@ they lie beside the package, where they are kept and edited.
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
 
 from genex.errors import GenexError
@@ -32,3 +34,13 @@ def default_soundfont() -> Path:
 def example_recipes() -> Path:
     """The folder of example recipes."""
     return _resource("recipes")
+
+
+def user_cache_dir() -> Path:
+    """The folder for what can be made again: of this user, by the customs of the system."""
+    home = Path.home()
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "genex" / "cache"
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "genex"
+    return Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache") / "genex"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 import pytest
@@ -11,6 +11,14 @@ from hypothesis import settings
 
 settings.register_profile("genex", deadline=None, derandomize=True)
 settings.load_profile("genex")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """The tests have a cache folder of their own, so that they neither use nor fill the user's."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
 
 
 class Answer(NamedTuple):

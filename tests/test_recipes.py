@@ -39,8 +39,9 @@ RATE = 48_000
 def lessons(tmp_path_factory):
     """Folder of each built example."""
     out = tmp_path_factory.mktemp("lessons")
-    built = build_all(RECIPES, out, soundfont=None, report=lambda text: None)
-    return {lesson.recipe.slug: lesson.folder for lesson in built}
+    for _ in build_all(RECIPES, out, soundfont=None, report=lambda text: None):
+        pass
+    return {name: out / name for name in NAMES}
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,6 @@ from genex.audio.markers import Marker, loop_markers, take_markers
 from genex.audio.mastering import CEILING_DBTP, TARGET_LUFS, Measurement, master
 from genex.audio.render import Renderer
 from genex.audio.sound import DEFAULT_RATE_HZ, Sound
-from genex.audio.store import user_cache_dir
 from genex.audio.synth import Soundfont
 
 __all__ = [
@@ -29,6 +28,5 @@ __all__ = [
     "master",
     "take_markers",
     "true_peak_dbtp",
-    "user_cache_dir",
     "write_audio",
 ]

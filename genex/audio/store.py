@@ -18,7 +18,6 @@ import hashlib
 import json
 import os
 import struct
-import sys
 import time
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
@@ -42,16 +41,6 @@ _ABANDONED_SECONDS = 3600
 
 Key = tuple[bool, int, int]  # kit, program, key
 Name = tuple[Key, int]  # and velocity
-
-
-def user_cache_dir() -> Path:
-    """The folder for what can be made again: of this user, by the customs of the system."""
-    home = Path.home()
-    if sys.platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "genex" / "cache"
-    if sys.platform == "darwin":
-        return home / "Library" / "Caches" / "genex"
-    return Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache") / "genex"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,12 +8,13 @@ from typing import Any
 
 from genex.band import groove_names
 from genex.build.files import write_file
-from genex.build.lesson import Job, Lesson, build_lesson, prepare, require_distinct
+from genex.build.fresh import Request, remember
+from genex.build.lesson import Job, Lesson, build_lesson, prepare, require_distinct, soundfont_path
 from genex.build.series import SeriesJob, build_series, folder_names, prepare_series
 from genex.build.version import Report
 from genex.errors import GenexError, InputError
 from genex.hints import did_you_mean
-from genex.recipe import Recipe, Series, json_schema, read_lessons, starter_text
+from genex.recipe import Recipe, Series, exercises, json_schema, read_lessons, starter_text
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
 
@@ -61,23 +62,52 @@ def _series_answer(path: Path, job: SeriesJob) -> dict[str, Any]:
 
 
 def build_all(
-    paths: Sequence[Path], out: Path, *, soundfont: Path | None, report: Report
-) -> Iterator[Lesson | Path]:
+    paths: Sequence[Path],
+    out: Path,
+    *,
+    soundfont: Path | None,
+    report: Report,
+    unchanged: Sequence[Path] = (),
+) -> Iterator[str]:
     """Check all recipes first, then build them one after the other. Raises GenexError.
 
-    Yields each lesson, and for a series also the files beside its lessons, as they are done.
+    Yields what was built, in words, as it is done. ``unchanged`` are recipes whose lessons are up
+    to date and keep their folders.
     """
     checked, errors = _prepare_all(paths)
     if len(errors) == 1:
         raise errors[0]
     if errors:
         raise SeveralRecipesError("\n".join(str(error) for error in errors))
-    require_distinct([job.recipe for _, job in checked if isinstance(job, Job)])
-    for _, job in checked:
-        if isinstance(job, SeriesJob):
-            yield from build_series(job, out, soundfont=soundfont, report=report)
-        else:
-            yield build_lesson(job, out / job.recipe.slug, soundfont=soundfont, report=report)
+    kept = [read for read in map(read_lessons, unchanged) if not isinstance(read, Series)]
+    require_distinct([*kept, *(job.recipe for _, job in checked if isinstance(job, Job))])
+    for path, job in checked:
+        printed: list[str] = []
+        written: list[Path] = []
+        for done in _built(job, out, soundfont, report):
+            printed.append(summary(done))
+            written += [done] if isinstance(done, Path) else done.paths
+            yield printed[-1]
+        remember(Request(path, out, soundfont), _inputs(path, job, soundfont), written, printed)
+
+
+def _built(
+    job: Job | SeriesJob, out: Path, soundfont: Path | None, report: Report
+) -> Iterator[Lesson | Path]:
+    if isinstance(job, SeriesJob):
+        yield from build_series(job, out, soundfont=soundfont, report=report)
+    else:
+        yield build_lesson(job, out / job.recipe.slug, soundfont=soundfont, report=report)
+
+
+def _inputs(path: Path, job: Job | SeriesJob, soundfont: Path | None) -> list[Path]:
+    """Every file that a build reads."""
+    recipes = job.series.lessons if isinstance(job, SeriesJob) else (job.recipe,)
+    found = [path]
+    for recipe in recipes:
+        found += [Path(recipe.source.file), soundfont_path(recipe, soundfont)]
+        found += [Path(recipe.source.file).parent / name for name in _files_beside(recipe)]
+    return list(dict.fromkeys(found))
 
 
 def _prepare_all(paths: Sequence[Path]) -> tuple[list[tuple[Path, Job | SeriesJob]], list[GenexError]]:
@@ -165,23 +195,27 @@ def new_recipe(name: str, *, example: str | None) -> Path:
         title = name.strip()
     else:
         title = path.stem.replace("-", " ").replace("_", " ").capitalize()
-    files = {path: starter_text(title, path.name)} if example is None else _example_files(example, path)
+    files = (
+        {path: starter_text(title, path.name).encode()}
+        if example is None
+        else _example_files(example, path)
+    )
     for target in files:
         if target.exists():
             raise InputError(f"'{target}' exists already", hint="choose another name, or edit that file")
-    for target, text in files.items():
-        write_file(target, text.encode())
+    for target, data in files.items():
+        write_file(target, data)
     return path
 
 
-def _example_files(name: str, path: Path) -> dict[Path, str]:
+def _example_files(name: str, path: Path) -> dict[Path, bytes]:
     """The example under a new name, and the groove file beside it if it has a feel of its own."""
     known = {found.stem: found for found in sorted(example_recipes().glob("*.yaml"))}
     if name not in known:
         raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, known))
-    files = {path: known[name].read_text("utf-8")}
+    files = {path: known[name].read_bytes()}
     for other in _files_beside(read_lessons(known[name])):
-        files[path.parent / other] = (known[name].parent / other).read_text("utf-8")
+        files[path.parent / other] = (known[name].parent / other).read_bytes()
     return files
 
 
@@ -189,5 +223,8 @@ def _files_beside(example: Recipe | Series) -> list[str]:
     """Files that an example refers to: its own feel, or a series' recipes."""
     if isinstance(example, Series):
         return list(example.fields.lessons or ())
-    feel = example.fields.feel
-    return [feel] if feel is not None and feel.endswith(".yaml") else []
+    feel, exercise = example.fields.feel, example.fields.exercise
+    found = [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
+    if isinstance(exercise, exercises.Positions) and exercise.phrase is not None:
+        found.append(exercise.phrase)
+    return found

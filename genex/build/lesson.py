@@ -16,7 +16,7 @@ from genex.build.version import AUDIO_OUTPUTS, BuiltFile, Report, VersionWriter
 from genex.compose import Composition, compose
 from genex.errors import InputError
 from genex.recipe import Recipe
-from genex.resources import default_soundfont
+from genex.resources import default_soundfont, user_cache_dir
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,11 @@ class Lesson:
     recipe: Recipe
     folder: Path
     files: tuple[BuiltFile, ...]
+
+    @property
+    def paths(self) -> list[Path]:
+        """Every file of the lesson, the manifest last."""
+        return [self.folder / name for name in (*(file.name for file in self.files), MANIFEST)]
 
 
 @dataclass(frozen=True)
@@ -58,7 +63,7 @@ def build_lesson(job: Job, folder: Path, *, soundfont: Path | None, report: Repo
     with Staging(folder) as staging, ExitStack() as stack:
         renderer: Renderer | None = None
         if AUDIO_OUTPUTS & set(recipe.outputs):
-            renderer = stack.enter_context(Renderer(font, recipe.fields.audio.rate))
+            renderer = stack.enter_context(Renderer(font, recipe.fields.audio.rate, user_cache_dir()))
         files: list[BuiltFile] = []
         for index, version in enumerate(recipe.versions):
             piece = job.piece if index == 0 else compose(recipe, version)

@@ -125,13 +125,3 @@ def test_the_cache_stays_within_its_limit(tmp_path: Path, monkeypatch: pytest.Mo
     render(tmp_path, 44_100)
     assert first not in packs(tmp_path)
     assert len(packs(tmp_path)) == 1
-
-
-def test_the_cache_folder_follows_the_customs_of_the_system(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_CACHE_HOME", "/somewhere")
-    monkeypatch.setattr(store.sys, "platform", "linux")
-    assert store.user_cache_dir() == Path("/somewhere/genex")
-    monkeypatch.delenv("XDG_CACHE_HOME")
-    assert store.user_cache_dir() == Path.home() / ".cache" / "genex"
-    monkeypatch.setattr(store.sys, "platform", "darwin")
-    assert store.user_cache_dir() == Path.home() / "Library" / "Caches" / "genex"
