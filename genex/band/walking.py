@@ -113,7 +113,7 @@ def _line_cost(here: Ground, line: Sequence[tuple[Pitch, bool]], wanted: int) ->
             cost += 1.2
         is_strong = place % 2 == 1
         if not is_chord_tone:
-            cost += 2.6 if is_strong or size > 2 else 0.4
+            cost += 4.0 if is_strong or size > 2 else 1.3
         if place == 2 and step * wanted < 0:
             cost += 2.0
         if place > 2:

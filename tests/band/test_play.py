@@ -167,7 +167,7 @@ def test_a_section_can_be_softer():
 def test_levels_and_places_are_set_for_every_part():
     for name in groove_names():
         for part in play(name, for_groove(name, "C | C")).values():
-            assert -14 <= part.mix.level_db <= 2
+            assert -16 <= part.mix.level_db <= 4
             assert 0 <= part.mix.room <= 0.5
             if part.role is Role.BASS:
                 assert part.mix.pan == 0
