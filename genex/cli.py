@@ -7,6 +7,7 @@ quick and a wrong option is answered at once.
 from __future__ import annotations
 
 import importlib.util
+import io
 import json
 import os
 import sys
@@ -57,6 +58,10 @@ AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 def main() -> None:
     """Entry point: errors become one message on stderr and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that cannot show a sign such as ø shows another one; it is no fault.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         app()
     except GenexError as error:

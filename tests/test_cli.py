@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import os
 import subprocess
 import sys
 from typing import get_args
@@ -240,6 +241,27 @@ def test_a_pipe_gets_plain_lines(rain, tmp_path):
     )
     assert run.stderr == ""
     assert "\r" not in run.stdout and "\x1b" not in run.stdout
+
+
+def test_a_terminal_without_unicode_is_no_fault():
+    run = subprocess.run(
+        [sys.executable, "-m", "genex.cli", "chord", "Cø"],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        check=True,
+    )
+    assert b"half-diminished" in run.stdout and b"fault" not in run.stderr
+
+
+def test_chords_that_differ_in_a_sign_have_pictures_of_their_own(genex, tmp_path):
+    recipe = tmp_path / "signs.yaml"
+    recipe.write_text(
+        "title: Signs\nchords: C | C+ | C° | CΔ | Cø | Cm7 | CM7 | C+7 | C-7\noutputs: diagrams\n"
+    )
+    assert genex("build", recipe, "--out", tmp_path / "out").code == 0
+    pictures = [name for name in names(tmp_path / "out" / "signs") if name.endswith(".svg")]
+    assert len(pictures) == 7
+    assert {"signs.shapes-c.svg", "signs.shapes-caug.svg", "signs.shapes-cdim.svg"} <= set(pictures)
 
 
 def test_a_wrong_option_is_answered_by_usage(genex):

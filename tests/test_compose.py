@@ -4,10 +4,10 @@ from fractions import Fraction as F
 
 import pytest
 
-from genex.compose import build_timeline, compose, default_feel
+from genex.compose import build_timeline, compose
 from genex.errors import InputError
 from genex.recipe import parse_recipe
-from genex.score import Meter, Role
+from genex.score import Role
 
 CHART = "chords: Gm7 | C7 | Fmaj7 | D7b9 |\n"
 SECTIONS = "sections: {A: Gm7 | C7, B: {chords: Fmaj7 | D7b9, rest: drums guide}}\nform: A B A\n"
@@ -155,10 +155,20 @@ def test_what_cannot_be_played_is_said_with_its_place(more, place, message, hint
     assert hint is None or hint in caught.value.hint
 
 
-@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "12/8", "5/4", "7/8"])
-def test_every_usual_meter_has_a_feel_without_asking(meter):
-    assert default_feel(Meter.parse(meter))
-    assert score_of(CHART + f"meter: {meter}").parts
+@pytest.mark.parametrize("meter", ["2/2", "2/4", "3/4", "4/4", "5/4", "6/8", "7/8", "9/8", "12/8"])
+@pytest.mark.parametrize("more", ["", "exercise: shapes\n"])
+def test_every_usual_meter_has_a_band_without_asking(meter, more):
+    score = score_of(CHART + more + f"meter: {meter}")
+    for name in ("drums", "bass", "comping"):
+        assert score.part(name).notes, name
+
+
+def test_a_meter_without_a_band_says_so():
+    with pytest.raises(InputError, match="no band feel is made for 11/8") as caught:
+        score_of(CHART + "meter: 11/8")
+    assert "feel: click" in caught.value.hint
+    assert str(caught.value.place) == "recipe.yaml:2:8"
+    assert score_of(CHART + "meter: 11/8\nfeel: click").part("drums").notes
 
 
 def test_a_chart_without_chords_in_places():

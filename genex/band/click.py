@@ -69,8 +69,9 @@ def _bar_clicks(bar: Bar, settings: ClickSettings) -> Iterator[Note]:
             continue
         if settings.beats == "one" and index > 0:
             continue
-        step = (end - pulse) / settings.subdivide
-        for division in range(settings.subdivide):
+        step = bar.meter.pulse_beats / settings.subdivide
+        # The long beat at the end of 7/8 holds more steps than the others.
+        for division in range(int((end - pulse) / step)):
             is_accent = settings.accent and index == 0 and division == 0
             velocity = ACCENT if is_accent else BEAT if division == 0 else BETWEEN
             key = PERCUSSION["high wood block" if is_accent else "low wood block"]

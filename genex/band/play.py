@@ -83,11 +83,17 @@ def play_band(
 def trading(
     timeline: Timeline, bars: int, silent: Collection[str] = BAND_PARTS
 ) -> dict[int, tuple[str, ...]]:
-    """``bar_mutes`` for trading: ``bars`` bars with the band, then as many without the silent parts."""
+    """``bar_mutes`` for trading: ``bars`` bars with the band, then as many without the silent parts.
+
+    Counted from the first bar of the form; an intro is played by all.
+    """
     if bars < 1:
         raise ValueError("trading needs at least one bar")
+    intro = sum(bar.form_number < 1 for bar in timeline.bars)
     return {
-        bar.number: tuple(silent) for index, bar in enumerate(timeline.bars) if index // bars % 2 == 1
+        bar.number: tuple(silent)
+        for index, bar in enumerate(timeline.bars)
+        if index >= intro and (index - intro) // bars % 2 == 1
     }
 
 

@@ -90,9 +90,11 @@ class Staging:
             if self.folder.is_dir() and not os.access(self.folder, os.W_OK | os.X_OK):
                 raise PermissionError(errno.EACCES, "no write access")
             self._clear_leftovers()
-            prefix = f".{self.folder.name}-"
-            self._stage = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
-            self._lock = _try_lock(self._stage)
+            # Between making and locking, another build may take it for a leftover: try again.
+            while self._lock is None and (self._stage == self.folder or not self._stage.exists()):
+                prefix = f".{self.folder.name}~"
+                self._stage = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
+                self._lock = _try_lock(self._stage)
         return self
 
     def __exit__(
@@ -102,13 +104,15 @@ class Staging:
         _unlock(self._lock)
 
     def path(self, name: str) -> Path:
-        """Where to write the file that shall be called ``name``."""
+        """Where to write, or to read back, the file that shall be called ``name``."""
         if name not in self._names:
             self._names.append(name)
         return self._stage / name
 
     def write(self, name: str, data: bytes) -> None:
-        """Stage a whole file."""
+        """Stage a whole file. Raises ValueError where the name is taken: two files would be one."""
+        if name in self._names:
+            raise ValueError(f"{name} is made twice")
         target = self.path(name)
         with writing(self.folder / name):
             target.write_bytes(data)
@@ -131,7 +135,7 @@ class Staging:
 
     def _clear_leftovers(self) -> None:
         """Remove staging folders whose build is no longer alive: nobody holds their lock."""
-        for path in self.folder.parent.glob(f".{self.folder.name}-*.part"):
+        for path in self.folder.parent.glob(f".{self.folder.name}~*.part"):
             lock = _try_lock(path)
             if lock is not None:
                 shutil.rmtree(path, ignore_errors=True)

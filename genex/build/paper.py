@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 
 from genex.compose import distinct_chords, recipe_tuning
 from genex.errors import InputError, RecipeError
@@ -16,7 +17,7 @@ from genex.recipe import Recipe
 from genex.recipe.fields import DiagramFields, HandoutFields
 from genex.recipe.slug import slug_of
 from genex.score import Score
-from genex.theory import parse_chord
+from genex.theory import Chord, parse_chord
 
 PAPER_OUTPUTS = frozenset({"handout", "chart", "diagrams", "musicxml", "leadsheet"})
 
@@ -62,7 +63,30 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
     second: Label = "degrees" if wish.label == "fingers" else "fingers"
     style = DiagramStyle(wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed)
     neck = recipe_tuning(recipe)
-    for chord in distinct_chords(score.timeline):
+    chords = distinct_chords(score.timeline)
+    names = chord_names(chords)
+    for chord, name in zip(chords, names, strict=True):
         svg = sheet_svg(str(chord), chord_shapes(chord, neck), neck, style)
         data = svg.encode() if wish.format == "svg" else svg_to_png(svg)
-        yield f".shapes-{slug_of(str(chord))}.{wish.format}", "diagrams", data
+        yield f".shapes-{name}.{wish.format}", "diagrams", data
+
+
+def chord_names(chords: Sequence[Chord]) -> list[str]:
+    """A file name for each chord: its plain symbol; numbers set apart what letters cannot.
+
+    C+ and C°, Cm7 and CM7 differ in signs or case that a file name does not keep.
+    """
+    slugs = [slug_of(_spelled_out(chord)) for chord in chords]
+    seen: Counter[str] = Counter()
+    names = []
+    for slug in slugs:
+        seen[slug] += 1
+        names.append(slug if seen[slug] == 1 else f"{slug}-{seen[slug]}")
+    return names
+
+
+def _spelled_out(chord: Chord) -> str:
+    symbol = chord.plain_symbol
+    for sign, word in (("+", "aug"), ("°", "dim"), ("ø", "m7b5"), ("Δ", "maj7"), ("/", "-over-")):
+        symbol = symbol.replace(sign, word)
+    return symbol

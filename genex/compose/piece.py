@@ -12,8 +12,6 @@ from genex.band import (
     ClickSettings,
     Groove,
     count_in,
-    groove_names,
-    grooves_for,
     load_groove,
     play_band,
     play_click,
@@ -22,7 +20,7 @@ from genex.band import (
 )
 from genex.compose.exercises import exercise_line, stepped, study_plan
 from genex.compose.timeline import build_timeline
-from genex.errors import InputError, RecipeError
+from genex.errors import GrooveError, InputError, RecipeError
 from genex.fretboard.tunings import Tuning, tuning
 from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
@@ -34,8 +32,18 @@ from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
 
 DEFAULT_COUNT_IN_BARS = 1
-_PREFERRED_FEELS = ("swing", "straight", "bossa")
-_BEDS = ("bed",)
+_USUAL_FEELS = {
+    "2/2": "two-beat",
+    "2/4": "two-four",
+    "3/4": "jazz-waltz",
+    "4/4": "swing",
+    "5/4": "five-four",
+    "6/8": "ballad-6-8",
+    "7/8": "seven-eight",
+    "9/8": "nine-eight",
+    "12/8": "slow-blues",
+}
+_BEDS = {"3/4": "bed-3-4", "4/4": "bed", "6/8": "bed-6-8", "12/8": "bed-12-8"}
 _LEAD_MIX = {
     Role.EXERCISE: Mix(level_db=0.0, pan=0.0, room=0.12),
     Role.LEAD: Mix(level_db=0.0, pan=0.0, room=0.12),
@@ -162,7 +170,8 @@ def _groove(recipe: Recipe) -> Groove:
     """The feel of a recipe. A groove file is looked for beside the recipe."""
     is_study = isinstance(recipe.fields.exercise, exercises.Study)
     bed = is_study and not isinstance(recipe.fields.exercise, exercises.Calls)
-    name = recipe.fields.feel or default_feel(recipe.meter, bed=bed)
+    with _placed(recipe, "meter"):
+        name = recipe.fields.feel or default_feel(recipe.meter, bed=bed)
     place = recipe.place("feel")
     groove = load_groove(name, place, folder=Path(recipe.source.file).parent)
     require_meter(groove, recipe.meter, place)
@@ -170,15 +179,15 @@ def _groove(recipe: Recipe) -> Groove:
 
 
 def default_feel(meter: Meter, *, bed: bool = False) -> str:
-    """The feel of a recipe that names none: the first of a short list that fits the meter.
-
-    ``bed`` asks for a quiet one, to lie under a study.
-    """
-    candidates: tuple[str, ...] = (*_BEDS, *_PREFERRED_FEELS) if bed else _PREFERRED_FEELS
-    for name in candidates:
-        if name in groove_names() and load_groove(name).fits(meter):
-            return name
-    return next(iter(grooves_for(meter)), _PREFERRED_FEELS[0])
+    """The feel of a recipe that names none, by its meter. ``bed`` asks for a quiet one, to lie
+    under a study. Raises GrooveError for a meter that no band feel is made for."""
+    name = (_BEDS.get(str(meter)) if bed else None) or _USUAL_FEELS.get(str(meter))
+    if name is None:
+        raise GrooveError(
+            f"no band feel is made for {meter}",
+            hint="write 'feel: click' for a plain click, or name a groove file of your own",
+        )
+    return name
 
 
 def recipe_tuning(recipe: Recipe) -> Tuning:

@@ -38,7 +38,8 @@ def test_subdivisions_share_the_beat():
 
 def test_seven_eight_counts_two_two_three():
     assert [onset for onset, _ in clicks("7/8")] == ["0", "1", "2"]
-    assert clicks("7/8", subdivide=1)[-1] == ("2", LOW)
+    subdivided = [onset for onset, _ in clicks("7/8", subdivide=2)]
+    assert subdivided == ["0", "1/2", "1", "3/2", "2", "5/2", "3"]
 
 
 def test_the_click_vanishes_for_bars():

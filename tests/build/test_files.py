@@ -47,7 +47,7 @@ def test_files_of_an_earlier_build_that_are_no_longer_made_go_away_and_others_st
 
 
 def test_what_a_killed_build_left_is_cleared_and_a_living_build_is_not(tmp_path):
-    leftover = tmp_path / ".rain-abc.part"
+    leftover = tmp_path / ".rain~abc.part"
     leftover.mkdir()
     (leftover / "rain.wav").write_bytes(b"half")
     with Staging(tmp_path / "rain") as first:
@@ -58,6 +58,19 @@ def test_what_a_killed_build_left_is_cleared_and_a_living_build_is_not(tmp_path)
         first.publish(b"{}")
     assert names(tmp_path) == ["rain"]
     assert (tmp_path / "rain" / "a").read_bytes() == b"1"
+
+
+def test_the_leftovers_of_another_lesson_are_not_touched(tmp_path):
+    (tmp_path / ".rain-in-may~abc.part").mkdir()
+    with Staging(tmp_path / "rain") as staging:
+        staging.publish(b"{}")
+    assert names(tmp_path) == [".rain-in-may~abc.part", "rain"]
+
+
+def test_two_files_of_one_name_are_a_fault(tmp_path):
+    with pytest.raises(ValueError, match="made twice"), Staging(tmp_path / "rain") as staging:
+        staging.write("a", b"1")
+        staging.write("a", b"2")
 
 
 def test_a_file_in_the_way_of_the_folder(tmp_path):
