@@ -12,6 +12,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 
 from genex.band.grid import Step, fit
 from genex.band.groove import BassRules, PatternChoice, WalkRules, velocity_of
@@ -366,7 +367,7 @@ def _single(notes: Sequence[Note]) -> list[Note]:
     """One note at a time: each ends, written and sounding, where the next begins."""
     ordered = sorted(notes, key=lambda note: note.onset_beats)
     single = []
-    for note, later in zip(ordered, [*ordered[1:], None], strict=True):
+    for note, later in zip_longest(ordered, ordered[1:]):
         if later is not None and note.written_end_beats > later.onset_beats:
             note = replace(note, duration_beats=later.onset_beats - note.onset_beats)
         if later is not None and note.end_beats > later.start_beats > note.start_beats:

@@ -117,7 +117,7 @@ def move_between(before: tuple[int, int, int, int] | None, after: tuple[int, int
     """The move from one (string, fret, finger, position) to the next.
 
     A shift changes the position of the hand or takes one finger to another fret; a roll takes
-    one finger to another string at the same fret.
+    one finger to the neighbouring string at the same fret (further away it has to jump).
     """
     if before is None:
         return HandMove.NONE
@@ -126,7 +126,7 @@ def move_between(before: tuple[int, int, int, int] | None, after: tuple[int, int
     same_finger = finger_a == finger_b != 0
     if position_a != position_b or (same_finger and fret_a != fret_b):
         return HandMove.SHIFT
-    if same_finger and string_a != string_b:
+    if same_finger and abs(string_a - string_b) == 1:
         return HandMove.ROLL
     return HandMove.NONE
 

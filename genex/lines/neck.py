@@ -217,7 +217,19 @@ def costed(
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
     cost = line_cost(line, tuning) if line else 0
-    return cost, [replace(note, fretting=fretting(f)) for note, f in zip(notes, line, strict=True)]
+    fretted = [replace(note, fretting=fretting(f)) for note, f in zip(notes, line, strict=True)]
+    return cost, [
+        _without_roll_over_rest(*pair) for pair in zip([None, *fretted], fretted, strict=False)
+    ]
+
+
+def _without_roll_over_rest(before: Note | None, note: Note) -> Note:
+    """The note, its roll forgotten where a rest lets the finger go."""
+    if before is None or note.fretting is None or note.fretting.move is not Move.ROLL:
+        return note
+    if before.written_end_beats >= note.onset_beats:
+        return note
+    return replace(note, fretting=replace(note.fretting, move=Move.NONE))
 
 
 def fretting(note: Fingered) -> Fretting:

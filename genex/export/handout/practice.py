@@ -82,20 +82,19 @@ def bars_text(numbers: Sequence[int], words: Mapping[str, str]) -> str:
 
 
 def ears(timeline: Timeline, words: Mapping[str, str]) -> list[Ear]:
-    """The changes to listen for, in order of the chart, each once with all its bars."""
+    """The changes to listen for, in order of the chart, each once with its bars of the first chorus."""
     found: dict[tuple[str, str], tuple[str, list[int]]] = {}
-    last_chorus_end = max(bar.form_number for bar in timeline.bars)
     for before, after in _changes(timeline):
         if before.chord is None or after.chord is None or before.chord.same_as(after.chord):
             continue
         what = _movement(before.chord, after.chord, words)
         bar = timeline.bar_at(after.onset_beats)
-        if what is None or bar.form_number > last_chorus_end:
+        if what is None or bar.chorus > 1:
             continue
         pair = (before.chord.symbol, after.chord.symbol)
         bars = found.setdefault(pair, (what, []))[1]
-        if bar.form_number not in bars:
-            bars.append(bar.form_number)
+        if bar.number not in bars:
+            bars.append(bar.number)
     listed = list(found.items())[:MOST_CHANGES]
     return [
         Ear(
