@@ -18,27 +18,28 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 
-from genex.errors import ChordSymbolError, InputError, NotationError, RecipeError
+from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.recipe.repeats import MAX_PASSES, RepeatError, Signs, played_order
 from genex.score import Meter
 from genex.theory import Chord, join_numbers
 from genex.yaml_source import Source
 
 MAX_BARS = 1024
-MAX_REPEATS = 16
 
 _TOKEN = re.compile(
-    r"""(?P<remark>\#(?=\s|$)[^\n]*)
+    r"""(?P<remark>\#(?=\s|$)[^\r\n]*)
       | (?P<newline>\r\n|\r|\n)
       | (?P<space>[^\S\r\n]+)
       | (?P<open>\|:)
-      | (?P<close>:\|(?:\s*x\s*(?P<times>\d+)(?![^\s|]))?:?)
+      | (?P<close>:\|(?:\s*x\s*(?P<times>[0-9]+)(?![^\s|:]))?(?P<reopens>:)?)
       | (?P<line>\|\||\|\])
-      | (?P<ending>\[\d+\.?)
+      | (?P<ending>\[[0-9]+\.?)
       | (?P<bar>\|)
-      | (?P<word>[^\s|\[]+)
+      | (?P<word>(?:(?!:\|)[^\s|\[])+)
+      | (?P<stray>.)
     """,
     re.VERBOSE,
 )
@@ -50,25 +51,17 @@ ReadChord = Callable[[str], Chord]
 
 @dataclass(frozen=True, slots=True)
 class ChartBar:
-    """One bar as written: chords (None is N.C.) with the beats each one gets.
-
-    ``ends_repeat`` and friends tell how the bars are to be played; ``unrolled`` obeys them.
-    """
+    """One bar as it is played: chords (None is N.C.) with the beats each one gets."""
 
     chords: tuple[tuple[Chord | None, Fraction], ...]
-    opens_repeat: bool = False
-    closes_repeat: int = 0
-    ending: int = 0
-    offset: int = 0
 
 
 @dataclass
 class _Draft:
-    words: list[tuple[str, int]]
-    opens_repeat: bool = False
-    closes_repeat: int = 0
-    ending: int = 0
-    offset: int = 0
+    """A bar as it is written: its words with their offsets, and the signs around it."""
+
+    words: list[tuple[str, int]] = field(default_factory=list)
+    signs: Signs = field(default_factory=Signs)
 
 
 def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
@@ -86,7 +79,10 @@ class ChartReader:
         self.read_chord = read_chord
 
     def read(self, text: str, offset: int) -> tuple[ChartBar, ...]:
-        """The bars of ``text``, which stands at ``offset`` in the file. Raises RecipeError."""
+        """The bars of ``text``, repeats and endings obeyed. Raises RecipeError.
+
+        ``offset`` is where ``text`` stands in the file.
+        """
         drafts = self._split(text, offset)
         if not drafts:
             raise self._wrong(
@@ -98,55 +94,88 @@ class ChartReader:
             )
         bars: list[ChartBar] = []
         for draft in drafts:
-            chords = self._bar(draft, bars)
-            bars.append(
-                ChartBar(chords, draft.opens_repeat, draft.closes_repeat, draft.ending, draft.offset)
-            )
-        return tuple(bars)
+            bars.append(ChartBar(self._bar(draft, bars)))
+        try:
+            return tuple(bars[index] for index in played_order([draft.signs for draft in drafts]))
+        except RepeatError as error:
+            raise self._wrong(error.message, error.hint, error.at) from None
 
     def _split(self, text: str, offset: int) -> list[_Draft]:
-        """Words of each bar, with the repeat signs around it."""
+        """Words of each bar, with the signs around it."""
         drafts: list[_Draft] = []
-        current = _Draft([])
-
-        def finish() -> None:
-            nonlocal current
-            if current.words:
-                drafts.append(current)
-                current = _Draft([])
-
+        current = _Draft()
         for match in _TOKEN.finditer(text):
             kind, at = match.lastgroup, offset + match.start()
-            if kind == "times":
-                kind = "close"
-            if kind in ("newline", "line", "bar"):
-                finish()
-            elif kind == "open":
-                finish()
-                current.opens_repeat = True
-            elif kind == "close":
-                finish()
-                if not drafts:
-                    raise self._wrong("a repeat closes before any bar", "leave the :| away", at)
-                drafts[-1].closes_repeat = self._times(match["times"], at)
-            elif kind == "ending":
-                if current.words:
-                    raise self._wrong("an ending begins inside a bar", "put a bar line before it", at)
-                current.ending = int(match[0].strip("[."))
-            elif kind == "word":
-                if not current.words:
-                    current.offset = at
+            if kind in ("space", "remark"):
+                continue
+            if kind == "word":
                 current.words.append((match[0], at))
-        if current.opens_repeat and not current.words:
-            raise self._wrong("a repeat opens after the last bar", "leave the |: away", offset)
-        finish()
+            elif kind == "ending":
+                self._begin_ending(current, match[0], at)
+            elif kind == "stray":
+                raise self._wrong(
+                    f"'{match[0]}' stands alone", "an ending is written [1. or [2. and a chord", at
+                )
+            else:
+                if current.words:
+                    drafts.append(current)
+                    current = _Draft()
+                if kind == "open":
+                    self._open(current, at)
+                elif match["close"]:
+                    self._close(drafts, current, match["times"], at)
+                    if match["reopens"]:
+                        self._open(current, offset + match.end() - 1)
+        if current.words:
+            drafts.append(current)
+        elif current.signs.opens_at is not None:
+            raise self._wrong(
+                "a repeat opens after the last bar", "leave the |: away", current.signs.opens_at
+            )
+        elif current.signs.ending is not None:
+            raise self._no_bars(current.signs)
         return drafts
 
-    def _times(self, written: str | None, at: int) -> int:
-        times = int(written) if written else 2
-        if not 2 <= times <= MAX_REPEATS:
-            raise self._wrong(f"a passage cannot be played {times} times", "write :|x2 to :|x16", at)
-        return times
+    def _open(self, current: _Draft, at: int) -> None:
+        """``|:`` before the bar that comes next."""
+        if current.signs.ending is not None:
+            raise self._no_bars(current.signs)
+        if current.signs.opens_at is not None:
+            raise self._wrong("a repeat opens twice", "leave one of the |: away", at)
+        current.signs.opens_at = at
+
+    def _close(self, drafts: list[_Draft], current: _Draft, times: str | None, at: int) -> None:
+        """``:|`` after the bar before."""
+        if current.signs.ending is not None:
+            raise self._no_bars(current.signs)
+        if current.signs.opens_at is not None:
+            raise self._wrong("there is no bar between |: and :|", "write its chords between them", at)
+        if not drafts:
+            raise self._wrong("a repeat closes before any bar", "leave the :| away", at)
+        signs = drafts[-1].signs
+        if signs.passes is not None:
+            raise self._wrong("a repeat closes twice", "leave one of the :| away", at)
+        # Three digits are enough for any number that is not refused anyway.
+        signs.passes = int(times[:3]) if times else 2
+        signs.closes_at = at
+        if not 2 <= signs.passes <= MAX_PASSES:
+            raise self._wrong(
+                f"a passage cannot be played {times} times", f"write :|x2 to :|x{MAX_PASSES}", at
+            )
+
+    def _begin_ending(self, current: _Draft, written: str, at: int) -> None:
+        """``[1.`` before the bar that comes next."""
+        if current.words:
+            raise self._wrong("an ending begins inside a bar", "put a bar line before it", at)
+        if current.signs.ending is not None:
+            raise self._no_bars(current.signs)
+        current.signs.ending = int(written.strip("[.")[:3])
+        current.signs.ending_at = at
+
+    def _no_bars(self, signs: Signs) -> RecipeError:
+        return self._wrong(
+            f"ending {signs.ending} has no bars", "write its chords behind it", signs.ending_at
+        )
 
     def _bar(self, draft: _Draft, before: list[ChartBar]) -> tuple[tuple[Chord | None, Fraction], ...]:
         words = _joined(draft.words)
@@ -190,7 +219,7 @@ class ChartReader:
         except NotationError as error:
             raise self._wrong(error.message, error.hint, at) from None
 
-    def _wrong(self, message: str, hint: str | None, at: int) -> InputError:
+    def _wrong(self, message: str, hint: str | None, at: int) -> RecipeError:
         return RecipeError(message, hint=hint, place=self.source.place_at(at))
 
 
@@ -221,35 +250,3 @@ def _slashed(words: list[tuple[str, int]], pulses: tuple[Fraction, ...]) -> list
     shares = list(pulses[: len(words)])
     shares[-1] += sum(pulses[len(words) :], Fraction(0))
     return shares
-
-
-def unroll(bars: tuple[ChartBar, ...]) -> tuple[ChartBar, ...]:
-    """The bars in the order in which they are played, repeats and endings obeyed.
-
-    An ending ``[1.`` is played in the first pass only, ``[2.`` in the second, and so on; a
-    repeat without ``|:`` goes back to the beginning or to behind the last repeat.
-    """
-    played: list[ChartBar] = []
-    start = index = 0
-    passes = 1
-    ending = 0
-    while index < len(bars):
-        bar = bars[index]
-        if bar.opens_repeat and index != start:
-            start, passes, ending = index, 1, 0
-        if bar.ending:
-            ending = bar.ending
-        if ending and ending != passes:
-            index += 1
-            while index < len(bars) and not bars[index].ending and not bars[index - 1].closes_repeat:
-                index += 1
-            continue
-        played.append(replace(bar, opens_repeat=False, closes_repeat=0, ending=0))
-        index += 1
-        if bar.closes_repeat:
-            further_ending = ending > 0 and index < len(bars) and bars[index].ending == passes + 1
-            if passes < bar.closes_repeat or further_ending:
-                passes, ending, index = passes + 1, 0, start
-            else:
-                start, passes, ending = index, 1, 0
-    return tuple(played)

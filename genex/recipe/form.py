@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from genex.errors import RecipeError
 from genex.hints import did_you_mean
-from genex.recipe.chart import ChartBar, ChartReader, unroll
+from genex.recipe.chart import ChartBar, ChartReader
 from genex.recipe.exercises import Drill
 from genex.recipe.fields import PartName, RecipeFields, SectionFields
 from genex.yaml_source import KeyPath, Source
@@ -75,7 +75,7 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
                 hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
                 place=source.place((name,), of_key=True),
             )
-    return Section("A", unroll(reader.read(*source.written(("chords",)))))
+    return Section("A", reader.read(*source.written(("chords",))))
 
 
 def _ordered(
@@ -95,6 +95,6 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
     path: KeyPath = ("sections", name)
     if isinstance(written, SectionFields):
         return Section(
-            name, unroll(reader.read(*source.written((*path, "chords")))), written.rest, written.loudness
+            name, reader.read(*source.written((*path, "chords"))), written.rest, written.loudness
         )
-    return Section(name, unroll(reader.read(*source.written(path))))
+    return Section(name, reader.read(*source.written(path)))

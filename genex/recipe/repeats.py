@@ -1,0 +1,139 @@
+"""Repeat signs and endings: the order in which the bars of a chart are played.
+
+A chart is a row of passages, each one of
+
+    A | B |                               bars played once
+    |: A | B :|      A | B :|             bars played again; without |: from the beginning of the
+                                          chart or from behind the repeat before
+    |: A | [1. B :| [2. C                 bars with endings: each pass goes on to the next ending
+
+Endings run 1, 2, … in order. Each but the last closes with ``:|``; the last may, and else goes on
+to the next ``|:`` or the end of the chart. Whatever is written is played at least once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+MAX_PASSES = 16
+
+
+@dataclass(slots=True)
+class Signs:
+    """The signs around one bar; offsets are those of the signs in the text.
+
+    opens_at   offset of ``|:`` before the bar
+    ending     number of the ending that begins with the bar, at ``ending_at``
+    passes     2 for ``:|`` after the bar, more for ``:|x3``; at ``closes_at``
+    """
+
+    opens_at: int | None = None
+    ending: int | None = None
+    ending_at: int = 0
+    passes: int | None = None
+    closes_at: int = 0
+
+
+class RepeatError(Exception):
+    """Signs that do not go together; ``at`` is the offset of the one that is wrong."""
+
+    def __init__(self, message: str, hint: str, at: int) -> None:
+        super().__init__(message)
+        self.message, self.hint, self.at = message, hint, at
+
+
+def played_order(bars: Sequence[Signs]) -> list[int]:
+    """Indices of the bars in the order in which they are played. Raises RepeatError."""
+    played: list[int] = []
+    index = 0
+    while index < len(bars):
+        passage, index = _passage(bars, index)
+        played += passage
+    return played
+
+
+def _passage(bars: Sequence[Signs], start: int) -> tuple[list[int], int]:
+    """The bars of the passage that begins at ``start`` as played, and where the next one begins."""
+    opened_at = bars[start].opens_at
+    for index in range(start, len(bars)):
+        bar = bars[index]
+        if bar.opens_at is not None and index > start:
+            if opened_at is not None:
+                raise _unclosed(opened_at)
+            return list(range(start, index)), index
+        if bar.ending is not None:
+            if index == start and opened_at is None:
+                raise RepeatError(
+                    f"ending {bar.ending} stands outside of a repeat",
+                    "write |: before the bars that are repeated, then [1. … :| [2. …",
+                    bar.ending_at,
+                )
+            endings, after = _endings(bars, index)
+            body = range(start, index)
+            return [played for ending in endings for played in (*body, *ending)], after
+        if bar.passes is not None:
+            return list(range(start, index + 1)) * bar.passes, index + 1
+    if opened_at is not None:
+        raise _unclosed(opened_at)
+    return list(range(start, len(bars))), len(bars)
+
+
+def _endings(bars: Sequence[Signs], start: int) -> tuple[list[range], int]:
+    """The bars of each ending from ``start`` on, and where what follows the last one begins."""
+    endings: list[range] = []
+    index = start
+    while True:
+        first = bars[index]
+        number = len(endings) + 1
+        if first.ending != number:
+            raise RepeatError(
+                f"ending {first.ending} stands where ending {number} is due",
+                f"write [{number}. here: endings run 1, 2, … in order",
+                first.ending_at,
+            )
+        if number > MAX_PASSES:
+            raise RepeatError(
+                f"a repeat has more than {MAX_PASSES} endings", "write the bars out", first.ending_at
+            )
+        end = _end_of_ending(bars, index)
+        endings.append(range(index, end))
+        closes = bars[end - 1].passes is not None
+        follows = end < len(bars) and bars[end].opens_at is None and bars[end].ending is not None
+        if not closes and (number == 1 or follows):
+            raise RepeatError(
+                f"ending {number} does not close", "write :| after its last bar", first.ending_at
+            )
+        if not follows:
+            if number == 1:
+                raise RepeatError(
+                    "ending 1 is the only one", "write [2. before the bars of the last pass",
+                    first.ending_at,
+                )  # fmt: skip
+            return endings, end
+        index = end
+
+
+def _end_of_ending(bars: Sequence[Signs], start: int) -> int:
+    """Where the ending that begins at ``start`` is over."""
+    for index in range(start, len(bars)):
+        bar = bars[index]
+        if index > start and (bar.opens_at is not None or bar.ending is not None):
+            return index
+        if bar.passes is not None:
+            if bar.passes != 2:
+                raise RepeatError(
+                    "a repeat with endings is played once for each of them",
+                    f"leave x{bar.passes} away, or write another ending",
+                    bar.closes_at,
+                )
+            return index + 1
+    return len(bars)
+
+
+def _unclosed(opened_at: int) -> RepeatError:
+    return RepeatError(
+        "the repeat that opens here never closes",
+        "write :| after its last bar, or leave the |: away",
+        opened_at,
+    )
