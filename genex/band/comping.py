@@ -34,7 +34,7 @@ ZERO = Fraction(0)
 
 _TOP_ABOVE_CENTRE = 7
 _TOP_WEIGHT = 0.2
-_STYLE_STEP = 0.5
+_STYLE_STEP = 0.6
 _FRET_WEIGHT = 0.05
 _MUTE_COST = 0.3
 _COMFORTABLE_FRET = 5
@@ -54,7 +54,13 @@ _DIATONIC = {
 _SUCCESSIONS = tuple(
     (int(pair[0]), int(pair[1])) for pair in "14 45 51 16 62 25 15 56 64 36 41 73".split()
 )
-"""Steps between degrees that harmony takes most [common practice]."""
+"""Steps between the degrees of seventh chords that harmony takes most [common practice]."""
+
+_TRIAD_SUCCESSIONS = ((1, 4), (4, 5), (5, 1), (1, 6), (6, 4), (1, 5), (5, 6), (4, 1))
+"""The same among triads."""
+
+_BLUES_SUCCESSIONS = ((1, 4), (4, 1), (1, 5), (5, 4))
+"""The same among the dominant sevenths of a blues."""
 
 _TRIADIC = frozenset(("triad", "open triad", "open", "power"))
 _HOME_SEARCH = 3
@@ -354,16 +360,25 @@ def home_centres(
     For every register within three semitones the chords that belong to the key are voiced there
     and their common successions measured; kept are the smoothest one and those nearly as smooth.
     """
-    quality = 0 if set(styles) <= _TRIADIC else 1
-    chords = [
-        parse_chord(f"{name}{suffixes.split()[quality].strip('-')}")
-        for name, suffixes in zip(key.scale, _DIATONIC[key.mode], strict=True)
-    ]
-    found = [candidates(chord, key, styles, on_guitar=on_guitar) for chord in chords]
+    suffixes = [pair.split() for pair in _DIATONIC[key.mode]]
+    triads, sevenths = (
+        [f"{name}{pair[kind].strip('-')}" for name, pair in zip(key.scale, suffixes, strict=True)]
+        for kind in (0, 1)
+    )
+    steps = [(triads[a - 1], triads[b - 1]) for a, b in _TRIAD_SUCCESSIONS]
+    if not set(styles) <= _TRIADIC:
+        steps += [(sevenths[a - 1], sevenths[b - 1]) for a, b in _SUCCESSIONS]
+        steps += [(f"{key.scale[a - 1]}7", f"{key.scale[b - 1]}7") for a, b in _BLUES_SUCCESSIONS]
+    found = {
+        symbol: candidates(parse_chord(symbol), key, styles, on_guitar=on_guitar)
+        for symbol in dict.fromkeys(symbol for step in steps for symbol in step)
+    }
     smoothness = []
     for shift in range(-_HOME_SEARCH, _HOME_SEARCH + 1):
-        lying = [_nearest(voiced, styles, centre + shift).midi for voiced in found]
-        total = sum(movement(lying[a - 1], lying[b - 1]) for a, b in _SUCCESSIONS) / len(_SUCCESSIONS)
+        lying = {
+            symbol: _nearest(voiced, styles, centre + shift).midi for symbol, voiced in found.items()
+        }
+        total = sum(movement(lying[a], lying[b]) for a, b in steps) / len(steps)
         smoothness.append((total + _HOME_PULL * abs(shift), shift))
     best = min(smoothness)[0]
     return tuple(float(centre + shift) for value, shift in smoothness if value <= best + _HOME_SLACK)
