@@ -41,6 +41,12 @@ class Sound:
 
         return np.ascontiguousarray(self.samples.T)
 
+    def repeated(self, passes: int) -> Sound:
+        """The sound so many times, one after the other."""
+        import numpy as np
+
+        return Sound(np.tile(self.samples, (passes, 1)), self.rate_hz) if passes > 1 else self
+
     @property
     def length_samples(self) -> int:
         return len(self.samples)

@@ -59,6 +59,7 @@ def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
 def build_lesson(job: Job, folder: Path, *, soundfont: Path | None, report: Report) -> Lesson:
     """Write all files of a lesson into ``folder``, or none. Raises GenexError."""
     recipe = job.recipe
+    _require_own(folder, recipe)
     font = soundfont_path(recipe, soundfont)
     with Staging(folder) as staging, ExitStack() as stack:
         renderer: Renderer | None = None
@@ -108,6 +109,20 @@ def _manifest(job: Job, staging: Staging, files: list[BuiltFile], font: Path) ->
         "files": entries,
     }
     return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode()
+
+
+def _require_own(folder: Path, recipe: Recipe) -> None:
+    """Raise InputError where the folder holds the lesson of another recipe."""
+    try:
+        other = json.loads((folder / MANIFEST).read_text("utf-8"))["recipe"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return
+    if other != Path(recipe.source.file).name:
+        raise InputError(
+            f"the folder {folder} holds the lesson of another recipe, {other}",
+            hint="give this one another title or choose another --out; or remove that folder",
+            place=recipe.place("title"),
+        )
 
 
 def _earlier_files(folder: Path) -> frozenset[str]:

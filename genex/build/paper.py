@@ -9,11 +9,11 @@ from genex.compose import distinct_chords, recipe_tuning
 from genex.errors import InputError, RecipeError
 from genex.export.chart import chart_svg, chart_text
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
-from genex.export.handout import HandoutSettings, handout_pdf
+from genex.export.handout import Block, HandoutSettings, handout_pdf
 from genex.export.marks import Label
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.fretboard import chord_shapes
-from genex.recipe import Recipe
+from genex.recipe import Recipe, exercises
 from genex.recipe.fields import DiagramFields, HandoutFields
 from genex.recipe.slug import slug_of
 from genex.score import Score
@@ -51,10 +51,21 @@ def _handout_settings(recipe: Recipe) -> HandoutSettings:
         tuning=recipe_tuning(recipe),
         left_handed=recipe.fields.left_handed,
         language=recipe.fields.language,
-        blocks=wish.blocks,
+        blocks=_blocks(recipe, wish),
         shapes_for=chords,
         tempo_steps=wish.tempos,
     )
+
+
+def _blocks(recipe: Recipe, wish: HandoutFields) -> tuple[Block, ...]:
+    """The blocks asked for; of themselves, calls and drills keep what is played to the answer key."""
+    exercise = recipe.fields.exercise
+    if "blocks" in wish.model_fields_set or not isinstance(exercise, exercises.Calls | exercises.Drill):
+        return wish.blocks
+    hidden = {"lines", "practice"} | (
+        {"chart", "shapes"} if isinstance(exercise, exercises.Drill) else set()
+    )
+    return tuple(block for block in wish.blocks if block not in hidden)
 
 
 def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -24,6 +24,8 @@ from genex.compose import Composition, compose
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
+from genex.export.typography import with_signs
+from genex.lines.plan import CueSpan
 from genex.recipe import Recipe, Version
 from genex.score import Score
 
@@ -117,18 +119,44 @@ class VersionWriter:
                 self._write_sound(f".minus-{role}", f"loop without {role}", sound, loops=True)
         if "stems" in self.wanted:
             self.report(f"{self.stem}: the stems")
-            for name, sound in renderer.stems(score).items():
+            for name, once in renderer.stems(score).items():
+                sound = once.repeated(passes)
                 self._write_sound(f".stem-{name}", "stem", sound, loops=True, mastered=False)
         if "take" in self.wanted:
             self.report(f"{self.stem}: the take")
             self._write_sound(".take", "take", renderer.take(self.take), loops=False)
 
     def _captions(self) -> list[Caption] | None:
-        """The captions of calls and drills; None where chords and sections are to be shown."""
+        """The captions of calls and drills; None where chords and sections are to be shown.
+
+        An answer that comes while the next call sounds stands in that call's caption: two captions
+        at a time would compete.
+        """
         cues = self.piece.cues
         if all(cue.kind == "section" for cue in cues):
             return None
-        return [Caption(cue.onset_beats, cue.length_beats, cue.text) for cue in cues]
+        captions: list[Caption] = []
+        waiting: CueSpan | None = None
+        for cue in cues:
+            if cue.kind == "answer" and any(
+                other is not cue
+                and other.onset_beats < cue.end_beats
+                and cue.onset_beats < other.end_beats
+                for other in cues
+            ):
+                waiting = cue
+                continue
+            text = cue.text
+            if waiting is not None and cue.onset_beats >= waiting.onset_beats:
+                text, waiting = f"{text} (it was: {waiting.text})", None
+            captions.append(Caption(cue.onset_beats, cue.length_beats, with_signs(text)))
+        if waiting is not None and captions:
+            last = captions.pop()
+            beats = last.length_beats
+            shown = waiting.length_beats
+            captions.append(replace(last, length_beats=beats - shown))
+            captions.append(Caption(waiting.onset_beats, shown, with_signs(waiting.text)))
+        return captions
 
     def _answers(self) -> str:
         """The answer key: each answer in words, then the lead part as tab."""
@@ -180,8 +208,13 @@ class VersionWriter:
         }
 
 
+def _overlap(one: CueSpan, other: CueSpan) -> bool:
+    return other.onset_beats < one.end_beats and one.onset_beats < other.end_beats
+
+
 def _levels(measured: Measurement) -> dict[str, Any]:
     return {
+        "gain_db": _rounded(measured.gain_db),
         "integrated_lufs": _rounded(measured.integrated_lufs),
         "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
     }

@@ -27,7 +27,7 @@ def build_timeline(recipe: Recipe, version: Version) -> Timeline:
     form_bars = sum(len(section.bars) for section in recipe.form)
     for chorus in range(1, recipe.fields.repeats + 1):
         draft.add(recipe.form, chorus=chorus, first_number=1)
-    draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1)
+    draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1, is_outro=True)
     return Timeline(
         key=version.key,
         tempo=TempoMap.constant(quarter_tempo(recipe, version)),
@@ -47,8 +47,13 @@ class _Draft:
         self.sections: list[SectionSpan] = []
         self.onset = Fraction(0)
 
-    def add(self, sections: Iterable[Section], *, chorus: int, first_number: int) -> None:
-        """Sections one after another; ``first_number`` is the first bar's number in the form."""
+    def add(
+        self, sections: Iterable[Section], *, chorus: int, first_number: int, is_outro: bool = False
+    ) -> None:
+        """Sections one after another; ``first_number`` is the first bar's number in the form.
+
+        An outro is played once: its sections are not numbered by the chorus they follow.
+        """
         number = first_number
         for section in sections:
             start = self.onset
@@ -61,4 +66,6 @@ class _Draft:
                     chord = written and transpose_chord(written, self.source, self.target)
                     self.chords.append(ChordSpan(self.onset, beats, chord))
                     self.onset += beats
-            self.sections.append(SectionSpan(start, self.onset - start, section.name, chorus))
+            self.sections.append(
+                SectionSpan(start, self.onset - start, section.name, 1 if is_outro else chorus)
+            )

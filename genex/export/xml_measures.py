@@ -154,10 +154,15 @@ class MeasureWriter:
             child(element, "offset", self.duration(offset))
 
     def chord_changes(self, bar: Bar) -> list[ChordSpan]:
-        """Chords that begin in a bar and differ from the one before; the first bar's always."""
-        found = []
+        """Chords that begin in a bar and differ from the one before; at a section's start always.
+
+        None at all in a piece without chords: N.C. then says nothing.
+        """
+        found: list[ChordSpan] = []
+        if not self.timeline.has_chords:
+            return found
         for span in self.timeline.chords_in(bar):
-            first = span.onset_beats == 0
+            first = any(span.onset_beats == section.onset_beats for section in self.timeline.sections)
             if (
                 first
                 or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord
