@@ -176,3 +176,42 @@ def test_a_chart_without_chords_in_places():
     for part in score.parts:
         if part.role in (Role.GUIDE, Role.EXERCISE, Role.BASS, Role.COMPING):
             assert not any(note.onset_beats < F(3) for note in part.notes), part.name
+
+
+@pytest.mark.parametrize(
+    ("more", "field"),
+    [
+        ("tempo_steps: {start: 20, end: 400, step: 0.5, bars: 256}", "2:14"),
+        ("exercise: {kind: shapes, cycle: fourths, times: 32, rest_bars: 8}", "2:11"),
+        ("exercise: {kind: calls, calls: 100, repeats: 8, bars: 4, answer: true}", "2:11"),
+    ],
+)
+def test_a_piece_that_nobody_would_sit_through_is_refused(more, field):
+    with pytest.raises(InputError, match="bars") as caught:
+        score_of(CHART + more)
+    assert str(caught.value.place) == f"recipe.yaml:{field}"
+
+
+def test_the_click_rests_too():
+    score = score_of("sections: {A: C, B: {chords: F, rest: click}}\nform: A B\nclick: {}\n")
+    assert {note.onset_beats < 4 for note in score.part("click").notes} == {True}
+
+
+def test_a_phrase_of_ones_own_is_played_over_the_recipes_chords(tmp_path):
+    import mido
+
+    file = mido.MidiFile(ticks_per_beat=480)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    for midi in (62, 65, 69, 72, 71, 67, 65, 62):
+        track.append(mido.Message("note_on", note=midi, velocity=80))
+        track.append(mido.Message("note_off", note=midi, time=480))
+    file.save(tmp_path / "phrase.mid")
+    recipe = parse_recipe(
+        "chords: Dm7 | G7\nkey: C\nexercise: {kind: positions, phrase: phrase.mid}\n",
+        str(tmp_path / "recipe.yaml"),
+    )
+    score = compose(recipe).score
+    assert {str(span.chord) for span in score.timeline.chords} == {"Dm7", "G7"}
+    assert [note.midi for note in score.part("exercise").notes][:8] == [62, 65, 69, 72, 71, 67, 65, 62]
+    assert score.part("bass").notes

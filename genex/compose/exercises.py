@@ -23,7 +23,7 @@ from genex.lines.drills import (
 from genex.lines.etude import EtudeSettings, etude
 from genex.lines.everywhere import every_position
 from genex.lines.midi_phrase import read_phrase
-from genex.lines.plan import StudyPlan, TempoSteps, in_tempo_steps
+from genex.lines.plan import StudyPlan, TempoSteps, bars_of, lay_out
 from genex.lines.scales import ScaleSettings, scale_line
 from genex.lines.study import StudySettings, in_keys, practice_path, sequence_study
 from genex.lines.targets import TargetSettings, target_line
@@ -107,11 +107,23 @@ def _positions(
         path = Path(recipe.source.file).parent / wish.phrase
         score = read_phrase(path, neck)
         (part,) = score.parts
-        own = replace(score.timeline, tempo=timeline.tempo)
+        own = _under(score.timeline, timeline)
         return every_position(part.notes, own, tuning=neck, program=program, name=NAME)
     settings = EtudeSettings(level=wish.level, seed=recipe.fields.seed, tuning=neck, slides=False)
     notes = etude(timeline, settings).notes
     return every_position(notes, timeline, tuning=neck, program=program, name=NAME)
+
+
+def _under(phrase: Timeline, chart: Timeline) -> Timeline:
+    """A phrase's bars with the chart's chords, key and tempo under them, as far as bars agree.
+
+    A chart that is shorter than the phrase begins again; in another meter the phrase has no chords.
+    """
+    if phrase.meter != chart.meter:
+        return replace(phrase, tempo=chart.tempo)
+    bars = bars_of(chart)
+    planned = [bars[index % len(bars)] for index in range(len(phrase.bars))]
+    return lay_out([replace(bar, section="") for bar in planned], chart.key, chart.tempo)
 
 
 def distinct_chords(timeline: Timeline) -> tuple[Chord, ...]:
@@ -125,7 +137,7 @@ def distinct_chords(timeline: Timeline) -> tuple[Chord, ...]:
     return tuple(found.values())
 
 
-def stepped(plan: StudyPlan, wish: exercises.TempoSteps) -> StudyPlan:
-    """Everything over and over at the tempos of a ladder."""
+def tempo_steps(wish: exercises.TempoSteps) -> TempoSteps:
+    """The ladder of tempos that a recipe asks for, exact as its decimals are written."""
     start, end, step = (Fraction(str(value)) for value in (wish.start, wish.end, wish.step))
-    return in_tempo_steps(plan, TempoSteps(start, end, step, wish.bars))
+    return TempoSteps(start, end, step, wish.bars)

@@ -18,15 +18,16 @@ from genex.band import (
     require_meter,
     trading,
 )
-from genex.compose.exercises import exercise_line, stepped, study_plan
+from genex.compose.exercises import exercise_line, study_plan, tempo_steps
 from genex.compose.timeline import build_timeline
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.fretboard.tunings import Tuning, tuning
 from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
-from genex.lines.plan import Answer, CueSpan, StudyPlan
+from genex.lines.plan import Answer, CueSpan, StudyPlan, in_tempo_steps
 from genex.recipe import Recipe, Version, exercises
+from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
@@ -78,7 +79,7 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
     leads = _rested(recipe, timeline, plan.parts)
     band = _band(recipe, timeline, groove, leads, ending=ending)
     timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
-    clicks = (_click(recipe, timeline),) if "click" in recipe.parts else ()
+    clicks = _rested(recipe, timeline, [_click(recipe, timeline)] if "click" in recipe.parts else [])
     parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
     score = Score(
         title=recipe.title,
@@ -110,11 +111,25 @@ def _plan(recipe: Recipe, version: Version) -> StudyPlan:
                 plan = StudyPlan(timeline, (arpeggio_exercise(timeline, settings),))
     if "guide" in recipe.parts:
         plan = replace(plan, parts=(*plan.parts, *_guide(recipe, plan.timeline)))
+    _require_length(recipe, len(plan.timeline.bars), "exercise")
     if fields.tempo_steps is not None:
         with _placed(recipe, "tempo_steps"):
-            plan = stepped(plan, fields.tempo_steps)
+            steps = tempo_steps(fields.tempo_steps)
+            each = steps.bars_each or len(plan.timeline.bars)
+            _require_length(recipe, each * len(steps.tempos), "tempo_steps")
+            plan = in_tempo_steps(plan, steps)
     parts = (replace(part, mix=_LEAD_MIX.get(part.role, part.mix)) for part in plan.parts)
     return replace(plan, parts=tuple(parts))
+
+
+def _require_length(recipe: Recipe, bars: int, field: str) -> None:
+    """Raise RecipeError for a piece that nobody would sit through, before it is written."""
+    if bars > MAX_PLAYED_BARS:
+        raise RecipeError(
+            f"that makes {bars} bars",
+            hint=f"at most {MAX_PLAYED_BARS} bars are played: ask for less",
+            place=recipe.place(field),
+        )
 
 
 def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
