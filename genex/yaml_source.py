@@ -9,6 +9,7 @@ files are both read here.
 from __future__ import annotations
 
 import re
+import stat
 from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
@@ -100,9 +101,13 @@ def read_source(path: Path) -> Source:
     """Read a YAML file. Raises RecipeError where it is missing, too large, not text or not YAML."""
     name = str(path)
     try:
+        # Looked at before it is opened: a pipe or a device may keep a reader waiting for ever.
+        mode = path.stat().st_mode
+        if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+            raise RecipeError(f"'{name}' is not a file with text in it", hint="name a recipe file")
         with path.open("rb") as file:
             raw = file.read(MAX_BYTES + 1)
-    except FileNotFoundError:
+    except (FileNotFoundError, ValueError):  # ValueError: a name with a null character
         raise RecipeError(
             f"there is no file '{name}'", hint="check the name, or make a recipe with 'genex new NAME'"
         ) from None

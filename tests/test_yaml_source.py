@@ -1,5 +1,8 @@
 """YAML text read with places. YAML syntax itself is ruamel.yaml's business."""
 
+import os
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -125,6 +128,8 @@ def test_too_many_values_are_refused():
     [
         (lambda path: None, "there is no file"),
         (lambda path: path.mkdir(), "is a folder"),
+        (lambda path: os.mkfifo(path), "not a file with text"),
+        (lambda path: path.symlink_to("/dev/zero"), "not a file with text"),
         (lambda path: path.write_bytes(b"title: \xff\xfe"), "not UTF-8"),
     ],
 )
@@ -133,6 +138,11 @@ def test_files_that_cannot_be_read(tmp_path, make, message):
     make(path)
     with pytest.raises(RecipeError, match=message):
         read_source(path)
+
+
+def test_a_name_that_no_file_can_have():
+    with pytest.raises(RecipeError, match="there is no file"):
+        read_source(Path("a\0b"))
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_harmless(tmp_path):
