@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
+from math import ceil
 
 from genex.errors import NotationError, RecipeError
 from genex.recipe.fields import MAX_TEMPOS, LadderFields, RecipeFields
 from genex.theory import CYCLES, Key, key_cycle
 from genex.yaml_source import KeyPath, Source
+
+MAX_VERSIONS = 200
+_BARE_TONIC = re.compile(r"[A-G](\s*[b#♭♯]|[\s-]*(flat|sharp))?", re.IGNORECASE)
+"""A key without a mode."""
 
 
 @dataclass(frozen=True)
@@ -27,20 +34,29 @@ def versions_of(source: Source, fields: RecipeFields, key: Key) -> tuple[Version
     """Every key with every tempo that the recipe asks for, in the order written."""
     keys = _keys(source, fields, key)
     tempos = _tempos(source, fields)
-    return tuple(
-        Version(
-            each_key,
-            tempo,
-            "".join(
-                (
-                    f".{each_key.tonic}{'m' if key.mode == 'minor' else ''}" if len(keys) > 1 else "",
-                    f".{float(tempo):g}" if len(tempos) > 1 else "",
-                )
-            ),
+    count = len(keys) * len(tempos)
+    if count > MAX_VERSIONS:
+        raise RecipeError(
+            f"{len(keys)} keys at {len(tempos)} tempos are {count} versions",
+            hint=f"at most {MAX_VERSIONS}: name fewer keys or tempos",
+            place=source.place(("tempos",)),
         )
+    return tuple(
+        Version(each_key, tempo, _suffix(each_key, tempo, several=(len(keys) > 1, len(tempos) > 1)))
         for each_key in keys
         for tempo in tempos
     )
+
+
+def _suffix(key: Key, tempo: Fraction, *, several: tuple[bool, bool]) -> str:
+    """What sets a version's files apart where there are ``several`` keys or tempos."""
+    of_key = f".{key.tonic}{'m' if key.mode == 'minor' else ''}"
+    return (of_key if several[0] else "") + (f".{decimal_text(tempo)}" if several[1] else "")
+
+
+def decimal_text(number: Fraction) -> str:
+    """A number that was written in decimals, exactly: ``100``, ``100.5``, ``66.6666667``."""
+    return f"{(Decimal(number.numerator) / Decimal(number.denominator)).normalize():f}"
 
 
 def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
@@ -57,7 +73,7 @@ def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
         path: KeyPath = ("keys",) if isinstance(fields.keys, str) else ("keys", index)
         try:
             # A bare tonic takes the recipe's own mode: keys: [F, Bb] of a minor tune are minor.
-            is_bare = len(text.split()) == 1 and not text.endswith("m")
+            is_bare = _BARE_TONIC.fullmatch(text.strip()) is not None
             keys.append(Key.parse(f"{text} {key.mode}" if is_bare else text))
         except NotationError as error:
             hint = f"write key names, or one of: {', '.join(CYCLES)}"
@@ -76,21 +92,21 @@ def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
 
 
 def _tempos(source: Source, fields: RecipeFields) -> tuple[Fraction, ...]:
-    """The tempos wanted, as written in decimals."""
+    """The tempos wanted, as written in decimals; a ladder goes as far as its ``end``."""
     wanted = fields.tempos
     if wanted is None:
         return (Fraction(str(fields.tempo)),)
     if isinstance(wanted, LadderFields):
         start, end, step = (Fraction(str(value)) for value in (wanted.start, wanted.end, wanted.step))
-        count = int(abs(end - start) / step) + 1
-        if count > MAX_TEMPOS:
+        steps = ceil(abs(end - start) / step)
+        if steps + 1 > MAX_TEMPOS:
             raise RecipeError(
-                f"that ladder has {count} tempos",
+                f"that ladder has {steps + 1} tempos",
                 hint=f"at most {MAX_TEMPOS}: take larger steps",
                 place=source.place(("tempos", "step")),
             )
         sign = 1 if end >= start else -1
-        return tuple(start + sign * index * step for index in range(count))
+        return (*(start + sign * index * step for index in range(steps)), end)
     if not wanted:
         raise RecipeError(
             "'tempos' is empty", hint="write [90, 110, 130]", place=source.place(("tempos",))
