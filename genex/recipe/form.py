@@ -50,12 +50,24 @@ def form_of(
     usual = tuple(name for name in sections if name not in around)
     order = fields.form if fields.form is not None else usual
     if not order:
-        raise RecipeError("'form' is empty", hint="write 'form: A A B A'", place=source.place(("form",)))
+        raise _no_chorus(source, fields, next(iter(sections)))
     form, intro, outro = (
         _ordered(source, field, names, sections)
         for field, names in (("form", order), ("intro", fields.intro), ("outro", fields.outro))
     )
     return form, intro, outro
+
+
+def _no_chorus(source: Source, fields: RecipeFields, name: str) -> RecipeError:
+    if fields.form is not None:
+        return RecipeError(
+            "'form' is empty", hint="write 'form: A A B A'", place=source.place(("form",))
+        )
+    return RecipeError(
+        "every section is in the intro or outro, and none is left for the chorus",
+        hint=f"add a section, or name what the chorus plays: 'form: {name}'",
+        place=source.place(("intro" if fields.intro else "outro",)),
+    )
 
 
 def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> Section:
