@@ -21,14 +21,14 @@ def _no_switch(value: Any) -> Any:
 
 def as_words(value: Any) -> Any:
     """A list may be written as words: ``form: A A B A``, ``parts: drums bass``."""
-    if isinstance(value, (str, int)) and not isinstance(value, bool):
+    if isinstance(value, (str, int, float)) and not isinstance(value, bool):
         return [word for word in str(value).replace(",", " ").split() if word]
     return value
 
 
 def as_list(value: Any) -> Any:
     """A single value stands for a list of one; commas part several: ``below, enclosure``."""
-    if isinstance(value, (str, int)) and not isinstance(value, bool):
+    if isinstance(value, (str, int, float)) and not isinstance(value, bool):
         return [part.strip() for part in str(value).split(",") if part.strip()]
     return value
 

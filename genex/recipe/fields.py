@@ -79,6 +79,8 @@ class GuideFields(Fields):
         default="free", description="The direction preferred where the changes leave a choice."
     )
     position: Whole | None = Field(default=None, ge=0, le=24, description="Fret of the first finger.")
+    low: Text | None = Field(default=None, description="Lowest note of the line, such as D3.")
+    high: Text | None = Field(default=None, description="Highest note of the line, such as A4.")
     sound: Text = Field(default="clarinet", description="Instrument that plays the line.")
 
 
@@ -205,7 +207,7 @@ class RecipeFields(Fields):
     trade_with: Literal["nobody", "drums"] = Field(
         default="nobody", description="Who goes on while the band rests in a trade."
     )
-    stops: tuple[Whole, ...] = Field(
+    stops: Annotated[tuple[Annotated[Whole, Field(ge=1)], ...], BeforeValidator(as_words)] = Field(
         default=(), description="Bars of the form where the band strikes on one and stops."
     )
     build_up: Number = Field(
@@ -241,6 +243,9 @@ class RecipeFields(Fields):
     )
     frets: Whole = Field(default=22, ge=5, le=36, description="Frets of the instrument.")
     capo: Whole = Field(default=0, ge=0, le=12, description="Fret of the capo.")
+    hand: Literal["small", "medium", "large"] = Field(
+        default="medium", description="Size of the hand that the fingerings are for."
+    )
     outputs: Annotated[tuple[OutputName, ...], BeforeValidator(as_words)] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )

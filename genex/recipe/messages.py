@@ -41,10 +41,7 @@ _SAYINGS: dict[str, Callable[[Mapping[str, Any], Any], _Said]] = {
     "int_type": lambda c, v: ("a whole number is missing in", _NUMBER),
     "int_from_float": lambda c, v: (f"{v} is not a whole number in", "write a number without a point"),
     "string_type": lambda c, v: ("a text is missing in", "write one value behind the colon"),
-    "string_too_long": lambda c, v: (
-        "that is too long for",
-        f"use at most {c['max_length']} characters",
-    ),
+    "too_long": lambda c, v: ("that is too long for", f"use at most {c['max_length']} characters"),
     "tuple_type": lambda c, v: ("a list is missing in", "write words: drums bass comping"),
     "list_type": lambda c, v: ("a list is missing in", "write a list: [E2, A2, D3]"),
     "dict_type": lambda c, v: ("fields are missing in", "write fields of its own below it, indented"),

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
 from genex.recipe.chart import ChartReader
+from genex.recipe.consistency import Facts, require_consistent
 from genex.recipe.exercises import Calls, Drill, Study
 from genex.recipe.fields import (
     DEFAULT_OUTPUTS,
@@ -91,13 +92,17 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
             for chord, _ in bar.chords
             if chord is not None
         )
-    played = fields.repeats * sum(len(section.bars) for section in form)
+    played = fields.repeats * _bar_count(form) + _bar_count(intro) + _bar_count(outro)
     if played > MAX_PLAYED_BARS:
+        field = "repeats" if "repeats" in source.data else "form"
         raise RecipeError(
             f"the recipe asks for {played} bars",
-            hint=f"at most {MAX_PLAYED_BARS} bars are played: lower 'repeats'",
-            place=source.place(("repeats",)),
+            hint=f"at most {MAX_PLAYED_BARS} bars are played: lower 'repeats' or shorten the chart",
+            place=source.place((field,)),
         )
+    parts, outputs = _parts(source, fields), _outputs(fields)
+    sections = (*intro, *form, *outro)
+    require_consistent(Facts(source, fields, meter, form, sections, parts, outputs))
     return Recipe(
         fields=fields,
         source=source,
@@ -109,9 +114,13 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
         intro=intro,
         outro=outro,
         versions=versions_of(source, fields, key),
-        parts=_parts(source, fields),
-        outputs=_outputs(fields),
+        parts=parts,
+        outputs=outputs,
     )
+
+
+def _bar_count(sections: tuple[Section, ...]) -> int:
+    return sum(len(section.bars) for section in sections)
 
 
 def _validated(source: Source) -> RecipeFields:

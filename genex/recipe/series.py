@@ -25,6 +25,7 @@ from pydantic import BeforeValidator, Field, ValidationError
 
 from genex.errors import ChordSymbolError, InputError, NotationError, RecipeError
 from genex.recipe.basics import Fields, Text, as_words
+from genex.recipe.consistency import is_beside
 from genex.recipe.messages import recipe_error
 from genex.recipe.recipe import Recipe, parse_recipe, read_recipe
 from genex.recipe.slug import slug_of
@@ -109,7 +110,7 @@ def _series_of(source: Source, path: Path) -> Series:
 
 def _listed(source: Source, fields: SeriesFields, folder: Path) -> Iterable[Recipe]:
     for index, name in enumerate(fields.lessons or ()):
-        if not (folder / name).is_file():
+        if not is_beside(source, name):
             raise RecipeError(
                 f"there is no recipe '{name}'",
                 hint="write the path as seen from this file",

@@ -1,0 +1,289 @@
+"""Fields that are right by themselves and do not go together, or name what is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar
+
+from genex.errors import InputError, RecipeError
+from genex.fretboard import pattern
+from genex.recipe.exercises import Calls, Drill, Positions, Scales, Sequence, Study, Targets
+from genex.recipe.fields import OutputName, PartName, RecipeFields
+from genex.recipe.form import Section
+from genex.score import Meter
+from genex.theory import Chord, Pitch, find_scale, parse_chord
+from genex.yaml_source import KeyPath, Source
+
+_T = TypeVar("_T")
+_BAND: frozenset[PartName] = frozenset({"drums", "bass", "comping", "click"})
+_LEADS: frozenset[PartName] = frozenset({"guide", "exercise"})
+
+_NEVER_EMPTY: dict[KeyPath, str] = {
+    # field: what to write; all of them may be left away instead
+    ("feel",): "write a name such as swing: 'genex feels' lists them",
+    ("outputs",): "write for example midi loop band tab",
+    ("tuning",): "write standard, or the open strings: [E2, A2, D3, G3, B3, E4]",
+    ("handout", "blocks"): "write for example chart practice",
+    ("handout", "shapes_for"): "write chord symbols: Gm7 C7",
+    ("audio", "soundfont"): "write the name of an .sf2 or .sf3 file",
+    ("guide", "low"): "write a pitch such as D3",
+    ("guide", "high"): "write a pitch such as A4",
+    ("exercise", "approaches"): "write for example below, enclosure",
+    ("exercise", "form"): "write C, A, G, E or D",
+    ("exercise", "forms"): "write for example E A",
+    ("exercise", "items"): "write for example [minor third, major third]",
+    ("exercise", "strings"): "write for example 1 2 3",
+    ("exercise", "pattern"): "write for example groups of three",
+    ("exercise", "scale"): "write for example dorian",
+    ("exercise", "phrase"): "write the name of a MIDI file",
+}
+
+
+@dataclass(frozen=True)
+class Facts:
+    """A recipe as far as it is known when its fields are compared.
+
+    ``form`` is one chorus, ``sections`` everything that is played.
+    """
+
+    source: Source
+    fields: RecipeFields
+    meter: Meter
+    form: tuple[Section, ...]
+    sections: tuple[Section, ...]
+    parts: tuple[PartName, ...]
+    outputs: tuple[OutputName, ...]
+
+    @property
+    def chords(self) -> Iterator[Chord]:
+        """Every chord that is played."""
+        for section in self.sections:
+            for bar in section.bars:
+                yield from (chord for chord, _ in bar.chords if chord is not None)
+
+    def wrong(
+        self, message: str, hint: str | None, *path: str | int, of_key: bool = False
+    ) -> RecipeError:
+        """What is wrong at a field."""
+        return RecipeError(message, hint=hint, place=self.source.place(path, of_key=of_key))
+
+
+def require_consistent(facts: Facts) -> None:
+    """Raises RecipeError for what stands first in the file of all that does not go together."""
+    faults = [fault for check in _CHECKS for fault in check(facts)]
+    if faults:
+        raise min(faults, key=_place)
+
+
+def _place(fault: RecipeError) -> tuple[int, int]:
+    place = fault.place
+    return (place.line or 0, place.column or 0) if place else (0, 0)
+
+
+def _empty(facts: Facts) -> Iterator[RecipeError]:
+    for path, advice in _NEVER_EMPTY.items():
+        if path not in facts.source.values:
+            continue
+        value: Any = facts.fields
+        for step in path:
+            value = getattr(value, str(step), None)
+        if isinstance(value, str | tuple | list) and not (
+            value.strip() if isinstance(value, str) else value
+        ):
+            name = ".".join(map(str, path))
+            yield facts.wrong(f"'{name}' is empty", f"{advice}, or leave the line away", *path)
+
+
+def _stops(facts: Facts) -> Iterator[RecipeError]:
+    if isinstance(facts.fields.exercise, Study):
+        return  # a study has bars of its own
+    bars = sum(len(section.bars) for section in facts.form)
+    for index, number in enumerate(facts.fields.stops):
+        if number > bars:
+            yield facts.wrong(
+                f"'stops' names bar {number}, and the form has {bars}",
+                f"write bars from 1 to {bars}",
+                "stops",
+                index,
+            )
+
+
+def _guide(facts: Facts) -> Iterator[RecipeError]:
+    guide = facts.fields.guide
+    found: dict[str, Pitch] = {}
+    for name, written in (("low", guide.low), ("high", guide.high)):
+        if written is not None:
+            pitch = yield from _parsed(facts, Pitch.parse, written, "guide", name)
+            if pitch is not None:
+                found[name] = pitch
+    if len(found) == 2 and found["low"].midi >= found["high"].midi:
+        yield facts.wrong(
+            f"the guide's lowest note {guide.low} does not lie below its highest, {guide.high}",
+            "leave it an octave or more, such as D3 to A4",
+            "guide",
+            "low",
+        )
+
+
+def _left_out_study(facts: Facts) -> Iterator[RecipeError]:
+    fields = facts.fields
+    if isinstance(fields.exercise, Study) and "exercise" not in facts.parts:
+        yield facts.wrong(
+            f"'{fields.exercise.kind}' is not played: 'exercise' is not among the parts",
+            "leave 'exercise:' away to have the chart played without it",
+            "minus" if "exercise" in fields.minus else "parts",
+        )
+
+
+def _exercise(facts: Facts) -> Iterator[RecipeError]:
+    wish = facts.fields.exercise
+    if getattr(wish, "form", None) is not None and getattr(wish, "position", None) is not None:
+        yield facts.wrong(
+            "'form' and 'position' both say where the hand lies", "keep one", "exercise", "form"
+        )
+    if isinstance(wish, Targets) and wish.beat > len(facts.meter.pulses):
+        yield facts.wrong(
+            f"there is no beat {wish.beat} in {facts.meter}",
+            f"write a beat from 1 to {len(facts.meter.pulses)}",
+            "exercise",
+            "beat",
+        )
+    if isinstance(wish, Scales):
+        yield from _scales(facts, wish)
+    if isinstance(wish, Sequence):
+        yield from _parsed(facts, pattern, wish.pattern, "exercise", "pattern")
+    scale = getattr(wish, "scale", None)
+    if scale is not None:
+        yield from _parsed(facts, find_scale, scale, "exercise", "scale")
+    if isinstance(wish, Positions) and wish.phrase is not None:
+        yield from _file(facts, wish.phrase, "exercise", "phrase")
+
+
+def _scales(facts: Facts, wish: Scales) -> Iterator[RecipeError]:
+    played = list(dict.fromkeys(chord.plain_symbol for chord in facts.chords))
+    for symbol, name in wish.scales.items():
+        chord = yield from _parsed(facts, parse_chord, symbol, "exercise", "scales", symbol, of_key=True)
+        if chord is not None and chord.plain_symbol not in played:
+            yield facts.wrong(
+                f"'scales' names {symbol}, which is not in the chart",
+                f"write one of its chords: {' '.join(played)}",
+                "exercise",
+                "scales",
+                symbol,
+                of_key=True,
+            )
+        yield from _parsed(facts, find_scale, name, "exercise", "scales", symbol)
+
+
+def _outputs(facts: Facts) -> Iterator[RecipeError]:
+    """Files that are asked for and could not be made."""
+    for index, name in enumerate(facts.fields.outputs or ()):
+        said = _not_made(facts, name)
+        if said is not None:
+            yield facts.wrong(*said, "outputs", index)
+    has_own_chart = isinstance(facts.fields.exercise, Study)
+    if "diagrams" in facts.outputs and not has_own_chart and next(facts.chords, None) is None:
+        field = "diagrams" if facts.fields.diagrams is not None else "outputs"
+        yield facts.wrong(
+            "there is no chord to draw diagrams of", "write chords, or leave diagrams away", field
+        )
+
+
+def _not_made(facts: Facts, name: OutputName) -> tuple[str, str] | None:
+    """Why an output cannot be made, and what to do."""
+    parts = set(facts.parts)
+    is_asking = isinstance(facts.fields.exercise, Calls | Drill)
+    if name in ("tab", "musicxml") and not parts & _LEADS:
+        return (
+            f"'{name}' shows a guide or an exercise, and neither is played",
+            f"add guide or exercise to 'parts', or leave {name} away",
+        )
+    if name == "answers" and not (is_asking and "exercise" in parts):
+        return (
+            "'answers' belong to calls or a drill, and there are none",
+            "write 'exercise: calls', or leave answers away",
+        )
+    if name == "band" and not is_asking:
+        if not parts & _BAND:
+            return "there is no band to make 'band' of", "add drums, bass or comping to 'parts'"
+        if not parts & _LEADS and "loop" not in facts.outputs:
+            return "without guide and exercise the band is all there is", "write loop in place of band"
+    return None
+
+
+def _shapes_for(facts: Facts) -> Iterator[RecipeError]:
+    handout = facts.fields.handout
+    for index, symbol in enumerate((handout and handout.shapes_for) or ()):
+        yield from _parsed(facts, parse_chord, symbol, "handout", "shapes_for", index)
+
+
+def _audio(facts: Facts) -> Iterator[RecipeError]:
+    audio = facts.fields.audio
+    if audio.soundfont is not None:
+        yield from _file(facts, _expanded(audio.soundfont), "audio", "soundfont")
+    for index, name in enumerate(audio.minus):
+        if name not in facts.parts:
+            yield facts.wrong(
+                f"'audio.minus' leaves out '{name}', which is not played",
+                f"write parts that are: {' '.join(facts.parts)}",
+                "audio",
+                "minus",
+                index,
+            )
+        elif len(facts.parts) == 1:
+            yield facts.wrong(
+                f"without '{name}' nothing is left to play", "leave it away", "audio", "minus", index
+            )
+    if audio.minus and "loop" not in facts.outputs:
+        yield facts.wrong(
+            "'audio.minus' makes further loops, and no loop is wanted",
+            "add loop to 'outputs', or leave 'audio.minus' away",
+            "audio",
+            "minus",
+        )
+
+
+def _parsed(
+    facts: Facts, parse: Callable[[str], _T], text: str, *path: str | int, of_key: bool = False
+) -> Generator[RecipeError, None, _T | None]:
+    """Yields what is wrong with a text; returns what it says, or None."""
+    try:
+        return parse(text)
+    except InputError as error:
+        yield facts.wrong(error.message, error.hint, *path, of_key=of_key)
+    return None
+
+
+def _file(facts: Facts, name: str, *path: str) -> Iterator[RecipeError]:
+    if name.strip() and not is_beside(facts.source, name):
+        yield facts.wrong(f"there is no file '{name}'", "write the path as seen from the recipe", *path)
+
+
+def is_beside(source: Source, name: str) -> bool:
+    """Whether there is a file of a name, which is relative to the source's own folder."""
+    try:
+        return (Path(source.file).parent / name).is_file()
+    except (OSError, ValueError):  # too long a name; a null character
+        return False
+
+
+def _expanded(name: str) -> str:
+    """A name with ``~`` as the home folder, where there is one."""
+    try:
+        return str(Path(name).expanduser())
+    except RuntimeError:
+        return name
+
+
+_CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
+    _empty,
+    _stops,
+    _guide,
+    _left_out_study,
+    _exercise,
+    _outputs,
+    _shapes_for,
+    _audio,
+)
