@@ -57,8 +57,8 @@ def test_every_pattern_is_known(name):
         ("chords: C\nguide: {low: X3}", "2:14", "'X3' is not a pitch", "E2"),
         ("chords: C\nguide: {high: A}", "2:15", "'A' is not a pitch", "octave"),
         ("chords: C\nguide: {low: A4, high: D3}", "2:14", "A4 does not lie below", "D3 to A4"),
-        ("chords: C\nminus: exercise\nexercise: tour", "2:8", "'tour' is not played", "leave 'exercise:'"),
-        ("chords: C\nparts: bass\nexercise: calls", "2:8", "'calls' is not played", "leave 'exercise:'"),
+        ("chords: C\nminus: exercise\nexercise: tour", "2:8", "'tour' is not played", "leave"),
+        ("chords: C\nparts: bass\nexercise: calls", "2:8", "'calls' is not played", "leave"),
         (
             "chords: C\nexercise: {kind: arpeggio, form: E, position: 5}",
             "2:34", "'form' and 'position' both", "keep one",
