@@ -37,7 +37,10 @@ LETTER_WIDTH = 0.66
 
 @dataclass(frozen=True, slots=True)
 class ChartBar:
-    """A bar: chords with their place in it as a share of the bar, 0 to 1."""
+    """A bar: chords with their place in it as a share of the bar, 0 to 1.
+
+    Without any in a piece that has no chords at all.
+    """
 
     meter: Meter
     chords: tuple[tuple[Fraction, str], ...]
@@ -84,8 +87,9 @@ def _bars(timeline: Timeline, bars: Sequence[Bar]) -> list[ChartBar]:
         chords = tuple(
             ((at - bar.onset_beats) / bar.length_beats, str(span.chord) if span.chord else "N.C.")
             for at, span in spans
+            if timeline.has_chords
         )
-        found.append(ChartBar(bar.meter, chords, repeats=chords == before))
+        found.append(ChartBar(bar.meter, chords, repeats=bool(chords) and chords == before))
         before = chords
     return found
 

@@ -162,8 +162,9 @@ def _conductor(score: Score, shift: Fraction) -> _Events:
     for beats, value in tempo_events(tempo, sorted(times)):
         add(beats, "set_tempo", tempo=value)
     for section in timeline.sections:
-        add(shift + section.onset_beats, "cue_marker", text=section.name)
-    for span in timeline.merged_chords:
+        if section.name.strip():
+            add(shift + section.onset_beats, "cue_marker", text=section.name)
+    for span in timeline.merged_chords if timeline.has_chords else ():
         add(shift + span.onset_beats, "marker", text=str(span.chord) if span.chord else "N.C.")
     return events
 

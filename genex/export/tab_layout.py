@@ -250,7 +250,8 @@ def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, en
         for span in timeline.chords_in(bar)
         if start < span.onset_beats - bar.onset_beats < end
     ]
-    names = [(at, str(span.chord) if span.chord else "N.C.") for at, span in chords]
+    no_chord = "N.C." if timeline.has_chords else ""
+    names = [(at, str(span.chord) if span.chord else no_chord) for at, span in chords]
     heading = _heading(bar, timeline) if start == 0 else f"({bar.number})"
     return _Segment(bar, start, end - start, inside, names, heading, end == bar.length_beats)
 
@@ -422,13 +423,10 @@ def _draw(
     lines = []
     starts = [s for s in timeline.sections if s.onset_beats == group[0].bar.onset_beats]
     if starts and group[0].is_first_of_bar:
-        chorus = f", chorus {starts[0].chorus}" if starts[0].chorus > 1 else ""
-        lines.append(f"{edge}[{starts[0].name}{chorus}]"[: style.width])
-    lines += [
-        edge + rows[name].text(0)
-        for name in _ABOVE
-        if name != "articulations" or not rows[name].is_blank
-    ]
+        chorus = f"chorus {starts[0].chorus}" if starts[0].chorus > 1 else ""
+        if heading := ", ".join(filter(None, (starts[0].name.strip(), chorus))):
+            lines.append(f"{edge}[{heading}]"[: style.width])
+    lines += [edge + rows[name].text(0) for name in _ABOVE if not rows[name].is_blank]
     lines += [name.ljust(margin) + tab.text(index) for index, name in enumerate(names)]
     lines += [edge + rows[name].text(0) for name in _BELOW if not rows[name].is_blank]
     return System(tuple(lines), frozenset(marks), frozenset(written))

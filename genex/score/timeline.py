@@ -208,6 +208,11 @@ class Timeline:
         return tuple(merged)
 
     @cached_property
+    def has_chords(self) -> bool:
+        """Whether there is a chord anywhere; a page does not say N.C. where there is none at all."""
+        return any(span.chord is not None for span in self.chords)
+
+    @cached_property
     def _chord_onsets(self) -> tuple[Fraction, ...]:
         return tuple(span.onset_beats for span in self.chords)
 

@@ -98,6 +98,9 @@ def test_every_chord_is_on_the_chart(bars, width):
         cell for line in text.split("\n") if line.startswith("|") for cell in line.strip("|").split("|")
     ]
     read = [cell.split() for cell in cells if cell.strip()]
+    if {name for bar in bars for name in bar} == {"N.C."}:
+        assert (len(cells), read) == (len(bars), []), "bars without chords are empty"
+        return
     for index, bar in enumerate(read):
         assert bar == bars[index] or (bar == ["%"] and bars[index] == bars[index - 1])
     assert len(read) == len(bars)

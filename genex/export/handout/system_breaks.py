@@ -38,7 +38,7 @@ def engrave_lines(document: str, score: Score, width_mm: float) -> tuple[Line, .
     names = {
         span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
         for span in timeline.sections
-        if len(timeline.sections) > 1
+        if len(timeline.sections) > 1 and span.name.strip()
     }
     starts, systems = _first_that_holds(document, _plans(score), width_mm)
     if len(starts) != len(systems):

@@ -1,0 +1,88 @@
+"""A piece without chords and section names, as a MIDI file or a drill gives: nothing says so."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import mido
+
+from genex.export.chart import chart_svg, chart_text
+from genex.export.handout import HandoutSettings
+from genex.export.handout.content import handout_data
+from genex.export.midi import midi_bytes
+from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.tab import tab_text
+from genex.score import Score, SectionSpan
+
+from .builders import fretted, lead, timeline
+from .tab_reader import read_tab
+from .test_musicxml import valid
+
+
+def phrase(chart: str = "N.C. | N.C.", name: str = "", chorus: int = 1) -> Score:
+    over = timeline(chart)
+    over = replace(
+        over, sections=(SectionSpan(over.bars[0].onset_beats, over.length_beats, name, chorus),)
+    )
+    notes = [fretted(0, 1, 3, 5, 1), fretted(2, 4, 2, 6, 2)]
+    return Score("Lamps", "as read", over, (lead(notes),))
+
+
+def test_tab_has_no_row_of_chords_and_no_empty_name() -> None:
+    text = tab_text(phrase())
+    assert "N.C." not in text
+    assert "[" not in text
+    block = text.split("\n\n")[1].split("\n")
+    assert block[0].split() == ["1", "2"]
+    assert block[1].split() == ["q", "rq", "h~", "h", "rh"]
+    assert block[2].startswith("e |")
+    assert [note.bar for note in read_tab(text)] == [1, 1]
+
+
+def test_one_chord_brings_the_row_back() -> None:
+    block = tab_text(phrase("C | N.C.")).split("\n\n")[1].split("\n")
+    assert block[1].split() == ["C", "N.C."]
+
+
+def test_names_and_choruses_stand_alone_or_together() -> None:
+    assert "  [A]\n" in tab_text(phrase(name="A"))
+    assert "  [A, chorus 2]\n" in tab_text(phrase(name="A", chorus=2))
+    assert "  [chorus 2]\n" in tab_text(phrase(name=" ", chorus=2))
+
+
+def test_musicxml_has_no_harmony() -> None:
+    for text in (musicxml_text(phrase()), lead_sheet_text(phrase())):
+        root = valid(text)
+        assert list(root.iter("harmony")) == []
+        assert list(root.iter("rehearsal")) == []
+    assert len(list(valid(musicxml_text(phrase("C | N.C."))).iter("harmony"))) == 2
+
+
+def test_a_handout_has_no_chart() -> None:
+    def kinds(score: Score) -> list[str]:
+        settings = HandoutSettings(blocks=("chart", "shapes", "lines"))
+        return [block["kind"] for block in handout_data(score, settings)["blocks"]]
+
+    assert kinds(phrase()) == ["lines"]
+    assert kinds(phrase("C | N.C.")) == ["chart", "lines", "shapes"]
+
+
+def test_a_chart_has_empty_bars() -> None:
+    assert chart_text(phrase()).split("\n\n")[1].replace(" ", "") == "||||\n"
+    assert "N.C." not in chart_svg(phrase())
+    assert ">%<" not in chart_svg(phrase())
+
+
+def test_midi_has_no_empty_markers() -> None:
+    def markers(score: Score) -> list[tuple[str, str]]:
+        tracks = mido.MidiFile(file=io.BytesIO(midi_bytes(score))).tracks
+        wanted = ("marker", "cue_marker")
+        return [(m.type, m.text) for track in tracks for m in track if m.type in wanted]
+
+    assert markers(phrase()) == []
+    assert markers(phrase("C | N.C.", name="A")) == [
+        ("cue_marker", "A"),
+        ("marker", "C"),
+        ("marker", "N.C."),
+    ]
