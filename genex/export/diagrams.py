@@ -15,7 +15,7 @@ Lengths are SVG user units (CSS pixels).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Literal
 from xml.sax.saxutils import escape
@@ -125,10 +125,14 @@ def sheet_svg(
         (shape.form, min(note.fret for note in shape.notes), max(note.fret for note in shape.notes))
         for shape in shapes
     )
+    phrases = words(language)
+    title = with_signs(name)
+    if tuning.capo:
+        title += f", {phrases['capo'].format(capo=tuning.capo)}"
     overview = _Panel(
-        marks, tuning, overview_style, with_signs(name), (1, min(last, tuning.last_fret)), spans
+        marks, tuning, overview_style, title, (1, min(last, tuning.last_fret)), spans, language
     )
-    panels = [_shape_panel(shape, tuning, style) for shape in shapes]
+    panels = [_shape_panel(shape, tuning, style, language) for shape in shapes]
     placed: list[tuple[float, float, _Panel]] = [(0.0, 0.0, overview)]
     top = overview.height + MARGIN
     column_width = max(panel.width for panel in panels) + MARGIN
@@ -136,7 +140,7 @@ def sheet_svg(
         for index, panel in enumerate(panels[row : row + columns]):
             placed.append((index * column_width, top, panel))
         top += max(panel.height for panel in panels[row : row + columns]) + MARGIN
-    return _page(placed, style, foot=_legend(style, top + 4, words(language)), foot_height=LEGEND_HEIGHT)
+    return _page(placed, style, foot=_legend(style, top + 4, phrases), foot_height=LEGEND_HEIGHT)
 
 
 def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
@@ -155,10 +159,10 @@ def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
     )
 
 
-def _shape_panel(shape: Shape, tuning: Tuning, style: DiagramStyle) -> _Panel:
+def _shape_panel(shape: Shape, tuning: Tuning, style: DiagramStyle, language: str = "en") -> _Panel:
     marks = shape_marks(shape)
-    title = shape_heading(shape)
-    return _Panel(marks, tuning, style, title, fret_window(marks))
+    title = shape_heading(shape, language)
+    return _Panel(marks, tuning, style, title, fret_window(marks), language=language)
 
 
 @dataclass(frozen=True)
@@ -171,9 +175,10 @@ class _Panel:
     title: str
     frets: tuple[int, int]
     spans: tuple[tuple[str, int, int], ...] = field(default=())
+    language: str = "en"
 
     def titled(self, title: str) -> _Panel:
-        return _Panel(self.marks, self.tuning, self.style, title, self.frets, self.spans)
+        return replace(self, title=title)
 
     @property
     def has_nut(self) -> bool:
@@ -271,6 +276,11 @@ class _Panel:
             heights = {0: [], 1: [middle], 2: [middle - STRING_GAP, middle + STRING_GAP]}[dots]
             drawn += [_circle(self.cell(fret), height, 4.5, palette.faint) for height in heights]
             drawn.append(_text(self.cell(fret), self.height - 6, str(fret), palette.soft, 10))
+        if self.tuning.capo:
+            # At the nut's end of the row of fret numbers, which count from it.
+            edge, anchor = (self.width - 4, "end") if self.style.left_handed else (4.0, "start")
+            said = words(self.language)["capo_short"].format(capo=self.tuning.capo)
+            drawn.append(_text(edge, self.height - 6, said, palette.ink, 10, anchor=anchor, bold=True))
         for index, wire in enumerate(wires):
             is_nut = index == 0 and self.has_nut
             color, thick = (palette.ink, 4.0) if is_nut else (palette.soft, 1.2)

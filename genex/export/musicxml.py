@@ -165,7 +165,7 @@ class _PartWriter(MeasureWriter):
             element = child(attributes, "clef", number="2")
             child(element, "sign", "TAB")
             child(element, "line", (len(self.part.strings) + 1) // 2 + 2)
-            _staff_details(attributes, self.part.strings)
+            _staff_details(attributes, self.part)
 
     def staff_notes(self, written: Written) -> Iterator[Element]:
         """The notes of the notation staff."""
@@ -396,15 +396,18 @@ def _clef(part: Part) -> _Clef:
     return _Clef("F", 4) if middle < 57 else _Clef("G", 2)
 
 
-def _staff_details(attributes: Element, strings: Sequence[Pitch]) -> None:
+def _staff_details(attributes: Element, part: Part) -> None:
+    """Strings as tuned and the capo, which raises them [published: MusicXML 4.0, element capo]."""
     details = child(attributes, "staff-details", number="2")
-    child(details, "staff-lines", len(strings))
-    for line, pitch in enumerate(reversed(strings), start=1):
+    child(details, "staff-lines", len(part.strings))
+    for line, pitch in enumerate(reversed(part.strings), start=1):
         tuning = child(details, "staff-tuning", line=str(line))
         child(tuning, "tuning-step", STEPS[pitch.name.step])
         if pitch.name.alter:
             child(tuning, "tuning-alter", pitch.name.alter)
         child(tuning, "tuning-octave", pitch.octave)
+    if part.capo:
+        child(details, "capo", part.capo)
 
 
 def _pitch(element: Element, pitch: Pitch) -> None:

@@ -85,8 +85,12 @@ def shapes_text(
     label: Label = "degrees",
     left_handed: bool = False,
     width: int = 80,
+    language: str = "en",
 ) -> str:
-    """Diagrams of several shapes, side by side as far as ``width`` columns allow."""
+    """Diagrams of several shapes, side by side as far as ``width`` columns allow.
+
+    With a capo a line above them says so.
+    """
     blocks = [
         shape_text(shape, tuning, label=label, left_handed=left_handed).split("\n") for shape in shapes
     ]
@@ -99,7 +103,11 @@ def shapes_text(
             used = -GUTTER
         rows[-1].append(block)
         used += GUTTER + block_width
-    return "\n\n".join(_beside(row) for row in rows) + "\n"
+    found = [_beside(row) for row in rows]
+    if tuning.capo:
+        said = words(language)["capo_counted"].format(capo=tuning.capo)
+        found.insert(0, said[:1].upper() + said[1:])
+    return "\n\n".join(found) + "\n"
 
 
 def shape_heading(shape: Shape, language: str = "en") -> str:

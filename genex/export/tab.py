@@ -1,9 +1,10 @@
 """Score -> guitar tab in plain text.
 
-Every line of tab reads from top to bottom: bar numbers; chord symbols where they change; note
-values as letters; the strings, highest first; left-hand fingers; what the hand does (rolls and
-shifts); and, if wished, chord degrees. Columns are proportional to time within a line. Strings,
-frets and fingers are those of the notes' ``fretting``; nothing is worked out here.
+Every line of tab reads from top to bottom: bar numbers; chord symbols where they change (no such
+row in a piece without chords); note values as letters; the strings, highest first; left-hand
+fingers; what the hand does (rolls and shifts); and, if wished, chord degrees. Columns are
+proportional to time within a line. Strings, frets and fingers are those of the notes' ``fretting``;
+nothing is worked out here.
 """
 
 from __future__ import annotations
@@ -67,6 +68,8 @@ def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) ->
         f"{phrases['feel']}: {score.feel}",
     ]
     tuned = phrases["tab_tuning"].format(pitches=tuning, last=len(part.strings))
+    if part.capo:
+        tuned += f", {phrases['capo_counted'].format(capo=part.capo)}"
     lines = textwrap.wrap(f"{score.title}: {part.name}", width) or [part.name]
     return [*lines, *_wrap_facts(facts, width), *textwrap.wrap(tuned, width)]
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, Slot, accented, slots, slots_by_span
-from genex.lines.neck import Hold, hold_for, open_pitches
+from genex.lines.neck import Hold, hold_for
 from genex.lines.tones import chord_tones, nearest, pitch_of, stacked_ladder
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -78,7 +78,8 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
         Role.EXERCISE,
         settings.program,
         hold.finger(notes),
-        strings=open_pitches(settings.tuning),
+        strings=settings.tuning.strings,
+        capo=settings.tuning.capo,
     )
 
 

@@ -15,7 +15,7 @@ from typing import Literal
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import Hold, hold_for, open_pitches
+from genex.lines.neck import Hold, hold_for
 from genex.lines.phrase import Phrase, write_phrase
 from genex.lines.plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
 from genex.lines.targets import shorten_slide
@@ -128,9 +128,11 @@ def call_and_response(timeline: Timeline, settings: CallSettings | None = None) 
             signals.append(Note(start, Fraction(1), tonic, 60))
         if turn.stage == "play" and not settings.answer:
             cues.append(_answer_after(track, turn, texts[turn.call]))
-    strings = open_pitches(settings.tuning)
+    neck = settings.tuning
     shown = [shorten_slide(n) for n in hold.finger(notes)]
-    parts = [Part.of(settings.name, Role.LEAD, settings.program, shown, strings=strings)]
+    parts = [
+        Part.of(settings.name, Role.LEAD, settings.program, shown, strings=neck.strings, capo=neck.capo)
+    ]
     if signals:
         parts.append(Part.of("signal", Role.CUE, SIGNAL_PROGRAM, signals))
     answers = _answers(track, turns, texts, parts[0].notes, levels)

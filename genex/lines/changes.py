@@ -14,7 +14,7 @@ from genex.errors import FretboardError, LineError
 from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accented, slots
-from genex.lines.neck import HOME_POSITION, hold_for, open_pitches
+from genex.lines.neck import HOME_POSITION, hold_for
 from genex.lines.tones import Ladder, chord_tones, pitch_of
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -102,7 +102,8 @@ def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -
         Role.EXERCISE,
         settings.program,
         hold.finger(notes, fixed=fixed),
-        strings=open_pitches(settings.tuning),
+        strings=settings.tuning.strings,
+        capo=settings.tuning.capo,
     )
 
 

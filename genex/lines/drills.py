@@ -22,7 +22,7 @@ from typing import Literal
 from genex.errors import ChordSymbolError, LineError, NotationError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import cells_of_bar
-from genex.lines.neck import fingered, in_position, open_pitches
+from genex.lines.neck import fingered, in_position
 from genex.lines.plan import Answer, CueSpan, PlannedBar, StudyPlan, lay_out
 from genex.lines.tones import degree_over
 from genex.score import Meter, Note, Part, Role, TempoMap
@@ -273,7 +273,8 @@ def _drill(
             Role.LEAD,
             settings.program,
             played,
-            strings=open_pitches(settings.tuning),
+            strings=settings.tuning.strings,
+            capo=settings.tuning.capo,
         )
     ]
     if chords:

@@ -14,7 +14,7 @@ from random import Random
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import hold_for, open_pitches
+from genex.lines.neck import hold_for
 from genex.lines.phrase import Phrase, write_phrase
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import Vocabulary, require_level
@@ -88,7 +88,8 @@ def etude(timeline: Timeline, settings: EtudeSettings | None = None) -> Part:
         Role.LEAD,
         settings.program,
         [shorten_slide(note) for note in hold.finger(notes)],
-        strings=open_pitches(settings.tuning),
+        strings=settings.tuning.strings,
+        capo=settings.tuning.capo,
     )
 
 

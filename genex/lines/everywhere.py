@@ -9,7 +9,7 @@ from fractions import Fraction
 from genex.errors import FretboardError, LineError
 from genex.fretboard.fingering import Fingered, finger_everywhere
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import fretting, open_pitches
+from genex.lines.neck import fretting
 from genex.lines.plan import CueSpan, StudyPlan, bars_of, lay_out
 from genex.score import Note, Part, Role, Timeline
 
@@ -48,7 +48,7 @@ def every_position(
     bars = [
         replace(bar, section=f"position {position}") for position, _ in ways for bar in bars_of(timeline)
     ]
-    part = Part.of(name, Role.EXERCISE, program, written, strings=open_pitches(tuning))
+    part = Part.of(name, Role.EXERCISE, program, written, strings=tuning.strings, capo=tuning.capo)
     tempo = timeline.tempo
     return StudyPlan(lay_out(bars, timeline.key, tempo), (part,), tuple(cues))
 

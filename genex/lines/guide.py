@@ -30,7 +30,6 @@ from genex.lines.neck import (
     fingered,
     hold_for,
     in_position,
-    open_pitches,
 )
 from genex.lines.search import cheapest_path
 from genex.lines.tones import pitch_of
@@ -103,9 +102,9 @@ def guide_line(timeline: Timeline, settings: GuideSettings | None = None) -> tup
         _voice_notes(timeline, spans, [voicing[voice] for voicing in path], settings)
         for voice in range(settings.voices)
     ]
-    strings = open_pitches(settings.tuning)
+    neck = settings.tuning
     return tuple(
-        Part.of(name, Role.GUIDE, settings.program, notes, strings=strings)
+        Part.of(name, Role.GUIDE, settings.program, notes, strings=neck.strings, capo=neck.capo)
         for name, notes in zip(names, _fingered_together(voices, settings), strict=True)
     )
 

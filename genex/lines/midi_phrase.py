@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from genex.errors import MidiFileError
 from genex.fretboard import Tuning
-from genex.lines.neck import fingered, open_pitches
+from genex.lines.neck import fingered
 from genex.score import (
     Bar,
     ChordSpan,
@@ -78,7 +78,8 @@ def read_phrase(
         Role.LEAD,
         instrument.program,
         fingered(notes, tuning, position=position),
-        strings=open_pitches(tuning),
+        strings=tuning.strings,
+        capo=tuning.capo,
     )
     return Score(title=path.stem, feel="as read", timeline=timeline, parts=(part,))
 

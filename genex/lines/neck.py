@@ -10,7 +10,7 @@ from genex.fretboard.fingering import Fingered, finger_line, line_cost
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
 from genex.score import Fretting, Move, Note
-from genex.theory import Chord, Pitch
+from genex.theory import Chord
 
 LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 12
 """Positions that are chosen unasked: no open strings, so that what is learned can be moved."""
@@ -100,13 +100,6 @@ def hold_for(
             hint=f"it holds MIDI notes {reach[0]} to {reach[-1]}" if reach else "choose another place",
         )
     return hold
-
-
-def open_pitches(tuning: Tuning) -> tuple[Pitch, ...]:
-    """Open strings as they sound, a capo counted in, string 1 first: for ``Part.strings``."""
-    if not tuning.capo:
-        return tuning.strings
-    return tuple(Pitch.from_midi(midi) for midi in tuning.open_midi)
 
 
 def in_position(tuning: Tuning, position: int | None) -> tuple[int, ...]:

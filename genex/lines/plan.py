@@ -176,6 +176,7 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
             part.program,
             (note for turn in range(times) for note in moved(part.notes, length * turn)),
             strings=part.strings,
+            capo=part.capo,
             mix=part.mix,
         )
         for part in plan.parts

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accented, slots
-from genex.lines.neck import hold_for, open_pitches
+from genex.lines.neck import hold_for
 from genex.lines.tones import Ladder, pitch_in_scale, scale_of, scale_tones
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord, Scale
@@ -111,7 +111,8 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
         Role.EXERCISE,
         settings.program,
         hold.finger(notes, fixed=fixed),
-        strings=open_pitches(settings.tuning),
+        strings=settings.tuning.strings,
+        capo=settings.tuning.capo,
     )
 
 

@@ -17,7 +17,6 @@ from genex.fretboard.sequences import pattern, sequence
 from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shapes
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accent, cells_of_bar, require_rests
-from genex.lines.neck import open_pitches
 from genex.lines.plan import CueSpan, PlannedBar, StudyPlan, lay_out
 from genex.score import Fretting, Meter, Move, Note, Part, Role, TempoMap
 from genex.theory import Chord, Degree, Key, Scale, key_cycle, transpose_chord
@@ -149,7 +148,8 @@ def over_shapes(
         Role.EXERCISE,
         settings.program,
         _fretted(notes, walked),
-        strings=open_pitches(settings.tuning),
+        strings=settings.tuning.strings,
+        capo=settings.tuning.capo,
     )
     tempo = TempoMap.constant(settings.tempo_bpm * meter.pulse_beats)
     timeline = lay_out(bars, settings.key or key_of(chords[0]), tempo)

@@ -22,7 +22,7 @@ from typing import Literal
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, Slot, accented, bars_under, slots
-from genex.lines.neck import Hold, hold_for, open_pitches
+from genex.lines.neck import Hold, hold_for
 from genex.lines.search import cheapest_path, connect
 from genex.lines.tones import (
     chord_tones,
@@ -151,7 +151,8 @@ def target_line(timeline: Timeline, settings: TargetSettings | None = None) -> P
         Role.EXERCISE,
         settings.program,
         [shorten_slide(note) for note in hold.finger(writer.notes)],
-        strings=open_pitches(settings.tuning),
+        strings=settings.tuning.strings,
+        capo=settings.tuning.capo,
     )
 
 

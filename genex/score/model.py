@@ -155,7 +155,9 @@ class Part:
 
     name     unique in the score, lower case, used in file names and on tracks
     program  General MIDI program, 0-based; on percussion the kit (0 standard, 32 jazz, …)
-    strings  open pitches of the instrument the frettings refer to, string 1 first
+    strings  open pitches of the instrument the frettings refer to, without capo, string 1 first
+    capo     fret that the capo lies at, 0 for none; frettings count their frets from it, as tab
+             does, so fret 0 of a string sounds its open pitch raised by ``capo`` half steps
     """
 
     name: str
@@ -164,6 +166,7 @@ class Part:
     notes: tuple[Note, ...]
     strings: tuple[Pitch, ...] = ()
     mix: Mix = Mix()
+    capo: int = 0
 
     @classmethod
     def of(
@@ -175,10 +178,11 @@ class Part:
         *,
         strings: tuple[Pitch, ...] = (),
         mix: Mix = Mix(),
+        capo: int = 0,
     ) -> Part:
         """A part with its notes put into order."""
         ordered = tuple(sorted(notes, key=lambda note: (note.onset_beats, note.midi)))
-        return cls(name, role, program, ordered, strings, mix)
+        return cls(name, role, program, ordered, strings, mix, capo)
 
     @property
     def is_percussion(self) -> bool:

@@ -61,8 +61,11 @@ def read_tab(text: str, *, exact: bool = True) -> list[Played]:
     With ``exact`` the columns of whole bars must be in exact proportion to time, else within one.
     """
     head, *blocks = text.strip("\n").split("\n\n")
-    tuning = re.search(r"Tuning: (.*) \(string", head.replace("\n", " ")).group(1).split()
-    open_strings = [midi_number(name) for name in reversed(tuning)]
+    head = head.replace("\n", " ")
+    tuning = re.search(r"Tuning: (.*) \(string", head).group(1).split()
+    capo = re.search(r"capo at fret (\d+); frets count from the capo", head)
+    raised = int(capo.group(1)) if capo else 0
+    open_strings = [midi_number(name) + raised for name in reversed(tuning)]
     count, unit = re.search(r"Meter: (\d+)/(\d+)", head).groups()
     bar_length = Fraction(4 * int(count), int(unit))
     played: list[Played] = []
@@ -89,7 +92,8 @@ def _read_line(
     if re.fullmatch(r"[ !'o]+", above[-1]):
         above.pop()
     values = tokens(above.pop())
-    above.pop()  # chord symbols
+    if not re.match(r" *\(?\d", above[-1]):
+        above.pop()  # chord symbols, where the piece has any
     headings = tokens(above.pop())
     below = lines[first + len(open_strings) :]
 
@@ -105,11 +109,15 @@ def _read_line(
     ends = {max(edges), max(edges) - 1}
     exact = exact and ":" not in edges.values()
     places: list[tuple[int, Fraction]] = []
+    # The end of a wide bar under which a note that is already counted sounds on.
+    is_held = set(values.values()) == {"~"}
     for column in sorted({*values, *edges} - ends):
         if column in edges:
             bars, rest = divmod(at, bar_length)
-            assert edges[column] == (":" if rest else "|")
-            assert rest or headings[column] == str(bars + 1), "bar number and note values differ"
+            assert edges[column] == (":" if rest or is_held else "|")
+            assert rest or is_held or headings[column] == str(bars + 1), (
+                "bar number and note values differ"
+            )
             _require_even(places, exact)
             places = []
             continue

@@ -252,6 +252,7 @@ def lines(draw: st.DrawFn) -> tuple[Score, Fraction]:
             [("4/4", Fraction(4)), ("3/4", Fraction(3)), ("12/8", Fraction(6)), ("7/8", Fraction(7, 2))]
         )
     )
+    capo = draw(st.sampled_from([0, 0, 1, 3, 7]))
     bars = draw(st.integers(1, 9))
     notes: list[Note] = []
     at = Fraction(0)
@@ -262,7 +263,7 @@ def lines(draw: st.DrawFn) -> tuple[Score, Fraction]:
                 string, fret = draw(st.integers(1, len(strings))), draw(st.integers(0, 19))
                 finger = draw(st.integers(1, 4)) if fret else 0
                 place = Fretting(string, fret, finger, draw(st.sampled_from(list(Move))))
-                pitch = Pitch.from_midi(strings[string - 1].midi + fret)
+                pitch = Pitch.from_midi(strings[string - 1].midi + capo + fret)
                 slide = (
                     None
                     if draw(st.integers(0, 6))
@@ -275,7 +276,7 @@ def lines(draw: st.DrawFn) -> tuple[Score, Fraction]:
     )
     cut = draw(st.integers(0, bars - 1))
     sections = (("A", cut), ("B", bars - cut)) if cut else (("A", bars),)
-    part = Part.of("line", Role.EXERCISE, 26, notes, strings=strings)
+    part = Part.of("line", Role.EXERCISE, 26, notes, strings=strings, capo=capo)
     return Score(
         "Random", "straight", timeline(chart, meter=meter, sections=sections), (part,)
     ), bar_beats

@@ -141,8 +141,9 @@ def test_a_capo_raises_what_sounds():
     part = arpeggio_exercise(
         chart("Am7"), ArpeggioSettings(tuning=tuning("standard", capo=2), position=3)
     )
-    assert all(n.midi == part.strings[n.fretting.string - 1].midi + n.fretting.fret for n in part.notes)
-    assert part.strings[0].midi == 66
+    assert (part.strings, part.capo) == (tuning("standard").strings, 2)
+    for note in part.notes:
+        assert note.midi == part.strings[note.fretting.string - 1].midi + 2 + note.fretting.fret
 
 
 def test_bad_positions_are_refused():

@@ -8,7 +8,6 @@ from genex.lines.neck import (
     choose_position,
     hold_for,
     in_position,
-    open_pitches,
     position_for,
     position_of_form,
 )
@@ -67,8 +66,3 @@ def test_holds():
         hold_for(chords, STANDARD, position=5, low=90)
     with pytest.raises(LineError, match="no set of strings"):
         hold_for(chords, STANDARD, strings=())
-
-
-def test_a_capo_moves_what_the_open_strings_sound():
-    assert [str(p) for p in open_pitches(tuning("standard", capo=2))] == "F#4 C#4 A3 E3 B2 F#2".split()
-    assert open_pitches(STANDARD) is STANDARD.strings

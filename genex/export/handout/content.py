@@ -55,7 +55,7 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
     phrases = words(settings.language)
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
-        "chart": lambda: chart_block(score.timeline, phrases),
+        "chart": lambda: chart_block(score.timeline, phrases) if score.timeline.has_chords else None,
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
         "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
         "shapes": lambda: _shapes(score, settings, phrases),
@@ -68,7 +68,7 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
     blocks = [makers[block]() for block in BLOCKS if block in settings.blocks]
     return {
         **page_data(title, settings.paper, settings.language),
-        "facts": facts(score, phrases),
+        "facts": facts(score, phrases, capo=_capo(score, settings)),
         "blocks": [block for block in blocks if block is not None],
     }
 
@@ -85,15 +85,21 @@ def page_data(title: str, paper: Paper, language: str) -> Json:
     }
 
 
-def facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
-    """Key, meter, tempo and feel."""
+def facts(score: Score, phrases: Mapping[str, str], *, capo: int = 0) -> list[str]:
+    """Key, meter, tempo and feel; the capo where there is one."""
     timeline = score.timeline
     return [
         key_text(timeline.key, phrases),
         str(timeline.meter),
         tempo_text(timeline.tempo, timeline.meter),
         plain_text(score.feel),
+        *([phrases["capo_counted"].format(capo=capo)] if capo else []),
     ]
+
+
+def _capo(score: Score, settings: HandoutSettings) -> int:
+    """The capo of the lines, or that of the diagrams where no line has one."""
+    return next((part.capo for part in _parts(score, settings) if part.capo), settings.tuning.capo)
 
 
 def key_text(key: Key, phrases: Mapping[str, str]) -> str:

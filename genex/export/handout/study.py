@@ -18,7 +18,7 @@ from genex.score import (
     TempoMap,
     Timeline,
 )
-from genex.theory import Chord, Key, Pitch
+from genex.theory import Chord, Key
 
 _EIGHTH = Fraction(1, 2)
 _METER = Meter(4, 4)
@@ -53,6 +53,5 @@ def path_score(chord: Chord, shape: Shape, tuning: Tuning) -> Score:
         (ChordSpan(Fraction(0), length, chord),),
         (SectionSpan(Fraction(0), length, "", 1),),
     )
-    open_pitches = tuple(Pitch.from_midi(midi) for midi in tuning.open_midi)
-    part = Part.of("path", Role.EXERCISE, _JAZZ_GUITAR, notes, strings=open_pitches)
+    part = Part.of("path", Role.EXERCISE, _JAZZ_GUITAR, notes, strings=tuning.strings, capo=tuning.capo)
     return Score("", "", timeline, (part,))
