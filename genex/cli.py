@@ -6,6 +6,7 @@ quick and a wrong option is answered at once.
 
 from __future__ import annotations
 
+import gc
 import importlib.util
 import io
 import json
@@ -58,6 +59,9 @@ AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 def main() -> None:
     """Entry point: errors become one message on stderr and an exit code."""
+    # A build makes many small values that live to its end: looking for garbage among them less
+    # often saves a twentieth of its time.
+    gc.set_threshold(50_000, 20, 20)
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a sign such as ø shows another one; it is no fault.
         if isinstance(stream, io.TextIOWrapper):
