@@ -18,6 +18,8 @@ from pathlib import Path
 from typing import get_args
 
 from genex.cli import main
+from genex.fretboard import SEQUENCES, TUNINGS
+from genex.lines.drills import INTERVALS
 from genex.recipe import exercises, json_schema
 from genex.recipe.fields import OutputName
 
@@ -25,6 +27,7 @@ ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 BLOCK = re.compile(r"^```(yaml|console)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 KINDS = re.compile(r"^\| kind \|.*?(?=^$)", re.MULTILINE | re.DOTALL)
+EXERCISE_FIELDS = re.compile(r"^\| exercise field \|.*?(?=^$)", re.MULTILINE | re.DOTALL)
 TABLE = re.compile(r"^\| field \|.*?(?=^$)", re.MULTILINE | re.DOTALL)
 
 
@@ -99,6 +102,19 @@ def kind_table() -> str:
     return "\n".join(rows) + "\n"
 
 
+def exercise_field_table() -> str:
+    """Every field that some kind of exercise has, once, as a Markdown table."""
+    rows = {}
+    for model in (*get_args(exercises.Line), *get_args(exercises.Study)):
+        for name, field in model.model_json_schema()["properties"].items():
+            if name != "kind":
+                rows.setdefault(name, _row(name, field))
+    return (
+        "\n".join(["| exercise field | meaning | if left away |", "|---|---|---|", *rows.values()])
+        + "\n"
+    )
+
+
 def _group(field: dict, definitions: dict) -> dict:
     """The fields of a group that a field refers to."""
     options = [field, *field.get("anyOf", ())]
@@ -139,6 +155,14 @@ def test_the_readme_lists_every_kind_of_exercise():
     assert table == kind_table()
 
 
+def test_the_readme_lists_every_field_of_exercises_and_every_name():
+    text = README.read_text("utf-8")
+    (table,) = EXERCISE_FIELDS.findall(text)
+    assert table == exercise_field_table()
+    for name in (*SEQUENCES, *TUNINGS, *INTERVALS):
+        assert name in " ".join(text.split()), name
+
+
 def test_every_output_stands_in_the_table_of_files():
     text = README.read_text("utf-8")
     for name in get_args(OutputName):
@@ -162,6 +186,9 @@ def test_the_readme_cares_for_hands_and_ears():
 if __name__ == "__main__":
     text = README.read_text("utf-8")
     text = KINDS.sub(lambda _: kind_table(), text.replace("KINDS\n", "| kind |\n"))
+    text = EXERCISE_FIELDS.sub(
+        lambda _: exercise_field_table(), text.replace("EXERCISEFIELDS\n", "| exercise field |\n")
+    )
     text = TABLE.sub(lambda _: field_table(), text.replace("FIELDS\n", "| field |\n"))
     README.write_text(replayed(text), "utf-8")
     print(f"{README.name} is up to date in {os.fspath(ROOT.name)}")
