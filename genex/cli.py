@@ -54,6 +54,7 @@ app = typer.Typer(
 Recipes = Annotated[list[Path], typer.Argument(metavar="RECIPE...", help="Recipe files (.yaml).")]
 Tuning = Annotated[str, typer.Option(metavar="NAME", help="A tuning's name, or its open strings.")]
 Capo = Annotated[int, typer.Option(metavar="FRET", help="Fret of the capo.")]
+HandSize = Annotated[Literal["small", "medium", "large"], typer.Option(help="Size of the hand.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 
@@ -230,9 +231,7 @@ def shapes(
     tuning: Tuning = "standard",
     frets: Annotated[int | None, typer.Option(metavar="N", help="Frets of the neck.")] = None,
     capo: Capo = 0,
-    hand: Annotated[
-        Literal["small", "medium", "large"], typer.Option(help="Size of the hand.")
-    ] = "medium",
+    hand: HandSize = "medium",
     label: Annotated[
         Literal["degrees", "fingers", "notes"], typer.Option(help="What stands on the dots.")
     ] = "degrees",
@@ -269,6 +268,7 @@ def tab(
         int | None,
         typer.Option(metavar="FRET", help="Fret of the first finger; the best place if left away."),
     ] = None,
+    hand: HandSize = "medium",
     track: Annotated[
         int | None, typer.Option(metavar="N", help="Which track with notes, from 1.")
     ] = None,
@@ -277,7 +277,7 @@ def tab(
     """Finger a phrase from a MIDI file and print its tab."""
     print(
         answers.midi_tab(
-            file, tuning_name=tuning, capo=capo, position=position, track=track, width=width
+            file, tuning_name=tuning, capo=capo, hand=hand, position=position, track=track, width=width
         ),
         end="",
     )

@@ -215,3 +215,25 @@ def test_a_phrase_of_ones_own_is_played_over_the_recipes_chords(tmp_path):
     assert {str(span.chord) for span in score.timeline.chords} == {"Dm7", "G7"}
     assert [note.midi for note in score.part("exercise").notes][:8] == [62, 65, 69, 72, 71, 67, 65, 62]
     assert score.part("bass").notes
+
+
+def test_the_size_of_the_hand_decides_fingerings():
+    wide = "chords: Gm7 | C7 | Fmaj7\nexercise: {kind: arpeggio, position: 1}\nhand: "
+    small, large = score_of(wide + "small"), score_of(wide + "large")
+    assert small.part("exercise") != large.part("exercise")
+
+
+def test_the_guide_line_keeps_its_range():
+    notes = score_of(CHART + "guide: {low: C4, high: B4}").part("guide").notes
+    assert all(60 <= note.midi <= 71 for note in notes)
+
+
+def test_a_scale_wished_for_is_played_in_every_key():
+    recipe = parse_recipe(
+        "chords: Dm7 | G7 | CM7\nkey: C\nkeys: [C, Eb]\n"
+        "exercise: {kind: scales, scales: {G7: altered, Cmaj7: lydian}}\n"
+    )
+    for version, dominant in zip(recipe.versions, (7, 10), strict=True):
+        line = compose(recipe, version).score.part("exercise").notes
+        over_dominant = {note.midi % 12 for note in line if 4 <= note.onset_beats < 8}
+        assert over_dominant <= {(dominant + step) % 12 for step in (0, 1, 3, 4, 6, 8, 10)}

@@ -126,7 +126,7 @@ class ShapesRequest:
     @cached_property
     def neck(self) -> Tuning:
         """The instrument. Raises FretboardError."""
-        return tuning(self.tuning, frets=self.frets, capo=self.capo)
+        return tuning(self.tuning, frets=self.frets, capo=self.capo, hand=Hand[self.hand.upper()])
 
     @cached_property
     def title(self) -> str:
@@ -138,10 +138,9 @@ class ShapesRequest:
         """The shapes asked for. Raises InputError."""
         chord = parse_chord(self.chord)
         degrees = find_scale(self.scale).degrees if self.scale else chord.degrees
-        hand = Hand[self.hand.upper()]
         if self.form is not None:
-            return (shape(degrees, chord.root, self.neck, self.form, hand=hand),)
-        return shapes(degrees, chord.root, self.neck, hand=hand)
+            return (shape(degrees, chord.root, self.neck, self.form),)
+        return shapes(degrees, chord.root, self.neck)
 
 
 def shapes_answer(request: ShapesRequest) -> Json:
@@ -180,10 +179,13 @@ def midi_tab(
     *,
     tuning_name: str,
     capo: int,
+    hand: str,
     position: int | None,
     track: int | None,
     width: int,
 ) -> str:
     """Tab of the phrase in a MIDI file, in the best place on the neck or in a position."""
-    score = read_phrase(path, tuning(tuning_name, capo=capo), track=track, position=position)
+    score = read_phrase(
+        path, tuning(tuning_name, capo=capo, hand=Hand[hand.upper()]), track=track, position=position
+    )
     return tab_text(score, width=width)

@@ -29,7 +29,7 @@ from genex.lines.study import StudySettings, in_keys, practice_path, sequence_st
 from genex.lines.targets import TargetSettings, target_line
 from genex.recipe import Recipe, Version, exercises
 from genex.score import Part, Timeline
-from genex.theory import Chord, find_scale
+from genex.theory import Chord, Scale, find_scale, parse_chord, transpose_chord
 
 NAME = "exercise"
 _T = TypeVar("_T")
@@ -43,9 +43,15 @@ _DRILLS: dict[str, Callable[[DrillSettings], StudyPlan]] = {
 
 
 def exercise_line(
-    wish: exercises.Line, timeline: Timeline, neck: Tuning, program: int, seed: int
+    recipe: Recipe,
+    wish: exercises.Line,
+    version: Version,
+    timeline: Timeline,
+    neck: Tuning,
+    program: int,
 ) -> Part:
     """A line over the recipe's chart. Raises LineError, FretboardError, NotationError."""
+    seed = recipe.fields.seed
     common: dict[str, Any] = {"tuning": neck, "program": program, "name": NAME}
     if isinstance(wish, exercises.Arpeggio):
         return arpeggio_exercise(timeline, _settings(ArpeggioSettings, wish, **common))
@@ -54,9 +60,24 @@ def exercise_line(
     if isinstance(wish, exercises.Targets):
         return target_line(timeline, _settings(TargetSettings, wish, seed=seed, **common))
     if isinstance(wish, exercises.Scales):
-        scales = {symbol: find_scale(name) for symbol, name in wish.scales.items()}
+        scales = _scales(wish, timeline, recipe, version)
         return scale_line(timeline, _settings(ScaleSettings, wish, **common, scales=scales))
     return etude(timeline, _settings(EtudeSettings, wish, seed=seed, **common))
+
+
+def _scales(
+    wish: exercises.Scales, timeline: Timeline, recipe: Recipe, version: Version
+) -> dict[str, Scale]:
+    """The scales wished for, by the chords of the timeline as they are spelled there."""
+    wished = {}
+    for symbol, name in wish.scales.items():
+        chord = transpose_chord(parse_chord(symbol), recipe.key, version.key)
+        wished[chord.plain_symbol] = find_scale(name)
+    return {
+        span.chord.symbol: wished[span.chord.plain_symbol]
+        for span in timeline.chords
+        if span.chord is not None and span.chord.plain_symbol in wished
+    }
 
 
 def study_plan(

@@ -21,7 +21,7 @@ from genex.band import (
 from genex.compose.exercises import exercise_line, study_plan, tempo_steps
 from genex.compose.timeline import build_timeline
 from genex.errors import GrooveError, InputError, RecipeError
-from genex.fretboard.tunings import Tuning, tuning
+from genex.fretboard import Hand, Tuning, tuning
 from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
@@ -31,6 +31,7 @@ from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
+from genex.theory import Pitch
 
 DEFAULT_COUNT_IN_BARS = 1
 _USUAL_FEELS = {
@@ -104,7 +105,7 @@ def _plan(recipe: Recipe, version: Version) -> StudyPlan:
             if isinstance(wish, exercises.Study):
                 plan = study_plan(recipe, wish, version, timeline, neck, program)
             elif wish is not None:
-                line = exercise_line(wish, timeline, neck, program, fields.seed)
+                line = exercise_line(recipe, wish, version, timeline, neck, program)
                 plan = StudyPlan(timeline, (line,))
             else:
                 settings = ArpeggioSettings(tuning=neck, program=program, name="exercise")
@@ -143,6 +144,8 @@ def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
                 rhythm=guide.rhythm,
                 contour=guide.contour,
                 position=guide.position,
+                low=None if guide.low is None else Pitch.parse(guide.low).midi,
+                high=None if guide.high is None else Pitch.parse(guide.high).midi,
                 closed=True,
                 tuning=recipe_tuning(recipe),
                 program=_program(recipe, "guide"),
@@ -209,7 +212,12 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
     """The neck that lines are fingered on. Raises FretboardError with the place in the recipe."""
     fields = recipe.fields
     with _placed(recipe, "tuning"):
-        return tuning(fields.tuning, frets=fields.frets, capo=fields.capo)
+        return tuning(
+            fields.tuning,
+            frets=fields.frets,
+            capo=fields.capo,
+            hand=Hand[fields.hand.upper()],
+        )
 
 
 _DEFAULT_SOUNDS = {"exercise": "jazz guitar", "guide": "clarinet"}

@@ -8,7 +8,7 @@ from genex.fretboard.fingering import (
     with_moves,
 )
 from genex.fretboard.forms import Form, forms_of
-from genex.fretboard.hand import Hand, HandMove, move_between
+from genex.fretboard.hand import HandMove, move_between
 from genex.fretboard.sequences import SEQUENCES, Pattern, pattern, sequence, sequence_indices
 from genex.fretboard.shapes import (
     PathNote,
@@ -22,7 +22,7 @@ from genex.fretboard.shapes import (
     shapes,
     shapes_as_json,
 )
-from genex.fretboard.tunings import STANDARD, TUNINGS, Place, Tuning, pitch_at, places, tuning
+from genex.fretboard.tunings import STANDARD, TUNINGS, Hand, Place, Tuning, pitch_at, places, tuning
 
 __all__ = [
     "SEQUENCES",

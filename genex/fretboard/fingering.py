@@ -18,14 +18,13 @@ from genex.fretboard.hand import (
     AWAY_FROM_HOME,
     IMPOSSIBLE,
     OPEN_POSITIONS,
-    Hand,
     HandMove,
     States,
     climb_cost,
     move_between,
     states_of,
 )
-from genex.fretboard.tunings import Place, Tuning, pitch_at, require_on_instrument
+from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, require_on_instrument
 from genex.theory import Pitch
 
 if TYPE_CHECKING:
@@ -79,7 +78,7 @@ def finger_line(
     *,
     position: int | None = None,
     strings: Collection[int] | None = None,
-    hand: Hand = Hand.MEDIUM,
+    hand: Hand | None = None,
     closed: bool = False,
     fixed: Sequence[tuple[int, int] | None] | None = None,
 ) -> tuple[Fingered, ...]:
@@ -120,7 +119,7 @@ def finger_among(
     *,
     position: int | None = None,
     strings: Collection[int] | None = None,
-    hand: Hand = Hand.MEDIUM,
+    hand: Hand | None = None,
     closed: bool = False,
     between: tuple[int, int] | None = None,
 ) -> tuple[Fingered, ...]:
@@ -156,7 +155,7 @@ def finger_among(
 
 
 def finger_everywhere(
-    midis: Sequence[int], tuning: Tuning, *, hand: Hand = Hand.MEDIUM
+    midis: Sequence[int], tuning: Tuning, *, hand: Hand | None = None
 ) -> tuple[tuple[int, tuple[Fingered, ...]], ...]:
     """``(position, fingering)`` for each position in which the whole line can be played.
 
@@ -184,7 +183,7 @@ def finger_everywhere(
 
 
 def line_cost(
-    line: Sequence[Fingered], tuning: Tuning, *, position: int | None = None, hand: Hand = Hand.MEDIUM
+    line: Sequence[Fingered], tuning: Tuning, *, position: int | None = None, hand: Hand | None = None
 ) -> int:
     """What the hand's work on a fingering costs.
 

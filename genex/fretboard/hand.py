@@ -39,7 +39,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from genex.fretboard.tunings import Tuning
+from genex.fretboard.tunings import Hand, Tuning
 
 if TYPE_CHECKING:
     import numpy as np
@@ -52,23 +52,6 @@ OPEN_POSITIONS = 4
 
 IMPOSSIBLE = 10_000_000
 """Cost of what no hand can do: far more than any detour that avoids it."""
-
-
-class Hand(Enum):
-    """Comfortable reach from the first to the fourth finger in millimetres.
-
-    At a string length of 648 mm the four frets from the first take 97 mm, from the twelfth
-    52 mm [computed]: a medium hand holds one finger a fret everywhere, a small one does not in
-    the lowest positions, a large one can stretch to a fifth fret from the second position up.
-    """
-
-    SMALL = 85
-    MEDIUM = 105
-    LARGE = 120
-
-    @property
-    def reach_mm(self) -> int:
-        return self.value
 
 
 class HandMove(Enum):
@@ -160,10 +143,11 @@ def _list_states(tuning: Tuning, hand: Hand) -> list[tuple[int, int, int, int, i
 
 
 @lru_cache(maxsize=8)
-def states_of(tuning: Tuning, hand: Hand) -> States:
+def states_of(tuning: Tuning, hand: Hand | None) -> States:
     """The states of a hand on a neck with all costs; about 1,000 for six strings and 22 frets."""
     import numpy as np
 
+    hand = hand or tuning.hand
     listed = _list_states(tuning, hand)
     midi, string, fret, finger, position = np.array(listed, dtype=np.int32).T
     edges = np.flatnonzero(np.diff(midi)) + 1

@@ -28,8 +28,8 @@ from itertools import pairwise
 from genex.errors import FretboardError
 from genex.fretboard.fingering import Fingered, finger_among, main_position
 from genex.fretboard.forms import WINDOW_FRETS, Form, form_named, forms_of
-from genex.fretboard.hand import Hand, HandMove, move_between
-from genex.fretboard.tunings import Place, Tuning, pitch_at, places
+from genex.fretboard.hand import HandMove, move_between
+from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, places
 from genex.theory import Chord, Degree, NoteName, Pitch
 
 Json = dict[str, object]
@@ -132,7 +132,7 @@ class Shape:
 
 
 def shapes(
-    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, *, hand: Hand = Hand.MEDIUM
+    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, *, hand: Hand | None = None
 ) -> tuple[Shape, ...]:
     """The shapes of a chord or scale, from the nut upwards; five in standard tuning.
 
@@ -152,7 +152,7 @@ def shape(
     tuning: Tuning,
     form: str,
     *,
-    hand: Hand = Hand.MEDIUM,
+    hand: Hand | None = None,
 ) -> Shape:
     """The shape of one form. Raises FretboardError naming the forms that there are."""
     found = _shape(form_named(form, tuning), degrees, root, tuning, hand)
@@ -165,12 +165,12 @@ def shape(
     )
 
 
-def chord_shapes(chord: Chord, tuning: Tuning, *, hand: Hand = Hand.MEDIUM) -> tuple[Shape, ...]:
+def chord_shapes(chord: Chord, tuning: Tuning, *, hand: Hand | None = None) -> tuple[Shape, ...]:
     """The shapes of a chord's tones (a foreign slash bass is left out)."""
     return shapes(chord.degrees, chord.root, tuning, hand=hand)
 
 
-def chord_shape(chord: Chord, tuning: Tuning, form: str, *, hand: Hand = Hand.MEDIUM) -> Shape:
+def chord_shape(chord: Chord, tuning: Tuning, form: str, *, hand: Hand | None = None) -> Shape:
     """One form of a chord. Raises FretboardError naming the forms that there are."""
     return shape(chord.degrees, chord.root, tuning, form, hand=hand)
 
@@ -186,7 +186,7 @@ def along_strings(
     tuning: Tuning,
     strings: Collection[int],
     *,
-    hand: Hand = Hand.MEDIUM,
+    hand: Hand | None = None,
 ) -> Shape:
     """Every tone on one string, or on some, over the whole neck without open strings.
 
@@ -214,7 +214,7 @@ def extended(
     tuning: Tuning,
     octaves: int = 2,
     *,
-    hand: Hand = Hand.MEDIUM,
+    hand: Hand | None = None,
 ) -> Shape:
     """A shape carried on by shifts until it spans ``octaves`` from its lowest root, or the neck ends.
 
@@ -245,7 +245,7 @@ def _names(degrees: Sequence[Degree], root: NoteName) -> dict[int, tuple[Degree,
 
 
 def _shape(
-    form: Form, degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand
+    form: Form, degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand | None
 ) -> Shape | None:
     """The shape of a form at its lowest place without open strings, else with them, else None."""
     names = _names(degrees, root)
@@ -300,7 +300,7 @@ def _fingered_shape(
     names: Mapping[int, tuple[Degree, NoteName]],
     root: NoteName,
     tuning: Tuning,
-    hand: Hand,
+    hand: Hand | None,
     start: int | None = None,
 ) -> Shape:
     """A shape of these pitches; in a form's window, which begins at ``start``, where that can be."""

@@ -16,6 +16,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
 from functools import cached_property
 from typing import NamedTuple
 
@@ -27,6 +28,23 @@ MAX_STRINGS = 12
 MAX_FRETS = 36
 LOWEST_OPEN_MIDI, HIGHEST_OPEN_MIDI = 12, 100
 GUITAR_SCALE_MM = 648.0
+
+
+class Hand(Enum):
+    """Comfortable reach from the first to the fourth finger in millimetres.
+
+    At a string length of 648 mm the four frets from the first take 97 mm, from the twelfth
+    52 mm [computed]: a medium hand holds one finger a fret everywhere, a small one does not in
+    the lowest positions, a large one can stretch to a fifth fret from the second position up.
+    """
+
+    SMALL = 85
+    MEDIUM = 105
+    LARGE = 120
+
+    @property
+    def reach_mm(self) -> int:
+        return self.value
 
 
 class Place(NamedTuple):
@@ -48,6 +66,7 @@ class Tuning:
     frets     frets on the neck, counted from the nut
     capo      fret that the capo lies at, 0 for none
     scale_mm  length of the open string in millimetres; decides how far fingers must reach
+    hand      the player's hand; decides how far they can
     """
 
     name: str
@@ -55,6 +74,7 @@ class Tuning:
     frets: int = 22
     capo: int = 0
     scale_mm: float = GUITAR_SCALE_MM
+    hand: Hand = Hand.MEDIUM
 
     def __post_init__(self) -> None:
         _require_sane(self)
@@ -210,6 +230,7 @@ def tuning(
     name_or_pitches: str | Sequence[str] | Sequence[Pitch],
     frets: int | None = None,
     capo: int = 0,
+    hand: Hand = Hand.MEDIUM,
 ) -> Tuning:
     """A neck from a name (``drop D``, ``four-string bass``) or from the pitches of its strings.
 
@@ -222,7 +243,7 @@ def tuning(
     if found is None:
         given = name_or_pitches.split() if isinstance(name_or_pitches, str) else name_or_pitches
         found = _from_pitches(given)
-    return replace(found, frets=found.frets if frets is None else frets, capo=capo)
+    return replace(found, frets=found.frets if frets is None else frets, capo=capo, hand=hand)
 
 
 def _by_name(name: str) -> Tuning | None:
