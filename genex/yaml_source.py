@@ -78,6 +78,17 @@ class Source:
         span = spans.get(path)
         return self.place_at(span.start) if span else Place(self.file, 1, 1)
 
+    def cut_short(self, path: KeyPath) -> int | None:
+        """Offset of a ``#`` glued to a word that YAML took for a remark and cut a plain text at.
+
+        ``I | #ivo7 | V`` loses its second half without a word; ``I | V  # remark`` is meant so.
+        """
+        span = self.values[path]
+        if span.style is not None:
+            return None
+        found = re.compile(r"[ \t]+(#)(?=[^\s#])").match(self.text, span.end)
+        return found.start(1) if found else None
+
     def written(self, path: KeyPath) -> tuple[str, int]:
         """A scalar as it stands in the file, and its offset: quotes and block headers are left out.
 

@@ -237,3 +237,11 @@ def test_a_scale_wished_for_is_played_in_every_key():
         line = compose(recipe, version).score.part("exercise").notes
         over_dominant = {note.midi % 12 for note in line if 4 <= note.onset_beats < 8}
         assert over_dominant <= {(dominant + step) % 12 for step in (0, 1, 3, 4, 6, 8, 10)}
+
+
+def test_a_turnaround_leads_back_in_every_chorus_but_the_last_of_the_take():
+    recipe = parse_recipe("chords: Dm7 | G7 | C | C\nturnaround: Em7 A7\nrepeats: 2\n")
+    loop, take = compose(recipe).score, compose(recipe, ending=True).score
+    chords = [str(span.chord) for span in loop.timeline.chords]
+    assert chords == ["Dm7", "G7", "C", "Em7", "A7"] * 2
+    assert [str(span.chord) for span in take.timeline.chords][-4:] == ["Dm7", "G7", "C", "C"]

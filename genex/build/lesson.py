@@ -12,6 +12,7 @@ from pathlib import Path
 from genex import __version__
 from genex.audio import Renderer
 from genex.build.files import MANIFEST, Staging
+from genex.build.paper import require_drawable
 from genex.build.version import AUDIO_OUTPUTS, BuiltFile, Report, VersionWriter
 from genex.compose import Composition, compose
 from genex.errors import InputError
@@ -42,8 +43,18 @@ class Job:
 
 
 def prepare(recipe: Recipe) -> Job:
-    """Compose a recipe's first version. Raises InputError for what cannot be played."""
-    return Job(recipe, compose(recipe))
+    """Compose a recipe's first version, and one in each other key to know that it can be played.
+
+    Raises InputError for what cannot be played or drawn.
+    """
+    job = Job(recipe, compose(recipe))
+    require_drawable(recipe, job.piece.score)
+    seen = {recipe.versions[0].key}
+    for version in recipe.versions:
+        if version.key not in seen:
+            seen.add(version.key)
+            compose(recipe, version)
+    return job
 
 
 def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
@@ -64,7 +75,7 @@ def build_lesson(job: Job, folder: Path, *, soundfont: Path | None, report: Repo
     with Staging(folder) as staging, ExitStack() as stack:
         renderer: Renderer | None = None
         if AUDIO_OUTPUTS & set(recipe.outputs):
-            renderer = stack.enter_context(Renderer(font, recipe.fields.audio.rate, user_cache_dir()))
+            renderer = stack.enter_context(_renderer(recipe, font))
         files: list[BuiltFile] = []
         for index, version in enumerate(recipe.versions):
             piece = job.piece if index == 0 else compose(recipe, version)
@@ -109,6 +120,16 @@ def _manifest(job: Job, staging: Staging, files: list[BuiltFile], font: Path) ->
         "files": entries,
     }
     return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode()
+
+
+def _renderer(recipe: Recipe, font: Path) -> Renderer:
+    """A renderer with the recipe's soundfont. Raises SoundfontError, with its place if it has one."""
+    try:
+        return Renderer(font, recipe.fields.audio.rate, user_cache_dir())
+    except InputError as error:
+        if error.place is None and recipe.fields.audio.soundfont is not None:
+            error.place = recipe.place("audio", "soundfont")
+        raise
 
 
 def _require_own(folder: Path, recipe: Recipe) -> None:

@@ -39,6 +39,24 @@ def paper_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]
         yield ".leadsheet.musicxml", "musicxml lead sheet", lead_sheet_text(score).encode()
 
 
+def require_drawable(recipe: Recipe, score: Score) -> None:
+    """Raise InputError, placed at the outputs, for chords whose shapes the neck cannot hold."""
+    if not {"diagrams", "handout"} & set(recipe.outputs):
+        return
+    neck = recipe_tuning(recipe)
+    try:
+        chords = distinct_chords(score.timeline) if "diagrams" in recipe.outputs else ()
+        settings = _handout_settings(recipe)
+        if "handout" in recipe.outputs and "shapes" in settings.blocks and score.timeline.has_chords:
+            chords = (*chords, *(settings.shapes_for or distinct_chords(score.timeline)))
+        for chord in chords:
+            chord_shapes(chord, neck)
+    except InputError as error:
+        if error.place is None:
+            error.place = recipe.place("outputs")
+        raise
+
+
 def _handout_settings(recipe: Recipe) -> HandoutSettings:
     wish = recipe.fields.handout or HandoutFields()
     try:

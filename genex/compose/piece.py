@@ -74,7 +74,7 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
     Raises InputError, with its place in the recipe, for what cannot be played.
     """
     version = version or recipe.versions[0]
-    plan = _plan(recipe, version)
+    plan = _plan(recipe, version, ending=ending)
     timeline = plan.timeline
     groove = _groove(recipe)
     leads = _rested(recipe, timeline, plan.parts)
@@ -93,11 +93,11 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
     return Composition(score, plan.cues, plan.answers)
 
 
-def _plan(recipe: Recipe, version: Version) -> StudyPlan:
+def _plan(recipe: Recipe, version: Version, *, ending: bool) -> StudyPlan:
     """The timeline and what is played on the guitar over it, in straight time."""
     fields = recipe.fields
     wish = fields.exercise
-    timeline = build_timeline(recipe, version)
+    timeline = build_timeline(recipe, version, ending=ending)
     plan = StudyPlan(timeline, ())
     if "exercise" in recipe.parts:
         neck, program = recipe_tuning(recipe), _program(recipe, "exercise")

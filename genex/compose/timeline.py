@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 
 from genex.recipe import Recipe, Section, Version
@@ -15,8 +16,11 @@ def quarter_tempo(recipe: Recipe, version: Version) -> Fraction:
     return version.tempo * recipe.meter.pulse_beats
 
 
-def build_timeline(recipe: Recipe, version: Version) -> Timeline:
+def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) -> Timeline:
     """Intro, all choruses and outro, in a version's key and tempo.
+
+    Every chorus ends with the turnaround, if there is one; with ``ending`` the last one ends as
+    the form is written.
 
     The intro's bars belong to the first chorus and stand before its bar 1 (``form_number`` 0
     and below), the outro's to the last, behind its last bar.
@@ -26,7 +30,9 @@ def build_timeline(recipe: Recipe, version: Version) -> Timeline:
     draft.add(recipe.intro, chorus=1, first_number=1 - intro_bars)
     form_bars = sum(len(section.bars) for section in recipe.form)
     for chorus in range(1, recipe.fields.repeats + 1):
-        draft.add(recipe.form, chorus=chorus, first_number=1)
+        is_last = ending and chorus == recipe.fields.repeats
+        form = recipe.form if is_last else _with_turnaround(recipe)
+        draft.add(form, chorus=chorus, first_number=1)
     draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1, is_outro=True)
     return Timeline(
         key=version.key,
@@ -35,6 +41,13 @@ def build_timeline(recipe: Recipe, version: Version) -> Timeline:
         chords=tuple(draft.chords),
         sections=tuple(draft.sections),
     )
+
+
+def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
+    """The form with the turnaround in place of its last bars."""
+    *before, last = recipe.form
+    kept = last.bars[: len(last.bars) - len(recipe.turnaround)]
+    return (*before, replace(last, bars=(*kept, *recipe.turnaround)))
 
 
 class _Draft:

@@ -201,6 +201,10 @@ class RecipeFields(Fields):
     outro: Annotated[tuple[Text, ...], BeforeValidator(as_words)] = Field(
         default=(), description="Sections played once after the last chorus."
     )
+    turnaround: Text | None = Field(
+        default=None,
+        description="Chords in place of the form's last bars, but for the last time of the take.",
+    )
     trade: Whole | None = Field(
         default=None, ge=1, le=32, description="The band rests for so many bars after so many: trading."
     )

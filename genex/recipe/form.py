@@ -87,7 +87,7 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
                 hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
                 place=source.place((name,), of_key=True),
             )
-    return Section("A", reader.read(*source.written(("chords",))))
+    return Section("A", _chart(source, ("chords",), reader))
 
 
 def _ordered(
@@ -106,7 +106,33 @@ def _ordered(
 def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
     path: KeyPath = ("sections", name)
     if isinstance(written, SectionFields):
-        return Section(
-            name, reader.read(*source.written((*path, "chords"))), written.rest, written.loudness
+        return Section(name, _chart(source, (*path, "chords"), reader), written.rest, written.loudness)
+    return Section(name, _chart(source, path, reader))
+
+
+def _chart(source: Source, path: KeyPath, reader: ChartReader) -> tuple[ChartBar, ...]:
+    """The bars written at a path. Raises RecipeError, also where a sharp begins a word."""
+    at = source.cut_short(path)
+    if at is not None:
+        raise RecipeError(
+            "after a blank, # begins a remark and the rest of the chart is lost",
+            hint="put the chart on lines of its own below 'chords: |', or into quotes",
+            place=source.place_at(at),
         )
-    return Section(name, reader.read(*source.written(path)))
+    return reader.read(*source.written(path))
+
+
+def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple[ChartBar, ...]:
+    """The bars that lead back to the beginning of the form. Raises RecipeError."""
+    path: KeyPath = ("turnaround",)
+    if path not in source.values or source.data["turnaround"] is None:
+        return ()
+    bars = _chart(source, path, reader)
+    room = len(form[-1].bars)
+    if len(bars) > room:
+        raise RecipeError(
+            f"the turnaround has {len(bars)} bars, the form's last section {room}",
+            hint="write at most as many bars",
+            place=source.place(path),
+        )
+    return bars

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
-from genex.recipe.chart import ChartReader
+from genex.recipe.chart import ChartBar, ChartReader
 from genex.recipe.consistency import Facts, require_consistent
 from genex.recipe.exercises import Calls, Drill, Study
 from genex.recipe.fields import (
@@ -22,7 +22,7 @@ from genex.recipe.fields import (
     PartName,
     RecipeFields,
 )
-from genex.recipe.form import Section, form_of
+from genex.recipe.form import Section, form_of, turnaround_of
 from genex.recipe.messages import recipe_error
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
@@ -53,6 +53,7 @@ class Recipe:
     form: tuple[Section, ...]
     intro: tuple[Section, ...]
     outro: tuple[Section, ...]
+    turnaround: tuple[ChartBar, ...]
     versions: tuple[Version, ...]
     parts: tuple[PartName, ...]
     outputs: tuple[OutputName, ...]
@@ -107,12 +108,13 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
         fields=fields,
         source=source,
         title=title,
-        slug=slug_of(title),
+        slug=slug_of(title, stem),
         meter=meter,
         key=key,
         form=form,
         intro=intro,
         outro=outro,
+        turnaround=turnaround_of(source, form, reader),
         versions=versions_of(source, fields, key),
         parts=parts,
         outputs=outputs,

@@ -105,7 +105,7 @@ def _series_of(source: Source, path: Path) -> Series:
     chords = _chords(source, ("book",), book.types, book.roots) if book is not None else ()
     if not lessons and not chords:
         raise RecipeError("the series has no lessons", hint="list recipe files", place=source.place(()))
-    return Series(fields, source, title, slug_of(title), lessons, chords)
+    return Series(fields, source, title, slug_of(title, path.stem), lessons, chords)
 
 
 def _listed(source: Source, fields: SeriesFields, folder: Path) -> Iterable[Recipe]:

@@ -50,7 +50,8 @@ def versions_of(source: Source, fields: RecipeFields, key: Key) -> tuple[Version
 
 def _suffix(key: Key, tempo: Fraction, *, several: tuple[bool, bool]) -> str:
     """What sets a version's files apart where there are ``several`` keys or tempos."""
-    of_key = f".{key.tonic}{'m' if key.mode == 'minor' else ''}"
+    tonic = str(key.tonic).replace("#", "-sharp")
+    of_key = f".{tonic}{'-minor' if key.mode == 'minor' else ''}"
     return (of_key if several[0] else "") + (f".{decimal_text(tempo)}" if several[1] else "")
 
 

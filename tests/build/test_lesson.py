@@ -81,3 +81,25 @@ def test_the_sheet_of_a_call_track_keeps_the_answers_to_itself(build):
     folder = build(text)
     pages = pypdf.PdfReader(folder / "echo.handout.pdf").pages
     assert "Exercise" not in " ".join(page.extract_text() for page in pages)
+
+
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("chords: N.C.\nparts: drums\noutputs: diagrams", "3:10"),
+        ("chords: C\ntuning: [G4]\nfrets: 5\nparts: drums\noutputs: diagrams", "5:10"),
+        ("chords: C\nkeys: [C, E]\nexercise: {kind: arpeggio, position: 24}", "3:11"),
+    ],
+)
+def test_what_cannot_be_made_is_found_before_anything_is_written(build, tmp_path, text, place):
+    with pytest.raises(InputError) as caught:
+        build(f"{text}\n")
+    assert not (tmp_path / "out").exists()
+    assert str(caught.value.place).endswith(f":{place}")
+
+
+def test_a_soundfont_of_ones_own_that_is_none_is_pointed_at(build, tmp_path):
+    (tmp_path / "mine.sf2").write_bytes(b"no soundfont")
+    with pytest.raises(InputError) as caught:
+        build("chords: C\naudio:\n  soundfont: mine.sf2\n")
+    assert str(caught.value.place).endswith(":3:14")

@@ -63,3 +63,22 @@ def test_what_is_wrong_is_said_with_its_place_and_a_hint(text, place, message, h
     assert message in caught.value.message
     assert str(caught.value.place) == f"r.yaml:{place}"
     assert hint in caught.value.hint
+
+
+@pytest.mark.parametrize("chart", ["i | #ivo7 | V7", "I | V #"])
+def test_a_sharp_that_yaml_takes_for_a_remark_is_noticed(chart):
+    text = f"key: G minor\nchords: {chart}"
+    if chart.endswith("#"):
+        assert parse_recipe(text).form
+        return
+    with pytest.raises(RecipeError, match="begins a remark") as caught:
+        parse_recipe(text, "r.yaml")
+    assert str(caught.value.place) == "r.yaml:2:13"
+    assert "below 'chords: |'" in caught.value.hint
+    assert len(parse_recipe(f"key: G minor\nchords: |\n  {chart}").form[0].bars) == 3
+
+
+def test_a_turnaround_is_no_longer_than_the_last_section():
+    assert len(parse_recipe("chords: C | F\nturnaround: G7").turnaround) == 1
+    with pytest.raises(RecipeError, match="3 bars"):
+        parse_recipe("chords: C | F\nturnaround: G7 | G7 | G7")

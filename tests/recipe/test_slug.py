@@ -15,8 +15,8 @@ from genex.recipe.slug import slug_of
     [
         ("Rain", "rain"),
         ("../../etc/passwd", "etc-passwd"),
-        ("..", "lesson"),
-        ("🎸🎸", "lesson"),
+        ("..", "recipe"),
+        ("🎸🎸", "recipe"),
         ("Été à la plage", "ete-a-la-plage"),
         ("B♭ blues / slow", "bb-blues-slow"),
         ("CON", "lesson-con"),
@@ -35,3 +35,9 @@ def test_any_title_becomes_a_safe_slug(title):
     assert slug and len(slug) <= 67
     assert set(slug) <= set("abcdefghijklmnopqrstuvwxyz0123456789-")
     assert not slug.startswith("-")
+
+
+def test_without_a_single_letter_it_is_a_lesson():
+    assert slug_of("🎸") == "lesson"
+    assert slug_of("🎸", "日本") == "lesson"
+    assert slug_of("日本語", "my tune") == "my-tune"

@@ -32,7 +32,7 @@ def test_versions_are_keys_times_tempos():
 def test_all_twelve_keys_in_a_cycle():
     found = suffixes("chords: Am | E7 | Am\nkeys: fourths")
     assert len(found) == 12
-    assert found[:3] == [".Am", ".Dm", ".Gm"]
+    assert found[:3] == [".A-minor", ".D-minor", ".G-minor"]
 
 
 @pytest.mark.parametrize(
