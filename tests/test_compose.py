@@ -245,3 +245,9 @@ def test_a_turnaround_leads_back_in_every_chorus_but_the_last_of_the_take():
     chords = [str(span.chord) for span in loop.timeline.chords]
     assert chords == ["Dm7", "G7", "C", "Em7", "A7"] * 2
     assert [str(span.chord) for span in take.timeline.chords][-4:] == ["Dm7", "G7", "C", "C"]
+
+
+def test_calls_are_the_exercise_in_mix_and_rest():
+    text = "chords: C7 | F7\nexercise: {kind: calls, calls: 2}\n"
+    plain, softer = score_of(text), score_of(text + "mix: {exercise: {level: -6}}")
+    assert softer.part("call").mix.level_db == plain.part("call").mix.level_db - 6

@@ -20,7 +20,7 @@ from genex.audio import (
 )
 from genex.build.files import Staging, writing
 from genex.build.paper import PAPER_OUTPUTS, paper_files
-from genex.compose import Composition, compose
+from genex.compose import Composition, compose, part_word
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
@@ -112,7 +112,7 @@ class VersionWriter:
             self.report(f"{self.stem}: the band")
             self._write_sound(".band", "band loop", renderer.loop(band, passes), loops=True)
         for role in self.recipe.fields.audio.minus:
-            kept = [part.name for part in score.parts if part.role.value != role]
+            kept = [part.name for part in score.parts if part_word(part) != role]
             if kept and len(kept) < len(score.parts):
                 self.report(f"{self.stem}: without {role}")
                 sound = renderer.loop(score.only(*kept), passes)

@@ -1,7 +1,7 @@
 """Recipe -> Score: the one place where recipe, band and lines meet."""
 
 from genex.compose.exercises import distinct_chords
-from genex.compose.piece import Composition, compose, default_feel, recipe_tuning
+from genex.compose.piece import Composition, compose, default_feel, part_word, recipe_tuning
 from genex.compose.timeline import build_timeline
 
 __all__ = [
@@ -10,5 +10,6 @@ __all__ = [
     "compose",
     "default_feel",
     "distinct_chords",
+    "part_word",
     "recipe_tuning",
 ]

@@ -248,6 +248,11 @@ def _placed(recipe: Recipe, *path: str) -> Iterator[None]:
         raise
 
 
+def part_word(part: Part) -> str:
+    """The word that recipes have for a part: calls, questions and signals are the exercise."""
+    return "exercise" if part.role in (Role.LEAD, Role.CUE) else part.role.value
+
+
 def _rests(recipe: Recipe) -> Mapping[str, tuple[str, ...]]:
     return {section.name: section.rest for section in recipe.sections if section.rest}
 
@@ -261,7 +266,7 @@ def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[P
             notes=tuple(
                 note
                 for note in part.notes
-                if part.role.value not in rests.get(timeline.bar_at(note.onset_beats).section, ())
+                if part_word(part) not in rests.get(timeline.bar_at(note.onset_beats).section, ())
             ),
         )
         for part in leads
@@ -276,7 +281,7 @@ def _range(leads: Iterable[Part]) -> tuple[int, int] | None:
 
 def _mixed(recipe: Recipe, part: Part) -> Part:
     """A part with the recipe's changes to its level, pan and room."""
-    wish = {str(name): fields for name, fields in recipe.fields.mix.items()}.get(part.role.value)
+    wish = {str(name): fields for name, fields in recipe.fields.mix.items()}.get(part_word(part))
     if wish is None:
         return part
     mix = part.mix
