@@ -251,3 +251,12 @@ def test_calls_are_the_exercise_in_mix_and_rest():
     text = "chords: C7 | F7\nexercise: {kind: calls, calls: 2}\n"
     plain, softer = score_of(text), score_of(text + "mix: {exercise: {level: -6}}")
     assert softer.part("call").mix.level_db == plain.part("call").mix.level_db - 6
+
+
+def test_stops_come_at_every_tempo_of_a_ladder():
+    score = score_of(CHART + "stops: 4\ntempo_steps: {start: 80, end: 100, step: 10}")
+    for turn in range(3):
+        start = 16 * turn + 12
+        struck = {n.onset_beats for n in score.part("bass").notes if start <= n.onset_beats < start + 4}
+        assert struck == {start}
+    assert [bar.chorus for bar in score.timeline.bars][::4] == [1, 2, 3]

@@ -160,15 +160,12 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         raise LineError("a tempo step must last a bar or more", hint="write 1 or more bars each")
     tempos = steps.tempos
     times = -(-each * len(tempos) // len(bars))
-    planned = bars_of(plan.timeline) * times
     pulse = plan.timeline.meter.pulse_beats
-    changes = []
-    onset = Fraction(0)
-    for index, bar in enumerate(planned):
-        if index % each == 0 and index // each < len(tempos):
-            changes.append(TempoChange(onset, tempos[index // each] * pulse))
-        onset += bar.meter.bar_beats
     length = plan.length_beats
+    changes = []
+    for index, tempo in enumerate(tempos):
+        turn, place = divmod(index * each, len(bars))
+        changes.append(TempoChange(turn * length + bars[place].onset_beats, tempo * pulse))
     parts = tuple(
         Part.of(
             part.name,
@@ -186,8 +183,31 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         for turn in range(times)
         for cue in plan.cues
     )
-    timeline = lay_out(planned, plan.timeline.key, TempoMap(tuple(changes)))
+    timeline = _repeated(plan.timeline, times, TempoMap(tuple(changes)))
     return StudyPlan(timeline, parts, cues, plan.answers)
+
+
+def _repeated(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
+    """The timeline over and over; every turn counts its choruses on from the one before."""
+    choruses = max(bar.chorus for bar in timeline.bars)
+    turns = [(turn * timeline.length_beats, turn * choruses) for turn in range(times)]
+    bars = [
+        replace(bar, onset_beats=bar.onset_beats + start, chorus=bar.chorus + before)
+        for start, before in turns
+        for bar in timeline.bars
+    ]
+    chords = [
+        replace(span, onset_beats=span.onset_beats + start)
+        for start, _ in turns
+        for span in timeline.chords
+    ]
+    sections = [
+        replace(span, onset_beats=span.onset_beats + start, chorus=span.chorus + before)
+        for start, before in turns
+        for span in timeline.sections
+    ]
+    numbered = tuple(replace(bar, number=number) for number, bar in enumerate(bars, start=1))
+    return Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections))
 
 
 def moved(notes: Iterable[Note], beats: Fraction) -> list[Note]:

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 from genex.errors import InputError, RecipeError
 from genex.fretboard import pattern
 from genex.recipe.exercises import Calls, Drill, Positions, Scales, Sequence, Study, Targets
-from genex.recipe.fields import OutputName, PartName, RecipeFields
+from genex.recipe.fields import OutputName, PartName, RecipeFields, SectionFields
 from genex.recipe.form import Section
 from genex.score import Meter
 from genex.theory import Chord, Pitch, find_scale, parse_chord
@@ -96,9 +96,25 @@ def _empty(facts: Facts) -> Iterator[RecipeError]:
             yield facts.wrong(f"'{name}' is empty", f"{advice}, or leave the line away", *path)
 
 
+def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
+    """A study has a chart of its own, so what is said of the form's bars would be lost."""
+    fields = facts.fields
+    if not isinstance(fields.exercise, Study):
+        return
+    hint = f"'{fields.exercise.kind}' has a chart of its own: leave this away"
+    for name in ("stops", "turnaround", "intro", "outro"):
+        if getattr(fields, name):
+            yield facts.wrong(f"'{name}' has no effect on a study", hint, name, of_key=True)
+    for name, section in (fields.sections or {}).items():
+        if isinstance(section, SectionFields):
+            for field in section.model_fields_set - {"chords"}:
+                path = ("sections", name, field)
+                yield facts.wrong(f"'{field}' has no effect on a study", hint, *path, of_key=True)
+
+
 def _stops(facts: Facts) -> Iterator[RecipeError]:
     if isinstance(facts.fields.exercise, Study):
-        return  # a study has bars of its own
+        return  # refused elsewhere
     bars = sum(len(section.bars) for section in facts.form)
     for index, number in enumerate(facts.fields.stops):
         if number > bars:
@@ -278,6 +294,7 @@ def _expanded(name: str) -> str:
 
 
 _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
+    _form_of_a_study,
     _empty,
     _stops,
     _guide,

@@ -129,3 +129,18 @@ def test_a_soundfont_is_looked_for_beside_the_recipe(tmp_path, name):
 def test_names_that_no_file_can_have(name):
     with pytest.raises(RecipeError, match="there is no file"):
         parse_recipe(f"chords: C\naudio: {{soundfont: {name}}}")
+
+
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("chords: C | F\nexercise: tour\nstops: 1", "3:1"),
+        ("chords: C | F\nexercise: calls\nturnaround: G7", "3:1"),
+        ("sections: {A: {chords: C, rest: bass}}\nexercise: shapes", "1:27"),
+        ("sections: {i: C, A: F}\nintro: i\nexercise: tour", "2:1"),
+    ],
+)
+def test_what_is_said_of_bars_is_no_use_in_a_study(text, place):
+    with pytest.raises(RecipeError, match="no effect on a study") as caught:
+        parse_recipe(text, "r.yaml")
+    assert str(caught.value.place) == f"r.yaml:{place}"
