@@ -273,14 +273,16 @@ def tab(
         int | None, typer.Option(metavar="N", help="Which track with notes, from 1.")
     ] = None,
     width: Annotated[int, typer.Option(metavar="COLUMNS", help="Width of the page.")] = 80,
+    as_json: AsJson = False,
 ) -> None:
     """Finger a phrase from a MIDI file and print its tab."""
-    print(
-        answers.midi_tab(
-            file, tuning_name=tuning, capo=capo, hand=hand, position=position, track=track, width=width
-        ),
-        end="",
+    score = answers.read_midi(
+        file, tuning_name=tuning, capo=capo, hand=hand, position=position, track=track
     )
+    if as_json:
+        _print_json(answers.phrase_answer(score))
+    else:
+        print(answers.phrase_tab(score, width), end="")
 
 
 if __name__ == "__main__":

@@ -375,6 +375,9 @@ def test_tab_of_a_midi_phrase(genex, phrase):
 
     page = genex("tab", phrase).out
     assert [note.midi for note in read_tab(page)] == [60, 64, 67, 72, 67, 64, 60]
+    data = json.loads(genex("tab", phrase, "--json").out)
+    assert [note["pitch"] for note in data["notes"]] == ["C4", "E4", "G4", "C5", "G4", "E4", "C4"]
+    assert data["strings"][0] == "E4" and {"string", "fret", "finger", "move"} <= set(data["notes"][0])
     high = read_tab(genex("tab", phrase, "--position", 8).out)
     assert [note.midi for note in high] == [60, 64, 67, 72, 67, 64, 60]
 

@@ -17,6 +17,7 @@ from genex.export.neck import shapes_text
 from genex.export.tab import tab_text
 from genex.fretboard import Hand, Shape, Tuning, shape, shapes, shapes_as_json, tuning
 from genex.lines.midi_phrase import read_phrase
+from genex.score import Score
 from genex.theory import Key, describe, find_scale, parse_chord, scales_for
 
 Json = dict[str, Any]
@@ -174,7 +175,7 @@ def shapes_picture(
     write_file(path, svg.encode() if suffix == ".svg" else svg_to_png(svg))
 
 
-def midi_tab(
+def read_midi(
     path: Path,
     *,
     tuning_name: str,
@@ -182,10 +183,47 @@ def midi_tab(
     hand: str,
     position: int | None,
     track: int | None,
-    width: int,
-) -> str:
-    """Tab of the phrase in a MIDI file, in the best place on the neck or in a position."""
-    score = read_phrase(
-        path, tuning(tuning_name, capo=capo, hand=Hand[hand.upper()]), track=track, position=position
-    )
+) -> Score:
+    """The phrase in a MIDI file, fingered in the best place on the neck or in a position."""
+    neck = tuning(tuning_name, capo=capo, hand=Hand[hand.upper()])
+    return read_phrase(path, neck, track=track, position=position)
+
+
+def phrase_tab(score: Score, width: int) -> str:
+    """A phrase as tab."""
     return tab_text(score, width=width)
+
+
+def phrase_answer(score: Score) -> Json:
+    """A phrase as data: bar and beat (from 1), length, pitch, string, fret, finger and move."""
+    (part,) = score.parts
+    notes = []
+    for note in part.notes:
+        bar = score.timeline.bar_at(note.onset_beats)
+        fretting = note.fretting
+        notes.append(
+            {
+                "bar": bar.number,
+                "beat": float(note.onset_beats - bar.onset_beats) + 1,
+                "length_beats": float(note.duration_beats),
+                "pitch": str(note.pitch),
+                **(
+                    {}
+                    if fretting is None
+                    else {
+                        "string": fretting.string,
+                        "fret": fretting.fret,
+                        "finger": fretting.finger,
+                        "move": fretting.move.value,
+                    }
+                ),
+            }
+        )
+    return {
+        "title": score.title,
+        "key": str(score.timeline.key),
+        "meter": str(score.timeline.meter),
+        "strings": [str(pitch) for pitch in part.strings],
+        "capo": part.capo,
+        "notes": notes,
+    }

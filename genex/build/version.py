@@ -13,9 +13,11 @@ from genex.audio import (
     Measurement,
     Renderer,
     Sound,
+    integrated_lufs,
     loop_markers,
     master,
     take_markers,
+    true_peak_dbtp,
     write_audio,
 )
 from genex.build.files import Staging, writing
@@ -186,7 +188,10 @@ class VersionWriter:
         }
         if mastered:
             sound, measured = master(sound, audio.loudness, audio.ceiling, loop=loops)
-            facts |= _levels(measured)
+        else:
+            loudness = integrated_lufs(sound, loop=loops)
+            measured = Measurement(loudness, true_peak_dbtp(sound, loop=loops), 0.0, 0.0)
+        facts |= _levels(measured)
         markers = (
             loop_markers(self.piece.score, sound.rate_hz, audio.passes)
             if loops
