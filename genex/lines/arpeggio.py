@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, Slot, accented, slots, slots_by_span
-from genex.lines.neck import Hold, hold_for
+from genex.lines.neck import Hold, chords_of, hold_over
 from genex.lines.tones import chord_tones, nearest, pitch_of, stacked_ladder
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -55,16 +55,8 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
     """
     settings = settings or ArpeggioSettings()
     grid = slots(timeline, settings.rhythm, rest_every=settings.rest_every)
-    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
-    if not chords:
-        raise LineError("the chart has no chord to take an arpeggio from", hint="write a chord symbol")
-    hold = hold_for(
-        chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-    )
+    chords = chords_of(timeline, "take an arpeggio from")
+    hold = hold_over(chords, settings)
     notes: list[Note] = []
     for span, group in slots_by_span(grid):
         if span.chord is None:

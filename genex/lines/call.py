@@ -15,7 +15,7 @@ from typing import Literal
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import Hold, hold_for
+from genex.lines.neck import Hold, hold_over
 from genex.lines.phrase import Phrase, write_phrase
 from genex.lines.plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
 from genex.lines.targets import shorten_slide
@@ -249,15 +249,7 @@ def _phrases(
 ) -> tuple[list[Phrase], Hold]:
     """One phrase a call, no two alike, written where the call is first given."""
     chords = [span.chord for span in track.merged_chords if span.chord is not None]
-    hold = hold_for(
-        chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-        low=settings.low,
-        high=settings.high,
-    )
+    hold = hold_over(chords, settings, settings.low, settings.high)
     allowed = hold.allowed
     centre = allowed[len(allowed) // 2]
     phrases: list[Phrase] = []

@@ -14,7 +14,7 @@ from genex.errors import FretboardError, LineError
 from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accented, slots
-from genex.lines.neck import HOME_POSITION, hold_for
+from genex.lines.neck import HOME_POSITION, chords_of, hold_over
 from genex.lines.tones import Ladder, chord_tones, pitch_of
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
@@ -54,16 +54,8 @@ def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -
     Raises LineError where a chord has fewer than two tones in the position.
     """
     settings = settings or ChangesSettings()
-    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
-    if not chords:
-        raise LineError("the chart has no chord to play through", hint="write a chord symbol")
-    hold = hold_for(
-        chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-    )
+    chords = chords_of(timeline, "play through")
+    hold = hold_over(chords, settings)
     forms = _Forms(settings) if settings.moving else None
     if forms is not None:
         hold = replace(hold, position=None, strings=None)

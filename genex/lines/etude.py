@@ -14,7 +14,7 @@ from random import Random
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import hold_for
+from genex.lines.neck import chords_of, hold_over
 from genex.lines.phrase import Phrase, write_phrase
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import Vocabulary, require_level
@@ -63,21 +63,11 @@ def etude(timeline: Timeline, settings: EtudeSettings | None = None) -> Part:
     cannot support or a range too small for it.
     """
     settings = settings or EtudeSettings()
-    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
-    if not chords:
-        raise LineError("the chart has no chord to improvise over", hint="write a chord symbol")
+    chords = chords_of(timeline, "improvise over")
     require_level(chords, settings.level)
     if settings.bars is not None and settings.bars < 1:
         raise LineError(f"a phrase of {settings.bars} bars is not one", hint="write 1 or more")
-    hold = hold_for(
-        chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-        low=settings.low,
-        high=settings.high,
-    )
+    hold = hold_over(chords, settings, settings.low, settings.high)
     allowed = hold.allowed
     vocabulary = Vocabulary(settings.level, allowed, allowed[len(allowed) // 2], timeline.key)
     notes: list[Note] = []

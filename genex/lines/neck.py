@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from genex.errors import FretboardError, LineError
 from genex.fretboard.fingering import Fingered, finger_line, line_cost
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
-from genex.score import Fretting, Move, Note
+from genex.score import Fretting, Move, Note, Timeline
 from genex.theory import Chord
 
-LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 12
-"""Positions that are chosen unasked: no open strings, so that what is learned can be moved."""
+LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 9
+"""Positions that are chosen unasked: no open strings, so that what is learned can be moved, and
+nothing over the body of an acoustic guitar."""
 HOME_POSITION = 5
 """Of positions that suit a progression equally well, the one nearest to this is taken: here all
 strings lie under the hand and the frets are neither wide nor narrow [common practice]."""
@@ -100,6 +102,42 @@ def hold_for(
             hint=f"it holds MIDI notes {reach[0]} to {reach[-1]}" if reach else "choose another place",
         )
     return hold
+
+
+class PlacedSettings(Protocol):
+    """What settings of every line in one place have in common."""
+
+    @property
+    def tuning(self) -> Tuning: ...
+    @property
+    def position(self) -> int | None: ...
+    @property
+    def form(self) -> str | None: ...
+    @property
+    def strings(self) -> tuple[int, ...] | None: ...
+
+
+def chords_of(timeline: Timeline, purpose: str) -> list[Chord]:
+    """Every chord of a timeline in order. Raises LineError where there is none to ``purpose``."""
+    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
+    if not chords:
+        raise LineError(f"the chart has no chord to {purpose}", hint="write a chord symbol")
+    return chords
+
+
+def hold_over(
+    chords: Sequence[Chord], settings: PlacedSettings, low: int | None = None, high: int | None = None
+) -> Hold:
+    """The place on the neck that the settings of a line ask for, or that suits the chords."""
+    return hold_for(
+        chords,
+        settings.tuning,
+        position=settings.position,
+        form=settings.form,
+        strings=settings.strings,
+        low=low,
+        high=high,
+    )
 
 
 def in_position(tuning: Tuning, position: int | None) -> tuple[int, ...]:

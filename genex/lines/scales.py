@@ -14,7 +14,7 @@ from types import MappingProxyType
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accented, slots
-from genex.lines.neck import hold_for
+from genex.lines.neck import chords_of, hold_over
 from genex.lines.tones import Ladder, pitch_in_scale, scale_of, scale_tones
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord, Scale
@@ -59,16 +59,8 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
     notes a string does not fit on the neck.
     """
     settings = settings or ScaleSettings()
-    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
-    if not chords:
-        raise LineError("the chart has no chord to play a scale over", hint="write a chord symbol")
-    hold = hold_for(
-        chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-    )
+    chords = chords_of(timeline, "play a scale over")
+    hold = hold_over(chords, settings)
     if settings.three_a_string:
         if hold.position is None:
             raise LineError(

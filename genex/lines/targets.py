@@ -22,7 +22,7 @@ from typing import Literal
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, Slot, accented, bars_under, slots
-from genex.lines.neck import Hold, hold_for
+from genex.lines.neck import Hold, chords_of, hold_over
 from genex.lines.search import cheapest_path, connect
 from genex.lines.tones import (
     chord_tones,
@@ -124,16 +124,8 @@ def target_line(timeline: Timeline, settings: TargetSettings | None = None) -> P
     """
     settings = settings or TargetSettings()
     _require(settings)
-    chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
-    if not chords:
-        raise LineError("the chart has no chord to aim at", hint="write a chord symbol")
-    hold = hold_for(
-        chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-    )
+    chords = chords_of(timeline, "aim at")
+    hold = hold_over(chords, settings)
     grid = slots(timeline, settings.rhythm)
     aims = _aims(timeline, grid, hold, settings)
     picked = _pick(aims, settings)
