@@ -70,7 +70,16 @@ class Bench:
     def build(self, recipe: Path) -> None:
         out = self.folder / "out"
         shutil.rmtree(out, ignore_errors=True)
-        command = [sys.executable, "-m", "genex.cli", "build", str(recipe), "--out", str(out), "--rebuild"]
+        command = [
+            sys.executable,
+            "-m",
+            "genex.cli",
+            "build",
+            str(recipe),
+            "--out",
+            str(out),
+            "--rebuild",
+        ]
         subprocess.run(command, env=self.environment, check=True, stdout=subprocess.DEVNULL)
 
     def peak_memory_mb(self, recipe: Path) -> float:
