@@ -101,10 +101,10 @@ class HandoutFields(Fields):
 
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
     blocks: Annotated[
-        tuple[Literal["chart", "practice", "lines", "shapes", "care"], ...], BeforeValidator(as_words)
+        tuple[Literal["chart", "practice", "care", "lines", "shapes"], ...], BeforeValidator(as_words)
     ] = Field(
-        default=("chart", "practice", "lines", "shapes", "care"),
-        description="What stands on it: the chart, practice notes, lines, shapes, care of hand and ear.",
+        default=("chart", "practice", "care", "lines", "shapes"),
+        description="What stands on it: the chart, practice notes, care of hand and ear, lines, shapes.",
     )
     shapes_for: Annotated[tuple[Text, ...], BeforeValidator(as_words)] | None = Field(
         default=None, description="Chords whose shapes are shown; all of the chart if left away."
