@@ -34,7 +34,7 @@ def paper_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
-        yield ".musicxml", "musicxml", musicxml_text(score).encode()
+        yield ".musicxml", "musicxml", musicxml_text(score, fold_repeats=True).encode()
     if "leadsheet" in wanted:
         yield ".leadsheet.musicxml", "musicxml lead sheet", lead_sheet_text(score).encode()
 

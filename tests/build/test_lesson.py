@@ -103,3 +103,10 @@ def test_a_soundfont_of_ones_own_that_is_none_is_pointed_at(build, tmp_path):
     with pytest.raises(InputError) as caught:
         build("chords: C\naudio:\n  soundfont: mine.sf2\n")
     assert str(caught.value.place).endswith(":3:14")
+
+
+def test_equal_choruses_are_one_repeat_in_musicxml(build):
+    folder = build("title: Rain\nchords: Gm7 | C7\nrepeats: 2\nexercise: arpeggio\noutputs: musicxml\n")
+    text = (folder / "rain.musicxml").read_text()
+    assert '<repeat direction="backward"' in text
+    assert text.count("<measure ") == 4  # two bars of two parts

@@ -26,6 +26,8 @@ def chart_block(timeline: Timeline, phrases: Mapping[str, str]) -> dict[str, Any
     written = _written(chart)
     remarks = []
     if [section.name for section, times in written for _ in range(times)] != list(chart.order):
+        # The order says it all; signs of repetition beside it would be played on top.
+        written = [(section, 1) for section, _ in written]
         order = "  ".join(plain_text(name) for name in chart.order)
         remarks.append(phrases["order_of_sections"].format(order=order))
     if chart.times > 1:
