@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from genex.audio.sound import BLOCK_SAMPLES
-from genex.score import Note, Part, TempoMap
+from genex.score import Part, TempoMap
 from genex.units import TICKS_PER_BEAT
 
 _SLIDE_LIMIT_SEMITONES = 24
@@ -81,25 +81,12 @@ class SampleClock:
         return (2 * (slope * ticks + base) + denominator) // (2 * denominator)
 
 
-def sounding_ticks(note: Note) -> tuple[int, int]:
-    """``start_beats`` and ``end_beats`` of a note in ticks: equal to them, at less cost."""
-    length = note.duration_beats if note.sounding_beats is None else note.sounding_beats
-    onset, offset = note.onset_beats, note.offset_beats
-    numerator = onset.numerator * offset.denominator + offset.numerator * onset.denominator
-    denominator = onset.denominator * offset.denominator
-    start = (2 * TICKS_PER_BEAT * numerator + denominator) // (2 * denominator)
-    numerator = numerator * length.denominator + length.numerator * denominator
-    denominator *= length.denominator
-    end = (2 * TICKS_PER_BEAT * numerator + denominator) // (2 * denominator)
-    return start, max(end, start + 1)
-
-
 def placements(part: Part, clock: SampleClock) -> list[Placement]:
     """The strikes of a part in the order of their starts, without regard to exclusive classes."""
     placed = []
     kit, program = part.is_percussion, part.program
     for note in part.notes:
-        start_ticks, end_ticks = sounding_ticks(note)
+        start_ticks, end_ticks = note.sounding_ticks
         start, end = clock.sample_at(start_ticks), clock.sample_at(end_ticks)
         bend, bend_blocks = 0, 0
         if note.slide is not None and note.slide.from_semitones:

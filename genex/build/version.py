@@ -140,12 +140,7 @@ class VersionWriter:
         captions: list[Caption] = []
         waiting: CueSpan | None = None
         for cue in cues:
-            if cue.kind == "answer" and any(
-                other is not cue
-                and other.onset_beats < cue.end_beats
-                and cue.onset_beats < other.end_beats
-                for other in cues
-            ):
+            if cue.kind == "answer" and any(_overlap(cue, other) for other in cues if other is not cue):
                 waiting = cue
                 continue
             text = cue.text

@@ -18,7 +18,7 @@ from functools import cached_property
 
 from genex.score.timeline import TempoMap, Timeline
 from genex.theory import Degree, Pitch
-from genex.units import beats_to_ticks, ticks_to_beats
+from genex.units import TICKS_PER_BEAT, ticks_to_beats
 
 ZERO = Fraction(0)
 
@@ -116,18 +116,30 @@ class Note:
         return self.onset_beats + self.duration_beats
 
     @property
+    def sounding_ticks(self) -> tuple[int, int]:
+        """Sounding onset and end in ticks, the end at least one after the onset.
+
+        Whole numbers throughout: this is asked for every note by everything that sounds.
+        """
+        length = self.duration_beats if self.sounding_beats is None else self.sounding_beats
+        onset, offset = self.onset_beats, self.offset_beats
+        numerator = onset.numerator * offset.denominator + offset.numerator * onset.denominator
+        denominator = onset.denominator * offset.denominator
+        start = (2 * TICKS_PER_BEAT * numerator + denominator) // (2 * denominator)
+        numerator = numerator * length.denominator + length.numerator * denominator
+        denominator *= length.denominator
+        end = (2 * TICKS_PER_BEAT * numerator + denominator) // (2 * denominator)
+        return start, max(end, start + 1)
+
+    @property
     def start_ticks(self) -> int:
         """Sounding onset in ticks."""
-        return beats_to_ticks(
-            self.onset_beats + self.offset_beats if self.offset_beats else self.onset_beats
-        )
+        return self.sounding_ticks[0]
 
     @property
     def end_ticks(self) -> int:
-        """Sounding end in ticks, at least one after the start."""
-        length = self.duration_beats if self.sounding_beats is None else self.sounding_beats
-        start = self.onset_beats + self.offset_beats if self.offset_beats else self.onset_beats
-        return max(beats_to_ticks(start + length), beats_to_ticks(start) + 1)
+        """Sounding end in ticks."""
+        return self.sounding_ticks[1]
 
     @property
     def start_beats(self) -> Fraction:

@@ -5,14 +5,10 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements, sounding_ticks
-from genex.score import Note, TempoChange, TempoMap
-from genex.theory import Pitch
+from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements
+from genex.score import TempoChange, TempoMap
 from tests.audio.material import drums, note, part, slide
 
-beats = st.fractions(min_value=0, max_value=200, max_denominator=5000)
-offsets = st.fractions(min_value=Fraction(-1, 4), max_value=Fraction(1, 4), max_denominator=5000)
-lengths = st.fractions(min_value=Fraction(1, 2000), max_value=8, max_denominator=5000)
 tempos = st.fractions(min_value=20, max_value=400, max_denominator=1000)
 
 
@@ -21,14 +17,6 @@ def tempo_maps(draw: st.DrawFn) -> TempoMap:
     onsets = sorted(draw(st.sets(st.integers(1, 300), max_size=3)))
     changes = [TempoChange(Fraction(onset), draw(tempos)) for onset in [0, *onsets]]
     return TempoMap(tuple(changes))
-
-
-@given(beats, lengths, offsets, st.none() | lengths)
-def test_sounding_ticks_are_the_notes_own(
-    onset: Fraction, length: Fraction, offset: Fraction, sounding: Fraction | None
-) -> None:
-    struck = Note(onset, length, Pitch.from_midi(60), offset_beats=offset, sounding_beats=sounding)
-    assert sounding_ticks(struck) == (struck.start_beats * 960, struck.end_beats * 960)
 
 
 @given(tempo_maps(), st.integers(-500, 300_000), st.sampled_from([44_100, 48_000]), st.integers(0, 8))

@@ -4,10 +4,13 @@ from dataclasses import replace
 from fractions import Fraction as F
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from genex.score import Note, Part, Role, Score
 from genex.score.checks import equal_pitch_overlaps, line_overlaps, require_sound
 from genex.theory import Pitch
+from genex.units import beats_to_ticks
 from tests.score.test_timeline import timeline
 
 
@@ -29,6 +32,20 @@ def test_sounding_times_lie_on_ticks_and_a_note_lasts_a_tick():
     odd = note(0, 1, offset_beats=F(1, 7), sounding_beats=F(1, 100_000))
     assert (odd.start_beats * 960).denominator == 1
     assert odd.end_beats - odd.start_beats == F(1, 960)
+
+
+@given(
+    st.fractions(0, 200, max_denominator=5000),
+    st.fractions(F(1, 2000), 8, max_denominator=5000),
+    st.fractions(F(-1, 4), F(1, 4), max_denominator=5000),
+    st.none() | st.fractions(F(1, 2000), 8, max_denominator=5000),
+)
+def test_sounding_ticks_are_the_nearest_to_the_exact_times(onset, length, offset, sounding):
+    struck = Note(onset, length, Pitch.parse("C4"), offset_beats=offset, sounding_beats=sounding)
+    start = beats_to_ticks(onset + offset)
+    end = beats_to_ticks(onset + offset + (length if sounding is None else sounding))
+    assert struck.sounding_ticks == (start, max(end, start + 1))
+    assert (struck.start_beats * 960, struck.end_beats * 960) == struck.sounding_ticks
 
 
 @pytest.mark.parametrize("wrong", [{"velocity": 0}, {"velocity": 128}, {"sounding_beats": F(0)}])
