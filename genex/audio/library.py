@@ -115,6 +115,7 @@ def _bind(spec: ModuleSpec, library: str) -> ModuleType:
     answer = SimpleNamespace(find_library=lambda name: library)
     private = dict(vars(builtins))
     private["__import__"] = partial(_import_with, {"ctypes.util": answer})
+    private["print"] = lambda *words, **options: None  # with CI in the environment it reports its find
     vars(module)["__builtins__"] = private
     exec(spec.loader.get_code(spec.name), vars(module))
     return module

@@ -35,6 +35,12 @@ def test_loading_changes_nothing_global_and_never_imports_pygame() -> None:
     assert ctypes.util.find_library is before
 
 
+def test_nothing_is_printed_where_pyfluidsynth_would_report(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("CI", "true")  # makes pyfluidsynth 1.4 print what it found
+    out = run("from genex.audio.library import fluidsynth\nfluidsynth()\n")
+    assert (out.stdout, out.stderr) == ("", "")
+
+
 def test_many_threads_load_one_library() -> None:
     out = run(
         "from concurrent.futures import ThreadPoolExecutor\n"
