@@ -91,6 +91,10 @@ def _fail(error: GenexError) -> None:
     sys.exit(error.exit_code)
 
 
+def _note(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
 def _print_json(value: Any) -> None:
     print(json.dumps(value, ensure_ascii=False, indent=2))
 
@@ -146,7 +150,12 @@ def build_command(
         return
     progress = _Progress()
     built = jobs.build_all(
-        stale, out, soundfont=soundfont, report=progress.step, unchanged=tuple(unchanged)
+        stale,
+        out,
+        soundfont=soundfont,
+        report=progress.step,
+        unchanged=tuple(unchanged),
+        note=_note,
     )
     for text in built:
         progress.done(text)
@@ -161,6 +170,8 @@ def check(recipes: Recipes, as_json: AsJson = False) -> None:
     else:
         for answer in good:
             print(jobs.check_line(answer))
+            for text in answer["notes"]:
+                _note(text)
     if errors:
         for error in errors if not as_json else ():
             print(error, file=sys.stderr)

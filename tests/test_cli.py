@@ -65,8 +65,23 @@ def test_check_says_what_a_recipe_gives_and_writes_nothing(genex, rain, tmp_path
     assert answer.code == 0
     assert "in order: Rain, 2 bars of 4/4" in answer.out
     assert names(tmp_path) == ["rain.yaml"]
+    assert "Medium swing at 180 (made for 90 to 210)" in answer.out
     (data,) = json.loads(genex("check", rain, "--json").out)
+    assert data["feel_tempo"] == {"from": 90, "to": 210} and data["notes"] == []
     assert (data["ok"], data["slug"], data["bars"]) == (True, "rain", 2)
+
+
+def test_a_tempo_that_the_feel_is_not_made_for_is_noted_and_is_no_error(genex, tmp_path):
+    recipe = tmp_path / "fast.yaml"
+    recipe.write_text("title: Fast\nchords: C\nfeel: ballad\ntempo: 260\noutputs: midi\n")
+    for words in (("check", recipe), ("build", recipe, "--out", tmp_path / "out")):
+        answer = genex(*words)
+        assert answer.code == 0
+        assert answer.err.startswith(f"{recipe}:4:8: note: tempo 260 lies outside 48 to 84")
+        assert "fast-swing" in answer.err and answer.err.count("\n") == 1
+    assert (tmp_path / "out" / "fast" / "fast.mid").exists()
+    (data,) = json.loads(genex("check", recipe, "--json").out)
+    assert len(data["notes"]) == 1
 
 
 def test_check_reports_every_wrong_recipe(genex, rain, tmp_path):

@@ -4,9 +4,10 @@ from fractions import Fraction as F
 
 import pytest
 
-from genex.compose import build_timeline, compose
+from genex.compose import build_timeline, compose, tempo_note, usual_of_feel
 from genex.errors import InputError
 from genex.recipe import parse_recipe
+from genex.resources import example_recipes
 from genex.score import Role
 
 CHART = "chords: Gm7 | C7 | Fmaj7 | D7b9 |\n"
@@ -260,3 +261,67 @@ def test_stops_come_at_every_tempo_of_a_ladder():
         struck = {n.onset_beats for n in score.part("bass").notes if start <= n.onset_beats < start + 4}
         assert struck == {start}
     assert [bar.chorus for bar in score.timeline.bars][::4] == [1, 2, 3]
+
+
+def usual(text):
+    return parse_recipe(text, usual_of=usual_of_feel)
+
+
+@pytest.mark.parametrize(
+    ("feel", "meter", "tempo"),
+    [
+        ("waltz", "3/4", 104),
+        ("slow blues", "12/8", 58),
+        ("country", "4/4", 108),
+        ("click", "4/4", 100),
+        ("ballad", "4/4", 62),
+    ],
+)
+def test_a_feel_gives_its_meter_and_tempo_where_none_is_written(feel, meter, tempo):
+    recipe = usual(f"chords: C | F\nfeel: {feel}")
+    assert (str(recipe.meter), recipe.versions[0].tempo) == (meter, tempo)
+    assert compose(recipe).score.timeline.bars[0].meter == recipe.meter
+
+
+def test_what_is_written_counts_more_than_the_feel():
+    recipe = usual("chords: C | F\nfeel: country\nmeter: 2/2\ntempo: 90")
+    assert (str(recipe.meter), recipe.versions[0].tempo) == ("2/2", 90)
+    plain = usual("chords: C | F")
+    assert (str(plain.meter), plain.versions[0].tempo) == ("4/4", 110)
+    with pytest.raises(InputError, match="no pattern for 4/4") as caught:
+        compose(usual("chords: C\nmeter: 4/4\nfeel: waltz"))
+    assert "'waltz' is played in 3/4" in caught.value.hint
+
+
+def test_a_groove_file_gives_its_meter_too():
+    path = str(example_recipes() / "mine.yaml")
+    text = "chords: Dm7 | G7\nfeel: ./grooves/harbour-six.yaml"
+    assert str(parse_recipe(text, path, usual_of_feel).meter) == "6/8"
+    with pytest.raises(InputError, match="no groove file") as caught:
+        usual("chords: C\nfeel: ./none.yaml")
+    assert str(caught.value.place) == "recipe.yaml:2:7"
+
+
+@pytest.mark.parametrize(
+    ("more", "note"),
+    [
+        ("feel: ballad\ntempo: 260",
+         "recipe.yaml:3:8: note: tempo 260 lies outside 48 to 84, which the feel 'ballad' is "
+         "made for; in 4/4 these suit: fast-swing"),
+        ("tempos: [60, 120, 300]",
+         "recipe.yaml:2:9: note: tempo 60 and 300 lies outside 90 to 210, which the feel 'swing' "
+         "is made for; no other feel in 4/4 suits"),
+        ("feel: funk\ntempo_steps: {start: 60, end: 160, step: 5}",
+         "recipe.yaml:3:14: note: tempo 60 to 75 and 130 to 160 lies outside 80 to 126, which the "
+         "feel 'funk' is made for; in 4/4 these suit: bed, straight"),
+        ("meter: 12/8", "recipe.yaml:2:8: note: tempo 110 lies outside 42 to 84"),
+        ("feel: ballad", None),
+        ("tempo: 90", None),
+        ("tempo: 210", None),
+        ("tempo: 300\nparts: guide", None),
+        ("tempo: 300\nfeel: click", None),
+    ],
+)  # fmt: skip
+def test_a_note_on_tempos_that_the_feel_is_not_made_for(more, note):
+    found = tempo_note(usual(CHART + more))
+    assert found is None if note is None else found.startswith(note)

@@ -77,4 +77,6 @@ def require_meter(groove: Groove, meter: Meter, place: Place | None = None) -> N
         return
     fitting = grooves_for(meter)
     hint = f"for {meter} there are: {', '.join(fitting)}" if fitting else f"no feel is made for {meter}"
+    own = " or ".join(map(str, groove.meters))
+    hint += f"; '{groove.name}' is played in {own}, also where no meter is written"
     raise GrooveError(f"the feel '{groove.name}' has no pattern for {meter}", hint=hint, place=place)

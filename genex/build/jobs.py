@@ -12,6 +12,7 @@ from genex.build.fresh import Request, remember
 from genex.build.lesson import Job, Lesson, build_lesson, prepare, require_distinct, soundfont_path
 from genex.build.series import SeriesJob, build_series, folder_names, prepare_series
 from genex.build.version import Report
+from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError
 from genex.hints import did_you_mean
 from genex.recipe import Recipe, Series, exercises, json_schema, read_lessons, starter_text
@@ -32,7 +33,7 @@ def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexEr
 
 
 def _answer(path: Path, job: Job) -> dict[str, Any]:
-    recipe, score = job.recipe, job.piece.score
+    recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
     return {
         "recipe": str(path),
         "ok": True,
@@ -43,9 +44,11 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "tempo": float(recipe.versions[0].tempo),
         "versions": len(recipe.versions),
         "feel": score.feel,
+        "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
+        "notes": notes_on(job),
     }
 
 
@@ -58,7 +61,15 @@ def _series_answer(path: Path, job: SeriesJob) -> dict[str, Any]:
         "title": series.title,
         "lessons": folder_names(job),
         "book": [str(chord) for chord in series.chords],
+        "notes": notes_on(job),
     }
+
+
+def notes_on(job: Job | SeriesJob) -> list[str]:
+    """What a recipe's author should know though nothing is wrong, a line each."""
+    recipes = job.series.lessons if isinstance(job, SeriesJob) else (job.recipe,)
+    found = (tempo_note(recipe) for recipe in recipes)
+    return list(dict.fromkeys(text for text in found if text is not None))
 
 
 def build_all(
@@ -68,11 +79,12 @@ def build_all(
     soundfont: Path | None,
     report: Report,
     unchanged: Sequence[Path] = (),
+    note: Report | None = None,
 ) -> Iterator[str]:
     """Check all recipes first, then build them one after the other. Raises GenexError.
 
     Yields what was built, in words, as it is done. ``unchanged`` are recipes whose lessons are up
-    to date and keep their folders.
+    to date and keep their folders. ``note`` is told what an author should know.
     """
     checked, errors = _prepare_all(paths)
     if len(errors) == 1:
@@ -81,6 +93,9 @@ def build_all(
         raise SeveralRecipesError("\n".join(str(error) for error in errors))
     kept = [read for read in map(read_lessons, unchanged) if not isinstance(read, Series)]
     require_distinct([*kept, *(job.recipe for _, job in checked if isinstance(job, Job))])
+    if note is not None:
+        for text in (text for _, job in checked for text in notes_on(job)):
+            note(text)
     for path, job in checked:
         printed: list[str] = []
         written: list[Path] = []
@@ -115,7 +130,7 @@ def _prepare_all(paths: Sequence[Path]) -> tuple[list[tuple[Path, Job | SeriesJo
     errors: list[GenexError] = []
     for path in dict.fromkeys(paths):
         try:
-            read = read_lessons(path)
+            read = read_lessons(path, usual_of_feel)
             checked.append((path, prepare_series(read) if isinstance(read, Series) else prepare(read)))
         except InputError as error:
             errors.append(error)
@@ -148,6 +163,7 @@ def check_line(answer: dict[str, Any]) -> str:
     return (
         f"{answer['recipe']}: in order: {answer['title']}, {bars} bar{'s' if bars != 1 else ''} of "
         f"{answer['meter']} in {answer['key']}, {answer['feel']} at {answer['tempo']:g}"
+        f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
     )
 

@@ -1,7 +1,15 @@
 """Recipe -> Score: the one place where recipe, band and lines meet."""
 
 from genex.compose.exercises import distinct_chords
-from genex.compose.piece import Composition, compose, default_feel, part_word, recipe_tuning
+from genex.compose.feels import tempo_note, usual_of_feel
+from genex.compose.piece import (
+    Composition,
+    compose,
+    default_feel,
+    part_word,
+    recipe_groove,
+    recipe_tuning,
+)
 from genex.compose.timeline import build_timeline
 
 __all__ = [
@@ -11,5 +19,8 @@ __all__ = [
     "default_feel",
     "distinct_chords",
     "part_word",
+    "recipe_groove",
     "recipe_tuning",
+    "tempo_note",
+    "usual_of_feel",
 ]

@@ -76,7 +76,7 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
     version = version or recipe.versions[0]
     plan = _plan(recipe, version, ending=ending)
     timeline = plan.timeline
-    groove = _groove(recipe)
+    groove = recipe_groove(recipe)
     leads = _rested(recipe, timeline, plan.parts)
     band = _band(recipe, timeline, groove, leads, ending=ending)
     timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
@@ -184,8 +184,8 @@ def _click(recipe: Recipe, timeline: Timeline) -> Part:
     return play_click(timeline, ClickSettings(**wish.model_dump()))
 
 
-def _groove(recipe: Recipe) -> Groove:
-    """The feel of a recipe. A groove file is looked for beside the recipe."""
+def recipe_groove(recipe: Recipe) -> Groove:
+    """The feel of a recipe. A groove file is looked for beside the recipe. Raises InputError."""
     is_study = isinstance(recipe.fields.exercise, exercises.Study)
     bed = is_study and not isinstance(recipe.fields.exercise, exercises.Calls)
     with _placed(recipe, "meter"):

@@ -3,7 +3,7 @@
 from genex.recipe import exercises
 from genex.recipe.fields import json_schema
 from genex.recipe.form import Section
-from genex.recipe.recipe import Recipe, parse_recipe, read_recipe
+from genex.recipe.recipe import Recipe, Usual, parse_recipe, read_recipe
 from genex.recipe.series import Series, read_lessons
 from genex.recipe.starter import starter_text
 from genex.recipe.versions import Version
@@ -12,6 +12,7 @@ __all__ = [
     "Recipe",
     "Section",
     "Series",
+    "Usual",
     "Version",
     "exercises",
     "json_schema",

@@ -162,9 +162,10 @@ class RecipeFields(Fields):
     key: Text | None = Field(
         default=None, description="Key, such as F, Bb or G minor; taken from the chords if left away."
     )
-    tempo: Tempo = Field(
-        default=110,
-        description="Beats a minute; in 6/8, 9/8 and 12/8 the beat is the dotted quarter.",
+    tempo: Tempo | None = Field(
+        default=None,
+        description="Beats a minute; in 6/8, 9/8 and 12/8 the beat is the dotted quarter. Left away, "
+        "it is the usual tempo of the feel that is named, or 110.",
     )
     keys: Text | list[Text] | None = Field(
         default=None,
@@ -173,7 +174,11 @@ class RecipeFields(Fields):
     tempos: list[Tempo] | LadderFields | None = Field(
         default=None, description="Tempos to make the files at: a list, or a ladder."
     )
-    meter: Text = Field(default="4/4", description="Time signature, such as 4/4, 3/4 or 12/8.")
+    meter: Text | None = Field(
+        default=None,
+        description="Time signature, such as 4/4, 3/4 or 12/8. Left away, it is that of the feel that "
+        "is named, or 4/4.",
+    )
     feel: Text | None = Field(
         default=None, description="How the band plays; 'genex feels' lists what there is."
     )

@@ -32,7 +32,29 @@ from genex.theory.likely_key import likely_key
 from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
 MAX_PLAYED_BARS = 4096
+USUAL_METER, USUAL_TEMPO = Meter(4, 4), 110.0
 _T = TypeVar("_T")
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What a recipe takes from its feel where it does not say it itself.
+
+    meter  the meter that the feel is played in, the first of several; None where any will do
+    tempo  its usual tempo, in pulses of the meter a minute
+    """
+
+    meter: Meter | None = None
+    tempo: float = USUAL_TEMPO
+
+
+UsualOf = Callable[[str, Place], Usual]
+"""What is usual for a feel, by the name written at a place. Raises GrooveError, RecipeError."""
+
+
+def any_feel(name: str, place: Place) -> Usual:
+    """What is usual where nothing is known of feels."""
+    return Usual()
 
 
 @dataclass(frozen=True)
@@ -68,20 +90,28 @@ class Recipe:
         return self.source.place(path)
 
 
-def read_recipe(path: Path) -> Recipe:
-    """Read and validate a recipe file. Raises RecipeError with file, line, column and hint."""
-    return _recipe_of(read_source(path), path.stem)
+def read_recipe(path: Path, usual_of: UsualOf = any_feel) -> Recipe:
+    """Read and validate a recipe file. Raises RecipeError with file, line, column and hint.
+
+    ``usual_of`` knows the feels, which this room does not: it gives meter and tempo to a recipe
+    that names a feel without them.
+    """
+    return _recipe_of(read_source(path), path.stem, usual_of)
 
 
-def parse_recipe(text: str, file: str = "recipe.yaml") -> Recipe:
-    """Validate recipe text. Raises RecipeError with line, column and hint."""
-    return _recipe_of(parse_source(text, file), Path(file).stem)
+def parse_recipe(text: str, file: str = "recipe.yaml", usual_of: UsualOf = any_feel) -> Recipe:
+    """Validate recipe text, as ``read_recipe``. Raises RecipeError with line, column and hint."""
+    return _recipe_of(parse_source(text, file), Path(file).stem, usual_of)
 
 
-def _recipe_of(source: Source, stem: str) -> Recipe:
+def _recipe_of(source: Source, stem: str, usual_of: UsualOf) -> Recipe:
     fields = _validated(source)
+    feel = (fields.feel or "").strip()
+    usual = usual_of(feel, source.place(("feel",))) if feel else Usual()
     title = (fields.title or "").strip() or stem.replace("_", " ").replace("-", " ").strip().capitalize()
-    meter = _read(source, ("meter",), fields.meter, Meter.parse)
+    meter = usual.meter or USUAL_METER
+    if fields.meter is not None:
+        meter = _read(source, ("meter",), fields.meter, Meter.parse)
     key = _read(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
     reader = ChartReader(source, meter, partial(_read_chord, key=key))
     form, intro, outro = form_of(source, fields, reader)
@@ -115,7 +145,7 @@ def _recipe_of(source: Source, stem: str) -> Recipe:
         intro=intro,
         outro=outro,
         turnaround=turnaround_of(source, form, reader),
-        versions=versions_of(source, fields, key),
+        versions=versions_of(source, fields, key, usual.tempo),
         parts=parts,
         outputs=outputs,
     )

@@ -27,7 +27,7 @@ from genex.errors import ChordSymbolError, InputError, NotationError, RecipeErro
 from genex.recipe.basics import Fields, Text, as_words
 from genex.recipe.consistency import is_beside
 from genex.recipe.messages import recipe_error
-from genex.recipe.recipe import Recipe, parse_recipe, read_recipe
+from genex.recipe.recipe import Recipe, UsualOf, any_feel, parse_recipe, read_recipe
 from genex.recipe.slug import slug_of
 from genex.theory import CYCLES, Chord, Key, NoteName, key_cycle, parse_chord
 from genex.yaml_source import KeyPath, Source, read_source
@@ -80,21 +80,24 @@ class Series:
     chords: tuple[Chord, ...]
 
 
-def read_lessons(path: Path) -> Recipe | Series:
-    """A recipe or a series, by what the file holds. Raises RecipeError."""
+def read_lessons(path: Path, usual_of: UsualOf = any_feel) -> Recipe | Series:
+    """A recipe or a series, by what the file holds; ``usual_of`` as in ``read_recipe``.
+
+    Raises RecipeError.
+    """
     source = read_source(path)
     if isinstance(source.data, dict) and {"lessons", "matrix", "book"} & source.data.keys():
-        return _series_of(source, path)
-    return read_recipe(path)
+        return _series_of(source, path, usual_of)
+    return read_recipe(path, usual_of)
 
 
-def _series_of(source: Source, path: Path) -> Series:
+def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
     try:
         fields = SeriesFields.model_validate(source.data)
     except ValidationError as error:
         raise recipe_error(source, error.errors()[0], _known_fields) from None
     title = (fields.title or path.stem.replace("-", " ").capitalize()).strip()
-    lessons = (*_listed(source, fields, path.parent), *_matrix(source, fields))
+    lessons = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
     if len(lessons) > MAX_LESSONS:
         raise RecipeError(
             f"the series has {len(lessons)} lessons",
@@ -108,7 +111,7 @@ def _series_of(source: Source, path: Path) -> Series:
     return Series(fields, source, title, slug_of(title, path.stem), lessons, chords)
 
 
-def _listed(source: Source, fields: SeriesFields, folder: Path) -> Iterable[Recipe]:
+def _listed(source: Source, fields: SeriesFields, folder: Path, usual_of: UsualOf) -> Iterable[Recipe]:
     for index, name in enumerate(fields.lessons or ()):
         if not is_beside(source, name):
             raise RecipeError(
@@ -116,10 +119,10 @@ def _listed(source: Source, fields: SeriesFields, folder: Path) -> Iterable[Reci
                 hint="write the path as seen from this file",
                 place=source.place(("lessons", index)),
             )
-        yield read_recipe(folder / name)
+        yield read_recipe(folder / name, usual_of)
 
 
-def _matrix(source: Source, fields: SeriesFields) -> Iterable[Recipe]:
+def _matrix(source: Source, fields: SeriesFields, usual_of: UsualOf) -> Iterable[Recipe]:
     matrix = fields.matrix
     if matrix is None:
         return
@@ -127,7 +130,7 @@ def _matrix(source: Source, fields: SeriesFields) -> Iterable[Recipe]:
     for chord in _chords(source, ("matrix",), matrix.types, matrix.roots):
         given = {"title": str(chord), "chords": str(chord), **matrix.lesson}
         try:
-            yield parse_recipe(json.dumps(given), file)
+            yield parse_recipe(json.dumps(given), file, usual_of)
         except InputError as error:
             # The recipe was made from the template: that is where the fault is.
             error.place = source.place(("matrix", "lesson"))

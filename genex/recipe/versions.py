@@ -30,10 +30,15 @@ class Version:
     suffix: str = ""
 
 
-def versions_of(source: Source, fields: RecipeFields, key: Key) -> tuple[Version, ...]:
-    """Every key with every tempo that the recipe asks for, in the order written."""
+def versions_of(
+    source: Source, fields: RecipeFields, key: Key, usual_tempo: float
+) -> tuple[Version, ...]:
+    """Every key with every tempo that the recipe asks for, in the order written.
+
+    ``usual_tempo`` is that of a recipe that names none.
+    """
     keys = _keys(source, fields, key)
-    tempos = _tempos(source, fields)
+    tempos = _tempos(source, fields, usual_tempo)
     count = len(keys) * len(tempos)
     if count > MAX_VERSIONS:
         raise RecipeError(
@@ -92,11 +97,11 @@ def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
     return tuple(dict.fromkeys(keys))
 
 
-def _tempos(source: Source, fields: RecipeFields) -> tuple[Fraction, ...]:
+def _tempos(source: Source, fields: RecipeFields, usual: float) -> tuple[Fraction, ...]:
     """The tempos wanted, as written in decimals; a ladder goes as far as its ``end``."""
     wanted = fields.tempos
     if wanted is None:
-        return (Fraction(str(fields.tempo)),)
+        return (Fraction(str(usual if fields.tempo is None else fields.tempo)),)
     if isinstance(wanted, LadderFields):
         start, end, step = (Fraction(str(value)) for value in (wanted.start, wanted.end, wanted.step))
         steps = ceil(abs(end - start) / step)
