@@ -19,7 +19,8 @@ The optimum path over (string, fret, finger, position): Sayegh 1989, Computer Mu
 Grozman and Norman, KTH 2013. The rank of the terms follows teaching practice [common practice]:
 
 * one finger a fret, no stretch; a tone out of reach is taken by a shift
-* a shift costs a fixed part and a part for each fret of travel
+* a shift costs a fixed part and a part for each fret of travel, more for a leap: two short
+  shifts are surer than one that is wider than the hand
 * equal frets on neighbouring strings: a roll of the flat first finger is nearly free and grows
   dearer with each finger; of the third and the little one it costs more than two neighbouring
   fingers would
@@ -67,6 +68,9 @@ REACH_SHARE = (0.0, 0.0, 0.45, 0.65, 1.0)
 
 # One unit is about a hundredth of the trouble of moving the hand by one fret.
 SHIFT, SHIFT_A_FRET, SHIFT_ACROSS, SHIFT_OPEN, SHIFT_OPEN_A_FRET = 300, 100, 50, 200, 100
+LEAP_FRETS, LEAP_A_FRET = 3, 100
+"""A hand that travels further than its own width, the frets from first to little finger, leaps:
+each further fret costs this besides."""
 HOP = 400
 ROLL = (0, 100, 350, 500, 600)
 ROLL_OVER_A_STRING = (0, 100, 300, 300, 300)
@@ -201,6 +205,7 @@ def _change_cost(string: Any, fret: Any, finger: Any, position: Any) -> Ints:
     cost = travel * np.where(stopped, small(SHIFT_A_FRET), small(SHIFT_OPEN_A_FRET))
     cost += shifted * np.where(stopped, small(SHIFT), small(SHIFT_OPEN))
     cost[shifted & stopped & across] += SHIFT_ACROSS
+    cost += np.maximum(travel - small(LEAP_FRETS), small(0)) * small(LEAP_A_FRET)
     impossible = np.zeros(cost.shape, dtype=bool)
 
     # One finger on two strings at one fret: rolled over, further over more strings.

@@ -6,6 +6,11 @@ line turns at the limits of the position; time that is left is filled below the 
 above it again, which makes a long chord the practice path of the shape, over and over
 (design: lowest root, highest tone, lowest tone, lowest root). A chord with fewer than six
 slots is too short for a round trip: it is climbed from the tone nearest to the note before.
+
+On chosen strings, without a position, the neck is open and the lowest root may lie far from the
+hand. There each chord after the first begins on the root nearest to the note before, or, where
+that is further than a fourth away, on the nearest chord tone: an inversion that lies where the
+hand is [common practice].
 """
 
 from __future__ import annotations
@@ -23,6 +28,9 @@ from genex.theory import Chord
 
 SHORT_SPAN_SLOTS = 6
 """A chord with fewer slots than this is climbed from the nearest tone, not from its root."""
+NEAR_SEMITONES = 5
+"""On chosen strings a root within this of the note before is worth going to: a fourth, which lies
+at the same fret of the next string."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +94,18 @@ def _fill(chord: Chord, hold: Hold, count: int, before: int | None, place: str) 
         tones = chord_tones(chord, hold.allowed)
         start = ladder[root] if before is None else nearest(tones, before, other_than=before)
         return climb(tones, tones.index(start), count)
+    if before is not None and hold.position is None:
+        root = _near(ladder, ladder[root] % 12, before)
     return round_trips(ladder, root, count)
+
+
+def _near(ladder: Sequence[int], root_class: int, before: int) -> int:
+    """Index of the step to begin on so that the hand moves little: a root, or the nearest tone."""
+    roots = [midi for midi in ladder if midi % 12 == root_class and midi != before]
+    root = min(roots, key=lambda midi: abs(midi - before), default=None)
+    if root is not None and abs(root - before) <= NEAR_SEMITONES:
+        return ladder.index(root)
+    return ladder.index(nearest(ladder, before, other_than=before))
 
 
 def round_trips(ladder: Sequence[int], root: int, count: int) -> list[int]:

@@ -123,6 +123,14 @@ def test_a_bass_is_played_with_three_frets_a_hand_in_the_low_positions() -> None
     assert fingers(line) == "1 2 4 1 2 4"
 
 
+def test_a_long_way_along_the_neck_is_taken_in_short_shifts() -> None:
+    """[common practice]: G5 F5 D5 Bb4 G4 down strings 1 and 2, D5 on the way and not a leap later"""
+    line = finger_line([79, 77, 74, 70, 67], STANDARD, strings={1, 2})
+    travel = [abs(after.position - before.position) for before, after in pairwise(line)]
+    assert max(travel) <= 4
+    assert max(abs(after.fret - before.fret) for before, after in pairwise(line)) <= 4
+
+
 def test_wished_strings_are_kept_to() -> None:
     line = finger_line([60, 62, 64, 65, 67, 69, 71, 72], STANDARD, strings={2})
     assert {note.string for note in line} == {2}

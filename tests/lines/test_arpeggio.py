@@ -96,6 +96,32 @@ def test_every_note_is_a_chord_tone_in_the_position(symbols, rhythm, meter, posi
         assert (note.fretting.finger == 0) == (note.fretting.fret == 0)
 
 
+def test_on_two_strings_a_chord_begins_where_the_hand_is():
+    # G minor comes back to Bb4 at fret 11: C7 begins at fret 13, not on its lowest root at fret 1
+    part = arpeggio_exercise(chart("Gm7 | C7 | Fmaj7", key="F"), ArpeggioSettings(strings=(1, 2)))
+    firsts = [part.notes[index] for index in (0, 8, 16)]
+    assert [str(note.pitch) for note in firsts] == ["G4", "C5", "F4"]
+    assert [note.fretting.fret for note in firsts] == [8, 13, 6]
+    # from C#4 on string 3 the one G is a tritone away: the nearest tone is taken, D4
+    part = arpeggio_exercise(chart("A | G"), ArpeggioSettings(strings=(3,)))
+    assert [str(note.pitch) for note in part.notes[7:9]] == ["C#4", "D4"]
+
+
+@given(
+    st.lists(st.sampled_from((*SYMBOLS, "F", "Dm", "E7", "Cm7")), min_size=2, max_size=8),
+    st.sampled_from(["quarters", "eighths", "triplets", "sixteenths"]),
+    st.sampled_from([(1, 2), (2, 3), (3, 4), (4, 5), (5, 6), (1, 2, 3), (4, 5, 6)]),
+)
+@settings(max_examples=60, deadline=None)
+def test_on_chosen_strings_the_hand_never_jumps(symbols, rhythm, strings):
+    part = arpeggio_exercise(
+        chart(" | ".join(symbols)), ArpeggioSettings(rhythm=rhythm, strings=strings)
+    )
+    for before, after in pairwise(part.notes):
+        assert abs(after.fretting.fret - before.fretting.fret) <= 6
+        assert before.midi != after.midi
+
+
 @given(
     st.integers(2, 12).flatmap(lambda n: st.tuples(st.just(n), st.integers(0, n - 1))),
     st.integers(1, 64),

@@ -94,6 +94,24 @@ def test_on_chosen_strings(strings):
     assert all(1 <= n.fretting.fret <= 15 for n in part.notes)
 
 
+NEAR_FRETS = 6
+
+
+@given(
+    st.lists(st.sampled_from((*SYMBOLS, "F", "Dm", "E7", "Cm7")), min_size=2, max_size=8),
+    st.sampled_from(["quarters", "eighths", "triplets", "sixteenths"]),
+    st.sampled_from([(1, 2), (2, 3), (3, 4), (4, 5), (5, 6), (1, 2, 3), (4, 5, 6)]),
+    st.booleans(),
+)
+@settings(max_examples=60, deadline=None)
+def test_on_chosen_strings_the_hand_never_jumps(symbols, rhythm, strings, falling):
+    timeline = chart(" | ".join(symbols))
+    part = arpeggio_line(timeline, ChangesSettings(rhythm=rhythm, strings=strings, falling=falling))
+    for before, after in pairwise(part.notes):
+        assert abs(after.fretting.fret - before.fretting.fret) <= NEAR_FRETS
+        assert before.midi != after.midi
+
+
 def test_refusals():
     with pytest.raises(LineError, match="no chord"):
         arpeggio_line(chart("N.C."))
