@@ -10,14 +10,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
 
 from genex.errors import FretboardError
 from genex.fretboard.hand import (
+    AWAY_BETWEEN_BREATHS,
     AWAY_FROM_HOME,
     IMPOSSIBLE,
     OPEN_POSITIONS,
+    SHIFT_IN_A_BREATH,
+    SHIFT_IN_A_BREATH_A_FRET,
+    SHIFT_IN_A_PHRASE,
     HandMove,
     States,
     climb_cost,
@@ -81,6 +86,7 @@ def finger_line(
     hand: Hand | None = None,
     closed: bool = False,
     fixed: Sequence[tuple[int, int] | None] | None = None,
+    breaths: Collection[int] = (),
 ) -> tuple[Fingered, ...]:
     """The best fingering of a single-note line given as MIDI numbers.
 
@@ -88,6 +94,8 @@ def finger_line(
     strings   use these strings only
     closed    no open strings
     fixed     for each note a (string, fret) that it must be played at, or None
+    breaths   indices of the notes with a rest before them: there the hand moves at leisure, and
+              it rather moves there than within a phrase
 
     Raises FretboardError when a note is off the instrument or the line cannot be played so.
     """
@@ -99,7 +107,14 @@ def finger_line(
         choices = [None if place is None else (place,) for place in fixed]
     try:
         return finger_among(
-            midis, choices, tuning, position=position, strings=strings, hand=hand, closed=closed
+            midis,
+            choices,
+            tuning,
+            position=position,
+            strings=strings,
+            hand=hand,
+            closed=closed,
+            breaths=breaths,
         )
     except FretboardError as error:
         if position is None or strings is not None or closed or fixed is not None:
@@ -122,6 +137,7 @@ def finger_among(
     hand: Hand | None = None,
     closed: bool = False,
     between: tuple[int, int] | None = None,
+    breaths: Collection[int] = (),
 ) -> tuple[Fingered, ...]:
     """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
 
@@ -132,7 +148,9 @@ def finger_among(
         return ()
     states = states_of(tuning, hand)
     on_strings = frozenset(strings) if strings is not None else None
-    search = _Search(states, position, on_strings, closed, between)
+    rests = frozenset(breaths)
+    away_a_fret = AWAY_BETWEEN_BREATHS if rests else AWAY_FROM_HOME
+    search = _Search(states, position, on_strings, closed, between, away_a_fret)
     spans, own = [], []
     for midi, choice in zip(midis, choices, strict=True):
         spans.append(states.span[midi])
@@ -140,18 +158,32 @@ def finger_among(
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, position, strings, closed)
-    picked = _best_path(states, spans, own)
-    if len(picked) > 1 and states.change[picked[:-1], picked[1:]].max() >= IMPOSSIBLE:
+    picked = _best_path(states, spans, own, rests)
+    if any(
+        states.change[a, b] >= IMPOSSIBLE
+        for index, (a, b) in enumerate(pairwise(picked), start=1)
+        if index not in rests
+    ):
         raise FretboardError(
             "no hand can play this line under these conditions",
             hint="leave the position, the strings or the places free",
         )
-    return with_moves(
+    line = with_moves(
         [
             (int(s.string[i]), int(s.fret[i]), int(s.finger[i]), int(s.position[i]))
             for s, i in ((states, i) for i in picked)
         ]
     )
+    return tuple(
+        _after_rest(line[index - 1], note) if index in rests and index > 0 else note
+        for index, note in enumerate(line)
+    )
+
+
+def _after_rest(before: Fingered, note: Fingered) -> Fingered:
+    """The note after a rest, where the fingers were let go: only a hand that moved has shifted."""
+    move = HandMove.NONE if before.position == note.position else HandMove.SHIFT
+    return replace(note, move=move)
 
 
 def finger_everywhere(
@@ -216,12 +248,14 @@ class _Search:
         strings: frozenset[int] | None = None,
         closed: bool = False,
         between: tuple[int, int] | None = None,
+        away_a_fret: int = AWAY_FROM_HOME,
     ) -> None:
         self._states = states
         self._position = position
         self._strings = strings
         self._closed = closed
         self._between = between
+        self._away_a_fret = away_a_fret
         self._known: dict[tuple[int, frozenset[tuple[int, int]] | None], Costs] = {}
 
     def own(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
@@ -242,7 +276,7 @@ class _Search:
         if self._position is not None:
             away = np.abs(states.position[span] - self._position)
             is_open = states.finger[span] == 0
-            cost += AWAY_FROM_HOME * away
+            cost += self._away_a_fret * away
             ruled_out |= away > POSITION_SLACK
             ruled_out |= is_open & (self._position > OPEN_POSITIONS)
         if self._position is None and self._between is None and choice is None:
@@ -264,11 +298,16 @@ class _Search:
         return cost
 
 
-def _best_path(states: States, spans: Sequence[slice], own: Sequence[Costs]) -> list[int]:
+def _best_path(
+    states: States, spans: Sequence[slice], own: Sequence[Costs], rests: frozenset[int]
+) -> list[int]:
     """Indices of the states of the cheapest path."""
     middle = len(spans) // 2
-    left, left_from = _sweep(states, spans[: middle + 1], own[: middle + 1])
-    right, right_from = _sweep(states, spans[middle:][::-1], own[middle:][::-1])
+    last = len(spans) - 1
+    left, left_from = _sweep(states, spans[: middle + 1], own[: middle + 1], rests)
+    # Backwards, a rest before a note is one before its neighbour.
+    turned = frozenset(last - index + 1 for index in rests)
+    right, right_from = _sweep(states, spans[middle:][::-1], own[middle:][::-1], turned)
     # The middle note's own cost is in both halves.
     total = left + right - own[middle]
     start = int(total.argmin())
@@ -279,7 +318,7 @@ def _best_path(states: States, spans: Sequence[slice], own: Sequence[Costs]) -> 
 
 
 def _sweep(
-    states: States, spans: Sequence[slice], own: Sequence[Costs]
+    states: States, spans: Sequence[slice], own: Sequence[Costs], rests: frozenset[int]
 ) -> tuple[Costs, list[NDArray[np.intp]]]:
     """Cheapest cost of reaching each state of the last note, and for each note but the first the
     state before that it was reached from."""
@@ -287,11 +326,23 @@ def _sweep(
     came_from: list[NDArray[np.intp]] = []
     for index in range(1, len(spans)):
         # Row: state of this note; column: state of the one before (the costs are symmetric).
-        ways = states.change[spans[index], spans[index - 1]] + best
+        here, before = spans[index], spans[index - 1]
+        ways = _change(states, here, before, index, rests) + best
         chosen = ways.argmin(axis=1)
         best = ways.min(axis=1) + own[index]
         came_from.append(chosen)
     return best, came_from
+
+
+def _change(states: States, here: slice, before: slice, index: int, rests: frozenset[int]) -> Any:
+    """What it costs to come to the states of note ``index`` from those of the note before."""
+    if not rests:
+        return states.change[here, before]
+    travel = abs(states.position[here][:, None] - states.position[before][None, :])
+    shifted = travel > 0
+    if index in rests:
+        return SHIFT_IN_A_BREATH * shifted + SHIFT_IN_A_BREATH_A_FRET * travel
+    return states.change[here, before] + SHIFT_IN_A_PHRASE * shifted
 
 
 def _walk(came_from: Sequence[NDArray[np.intp]], start: int) -> list[int]:

@@ -16,10 +16,10 @@ from typing import Literal
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.neck import Hold, hold_over
-from genex.lines.phrase import Phrase, write_phrase
+from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
 from genex.lines.plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
 from genex.lines.targets import shorten_slide
-from genex.lines.vocabulary import Vocabulary, require_level
+from genex.lines.vocabulary import require_level
 from genex.score import Note, Part, Role, TempoMap, Timeline
 from genex.theory import Chord, Key, chord_from_numeral
 
@@ -129,7 +129,7 @@ def call_and_response(timeline: Timeline, settings: CallSettings | None = None) 
         if turn.stage == "play" and not settings.answer:
             cues.append(_answer_after(track, turn, texts[turn.call]))
     neck = settings.tuning
-    shown = [shorten_slide(n) for n in hold.finger(notes)]
+    shown = [shorten_slide(n) for n in hold.finger(notes, breathing=True)]
     parts = [
         Part.of(settings.name, Role.LEAD, settings.program, shown, strings=neck.strings, capo=neck.capo)
     ]
@@ -250,12 +250,10 @@ def _phrases(
     """One phrase a call, no two alike, written where the call is first given."""
     chords = [span.chord for span in track.merged_chords if span.chord is not None]
     hold = hold_over(chords, settings, settings.low, settings.high)
-    allowed = hold.allowed
-    centre = allowed[len(allowed) // 2]
     phrases: list[Phrase] = []
     for call, level in enumerate(levels):
         turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
-        vocabulary = Vocabulary(level, allowed, centre, track.key)
+        vocabulary = vocabulary_for(track, turn.first_bar, turn.bars, hold, level)
         for attempt in range(ATTEMPTS):
             rng = Random(f"{settings.seed}/call/{call}/{attempt}")
             phrase = write_phrase(

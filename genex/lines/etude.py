@@ -14,10 +14,10 @@ from random import Random
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import chords_of, hold_over
-from genex.lines.phrase import Phrase, write_phrase
+from genex.lines.neck import Hold, chords_of, hold_over
+from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
 from genex.lines.targets import shorten_slide
-from genex.lines.vocabulary import Vocabulary, require_level
+from genex.lines.vocabulary import require_level
 from genex.score import Note, Part, Role, Timeline
 
 FAST_BPM = Fraction(200)
@@ -68,22 +68,20 @@ def etude(timeline: Timeline, settings: EtudeSettings | None = None) -> Part:
     if settings.bars is not None and settings.bars < 1:
         raise LineError(f"a phrase of {settings.bars} bars is not one", hint="write 1 or more")
     hold = hold_over(chords, settings, settings.low, settings.high)
-    allowed = hold.allowed
-    vocabulary = Vocabulary(settings.level, allowed, allowed[len(allowed) // 2], timeline.key)
     notes: list[Note] = []
-    for phrase in _phrases(timeline, vocabulary, settings):
+    for phrase in _phrases(timeline, hold, settings):
         notes += phrase.notes
     return Part.of(
         settings.name,
         Role.LEAD,
         settings.program,
-        [shorten_slide(note) for note in hold.finger(notes)],
+        [shorten_slide(note) for note in hold.finger(notes, breathing=True)],
         strings=settings.tuning.strings,
         capo=settings.tuning.capo,
     )
 
 
-def _phrases(timeline: Timeline, vocabulary: Vocabulary, settings: EtudeSettings) -> list[Phrase]:
+def _phrases(timeline: Timeline, hold: Hold, settings: EtudeSettings) -> list[Phrase]:
     length = settings.bars or (4 if timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM else 2)
     found: list[Phrase] = []
     idea: Phrase | None = None
@@ -97,6 +95,7 @@ def _phrases(timeline: Timeline, vocabulary: Vocabulary, settings: EtudeSettings
         bar = timeline.bars[first]
         rng = Random(f"{settings.seed}/etude/{bar.chorus}/{bar.form_number}")
         like = idea if place in (1, 2) else None
+        vocabulary = vocabulary_for(timeline, first, bars, hold, settings.level)
         phrase = write_phrase(
             timeline,
             first,

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
 from typing import Protocol
 
 from genex.errors import FretboardError, LineError
-from genex.fretboard.fingering import Fingered, finger_line, line_cost
+from genex.fretboard.fingering import POSITION_SLACK, Fingered, finger_line, line_cost
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
 from genex.score import Fretting, Move, Note, Timeline
@@ -20,6 +22,9 @@ HOME_POSITION = 5
 """Of positions that suit a progression equally well, the one nearest to this is taken: here all
 strings lie under the hand and the frets are neither wide nor narrow [common practice]."""
 
+
+BREATH_BEATS = Fraction(1, 2)
+"""A rest of an eighth or more gives the hand time to move at leisure."""
 
 HIGHEST_FRET_ON_STRINGS = 15
 """Lines along chosen strings stay below the frets that the body of many guitars covers."""
@@ -38,9 +43,17 @@ class Hold:
     strings: tuple[int, ...] | None
 
     def finger(
-        self, notes: Sequence[Note], *, fixed: Sequence[tuple[int, int] | None] | None = None
+        self,
+        notes: Sequence[Note],
+        *,
+        fixed: Sequence[tuple[int, int] | None] | None = None,
+        breathing: bool = False,
     ) -> list[Note]:
-        """The notes with their frettings, off the open strings except in position 1 or where fixed."""
+        """The notes with their frettings, off the open strings except in position 1 or where fixed.
+
+        In a line that is ``breathing`` the hand moves in the rests and stays where it is while
+        a phrase lasts, if the pitches let it.
+        """
         is_open = any(place is not None and place[1] == 0 for place in fixed or ())
         return fingered(
             notes,
@@ -49,7 +62,46 @@ class Hold:
             strings=self.strings,
             closed=self.position != 1 and not is_open,
             fixed=fixed,
+            breaths=breaths_of(notes) if breathing else (),
         )
+
+    def under_hand(self, chords: Collection[Chord]) -> tuple[int, ...]:
+        """The allowed notes that the hand holds without a shift where it suits some chords best.
+
+        In a position the hand may lie a fret lower or higher for a while; along strings it may
+        lie anywhere below the body, where it finds three tones of each chord. The place with the
+        fewest tones missing between its lowest and highest note is taken, then the nearest to
+        the position, then the lower one. Empty if there is no such place.
+        """
+        if self.position is None:
+            home, places = HOME_POSITION, range(1, HIGHEST_FRET_ON_STRINGS - 2)
+        else:
+            home = self.position
+            places = range(max(1, home - POSITION_SLACK), home + POSITION_SLACK + 1)
+        classes = [chord.pitch_classes for chord in chords]
+        found = []
+        for place in places:
+            held = self._held(place)
+            missing = 0
+            for tones in classes:
+                own = [midi for midi in held if midi % 12 in tones]
+                if len(own) < 3:
+                    break
+                missing += sum(
+                    midi % 12 in tones and held[0] < midi < held[-1] and midi not in held
+                    for midi in self.allowed
+                )
+            else:
+                found.append((missing, abs(place - home), place, held))
+        return min(found)[3] if found else ()
+
+    def _held(self, place: int) -> tuple[int, ...]:
+        """The allowed notes under the four fingers at a place on the neck."""
+        strings = self.strings or range(1, len(self.tuning.strings) + 1)
+        frets = range(0 if place == 1 == self.position else place, place + 4)
+        opens = (self.tuning.open_midi[string - 1] for string in strings)
+        there = {midi + fret for midi in opens for fret in frets if fret <= self.tuning.last_fret}
+        return tuple(midi for midi in self.allowed if midi in there)
 
     def __str__(self) -> str:
         parts = [] if self.position is None else [f"position {self.position}"]
@@ -215,13 +267,23 @@ def fingered(
     strings: Collection[int] | None = None,
     closed: bool | None = None,
     fixed: Sequence[tuple[int, int] | None] | None = None,
+    breaths: Collection[int] = (),
 ) -> list[Note]:
     """The notes with their frettings. Raises LineError where the line cannot be played so.
 
     ``closed`` keeps the line off the open strings; by default it does in positions above the
-    first, so that what is learned can be moved. ``fixed`` gives some notes their string and fret.
+    first, so that what is learned can be moved. ``fixed`` gives some notes their string and fret;
+    ``breaths`` are the indices of notes before which the hand may move at leisure.
     """
-    return costed(notes, tuning, position=position, strings=strings, closed=closed, fixed=fixed)[1]
+    return costed(
+        notes,
+        tuning,
+        position=position,
+        strings=strings,
+        closed=closed,
+        fixed=fixed,
+        breaths=breaths,
+    )[1]
 
 
 def costed(
@@ -232,6 +294,7 @@ def costed(
     strings: Collection[int] | None = None,
     closed: bool | None = None,
     fixed: Sequence[tuple[int, int] | None] | None = None,
+    breaths: Collection[int] = (),
 ) -> tuple[int, list[Note]]:
     """As ``fingered``, with the trouble that the fingering costs the hand before it."""
     if closed is None:
@@ -244,6 +307,7 @@ def costed(
             strings=strings,
             closed=closed,
             fixed=fixed,
+            breaths=breaths,
         )
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
@@ -252,6 +316,15 @@ def costed(
     return cost, [
         _without_roll_over_rest(*pair) for pair in zip([None, *fretted], fretted, strict=False)
     ]
+
+
+def breaths_of(notes: Sequence[Note]) -> frozenset[int]:
+    """Indices of the notes with a rest before them that gives the hand time to move."""
+    return frozenset(
+        index
+        for index, (before, note) in enumerate(pairwise(notes), start=1)
+        if note.onset_beats - before.written_end_beats >= BREATH_BEATS
+    )
 
 
 def _without_roll_over_rest(before: Note | None, note: Note) -> Note:

@@ -15,6 +15,7 @@ from fractions import Fraction
 from random import Random
 
 from genex.errors import LineError
+from genex.lines.neck import Hold
 from genex.lines.rhythm import PhraseRhythm, draw_rhythm
 from genex.lines.search import FORBIDDEN, cheapest_path
 from genex.lines.vocabulary import Kind, Vocabulary, allows
@@ -27,6 +28,9 @@ State = tuple[int, Kind, int]
 CONTOURS = ("arch", "valley", "rise", "fall", "wave")
 
 SLIDE_BEATS = Fraction(1, 4)
+
+OFF_THE_HAND = 60
+"""Cost of a note in the middle of a phrase that the hand would have to shift for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,19 @@ class Phrase:
         """Onset from the first note, length and pitch of each note: what makes two phrases equal."""
         start = self.notes[0].onset_beats
         return tuple((n.onset_beats - start, n.duration_beats, n.midi) for n in self.notes)
+
+
+def vocabulary_for(timeline: Timeline, first_bar: int, bars: int, hold: Hold, level: int) -> Vocabulary:
+    """What a phrase over some bars may be made of, the hand lying where it suits their chords."""
+    chords = {
+        span.chord: None
+        for bar in timeline.bars[first_bar : first_bar + bars]
+        for span in timeline.chords_in(bar)
+        if span.chord is not None
+    }
+    under_hand = hold.under_hand(chords)
+    within = under_hand if hold.position is None and under_hand else hold.allowed
+    return Vocabulary(level, hold.allowed, within[len(within) // 2], timeline.key, under_hand)
 
 
 def write_phrase(
@@ -221,6 +238,8 @@ def _search(
     def own(layer: int, state: State) -> int:
         midi, kind, run = state
         cost = round(weights[layer] * abs(midi - heights[layer])) + spice[midi]
+        if not vocabulary.is_under_hand(midi):
+            cost += OFF_THE_HAND
         if layer == 0 and (run == 2 or kind is Kind.ENCLOSE_BELOW):
             return FORBIDDEN
         if layer == last:

@@ -52,14 +52,17 @@ class Kind(IntEnum):
 class Vocabulary:
     """The pitches that a level offers in a range.
 
-    allowed  MIDI numbers that may be used, ascending
-    centre   where the phrases lie; level 1 takes the three chord tones nearest to it
+    allowed     MIDI numbers that may be used, ascending
+    centre      where the phrases lie; level 1 takes the three chord tones nearest to it
+    under_hand  those that the hand holds without a shift while a phrase lasts; empty for all.
+                Phrases lie among these, as far as the chords let them
     """
 
     level: int
     allowed: tuple[int, ...]
     centre: int
     key: Key
+    under_hand: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         if self.level not in LEVELS:
@@ -79,15 +82,27 @@ class Vocabulary:
         root = chord.notes[0].pitch_class
         groups = [tones[i : i + 3] for i in range(len(tones) - 2)]
         rooted = [group for group in groups if group[0] % 12 == root]
-        return min(rooted or groups, key=lambda group: (abs(group[1] - self.centre), group))
+        return min(
+            rooted or groups,
+            key=lambda group: (
+                sum(not self.is_under_hand(midi) for midi in group),
+                abs(group[1] - self.centre),
+                group,
+            ),
+        )
+
+    def is_under_hand(self, midi: int) -> bool:
+        """Whether a note needs no shift of the hand."""
+        return not self.under_hand or midi in self.under_hand
 
     def window(self, chords: Sequence[Chord], base: int) -> tuple[int, int]:
         """Lowest and highest MIDI number of a phrase that begins its range at ``base``."""
         if self.level == 1:
             tones = [midi for chord in chords for midi in self.chord_tones(chord)]
             return min(tones), max(tones)
-        low = max(self.allowed[0], min(base, self.allowed[-1] - WINDOW_SEMITONES[self.level]))
-        return low, min(self.allowed[-1], low + WINDOW_SEMITONES[self.level])
+        reach = self.under_hand or self.allowed
+        low = max(reach[0], min(base, reach[-1] - WINDOW_SEMITONES[self.level]))
+        return low, min(reach[-1], low + WINDOW_SEMITONES[self.level])
 
     def candidates(
         self, chord: Chord, *, weak: bool, wanted: Collection[Kind] = ()

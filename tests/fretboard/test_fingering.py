@@ -20,7 +20,14 @@ from genex.fretboard import (
     tuning,
 )
 from genex.fretboard.fingering import finger_among, line_cost
-from genex.fretboard.hand import IMPOSSIBLE, states_of
+from genex.fretboard.hand import (
+    AWAY_BETWEEN_BREATHS,
+    IMPOSSIBLE,
+    SHIFT_IN_A_BREATH,
+    SHIFT_IN_A_BREATH_A_FRET,
+    SHIFT_IN_A_PHRASE,
+    states_of,
+)
 
 STANDARD = tuning("standard")
 SHORT = tuning(["A2", "D3", "G3"], frets=6)
@@ -234,6 +241,55 @@ def test_the_optimum_is_that_of_brute_force(midis: list[int], hand: Hand, positi
         return
     free = sum(place_cost(note.position, None) for note in line) if position is None else 0
     assert line_cost(line, SHORT, position=position, hand=hand) + free == expected
+
+
+def breathing_cost(line: tuple[Fingered, ...], breaths: set[int], position: int) -> int:
+    """Cost of a fingering with rests: that of its phrases, of the ways between, of being away."""
+    starts = [0, *sorted(breaths), len(line)]
+    cost = sum(line_cost(line[a:b], SHORT) for a, b in pairwise(starts))
+    for index, (before, note) in enumerate(pairwise(line), start=1):
+        travel = abs(note.position - before.position)
+        if index in breaths:
+            cost += SHIFT_IN_A_BREATH * (travel > 0) + SHIFT_IN_A_BREATH_A_FRET * travel
+        else:
+            cost += SHIFT_IN_A_PHRASE * (travel > 0)
+    return cost + sum(AWAY_BETWEEN_BREATHS * abs(note.position - position) for note in line)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(47, 59), min_size=3, max_size=4),
+    st.sets(st.integers(1, 3), min_size=1),
+    st.integers(2, 5),
+)
+def test_the_optimum_of_a_line_that_breathes(midis: list[int], breaths: set[int], position: int) -> None:
+    breaths = {index for index in breaths if index < len(midis)} or {1}
+    try:
+        line = finger_line(midis, SHORT, position=position, closed=True, breaths=breaths)
+    except FretboardError:
+        return
+    states = states_of(SHORT, Hand.MEDIUM)
+    columns = [a.tolist() for a in (states.string, states.fret, states.finger, states.position)]
+    ways = [
+        [
+            Fingered(*state)
+            for state in zip(*columns, strict=True)
+            if pitch_at(SHORT, *state[:2]) == midi and state[1] and abs(state[3] - position) <= 1
+        ]
+        for midi in midis
+    ]
+    best = min(breathing_cost(way, breaths, position) for way in product(*ways))
+    assert breathing_cost(line, breaths, position) == best
+
+
+def test_the_hand_moves_in_the_rest_and_not_in_the_phrase() -> None:
+    """[common practice]: G#3 lies between the strings of fifth position, a fret below the hand is
+    where the second phrase is played as a whole"""
+    phrases = [57, 60, 62, 64, 59, 56, 54, 56]
+    line = finger_line(phrases, STANDARD, position=5, closed=True, breaths={4})
+    assert {note.position for note in line[:4]} == {5}
+    assert {note.position for note in line[4:]} == {4}
+    assert moves(line) == "....s..."
 
 
 # What holds for every line.

@@ -1,10 +1,14 @@
+from fractions import Fraction
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.fretboard.tunings import STANDARD
 from genex.lines.etude import EtudeSettings, etude
-from genex.score import Role
+from genex.lines.neck import choose_position, chords_of
+from genex.score import Move, Role
 from genex.score.checks import line_overlaps
 from tests.lines.line_charts import chart
 
@@ -30,6 +34,57 @@ def test_phrases_breathe_and_end_on_chord_tones(level, seed):
         assert chord.degree_of(notes[-1].midi) is not None
     assert all(4 <= n.fretting.fret <= 9 for n in part.notes)
     assert part == etude(timeline, EtudeSettings(level=level, seed=seed, position=5))
+
+
+def hands_of(notes):
+    """The notes between rests: groups that are played without lifting the hand."""
+    groups = []
+    for before, note in zip([None, *notes], notes, strict=False):
+        if before is None or note.onset_beats - before.written_end_beats >= Fraction(1, 2):
+            groups.append([])
+        groups[-1].append(note)
+    return groups
+
+
+@given(st.integers(1, 6), st.integers(0, 60), st.sampled_from([None, 2, 5, 7, 9]))
+@settings(max_examples=40, deadline=None)
+def test_the_hand_shifts_in_rests_and_within_a_phrase_only_for_a_pitch(level, seed, position):
+    timeline = chart(TUNE, key="F")
+    part = etude(timeline, EtudeSettings(level=level, seed=seed, position=position))
+    home = position or choose_position(chords_of(timeline, "play"), STANDARD)
+    opens = STANDARD.open_midi
+    for group in hands_of(part.notes):
+        held = [
+            place
+            for place in (home - 1, home, home + 1)
+            if all(any(place <= n.midi - midi <= place + 3 for midi in opens) for n in group)
+        ]
+        if any(note.fretting.move is Move.SHIFT for note in group[1:]):
+            assert not held
+
+
+def test_shifts_within_phrases_are_rare():
+    parts = [
+        etude(chart(TUNE, key="F"), EtudeSettings(level=level, seed=seed))
+        for level in range(1, 7)
+        for seed in range(5)
+    ]
+    shifts = sum(
+        note.fretting.move is Move.SHIFT
+        for part in parts
+        for group in hands_of(part.notes)
+        for note in group[1:]
+    )
+    assert shifts <= len(parts)  # sixteen bars each
+
+
+@pytest.mark.parametrize("strings", [(1, 2, 3), (2, 3, 4), (3, 4, 5)])
+def test_along_strings_a_phrase_lies_under_one_hand(strings):
+    part = etude(chart(TUNE, key="F"), EtudeSettings(level=4, strings=strings))
+    assert {note.fretting.string for note in part.notes} <= set(strings)
+    for group in hands_of(part.notes):
+        frets = [note.fretting.fret for note in group]
+        assert max(frets) - min(frets) <= 5
 
 
 def test_the_second_phrase_answers_in_the_rhythm_of_the_first():

@@ -1,3 +1,5 @@
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -5,13 +7,15 @@ from hypothesis import strategies as st
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, TUNINGS, tuning
 from genex.lines.neck import (
+    breaths_of,
     choose_position,
     hold_for,
     in_position,
     position_for,
     position_of_form,
 )
-from genex.theory import parse_chord
+from genex.score import Note
+from genex.theory import Pitch, parse_chord
 
 
 def test_the_fifth_position_runs_from_a2_to_c5_without_a_gap():
@@ -66,3 +70,26 @@ def test_holds():
         hold_for(chords, STANDARD, position=5, low=90)
     with pytest.raises(LineError, match="no set of strings"):
         hold_for(chords, STANDARD, strings=())
+
+
+def test_what_lies_under_the_hand_for_some_chords():
+    chords = [parse_chord("E7")]
+    hold = hold_for(chords, STANDARD, position=5)
+    # in fifth position G#3 and B3 need a shift; in fourth and sixth both are under the hand [computed]
+    assert not {56, 59} <= set(hold.under_hand([parse_chord("Am7"), parse_chord("Dm7")]))
+    held = hold.under_hand(chords)
+    assert {56, 59} <= set(held) <= set(hold.allowed)
+    # the hand of strings 2 and 3 lies anywhere and holds three tones or more
+    on_two = hold_for(chords, STANDARD, strings=(2, 3))
+    held = on_two.under_hand(chords)
+    assert sum(midi % 12 in chords[0].pitch_classes for midi in held) >= 3
+    assert max(held) - min(held) <= 7
+    assert hold_for(chords, STANDARD, strings=(6,)).under_hand(chords) == ()
+
+
+def test_a_rest_of_an_eighth_is_a_breath():
+    notes = [
+        Note(Fraction(onset), Fraction(length), Pitch.parse("C4"), 80)
+        for onset, length in (("0", "1"), ("1", "1/2"), ("2", "3/4"), ("3", "1"))
+    ]
+    assert breaths_of(notes) == {2}
