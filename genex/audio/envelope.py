@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from genex.audio.sound import BLOCK_SAMPLES
@@ -51,73 +52,57 @@ class Envelope:
     release: int
     choke: int
 
-    def amplitudes(
-        self, first_block: int, end_block: int, hold_blocks: int | None = None, choke_blocks: int = 0
-    ) -> Any:
-        """Amplitude at the end of each block of a stretch; note-off and cut-off as in a ``Strike``.
+    def release_ratios(self, first_block: int, blocks: int, hold_blocks: int, choke_blocks: int) -> Any:
+        """How loud a released note is beside a held one, at the ends of some blocks.
 
-        ``hold_blocks`` None is a note that is held for good. Note-off and cut-off lie after the
-        first block of the stretch, or the note begins with it.
-        """
-        import numpy as np
-
-        levels, in_attack = self._held(first_block, end_block)
-        amplitudes = np.where(in_attack, levels, _amplitude(levels))
-        ends: list[tuple[int, int]] = []
-        if hold_blocks is not None and not 0 < choke_blocks <= hold_blocks:
-            ends.append((hold_blocks, self.release))
-        if choke_blocks:  # after it a note-off has no say
-            ends.append((choke_blocks, self.choke))
-        for end, length in sorted(ends):
-            start = end - first_block
-            if start >= len(levels):
-                break
-            level = float(levels[start - 1]) if start else 0.0
-            if start and in_attack[start - 1] and level:
-                # Attack counts amplitude, release counts decibels: go on from the same loudness.
-                level = min(1.0, max(0.0, 1 + 200 * math.log10(level) / RANGE_CB))
-            steps = np.arange(1, len(levels) - start + 1)
-            levels[start:] = np.maximum(level - steps / length, 0)
-            in_attack[start:] = False
-            amplitudes[start:] = _amplitude(levels[start:])
-            amplitudes[start:][levels[start:] <= 0] = 0
-        return amplitudes
-
-    def release_gains(self, first_block: int, blocks: int, hold_blocks: int, choke_blocks: int) -> Any:
-        """Factors from a held note to a released one, for each sample of some blocks.
-
-        The amplitudes of both move in straight lines; so does, but for less than a ten-thousandth,
-        what lies between them.
+        Shape (blocks + 1), float32; the first value is that at the beginning of ``first_block``.
+        Note-off and cut-off are given as in a ``Strike``; the earlier of them lies at
+        ``first_block``.
         """
         import numpy as np
 
         before, end = max(0, first_block - 1), first_block + blocks
-        held = self.amplitudes(before, end)
-        released = self.amplitudes(before, end, hold_blocks, choke_blocks)
+        held_levels, in_attack, amplitudes = _held(self, 1 << (end - 1).bit_length())
+        held = amplitudes[before:end]
+        if choke_blocks and choke_blocks <= hold_blocks:  # after it a note-off has no say
+            ends = [(choke_blocks, self.choke)]
+        else:
+            ends = [(hold_blocks, self.release)]
+            ends += [(choke_blocks, self.choke)] if choke_blocks else []
+        level = float(held_levels[before]) if first_block else 0.0
+        if first_block and in_attack[before] and level:
+            # Attack counts amplitude, release counts decibels: go on from the same loudness.
+            level = min(1.0, max(0.0, 1 + 200 * math.log10(level) / RANGE_CB))
+        levels = np.empty(blocks)
+        for block, length in ends:
+            start = block - first_block
+            if start >= blocks:
+                break
+            level = float(levels[start - 1]) if start else level
+            levels[start:] = np.maximum(level - np.arange(1, blocks - start + 1) / length, 0)
+        released = held.copy()
+        released[-blocks:] = _amplitude(levels)
+        released[-blocks:][levels <= 0] = 0
         ratios = np.where(held > 0, released / np.maximum(held, 1e-12), 0).astype(np.float32)
-        if not first_block:
-            ratios = np.concatenate((ratios[:1], ratios))
-        time = np.arange(BLOCK_SAMPLES, dtype=np.float32) / np.float32(BLOCK_SAMPLES)
-        gains = np.diff(ratios)[:, None] * time
-        gains += ratios[:-1, None]
-        return gains.reshape(-1)
+        return ratios if first_block else np.concatenate((ratios[:1], ratios))
 
-    def _held(self, first_block: int, end_block: int) -> tuple[Any, Any]:
-        """Levels of a held note, and in which blocks it is in its attack."""
-        import numpy as np
 
-        block = np.arange(first_block + 1, end_block + 1, dtype=np.float64) - self.delay
-        fallen = block - self.attack - self.hold
-        levels = (
-            np.maximum(self.sustain, 1 - fallen / self.decay)
-            if self.decay
-            else np.full_like(block, self.sustain)
-        )
-        levels = np.where(fallen <= 0, 1.0, levels)
-        in_attack = block <= self.attack
-        if in_attack.any():
-            levels = np.where(in_attack, np.maximum(0, block / self.attack), levels)
-        return levels, in_attack
+@lru_cache(maxsize=64)
+def _held(envelope: Envelope, blocks: int) -> tuple[Any, Any, Any]:
+    """At the end of each of a held note's first blocks: level, whether in the attack, amplitude."""
+    import numpy as np
+
+    block = np.arange(1, blocks + 1, dtype=np.float64) - envelope.delay
+    fallen = block - envelope.attack - envelope.hold
+    levels = (
+        np.maximum(envelope.sustain, 1 - fallen / envelope.decay)
+        if envelope.decay
+        else np.full_like(block, envelope.sustain)
+    )
+    levels = np.where(fallen <= 0, 1.0, levels)
+    in_attack = block <= envelope.attack
+    levels = np.where(in_attack, np.maximum(0, block / envelope.attack), levels)
+    return levels, in_attack, np.where(in_attack, levels, _amplitude(levels))
 
 
 def shared_envelope(voices: Sequence[Callable[[int], float]], key: int, rate_hz: int) -> Envelope | None:
@@ -153,6 +138,11 @@ def shared_envelope(voices: Sequence[Callable[[int], float]], key: int, rate_hz:
 
 def _amplitude(levels: Any) -> Any:
     """Amplitude of envelope levels: attenuation cut to whole centibels, as in its tables."""
+    return _amplitude_table()[(RANGE_CB * (1 - levels)).astype(int)]
+
+
+@lru_cache(maxsize=1)
+def _amplitude_table() -> Any:
     import numpy as np
 
-    return 10 ** (-np.floor(RANGE_CB * (1 - levels)) / 200)
+    return 10 ** (-np.arange(RANGE_CB + 1) / 200)

@@ -230,6 +230,12 @@ class PeakMeter:
                 np.maximum(self._own[:whole], highest, out=self._own[:whole])
             if whole < len(self._own):
                 self._own[-1] = max(self._own[-1], np.abs(plane[whole * PEAK_BLOCK :]).max())
+        self._sharpest = self._sharpest_bend()
+
+    def _most(self) -> Any:
+        """What the true peak of each block cannot exceed."""
+        import numpy as np
+
         # Two blocks on either side, as the last block of a loop may be shorter than the reach.
         near = self._own
         for _ in range(2):
@@ -237,7 +243,19 @@ class PeakMeter:
         by_level, by_bend = _bounds()
         # The sample after a block is a neighbour of its last one, hence the block after as well.
         neighbours = np.maximum(self._own, np.roll(self._own, -1))
-        self._most = np.minimum(near * by_level, neighbours + by_bend * self._sharpest_bend())
+        return np.minimum(near * by_level, neighbours + by_bend * self._sharpest)
+
+    def refresh(self, frames: Any) -> None:
+        """Look again at the blocks of some frames: their samples have changed."""
+        import numpy as np
+
+        blocks = np.unique(frames // PEAK_BLOCK)
+        for first in range(0, len(blocks), 256):
+            some = blocks[first : first + 256]
+            windows = self._windows(some)
+            self._own[some] = np.abs(windows[:, :, _PEAK_REACH:-_PEAK_REACH]).max(axis=(0, 2))
+            bends = np.diff(windows[:, :, _PEAK_REACH - 2 : 2 - _PEAK_REACH], n=2)
+            self._sharpest = max(self._sharpest, float(np.abs(bends).max()))
 
     def _sharpest_bend(self) -> float:
         """Largest second difference anywhere, those across the ends included."""
@@ -267,7 +285,7 @@ class PeakMeter:
             return 0.0
         loudest = np.argsort(self._own)[-32:]
         peak = float(self._peaks(loudest).max())
-        others = np.flatnonzero(self._most > peak)
+        others = np.flatnonzero(self._most() > peak)
         return max(peak, float(self._peaks(others).max())) if len(others) else peak
 
     def above(self, ceiling: float) -> tuple[Any, Any]:
@@ -278,7 +296,7 @@ class PeakMeter:
         """
         import numpy as np
 
-        possible = np.flatnonzero(self._most > ceiling)
+        possible = np.flatnonzero(self._most() > ceiling)
         hot = possible[self._peaks(possible) > ceiling]
         centre, between = self._oversampled(hot)
         between = between.reshape(2, len(hot), OVERSAMPLING - 1, PEAK_BLOCK).max(axis=2)
@@ -299,15 +317,21 @@ class PeakMeter:
         """Absolute values of both channels: at the samples and, three each, between them."""
         import numpy as np
 
+        windows = self._windows(blocks)
+        between = windows @ _interpolator()
+        return np.abs(windows[:, :, _PEAK_REACH:-_PEAK_REACH]), np.abs(between, out=between)
+
+    def _windows(self, blocks: Any) -> Any:
+        """The samples of blocks and within reach of them, shape (2, blocks, 16 + 256 + 16)."""
+        import numpy as np
+
         frames = self._planes.shape[1]
         index = blocks[:, None] * PEAK_BLOCK + np.arange(-_PEAK_REACH, PEAK_BLOCK + _PEAK_REACH)
         if self._loop:
-            windows = np.take(self._planes, index, axis=1, mode="wrap")
-        else:
-            windows = np.take(self._planes, index, axis=1, mode="clip")
-            windows[:, (index < 0) | (index >= frames)] = 0
-        between = windows @ _interpolator()
-        return np.abs(windows[:, :, _PEAK_REACH:-_PEAK_REACH]), np.abs(between, out=between)
+            return np.take(self._planes, index, axis=1, mode="wrap")
+        windows = np.take(self._planes, index, axis=1, mode="clip")
+        windows[:, (index < 0) | (index >= frames)] = 0
+        return windows
 
 
 @lru_cache(maxsize=1)

@@ -50,76 +50,114 @@ def master(
 ) -> tuple[Sound, Measurement]:
     """The sound at a loudness, with true peaks under a ceiling. Silence stays silence.
 
-    ``loop`` measures and limits across the seam, as the sound will repeat.
+    ``loop`` measures and limits across the seam, as the sound will repeat. The samples are changed
+    where they lie, so that long takes need their memory only once: the sound given is used up.
     """
-    loudness = integrated_lufs(sound, loop=loop)
-    peak = PeakMeter(sound, loop=loop).highest()
+    sound = Sound.of_planes(sound.planes, sound.rate_hz)
+    meter = PeakMeter(sound, loop=loop)
+    loudness, peak = integrated_lufs(sound, loop=loop), meter.highest()
     if loudness is None or peak == 0:
         return sound, Measurement(loudness, _db(peak) if peak else None, 0.0, 0.0)
     ceiling_db = ceiling_dbtp - _MARGIN_DB
     most_gain_db = ceiling_db + MOST_LIMITING_DB - _db(peak)
     gain_db = min(target_lufs - loudness, most_gain_db)
-    if _db(peak) + gain_db <= ceiling_db:
-        louder = _scaled(sound, gain_db)
-        return louder, Measurement(loudness + gain_db, _db(peak) + gain_db, gain_db, 0.0)
-    for _ in range(4):
-        limited, deepest_db = limit(_scaled(sound, gain_db), ceiling_db, loop=loop)
-        reached = integrated_lufs(limited, loop=loop)
-        missing = target_lufs - (target_lufs if reached is None else reached)
-        if abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db:
-            break
-        gain_db = min(gain_db + missing, most_gain_db)
-    final_peak = PeakMeter(limited, loop=loop).highest()
-    return limited, Measurement(reached, _db(final_peak), gain_db, deepest_db)
+    reached, limited_db = loudness + gain_db, 0.0
+    if _db(peak) + gain_db > ceiling_db:
+        limiter = Limiter(sound, meter, loop=loop)
+        for _ in range(4):
+            limiter.undo()
+            limited_db = limiter.limit(ceiling_db - gain_db)
+            quieter = integrated_lufs(sound, loop=loop)
+            reached = target_lufs if quieter is None else quieter + gain_db
+            missing = target_lufs - reached
+            if abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db:
+                break
+            gain_db = min(gain_db + missing, most_gain_db)
+        peak = meter.highest()
+    sound.planes[:] *= _factor(gain_db)
+    return sound, Measurement(reached, _db(peak) + gain_db, gain_db, limited_db)
 
 
-def limit(sound: Sound, ceiling_db: float, *, loop: bool) -> tuple[Sound, float]:
-    """The sound with true peaks at or below a ceiling, and the deepest reduction in dB.
+class Limiter:
+    """Turns a sound down around its peaks, in place, and can take that back.
 
-    Around each peak that is too high the gain follows a raised-cosine curve of 6 ms on either
-    side: the running minimum of what is needed, smoothed over the same length, never lies above
-    what is needed.
+    Around each peak that is too high the gain follows a smooth curve of 6 ms on either side: the
+    running minimum of what is needed, averaged over the same length, never lies above what is
+    needed.
     """
-    ceiling = 10 ** (ceiling_db / 20)
-    deepest = 1.0
-    for _ in range(3):
-        blocks, envelope = PeakMeter(sound, loop=loop).above(ceiling)
-        if not len(blocks):
-            break
-        sound, lowest = _turned_down(sound, blocks, envelope, ceiling, loop=loop)
-        deepest *= lowest
-    return sound, -_db(deepest) + 0.0
+
+    def __init__(self, sound: Sound, meter: PeakMeter, *, loop: bool) -> None:
+        self._planes, self._meter, self._loop = sound.planes, meter, loop
+        self._reach = int(_REACH_SECONDS * sound.rate_hz)
+        self._before: list[tuple[Any, Any]] = []
+
+    def limit(self, ceiling_db: float) -> float:
+        """Bring true peaks to a ceiling or below; the deepest reduction in dB."""
+        ceiling = _factor(ceiling_db)
+        deepest = 1.0
+        for _ in range(3):
+            blocks, envelope = self._meter.above(ceiling)
+            if not len(blocks):
+                break
+            deepest *= self._turn_down(blocks, envelope, ceiling)
+        return -_db(deepest) + 0.0
+
+    def undo(self) -> None:
+        """Give all changes back."""
+        for where, samples in reversed(self._before):
+            self._planes[:, where] = samples
+            self._meter.refresh(where)
+        self._before.clear()
+
+    def _turn_down(self, blocks: Any, envelope: Any, ceiling: float) -> float:
+        import numpy as np
+
+        frames = self._planes.shape[1]
+        reach = self._reach
+        needed = np.minimum(1.0, ceiling * _SAFETY / np.maximum(envelope, 1e-9))
+        lowest = 1.0
+        changed = []
+        for group in _neighbours(blocks, 2 + 4 * reach // PEAK_BLOCK):
+            first = int(blocks[group[0]]) * PEAK_BLOCK - 2 * reach
+            last = (int(blocks[group[-1]]) + 1) * PEAK_BLOCK + 2 * reach
+            curve = np.ones(last - first)
+            for index in group:
+                at = int(blocks[index]) * PEAK_BLOCK - first
+                curve[at : at + PEAK_BLOCK] = needed[index]
+            gain = _smoothed(curve, reach).astype(np.float32)
+            where = np.arange(first, last)
+            if self._loop:
+                # A loop may be shorter than a curve, which then passes over it more than once.
+                where, times = np.unique(where % frames, return_inverse=True)
+                once = np.ones(len(where), np.float32)
+                np.multiply.at(once, times, gain)
+                gain = once
+            else:
+                inside = (where >= 0) & (where < frames)
+                where, gain = where[inside], gain[inside]
+            samples = self._planes[:, where]
+            self._before.append((where, samples))
+            self._planes[:, where] = samples * gain
+            changed.append(where)
+            lowest = min(lowest, float(gain.min()))
+        self._meter.refresh(np.concatenate(changed))
+        return lowest
 
 
-def _turned_down(
-    sound: Sound, blocks: Any, envelope: Any, ceiling: float, *, loop: bool
-) -> tuple[Sound, float]:
+def _smoothed(curve: Any, reach: int) -> Any:
+    """The running minimum over ``2 * reach + 1`` values, averaged twice over ``reach + 1``."""
     import numpy as np
 
-    planes = sound.planes.copy()
-    frames = planes.shape[1]
-    reach = int(_REACH_SECONDS * sound.rate_hz)
-    smooth = np.hanning(2 * reach + 3)[1:-1]
-    smooth /= smooth.sum()
-    needed = np.minimum(1.0, ceiling * _SAFETY / np.maximum(envelope, 1e-9))
-    lowest = 1.0
-    for group in _neighbours(blocks, 2 + 4 * reach // PEAK_BLOCK):
-        first = int(blocks[group[0]]) * PEAK_BLOCK - 2 * reach
-        last = (int(blocks[group[-1]]) + 1) * PEAK_BLOCK + 2 * reach
-        curve = np.ones(last - first)
-        for index in group:
-            at = int(blocks[index]) * PEAK_BLOCK - first
-            curve[at : at + PEAK_BLOCK] = needed[index]
-        floor = np.lib.stride_tricks.sliding_window_view(
-            np.pad(curve, reach, constant_values=1.0), 2 * reach + 1
-        ).min(axis=1)
-        gain = np.convolve(np.pad(floor, reach, constant_values=1.0), smooth, mode="valid")
-        where = np.arange(first, last)
-        inside = slice(None) if loop else (where >= 0) & (where < frames)
-        for plane in planes:
-            np.multiply.at(plane, where[inside] % frames, gain[inside].astype(np.float32))
-        lowest = min(lowest, float(gain.min()))
-    return Sound.of_planes(planes, sound.rate_hz), lowest
+    padded = np.pad(curve, 2 * reach, constant_values=1.0)
+    width, floor = 1, padded
+    while width < 2 * reach + 1:
+        step = min(width, 2 * reach + 1 - width)
+        floor = np.minimum(floor[:-step], floor[step:])
+        width += step
+    for _ in range(2):
+        sums = np.cumsum(np.concatenate(([0.0], floor)))
+        floor = (sums[reach + 1 :] - sums[: -reach - 1]) / (reach + 1)
+    return floor
 
 
 def _neighbours(blocks: Any, distance: int) -> list[list[int]]:
@@ -132,10 +170,10 @@ def _neighbours(blocks: Any, distance: int) -> list[list[int]]:
     return groups
 
 
-def _scaled(sound: Sound, gain_db: float) -> Sound:
+def _factor(gain_db: float) -> Any:
     import numpy as np
 
-    return Sound.of_planes(sound.planes * np.float32(10 ** (gain_db / 20)), sound.rate_hz)
+    return np.float32(10 ** (gain_db / 20))
 
 
 def _db(factor: float) -> float:

@@ -3,48 +3,48 @@
 Each part has a level, a pan and a send to the room. The pan follows the constant-power law with
 unity at the centre, as a balance for stereo sources [common practice].
 
-Audio is worked on as planes, shape (2, frames), in stretches that stay in the processor's cache.
+Audio is worked on as planes, shape (2, frames), in stretches that stay in the processor's cache:
+in each, every part is added up on a bus of its own, and one matrix product brings all buses to
+left, right and the room's send.
 """
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Hashable, Iterable, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from genex.audio.room import reverberate
+from genex.audio.held import Note, Scratch
+from genex.audio.room import Room
 from genex.audio.sound import Sound
 from genex.score import Mix
 
 if TYPE_CHECKING:
     from genex.audio.sound import Samples
 
-_STRETCH_FRAMES = 1 << 15
+_STRETCH_FRAMES = 1 << 14
 _NAMES_REMEMBERED = 64
 
 
-Gains = tuple[float, float]
-UNITY: Gains = (1.0, 1.0)
-
-
 class Track(NamedTuple):
-    """A part on the desk: its place in the mix and its sounds, each (start frame, planes, gains).
+    """A part on the desk: its place in the mix and its notes, each with the frame it starts at.
 
     Tracks of the same ``name`` are the same; None has none.
     """
 
     mix: Mix
-    sounds: Sequence[tuple[int, Samples, Gains]]
+    notes: Sequence[tuple[int, Note]]
     name: Hashable = None
 
 
 class _Piece(NamedTuple):
-    """A part of a sound within one stretch: where it goes, its planes and gains."""
+    """What of a note falls into a stretch: at which frame of it, from which frame of the note."""
 
-    start: int
-    planes: Samples
-    gains: Gains
+    at: int
+    note: Note
+    first: int
+    frames: int
 
 
 def pan_gains(mix: Mix) -> tuple[float, float]:
@@ -65,25 +65,38 @@ def mix_down(
     """
     import numpy as np
 
+    played = [_Played(track, frames, wrap=wrap, shelf=shelf) for track in tracks]
+    desk = _desk([track.track.mix for track in played])
+    room = Room(rate_hz, frames) if desk[2].any() else None
     planes = np.zeros((2, frames), np.float32)
-    send = np.zeros(frames, np.float32)
-    sends = False
-    for track in tracks:
-        room = np.float32(track.mix.room / 2)
-        sends = sends or bool(room)
-        for first, part in _levelled(track, frames, wrap=wrap, shelf=shelf):
-            planes[:, first : first + part.shape[1]] += part
-            if room:
-                mono = np.add(part[0], part[1])
-                mono *= room
-                send[first : first + part.shape[1]] += mono
-    if sends:
-        for side, wet in enumerate(reverberate(send, rate_hz)):
-            if wrap:
-                _add_folded(planes[side], wet)
-            else:
-                planes[side] += wet[:frames]
+    buses = np.empty((2 * len(played), _STRETCH_FRAMES), np.float32)
+    for first in range(0, frames if played else 0, _STRETCH_FRAMES):
+        count = min(_STRETCH_FRAMES, frames - first)
+        for index, track in enumerate(played):
+            track.play(first, buses[2 * index : 2 * index + 2, :count])
+        left, right, send = desk @ buses[:, :count]
+        planes[0, first : first + count] = left
+        planes[1, first : first + count] = right
+        if room:
+            room.send[first : first + count] = send
+    for track in played:
+        track.shelve()
+    if room:
+        room.add_to(planes, wrap=wrap)
     return Sound.of_planes(planes, rate_hz)
+
+
+def _desk(mixes: Sequence[Mix]) -> Any:
+    """Weights of all buses (left and right of each part) in left, right and the room's send."""
+    import numpy as np
+
+    weights = np.zeros((3, 2 * len(mixes)), np.float32)
+    for index, mix in enumerate(mixes):
+        left, right = pan_gains(mix)
+        weights[0, 2 * index] = left
+        weights[1, 2 * index + 1] = right
+        weights[2, 2 * index : 2 * index + 2] = mix.room / 2 * left, mix.room / 2 * right
+    return weights
 
 
 class Shelf:
@@ -121,69 +134,57 @@ class Shelf:
             del self._tracks[next(iter(self._tracks))]
 
 
-def _levelled(
-    track: Track, frames: int, *, wrap: bool, shelf: Shelf | None
-) -> Iterator[tuple[int, Samples]]:
-    """The stretches of a track at its level and pan: first frame and planes, valid until the next."""
-    import numpy as np
+class _Played:
+    """A track, stretch by stretch, without level and pan."""
 
-    name = (track.name, track.mix, frames, wrap)
-    shelf = shelf if track.name is not None else None
-    kept = shelf.get(name) if shelf else None
-    if kept is not None:
-        for first in range(0, frames, _STRETCH_FRAMES):
-            yield first, kept[:, first : first + _STRETCH_FRAMES]
-        return
-    keep = shelf and shelf.wants(name, 8 * frames)
-    whole = np.zeros((2, frames), np.float32) if keep else None
-    left, right = (np.float32(gain) for gain in pan_gains(track.mix))
-    bus = np.empty((2, _STRETCH_FRAMES), np.float32)
-    scratch = np.empty(_STRETCH_FRAMES, np.float32)
-    for number, pieces in _stretches(track.sounds, frames, wrap=wrap).items():
-        first = number * _STRETCH_FRAMES
-        part = bus[:, : frames - first]
-        part.fill(0)
-        for start, sound, gains in pieces:
-            count = sound.shape[1]
-            for side, gain in enumerate(gains):
-                heard = sound[side]
-                if gain != 1.0:
-                    heard = np.multiply(heard, np.float32(gain), out=scratch[:count])
-                part[side, start : start + count] += heard
-        part[0] *= left
-        part[1] *= right
-        if whole is not None:
-            whole[:, first : first + part.shape[1]] = part
-        yield first, part
-    if shelf and whole is not None:
-        shelf.put(name, whole)
+    def __init__(self, track: Track, frames: int, *, wrap: bool, shelf: Shelf | None) -> None:
+        import numpy as np
+
+        self.track = track
+        self._shelf = shelf if track.name is not None else None
+        self._name = (track.name, frames, wrap)
+        self._kept = self._shelf.get(self._name) if self._shelf else None
+        self._new: Samples | None = None
+        self._pieces: dict[int, list[_Piece]] = {}
+        if self._kept is None:
+            self._pieces = _pieces(track.notes, frames, wrap=wrap)
+            self._scratch = Scratch(_STRETCH_FRAMES)
+            if self._shelf and self._shelf.wants(self._name, 8 * frames):
+                self._new = np.zeros((2, frames), np.float32)
+
+    def play(self, first: int, bus: Samples) -> None:
+        """Put the stretch that begins at a frame on a bus."""
+        count = bus.shape[1]
+        if self._kept is not None:
+            bus[:] = self._kept[:, first : first + count]
+            return
+        bus.fill(0)
+        for at, note, start, frames in self._pieces.get(first // _STRETCH_FRAMES, ()):
+            note.add_to(bus, at, start, frames, self._scratch)
+        if self._new is not None:
+            self._new[:, first : first + count] = bus
+
+    def shelve(self) -> None:
+        """Keep what was played, if that is wanted."""
+        if self._shelf and self._new is not None:
+            self._shelf.put(self._name, self._new)
 
 
-def _stretches(
-    sounds: Iterable[tuple[int, Samples, Gains]], frames: int, *, wrap: bool
-) -> dict[int, list[_Piece]]:
-    """Sounds cut where stretches (and the loop) end, by the number of the stretch."""
+def _pieces(notes: Iterable[tuple[int, Note]], frames: int, *, wrap: bool) -> dict[int, list[_Piece]]:
+    """Notes cut where stretches (and the loop) end, by the number of the stretch."""
     found: dict[int, list[_Piece]] = defaultdict(list)
-    for start, planes, gains in sounds:
-        at, taken, length = start, 0, planes.shape[1]
+    for start, note in notes:
+        at, taken, length = start, 0, note.frames
         if wrap:
             at %= frames
         elif at < 0:
             at, taken = 0, -at
         while taken < length and at < frames:
             number, offset = divmod(at, _STRETCH_FRAMES)
-            count = min(length - taken, _STRETCH_FRAMES - offset, frames - at)
-            found[number].append(_Piece(offset, planes[:, taken : taken + count], gains))
-            taken += count
-            at += count
+            size = min(length - taken, _STRETCH_FRAMES - offset, frames - at)
+            found[number].append(_Piece(offset, note, taken, size))
+            taken += size
+            at += size
             if wrap and at == frames:
                 at = 0
     return found
-
-
-def _add_folded(plane: Samples, wet: Samples) -> None:
-    """Add ``wet`` to a plane from its start on, again and again if it is longer."""
-    frames = len(plane)
-    for first in range(0, len(wet), frames):
-        rest = wet[first : first + frames]
-        plane[: len(rest)] += rest

@@ -13,12 +13,13 @@ sounds the same bit for bit in whatever company it is rendered.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from genex.audio.envelope import Envelope
+from genex.audio.held import UNITY, Held, Note
 from genex.audio.sound import BLOCK_SAMPLES
 from genex.audio.store import Findings, Key, Name, NoteStore
-from genex.audio.synth import REFERENCE_VELOCITY, SILENCE, Held, Soundfont, audible_frames
+from genex.audio.synth import REFERENCE_VELOCITY, Soundfont
 from genex.audio.timing import Strike
 
 if TYPE_CHECKING:
@@ -39,14 +40,6 @@ _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
 _LONGEST_SECONDS = 20
 _KEPT_BYTES = 64 << 20
-
-
-class Note(NamedTuple):
-    """A note's samples in consecutive pieces (planes), and its gain left and right."""
-
-    frames: int
-    pieces: tuple[Samples, ...]
-    gains: tuple[float, float]
 
 
 class _Trait(NamedTuple):
@@ -72,6 +65,7 @@ class NoteBank:
         self._notes: dict[Strike, Note] = {}
         self._shortest = -(-int(_SHORTEST_NOTE_SECONDS * soundfont.rate_hz) // BLOCK_SAMPLES)
         self._longest = _LONGEST_SECONDS * soundfont.rate_hz // BLOCK_SAMPLES
+        self._stored: set[Name] = set()
         self._unsaved: dict[Name, Held] = {}
         self._saved = (0, 0)
         if store:
@@ -98,20 +92,24 @@ class NoteBank:
             self._derive({s for s in straight if self._may_derive(s)})
             rest = (strike for strike in missing if strike not in self._notes)
             for strike, planes in self._soundfont.render(rest):
-                self._notes[strike] = Note(planes.shape[1], (planes,), (1.0, 1.0))
+                self._notes[strike] = Note.whole(planes)
         return {strike: self._notes[strike] for strike in wanted}
 
     def forget(self) -> None:
-        """Give memory back between scores: released notes, and held ones beyond the limit.
+        """Give memory back between scores: all notes that the store has, and others beyond the limit.
 
         The ones unused for longest go first. Notes handed out stay valid.
         """
         self._notes.clear()
-        size = sum(held.planes.nbytes for held in self._held.values())
+        if self._store:
+            self._held = {name: held for name, held in self._held.items() if name not in self._stored}
+            self._stored.clear()
+            self._store.forget()
+        size = sum(held.size_bytes for held in self._held.values())
         for name in list(self._held):
             if size <= _KEPT_BYTES:
                 break
-            size -= self._held.pop(name).planes.nbytes
+            size -= self._held.pop(name).size_bytes
 
     def _may_derive(self, strike: Strike) -> bool:
         trait = self._traits[_key(strike)]
@@ -119,8 +117,6 @@ class NoteBank:
 
     def _learn(self, keys: set[Key]) -> None:
         """Find out, for keys not yet known, what may be derived."""
-        import numpy as np
-
         new = sorted(keys - self._traits.keys())
         names = [(key, velocity) for key in new for velocity in (REFERENCE_VELOCITY, _PROOF_VELOCITY)]
         self._hold(dict.fromkeys(names, _PROOF_BLOCKS))
@@ -134,9 +130,9 @@ class NoteBank:
         failed: set[tuple[Key, bool]] = set()
         for strike, played in self._soundfont.render(proofs, _PROOF_TAIL_BLOCKS):
             found = held[proofs[strike]]
-            pieces = self._released(found, strike.hold_blocks, strike.choke_blocks)
+            derived = self._released(found, strike.hold_blocks, strike.choke_blocks).sounding()
             frames = (strike.hold_blocks + _PROOF_TAIL_BLOCKS) * BLOCK_SAMPLES
-            if not _equal(played, np.concatenate(pieces, axis=1), frames):
+            if not _equal(played, derived, frames):
                 failed.add((_key(strike), strike.choke_blocks > 0))
         for key in new:
             reference, softer = (held.get((key, v)) for v in (REFERENCE_VELOCITY, _PROOF_VELOCITY))
@@ -167,14 +163,14 @@ class NoteBank:
                 blocks = self._blocks_needed(envelope, strike.hold_blocks, strike.choke_blocks)
                 needed[source] = max(blocks, needed.get(source, 0))
         self._hold(needed)
-        made: dict[tuple[Name, int, int], tuple[Samples, ...]] = {}
+        made: dict[tuple[Name, int, int], Note] = {}
         for strike, source in sources.items():
             if source in needed:
                 how = (source, strike.hold_blocks, strike.choke_blocks)
                 if how not in made:
                     made[how] = self._released(self._held[source], *how[1:])
-                gains = self._gains.get((source[0], strike.velocity)) or (1.0, 1.0)
-                self._notes[strike] = Note(_frames(made[how]), made[how], gains)
+                gains = self._gains.get((source[0], strike.velocity)) or UNITY
+                self._notes[strike] = made[how]._replace(gains=gains)
 
     def _measure_gains(self, wanted: set[Name]) -> None:
         """Gains of velocities over the reference, for keys where velocity is nothing else."""
@@ -201,6 +197,7 @@ class NoteBank:
             stored = self._store.get(want, blocks) if self._store else None
             if stored:
                 self._held[want] = stored
+                self._stored.add(want)
             else:
                 strikes[_strike(*want)] = want
         for strike, held in self._soundfont.held((s, wanted[want]) for s, want in strikes.items()):
@@ -215,18 +212,9 @@ class NoteBank:
             end = min(end, choke_blocks + envelope.choke)
         return min(self._longest, end + 1)
 
-    def _released(self, held: Held, hold_blocks: int, choke_blocks: int) -> tuple[Samples, ...]:
+    def _released(self, held: Held, hold_blocks: int, choke_blocks: int) -> Note:
         """A held note, let go or cut off after so many blocks."""
-        hold = max(hold_blocks, self._shortest)
-        first = min(hold, choke_blocks) if choke_blocks else hold
-        start = first * BLOCK_SAMPLES
-        planes = held.planes
-        if planes.shape[1] <= start or held.envelope is None:
-            return (planes,)
-        blocks = -(-(planes.shape[1] - start) // BLOCK_SAMPLES)
-        gains = held.envelope.release_gains(first, blocks, hold, choke_blocks)
-        tail = planes[:, start:] * gains[: planes.shape[1] - start]
-        return planes[:, :start], tail[:, : audible_frames(tail, SILENCE)]
+        return held.released(max(hold_blocks, self._shortest), choke_blocks, UNITY)
 
 
 def _key(strike: Strike) -> Key:
@@ -235,10 +223,6 @@ def _key(strike: Strike) -> Key:
 
 def _strike(key: Key, velocity: int, hold_blocks: int = 0, choke_blocks: int = 0) -> Strike:
     return Strike(*key, velocity, hold_blocks, choke_blocks)
-
-
-def _frames(pieces: tuple[Samples, ...]) -> int:
-    return sum(planes.shape[1] for planes in pieces)
 
 
 def _equal(one: Samples, other: Samples, frames: int) -> bool:
@@ -258,16 +242,20 @@ def _gains(reference: Held, other: Held) -> tuple[float, float] | None:
 
     if reference.envelope != other.envelope:
         return None
-    frames = _PROBE_BLOCKS * BLOCK_SAMPLES
-    a, b = (
-        np.pad(
-            x.planes[:, :frames].astype(np.float64), ((0, 0), (0, max(0, frames - x.planes.shape[1])))
-        )
-        for x in (reference, other)
-    )
+    a, b = (_beginning(held) for held in (reference, other))
     energy = (a * a).sum(axis=1)
     gains = (a * b).sum(axis=1) / np.where(energy > 0, energy, 1)
     difference = ((b - gains[:, None] * a) ** 2).sum()
     if not (b * b).sum() or difference > (b * b).sum() * 10 ** (-_PROOF_DB / 10):
         return None
     return float(gains[0]), float(gains[1])
+
+
+def _beginning(held: Held) -> Any:
+    """Both planes of a note's first moments."""
+    import numpy as np
+
+    frames = _PROBE_BLOCKS * BLOCK_SAMPLES
+    planes = held.planes[:, :frames].astype(np.float64)
+    padded = np.pad(planes, ((0, 0), (0, frames - planes.shape[1])))
+    return padded if len(padded) == 2 else np.concatenate((padded, padded))

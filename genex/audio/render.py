@@ -11,9 +11,9 @@ from types import TracebackType
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.room import tail_samples
-from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound
+from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_frames
 from genex.audio.store import NoteStore
-from genex.audio.synth import Soundfont, audible_frames
+from genex.audio.synth import Soundfont
 from genex.audio.timing import Placement, SampleClock, choke_gaps, placements
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
@@ -115,7 +115,7 @@ class Renderer:
         tracks = self._tracks(list(zip(_all_parts(score), clocks, strict=True)), None)
         self._save_meanwhile()
         bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
-        ends = (start + planes.shape[1] for track in tracks for start, planes, _ in track.sounds)
+        ends = (start + note.frames for track in tracks for start, note in track.notes)
         return tracks, bars_end, max(ends, default=0)
 
     def _save_meanwhile(self) -> None:
@@ -137,7 +137,7 @@ class Renderer:
         ]
 
     def _track(self, part: Part, placed: list[Placement], loop_samples: int | None) -> Track:
-        """A part's sounds with chokes resolved."""
+        """A part's notes with chokes resolved."""
         notes = self._bank.notes(p.strike for p in placed)
         if part.is_percussion:
             keys = {p.strike.key for p in placed}
@@ -148,13 +148,8 @@ class Renderer:
                 strike = placement.strike._replace(choke_blocks=gap) if rings else placement.strike
                 cut.append(Placement(placement.start_sample, strike))
             placed, notes = cut, self._bank.notes(p.strike for p in cut)
-        sounds = []
-        for start, strike in placed:
-            note, at = notes[strike], start
-            for planes in note.pieces:
-                sounds.append((at, planes, note.gains))
-                at += planes.shape[1]
-        return Track(part.mix, sounds, tuple(placed))
+        sounding = [(start, notes[strike]) for start, strike in placed]
+        return Track(part.mix, sounding, tuple(placed))
 
 
 def _all_parts(score: Score) -> tuple[Part, ...]:

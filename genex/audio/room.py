@@ -6,12 +6,13 @@ Sabine: the time in which the level falls by 60 dB). It is fixed by a seed and b
 every build has the same room.
 
 A reverberation of this kind has nothing above 5 kHz. It is computed at a quarter of the sample
-rate by overlap-add convolution; the change of rate both ways is a matrix product, far cheaper
+rate by overlap-add convolution; the change of rate both ways is a few matrix products, far cheaper
 than a transform at the full rate.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -42,22 +43,47 @@ _TAPS_A_PHASE = 32
 _LEAD = _TAPS_A_PHASE
 _TRANSFORM = 1 << 15
 _SAMPLES_A_ROW = 64  # of the quarter rate, in a matrix product
+_ROW = STRIDE * _SAMPLES_A_ROW
+_ROWS_A_PIECE = 64
 
 
-def reverberate(send: Mono, rate_hz: int) -> tuple[Mono, Mono]:
-    """The room's answer to a mono send: left and right, each (frames + tail).
+class Room:
+    """The room for a sound of so many frames: fill ``send``, shape (frames), then ``add_to``.
 
-    The tail is ``tail_samples(rate_hz)`` long. A full-band noise at the send comes back with
-    about the energy that it has below 5 kHz.
+    A full-band noise at the send comes back with about the energy that it has below 5 kHz.
     """
-    import numpy as np
 
-    # The low-pass looks both ways. What it yields before the start and after the end is kept: in
-    # a loop it belongs to what sounds across the seam.
-    led = np.pad(send, _LEAD * STRIDE)
-    wet = _convolved(_decimated(led), _impulse_response(rate_hz // STRIDE))[:, _LEAD:]
-    frames = len(send) + tail_samples(rate_hz)
-    return _interpolated(wet[0], frames), _interpolated(wet[1], frames)
+    def __init__(self, rate_hz: int, frames: int) -> None:
+        import numpy as np
+
+        self._rate_hz, self._frames = rate_hz, frames
+        # The low-pass looks both ways. What it yields before the start and after the end is kept:
+        # in a loop it belongs to what sounds across the seam.
+        lead = _LEAD * STRIDE
+        rows = -(-(frames + 2 * lead) // _ROW)
+        self._led = np.zeros(rows * _ROW, np.float32)
+        self.send: Mono = self._led[lead : lead + frames]
+
+    def add_to(self, planes: Any, *, wrap: bool) -> None:
+        """Add the room's answer to left and right, shape (2, frames or more).
+
+        What does not fit comes round at the other end with ``wrap``, else it is cut off.
+        """
+        wet = _convolved(
+            _decimated(self._led.reshape(-1, _ROW)), _impulse_response(self._rate_hz // STRIDE)
+        )
+        length = self._frames + tail_samples(self._rate_hz)
+        frames = planes.shape[1]
+        for side in (0, 1):
+            at = 0
+            for heard in _interpolated(wet[side], length if wrap else min(length, frames)):
+                taken = 0
+                while taken < len(heard):
+                    start = at % frames
+                    part = heard[taken : taken + frames - start]
+                    planes[side, start : start + len(part)] += part
+                    taken += len(part)
+                    at += len(part)
 
 
 def tail_samples(rate_hz: int) -> int:
@@ -98,21 +124,25 @@ def _impulse_response(rate_hz: int) -> Any:
 
 
 def _convolved(signal: Mono, response: Any) -> Any:
-    """Linear convolution with both responses by overlap-add, shape (2, frames + response)."""
+    """Linear convolution with both responses by overlap-add, from ``_LEAD`` on.
+
+    Shape (2, at least signal + response - lead), a whole number of rows.
+    """
     import numpy as np
 
     length = response.shape[1]
+    spectra = np.fft.rfft(response.astype(np.float64), _TRANSFORM).astype(np.complex64)
     hop = _TRANSFORM - length + 1
-    count = -(-len(signal) // hop)
-    spectra = np.fft.rfft(response, _TRANSFORM)
-    out = np.zeros((2, count * hop + length), np.float32)
-    for index in range(count):
-        piece = np.fft.rfft(signal[index * hop : (index + 1) * hop], _TRANSFORM)
+    rows = -(-(len(signal) + length) // _SAMPLES_A_ROW)
+    out = np.zeros((2, _LEAD + rows * _SAMPLES_A_ROW), np.float32)
+    for start in range(0, len(signal), hop):
+        piece = np.fft.rfft(signal[start : start + hop].astype(np.float64), _TRANSFORM)
+        narrow = piece.astype(np.complex64)
         for side in (0, 1):
-            heard = np.fft.irfft(piece * spectra[side])
-            start = index * hop
-            out[side, start : start + _TRANSFORM] += heard[: out.shape[1] - start]
-    return out[:, : len(signal) + length]
+            heard = np.fft.irfft(narrow * spectra[side], _TRANSFORM)
+            place = out[side, start : start + _TRANSFORM]
+            place += heard[: len(place)]
+    return out[:, _LEAD:]
 
 
 @lru_cache(maxsize=1)
@@ -130,20 +160,18 @@ def _low_pass() -> Any:
     return (taps / taps.sum()).astype(np.float32)
 
 
-def _decimated(signal: Mono) -> Mono:
-    """Every fourth sample of the low-passed signal, by one matrix product over windows."""
-    import numpy as np
+def _decimated(rows: Any) -> Mono:
+    """Every fourth sample of the low-passed signal, given in rows of 256.
 
+    A window of the low-pass reaches into the rows before and after; so there are three products.
+    """
     matrix = _decimating_matrix()
-    width = _SAMPLES_A_ROW * STRIDE
-    half = (len(matrix) - width) // 2
-    frames = -(-len(signal) // STRIDE)
-    rows = -(-frames // _SAMPLES_A_ROW)
-    padded = np.zeros(rows * width + 2 * half, np.float32)
-    padded[half : half + len(signal)] = signal
-    windows = np.lib.stride_tricks.as_strided(padded, (rows, len(matrix)), (4 * width, 4))
-    product: Mono = (windows @ matrix).reshape(-1)
-    return product[:frames]
+    half = (len(matrix) - _ROW) // 2
+    product = rows @ matrix[half : half + _ROW]
+    product[1:] += rows[:-1, _ROW - half :] @ matrix[:half]
+    product[:-1] += rows[1:, : len(matrix) - half - _ROW] @ matrix[half + _ROW :]
+    decimated: Mono = product.reshape(-1)
+    return decimated
 
 
 @lru_cache(maxsize=1)
@@ -152,25 +180,25 @@ def _decimating_matrix() -> Any:
     import numpy as np
 
     taps = _low_pass()
-    matrix = np.zeros((_SAMPLES_A_ROW * STRIDE + len(taps) - 1, _SAMPLES_A_ROW), np.float32)
+    matrix = np.zeros((_ROW + len(taps) - 1, _SAMPLES_A_ROW), np.float32)
     for column in range(_SAMPLES_A_ROW):
         matrix[column * STRIDE : column * STRIDE + len(taps), column] = taps
     return matrix
 
 
-def _interpolated(signal: Mono, frames: int) -> Mono:
-    """The signal at four times its rate, ``frames`` samples, by one matrix product over windows."""
-    import numpy as np
-
+def _interpolated(signal: Mono, frames: int) -> Iterator[Mono]:
+    """The signal at four times its rate, ``frames`` samples, in pieces."""
     matrix = _interpolating_matrix()
     context = (len(matrix) - _SAMPLES_A_ROW) // 2
-    rows = -(-frames // (_SAMPLES_A_ROW * STRIDE))
-    padded = np.zeros(rows * _SAMPLES_A_ROW + 2 * context, np.float32)
-    count = min(len(signal), len(padded) - context)
-    padded[context : context + count] = signal[:count]
-    windows = np.lib.stride_tricks.as_strided(padded, (rows, len(matrix)), (4 * _SAMPLES_A_ROW, 4))
-    product: Mono = (windows @ matrix).reshape(-1)
-    return product[:frames]
+    rows = signal.reshape(-1, _SAMPLES_A_ROW)
+    for first in range(0, -(-frames // _ROW), _ROWS_A_PIECE):
+        own = rows[first : first + _ROWS_A_PIECE]
+        product = own @ matrix[context:-context]
+        before = rows[max(0, first - 1) : first + len(own) - 1, _SAMPLES_A_ROW - context :]
+        product[len(own) - len(before) :] += before @ matrix[:context]
+        after = rows[first + 1 : first + 1 + len(own), :context]
+        product[: len(after)] += after @ matrix[-context:]
+        yield product.reshape(-1)[: frames - first * _ROW]
 
 
 @lru_cache(maxsize=1)
@@ -182,7 +210,7 @@ def _interpolating_matrix() -> Any:
     half = len(taps) // 2
     context = half // STRIDE
     # Each low-rate sample spreads the taps around its place; the row's part of that is kept.
-    spread = np.zeros((_SAMPLES_A_ROW + 2 * context, _SAMPLES_A_ROW * STRIDE + 4 * half + 1), np.float32)
+    spread = np.zeros((_SAMPLES_A_ROW + 2 * context, _ROW + 4 * half + 1), np.float32)
     for row in range(len(spread)):
         spread[row, row * STRIDE : row * STRIDE + len(taps)] = taps
-    return np.ascontiguousarray(spread[:, 2 * half : 2 * half + _SAMPLES_A_ROW * STRIDE])
+    return np.ascontiguousarray(spread[:, 2 * half : 2 * half + _ROW])

@@ -16,6 +16,26 @@ BLOCK_SAMPLES = 64
 
 DEFAULT_RATE_HZ = 48_000
 
+SILENCE = 5e-6
+"""-106 dBFS: a note ends where it stays below."""
+
+_SCAN_FRAMES = 4096
+
+
+def audible_frames(planes: Samples, silence: float) -> int:
+    """Frames up to the last one at which a plane is louder than ``silence``."""
+    import numpy as np
+
+    end: int = planes.shape[1]
+    while end:
+        start = max(0, end - _SCAN_FRAMES)
+        piece = planes[:, start:end]
+        if piece.max() > silence or piece.min() < -silence:
+            loud = np.flatnonzero(np.maximum(piece.max(axis=0), -piece.min(axis=0)) > silence)
+            return start + int(loud[-1]) + 1
+        end = start
+    return 0
+
 
 @dataclass(frozen=True)
 class Sound:

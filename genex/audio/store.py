@@ -7,8 +7,9 @@ changed afterwards, and are read with a checksum over every part; whatever is mi
 or damaged is made again. So any number of builds may share the folder, and it may be deleted at
 any time. When it outgrows ``MOST_BYTES`` the packs unused for longest go.
 
-Layout: magic, length and CRC-32 of the header, the header (JSON), then the samples as float32
-planes one after the other; little-endian.
+Layout: magic, length and CRC-32 of the header, the header (JSON), then for each note its planes
+and its peaks as float32, one after the other; little-endian. Notes are used where they lie in the
+file, so builds that run at once share them in memory.
 """
 
 from __future__ import annotations
@@ -21,21 +22,23 @@ import struct
 import time
 import zlib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from genex.audio.envelope import Envelope
-from genex.audio.synth import Held, Soundfont
+from genex.audio.held import Held
+from genex.audio.sound import BLOCK_SAMPLES
+from genex.audio.synth import Soundfont
 
 if TYPE_CHECKING:
     from genex.audio.sound import Samples
 
 MOST_BYTES = 256 << 20
 _MOST_PACKS = 48
-_FORMAT = 1  # goes up when notes are rendered differently
+_FORMAT = 2  # goes up when notes are rendered differently
 _HEAD = struct.Struct("<8sII")
-_MAGIC = b"genexpk1"
+_MAGIC = b"genexpk2"
 _SUFFIX = ".notes"
 _ABANDONED_SECONDS = 3600
 
@@ -61,6 +64,7 @@ class _Entry:
 
     pack: Path
     offset: int
+    planes: int
     frames: int
     crc: int
     blocks: int
@@ -75,6 +79,7 @@ class NoteStore:
         self._digest = _digest(self._folder, soundfont)
         self._entries: dict[Name, _Entry] = {}
         self._maps: dict[Path, Any] = {}
+        self._whole: set[Name] = set()
 
     def load(self) -> Findings:
         """Read what all packs know; the notes themselves are read when they are asked for."""
@@ -93,24 +98,37 @@ class NoteStore:
         return Findings(traits, gains)
 
     def get(self, name: Name, blocks: int) -> Held | None:
-        """A held note of at least so many blocks, or None."""
+        """A held note of at least so many blocks, or None. Valid after ``forget`` too."""
         entry = self._entries.get(name)
         if entry is None or entry.blocks < blocks:
             return None
         with contextlib.suppress(OSError, ValueError):
-            planes = self._planes(entry)
-            if zlib.crc32(_bytes(planes)) == entry.crc:
-                return Held(planes, entry.blocks, entry.envelope)
+            samples = self._samples(entry)
+            if name in self._whole or zlib.crc32(_bytes(samples)) == entry.crc:
+                self._whole.add(name)
+                count = entry.planes * entry.frames
+                planes = samples[:count].reshape(entry.planes, entry.frames)
+                return Held(planes, samples[count:], entry.blocks, entry.envelope)
         del self._entries[name]
         return None
+
+    def forget(self) -> None:
+        """Let go of the files, and of the memory that their notes take up once nobody has them."""
+        self._maps.clear()
 
     def save(self, findings: Findings, notes: Mapping[Name, Held]) -> None:
         """Write a new pack. A folder that cannot be written is left alone."""
         offset, described = 0, []
+        entries: dict[Name, _Entry] = {}
+        pack = self._folder / f"{self._digest}-{os.getpid()}-{time.time_ns()}{_SUFFIX}"
         for ((kit, program, key), velocity), held in notes.items():
-            where = (offset, held.planes.shape[1], zlib.crc32(_bytes(held.planes)))
+            crc = zlib.crc32(_bytes(held.peaks), zlib.crc32(_bytes(held.planes)))
+            planes, frames = held.planes.shape
+            entry = _Entry(pack, offset, planes, frames, crc, held.blocks, held.envelope)
+            entries[(kit, program, key), velocity] = entry
+            where = (offset, planes, frames, crc)
             described.append([kit, program, key, velocity, held.blocks, _plain(held.envelope), *where])
-            offset += held.planes.nbytes
+            offset += held.size_bytes
         header = json.dumps(
             {
                 "notes": described,
@@ -124,23 +142,29 @@ class NoteStore:
             self._make_room(len(header) + offset)
             with temporary.open("xb") as file:
                 file.write(_HEAD.pack(_MAGIC, len(header), zlib.crc32(header)) + header)
-                file.write(bytes(-(_HEAD.size + len(header)) % 4))
+                file.write(bytes(_start(len(header)) - _HEAD.size - len(header)))
                 for held in notes.values():
                     file.write(_bytes(held.planes))
-            temporary.replace(self._folder / f"{self._digest}-{os.getpid()}-{time.time_ns()}{_SUFFIX}")
+                    file.write(_bytes(held.peaks))
+            temporary.replace(pack)
+            start = _start(len(header))
+            for name, entry in entries.items():
+                self._entries[name] = replace(entry, offset=start + entry.offset)
         except OSError:
             with contextlib.suppress(OSError):
                 temporary.unlink(missing_ok=True)
 
-    def _planes(self, entry: _Entry) -> Samples:
+    def _samples(self, entry: _Entry) -> Samples:
+        """Planes and peaks of a note, as they lie in its pack."""
         import numpy as np
 
         if entry.pack not in self._maps:
             self._maps[entry.pack] = np.memmap(entry.pack, np.uint8, "r")
             with contextlib.suppress(OSError):
                 os.utime(entry.pack)  # used just now
-        raw = self._maps[entry.pack][entry.offset : entry.offset + 8 * entry.frames]
-        return np.asarray(raw.view("<f4").reshape(2, entry.frames))
+        count = entry.planes * entry.frames + -(-entry.frames // BLOCK_SAMPLES)
+        raw = self._maps[entry.pack][entry.offset : entry.offset + 4 * count]
+        return np.asarray(raw.view("<f4"))
 
     def _packs(self) -> list[Path]:
         try:
@@ -167,10 +191,10 @@ class NoteStore:
                 path.unlink()
 
 
-def _bytes(planes: Samples) -> Any:
+def _bytes(samples: Samples) -> Any:
     import numpy as np
 
-    return np.ascontiguousarray(planes, "<f4").reshape(-1).view(np.uint8).data
+    return np.ascontiguousarray(samples, "<f4").reshape(-1).view(np.uint8).data
 
 
 def _digest(folder: Path, soundfont: Soundfont) -> str:
@@ -212,12 +236,17 @@ def _read_header(pack: Path) -> tuple[dict[str, Any], int]:
     header = json.loads(text)
     if not isinstance(header, dict):
         raise ValueError("foreign")
-    return header, _HEAD.size + length + -(_HEAD.size + length) % 4
+    return header, _start(length)
+
+
+def _start(header_bytes: int) -> int:
+    """Where the samples of a pack begin."""
+    return _HEAD.size + header_bytes + -(_HEAD.size + header_bytes) % 4
 
 
 def _entries(header: dict[str, Any], pack: Path, start: int) -> Iterator[tuple[Name, _Entry]]:
-    for kit, program, key, velocity, blocks, envelope, offset, frames, crc in header["notes"]:
-        entry = _Entry(pack, start + offset, frames, crc, blocks, _envelope(envelope))
+    for kit, program, key, velocity, blocks, envelope, offset, planes, frames, crc in header["notes"]:
+        entry = _Entry(pack, start + offset, planes, frames, crc, blocks, _envelope(envelope))
         yield ((kit, program, key), velocity), entry
 
 

@@ -18,12 +18,13 @@ from functools import cached_property, partial
 from itertools import groupby
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
-from genex.audio.envelope import Envelope, shared_envelope
+from genex.audio.envelope import shared_envelope
+from genex.audio.held import Held
 from genex.audio.library import fluidsynth
 from genex.audio.sf2 import require_whole, velocity_acts_late
-from genex.audio.sound import BLOCK_SAMPLES
+from genex.audio.sound import BLOCK_SAMPLES, SILENCE, audible_frames
 from genex.audio.timing import Strike
 from genex.errors import SoundfontError, SynthesizerError
 
@@ -46,9 +47,7 @@ _GEN_EXCLUSIVE_CLASS = 57
 _STEP_BLOCKS = 64
 _DEAD_STEPS = 3
 _LONGEST_TAIL_SECONDS = 20
-SILENCE = 5e-6  # -106 dBFS: tails end where they stay below
 _DEAD = 1e-6
-_SCAN_FRAMES = 4096
 
 _SETTINGS: dict[str, int | float] = {
     "synth.gain": SYNTH_GAIN,
@@ -63,14 +62,6 @@ _SETTINGS: dict[str, int | float] = {
     "synth.lock-memory": 0,
     "synth.dynamic-sample-loading": 1,
 }
-
-
-class Held(NamedTuple):
-    """A held note: its planes, the blocks asked for, its envelope if all its voices share one."""
-
-    planes: Samples
-    blocks: int
-    envelope: Envelope | None
 
 
 class Soundfont:
@@ -176,7 +167,7 @@ class Soundfont:
             self._silence()
             for lane, (strike, blocks) in enumerate(some):
                 envelope = shared_envelope(voices.get(lane, []), strike.key, self.rate_hz)
-                yield strike, Held(lanes.planes(lane), blocks, envelope)
+                yield strike, Held.of(lanes.planes(lane), blocks, envelope)
 
     def render(
         self, strikes: Iterable[Strike], tail_blocks: int | None = None
@@ -389,21 +380,6 @@ def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
         semitones = strike.bend_semitones * (1 - block / strike.bend_blocks)
         value = _BEND_CENTRE + round(semitones * _BEND_CENTRE / _BEND_RANGE_SEMITONES)
         yield block, min(value, 2 * _BEND_CENTRE - 1)
-
-
-def audible_frames(planes: Samples, silence: float) -> int:
-    """Frames up to the last one at which a plane is louder than ``silence``."""
-    import numpy as np
-
-    end: int = planes.shape[1]
-    while end:
-        start = max(0, end - _SCAN_FRAMES)
-        piece = planes[:, start:end]
-        if piece.max() > silence or piece.min() < -silence:
-            loud = np.flatnonzero(np.maximum(piece.max(axis=0), -piece.min(axis=0)) > silence)
-            return start + int(loud[-1]) + 1
-        end = start
-    return 0
 
 
 def _prototypes(library: ctypes.CDLL) -> ctypes.CDLL:

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.audio import Sound, integrated_lufs, master, true_peak_dbtp
-from genex.audio.mastering import MOST_LIMITING_DB, limit
+from genex.audio.loudness import PeakMeter
+from genex.audio.mastering import MOST_LIMITING_DB, Limiter
 from tests.audio.material import both, sine
 
 
@@ -18,6 +19,11 @@ def music_like(seconds: float = 6, seed: int = 1) -> Sound:
     )
     low = np.stack([np.convolve(c, np.hanning(64) / 16, mode="same") for c in noise.T], axis=1)
     return Sound((low * envelope[:, None] * 0.1).astype(np.float32), 48_000)
+
+
+def limited(sound: Sound, ceiling_db: float, *, loop: bool) -> tuple[Sound, float]:
+    copy = Sound.of_planes(sound.planes.copy(), sound.rate_hz)
+    return copy, Limiter(copy, PeakMeter(copy, loop=loop), loop=loop).limit(ceiling_db)
 
 
 @pytest.mark.parametrize("target", [-14.0, -16.0, -23.0])
@@ -33,7 +39,7 @@ def test_the_target_is_met_and_the_ceiling_kept(target: float, loop: bool) -> No
 
 def test_without_peaks_over_the_ceiling_the_gain_is_constant() -> None:
     quiet = both(sine(300, -40, 3))
-    mastered, measured = master(quiet, -20.0)
+    mastered, measured = master(both(sine(300, -40, 3)), -20.0)
     ratio = mastered.samples[1000:2000] / quiet.samples[1000:2000]
     assert measured.limited_db == 0
     assert np.allclose(
@@ -44,20 +50,35 @@ def test_without_peaks_over_the_ceiling_the_gain_is_constant() -> None:
 def test_the_limiter_touches_only_the_surroundings_of_peaks() -> None:
     calm = sine(300, -12, 2)
     calm[48_000] = 0.98
-    limited, depth = limit(both(calm), -3.0, loop=False)
-    changed = np.flatnonzero((limited.samples != both(calm).samples).any(axis=1))
+    calmer, depth = limited(both(calm), -3.0, loop=False)
+    changed = np.flatnonzero((calmer.samples != both(calm).samples).any(axis=1))
     assert 2.0 < depth < 6.0
     assert changed[0] > 48_000 - 1200 and changed[-1] < 48_000 + 1200
-    assert (true_peak_dbtp(limited) or 0) <= -3.0
+    assert (true_peak_dbtp(calmer) or 0) <= -3.0
 
 
 def test_the_limiter_has_no_corners() -> None:
     """Its gain moves by no more than a few thousandths a sample: no click."""
     loud = both(sine(80, 0, 1))
-    limited, _ = limit(loud, -6.0, loop=True)
+    softer, _ = limited(loud, -6.0, loop=True)
     strong = np.abs(loud.samples[:, 0]) > 0.05
-    gain = np.where(strong, limited.samples[:, 0] / np.where(strong, loud.samples[:, 0], 1), np.nan)
+    gain = np.where(strong, softer.samples[:, 0] / np.where(strong, loud.samples[:, 0], 1), np.nan)
     assert np.nanmax(np.abs(np.diff(gain))) < 0.005
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 1000), st.sampled_from([700, 5000, 48_000]), st.booleans())
+def test_limiting_can_be_taken_back(seed: int, frames: int, loop: bool) -> None:
+    noise = np.random.RandomState(seed).standard_normal((2, frames)).astype(np.float32)
+    sound = Sound.of_planes(noise.copy(), 48_000)
+    meter = PeakMeter(sound, loop=loop)
+    limiter = Limiter(sound, meter, loop=loop)
+    before = meter.highest()
+    assert limiter.limit(-3.0) > 3.0
+    assert meter.highest() == pytest.approx(PeakMeter(sound, loop=loop).highest(), rel=1e-6)
+    limiter.undo()
+    assert np.array_equal(sound.planes, noise)
+    assert meter.highest() == pytest.approx(before, rel=1e-6)
 
 
 @settings(max_examples=25, deadline=None)

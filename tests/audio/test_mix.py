@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.audio.mix import UNITY, Track, mix_down, pan_gains
+from genex.audio.held import Note
+from genex.audio.mix import Track, mix_down, pan_gains
 from genex.score import Mix
 from tests.audio.material import decibels
 
@@ -36,7 +37,7 @@ def test_in_a_loop_every_sample_lands_modulo_the_length(
     track = []
     for start, length in placed:
         planes = np.random.RandomState(length).standard_normal((2, length)).astype(np.float32)
-        track.append((start, planes, UNITY))
+        track.append((start, Note.whole(planes)))
         for channel in (0, 1):
             np.add.at(expected[channel], (start + np.arange(length)) % frames, planes[channel])
     mixed = mix_down([Track(DRY, track)], frames, 48_000, wrap=True)
@@ -49,7 +50,7 @@ def test_outside_a_loop_what_does_not_fit_is_cut_off(placed: list[tuple[int, int
     expected = np.zeros(frames)
     track = []
     for start, length in placed:
-        track.append((start, np.ones((2, length), np.float32), UNITY))
+        track.append((start, Note.whole(np.ones((2, length), np.float32))))
         expected[max(0, start) : max(0, start + length)] += 1
     mixed = mix_down([Track(DRY, track)], frames, 48_000, wrap=False)
     assert np.allclose(mixed.planes, expected)
@@ -57,13 +58,13 @@ def test_outside_a_loop_what_does_not_fit_is_cut_off(placed: list[tuple[int, int
 
 def test_notes_cross_the_stretches_they_are_mixed_in_without_a_trace() -> None:
     planes = np.random.RandomState(0).standard_normal((2, 100_000)).astype(np.float32)
-    mixed = mix_down([Track(DRY, [(777, planes, UNITY)])], 101_000, 48_000, wrap=False)
+    mixed = mix_down([Track(DRY, [(777, Note.whole(planes))])], 101_000, 48_000, wrap=False)
     assert np.array_equal(mixed.planes[:, 777:100_777], planes)
 
 
 def test_the_room_of_a_loop_comes_round_to_its_start() -> None:
     click = np.ones((2, 50), np.float32)
-    track = Track(Mix(room=0.5), [(30_000, click, UNITY)])
+    track = Track(Mix(room=0.5), [(30_000, Note.whole(click))])
     looped = mix_down([track], 31_000, 48_000, wrap=True).planes
     open_end = mix_down([track], 131_000, 48_000, wrap=False).planes
     folded = sum(
@@ -75,7 +76,7 @@ def test_the_room_of_a_loop_comes_round_to_its_start() -> None:
 
 def test_each_sound_has_its_own_gains() -> None:
     ones = np.ones((2, 10), np.float32)
-    track = Track(Mix(-6.0, room=0.0), [(0, ones, (0.5, 0.25)), (5, ones, UNITY)])
+    track = Track(Mix(-6.0, room=0.0), [(0, Note.whole(ones, (0.5, 0.25))), (5, Note.whole(ones))])
     level = 10 ** (-6 / 20)
     mixed = mix_down([track], 15, 48_000, wrap=False).planes
     assert np.allclose(mixed[0], [level * x for x in [0.5] * 5 + [1.5] * 5 + [1.0] * 5])
