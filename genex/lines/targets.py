@@ -247,6 +247,10 @@ class _Writer:
         closed = self._settings.closed and first.slot == 0
         end = len(self._grid)
         self._between(aim.slot, (aim.chord, midi), end, goal if closed else None, first.chord)
+        if self._slide is not None:
+            # The loop comes round to a target that is slid into.
+            opening = self.notes[0]
+            self.notes[0] = replace(opening, slide=_within(self._slide, opening.duration_beats))
 
     def _between(
         self, start: int, aim: tuple[Chord, int] | None, end: int, goal: int | None, chord: Chord
@@ -286,7 +290,7 @@ class _Writer:
         )
         slide = None
         if is_target and self._slide is not None:
-            slide = replace(self._slide, length_beats=min(SLIDE_BEATS, length / 2))
+            slide = _within(self._slide, length)
         self.notes.append(
             Note(slot.onset_beats, length, pitch, min(127, velocity), degree=degree, slide=slide)
         )
@@ -348,6 +352,11 @@ class _Writer:
         bar = self._timeline.bar_at(self._grid[index].onset_beats)
         place = self._grid[index].onset_beats - bar.onset_beats
         return Random(f"{self._settings.seed}/targets/{bar.chorus}/{bar.form_number}/{place}")
+
+
+def _within(slide: Slide, length: Fraction) -> Slide:
+    """The slide, done by the middle of its note at the latest."""
+    return replace(slide, length_beats=min(SLIDE_BEATS, length / 2))
 
 
 def approach_notes(

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -142,6 +143,30 @@ def test_slides_take_the_place_of_approach_notes():
         note.degree == target_degree(timeline.chord_at(note.onset_beats).chord, "third")
         for note in slides
     )
+
+
+@pytest.mark.parametrize("density", [1, 2, 3])
+@pytest.mark.parametrize("kind", ["slide up", "slide down"])
+@pytest.mark.parametrize("position", [5, 7])
+def test_every_target_of_a_loop_is_slid_into_the_first_one_too(kind, density, position):
+    timeline = chart(CHANGES, key="F")
+    wanted = TargetSettings(approaches=(kind,), density=density, position=position)
+    part = target_line(timeline, wanted)
+    side = -1 if kind == "slide up" else 1
+    for note, _, _ in at_changes(part, timeline):
+        assert note.slide is not None and note.slide.from_semitones * side > 0
+    # without a way back the line begins plainly
+    once = target_line(timeline, replace(wanted, closed=False))
+    assert once.notes[0].slide is None
+    assert once.notes[0].onset_beats == 0
+
+
+@pytest.mark.parametrize(("kind", "steps"), [("below", [-1]), ("enclosure", [-1, 1])])
+def test_the_end_of_a_loop_leads_into_its_first_target(kind, steps):
+    part = target_line(chart(CHANGES, key="F"), TargetSettings(approaches=(kind,), position=5))
+    first = part.notes[0]
+    for note, step in zip(part.notes[::-1], steps, strict=False):
+        assert (note.midi - first.midi) * step > 0 and abs(note.midi - first.midi) <= 2
 
 
 def test_no_chord_is_a_rest():
