@@ -9,6 +9,7 @@ from typing import Literal
 
 from genex.errors import NotationError
 from genex.theory.chord import Chord
+from genex.theory.foreign import english_key
 from genex.theory.pitch import Degree, Interval, NoteName, Pitch
 
 Mode = Literal["major", "minor"]
@@ -106,6 +107,9 @@ class Key:
 
 def _hint(text: str) -> str:
     """What to write instead of a key that cannot be read."""
+    english = english_key(text)
+    if english is not None:
+        return f"did you mean {english}?"
     match = _CHURCH_MODE.fullmatch(text)
     if match:
         number = _MODE_DEGREES[match[2].lower()]

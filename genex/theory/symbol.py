@@ -28,11 +28,13 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import NoReturn
 
 from genex.errors import ChordSymbolError
 from genex.theory.chord import Chord
+from genex.theory.foreign import english_note
 from genex.theory.pitch import NoteName
 from genex.theory.qualities import FORMS, QUALITIES, read_quality
 from genex.theory.signs import (
@@ -54,6 +56,10 @@ from genex.theory.tones import ToneError, Tones
 
 NO_CHORD = frozenset({"N.C.", "NC", "N.C", "n.c.", "N. C."})
 """How charts mark a bar without harmony (MusicXML 4.0 writes kind ``none``)."""
+
+
+_INSTEAD_OF_NUMBER = {"1": "", "3": "", "4": "sus4", "8": "", "10": "(add9)", "12": ""}
+"""Behind a root, numbers that no chord is written with, and what stands for them."""
 
 
 def is_no_chord(symbol: str) -> bool:
@@ -215,7 +221,7 @@ class _Reader:
         elif match := self._take(TENSION):
             tones.tension(match[0], start)
         else:
-            self._fail("this part cannot be read", start)
+            self._refuse_part(start)
 
     def _is_bass_slash(self) -> bool:
         rest = self.text[self.at + 1 : self.end].lstrip()
@@ -239,10 +245,18 @@ class _Reader:
                 self._fail(
                     f"the bass note '{given}' needs a capital letter", self.at, suggestion=better.strip()
                 )
+            for better in _in_english(given):
+                self._fail(f"the bass note '{given}' has another name here", self.at,
+                           suggestion=self.text[: self.at] + better)  # fmt: skip
             self._fail(f"'{given}' after the slash is not a bass note", self.at)
         self.at = match.end()
         self._skip_spaces()
         if self.at < self.end:
+            slash = self.text.rindex("/", 0, self.at)
+            given = self.text[slash + 1 : self.end].strip()
+            for better in _in_english(given):
+                self._fail(f"the bass note '{given}' has another name here", self.at,
+                           suggestion=f"{self.text[:slash]}/{better}")  # fmt: skip
             self._fail("nothing may follow the bass note", self.at, cut=True)
         return _note_name(match)
 
@@ -274,9 +288,23 @@ class _Reader:
             self._fail("a chord symbol starts with a capital letter; 'm' marks minor", start,
                        suggestion=better)  # fmt: skip
         if letter in "Hh":
-            better = _first_readable("B" + text[1:])
+            better = _first_readable("B" + text[1:], *_in_english(text))
             self._fail("H is the German name of the note B", start, suggestion=better)
+        for better in _in_english(text):
+            self._fail("a chord symbol starts with a letter A to G", start, suggestion=better)
         self._fail("a chord symbol starts with a letter A to G", start, hint="write for example Gm7")
+
+    def _refuse_part(self, start: int) -> NoReturn:
+        """What cannot be read behind a root: a name in another language, a sign of typing, or noise."""
+        whole = self.text[: self.end].strip()
+        if start == self.text.index(self.root_text) + len(self.root_text):
+            for better in _in_english(whole):
+                self._fail("notes have their English names", start, suggestion=better)
+        if self.text[start] == "^":
+            better = whole.replace("^7", "maj7").replace("^", "maj7")
+            self._fail("'^' is no sign here; the major seventh is maj7, M7 or Δ", start,
+                       suggestion=better)  # fmt: skip
+        self._fail("this part cannot be read", start)
 
     def _refuse_number(self, sign: str, number: str, position: int) -> NoReturn:
         if sign == "m" and number == "5":
@@ -285,7 +313,9 @@ class _Reader:
                 self._fail("'-5' after the root is unclear", position, suggestion=better)
             self._fail("a power chord is neither major nor minor", position,
                        suggestion=f"{self.root_text}m", )  # fmt: skip
-        self._fail(f"no chord is written with '{number or sign}' here", position)
+        instead = _INSTEAD_OF_NUMBER.get(number) if not sign else None
+        self._fail(f"no chord is written with '{number or sign}' here", position,
+                   suggestion=None if instead is None else self.root_text + instead)  # fmt: skip
 
     def _fail(
         self,
@@ -332,6 +362,15 @@ def _spellings() -> tuple[str, ...]:
     keys = [row.key for row in QUALITIES.values() if row.key]
     written = [text for row in QUALITIES.values() for text in row.written if text[0] not in "b#"]
     return tuple(dict.fromkeys(keys + written))
+
+
+def _in_english(text: str) -> Iterator[str]:
+    """The symbol with the English name of its root, if it begins with another language's."""
+    found = english_note(text)
+    if found is not None:
+        better = _first_readable(found[0] + found[1].strip())
+        if better is not None:
+            yield better
 
 
 def _minor_instead(letter: str, text: str) -> str:

@@ -79,6 +79,13 @@ class Tones:
     def alter(self, sign: str, number: str, start: int) -> None:
         """``b5``, ``#9`` and their like: a tone in the place of the natural one."""
         text = ("b" if _ALTER[sign] < 0 else "#") + number
+        if number == "7":
+            better = self._like(QUALITIES["7" if text == "b7" else "maj7"])
+            said = "the seventh is flat in C7 and natural in Cmaj7, and a chord has one"
+            raise ToneError(f"'{text}' is not written; {said}", start, better)
+        if text in ("b3", "b10"):
+            raise ToneError(f"'{text}' is not written; a chord with a flat third is minor", start,
+                            self._like(QUALITIES["m"]) if text == "b3" else "7(#9)")  # fmt: skip
         if text not in ALTERATIONS:
             raise ToneError(f"'{text}' is no alteration; there are b5 #5 b9 #9 #11 and b13", start)
         degree = Degree.parse(ALTERATIONS[text])
@@ -126,6 +133,13 @@ class Tones:
         if len(degrees) < 2:
             raise ToneError("a chord needs at least two tones", self._omitted[-1][1])
         return ascending(degrees)
+
+    def _like(self, row: Quality) -> str | None:
+        """The chord as it is so far with the third or seventh of ``row``, as a plain symbol."""
+        changed = {degree.number: degree for degree in self._degrees}
+        changed |= {d.number: d for d in row.degrees if d.number == (7 if len(row.degrees) > 3 else 3)}
+        wanted = ascending(set(changed.values()))
+        return next((key for key, other in QUALITIES.items() if other.degrees == wanted), None)
 
     @property
     def _seventh(self) -> Degree | None:
