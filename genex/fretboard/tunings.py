@@ -218,7 +218,7 @@ _ALIASES = {
 
 def _plain(name: str) -> str:
     """A name with case, spaces, hyphens and underscores forgotten."""
-    return re.sub(r"[\s_\-]+", "", name).replace("♭", "b").replace("♯", "#").lower()
+    return re.sub(r"[\s_,\-]+", "", name).replace("♭", "b").replace("♯", "#").lower()
 
 
 _BY_PLAIN_NAME = {_plain(name): row for name, row in TUNINGS.items()} | {
@@ -241,7 +241,9 @@ def tuning(
     """
     found = _by_name(name_or_pitches) if isinstance(name_or_pitches, str) else None
     if found is None:
-        given = name_or_pitches.split() if isinstance(name_or_pitches, str) else name_or_pitches
+        given = name_or_pitches
+        if isinstance(name_or_pitches, str):
+            given = re.findall(r"[^\s,]+", name_or_pitches)
         found = _from_pitches(given)
     return replace(found, frets=found.frets if frets is None else frets, capo=capo, hand=hand)
 

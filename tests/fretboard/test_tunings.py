@@ -75,6 +75,7 @@ def test_tunings_by_name(name: str, open_strings: str) -> None:
         ("dropd", "drop D"),
         ("dadgad", "DADGAD"),
         ("D A D G A D", "DADGAD"),
+        ("D,A,D,G,A,D", "DADGAD"),
         ("HALF STEP DOWN", "half-step down"),
         ("bass", "four-string bass"),
         ("Uke", "ukulele"),
@@ -91,6 +92,7 @@ def test_every_tuning_can_be_written_as_its_pitches(name: str) -> None:
     pitches = [str(pitch) for pitch in reversed(row.strings)]
     assert tuning(pitches).strings == row.strings
     assert tuning(" ".join(pitches)).strings == row.strings
+    assert tuning(",".join(pitches)).strings == tuning(", ".join(pitches)).strings == row.strings
 
 
 def test_a_list_from_the_highest_string_is_understood() -> None:
