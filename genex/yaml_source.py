@@ -25,20 +25,24 @@ MAX_VALUES = 20_000
 KeyPath = tuple[str | int, ...]
 """Keys and list indices from the top of the document down to a value."""
 
-_HINTS = (
-    ("expected a comment or a line break", "a chart may not begin with a bar line on the line of its "
-     "field: leave the first | away, or write 'chords: |' and the chart on the lines below"),
-    ("expected chomping or indentation", "a chart may not begin with a bar line on the line of its "
-     "field: write 'chords: |' and the chart, from |: on, on the lines below"),
-    ("mapping values are not allowed", "put text that contains a colon into quotes"),
-    ("found a tab character", "indent with spaces"),
-    ("found character '\\t'", "indent with spaces"),
-    ("cannot start any token", "put text that begins with a sign such as % @ or ` into quotes"),
-    ("could not find expected ':'", "every line needs a field, a colon and a space, then the value"),
-    ("expected ',' or ']'", "close the list with ]"),
-    ("expected ',' or '}'", "close the braces with }"),
-    ("while scanning a quoted scalar", "close the quotes"),
-    ("expected <block end>", "fields of one level begin in the same column"),
+_QUOTES = "put the value into quotes"
+_SAYINGS = (
+    # what the parser says, what is wrong, what to write instead, whether the fault lies where the
+    # parser began to read what it could not finish
+    ("expected a comment or a line break", "a chart begins with a bar line on the line of its field",
+     "leave the first | away, or write 'chords: |' and the chart on the lines below, indented", False),
+    ("expected chomping or indentation", "a chart begins with a bar line on the line of its field",
+     "write 'chords: |' and the chart, from |: on, on the lines below, indented", False),
+    ("found a tab character", "a tab stands here", "indent and part with spaces", False),
+    ("found character '\\t'", "a tab stands here", "indent and part with spaces", False),
+    ("cannot start any token", "a value may not begin with this sign", _QUOTES, False),
+    ("expected alphabetic or numeric character", "a value may not begin with this sign", _QUOTES, False),
+    ("expected ',' or ']'", "the list that begins here is not closed", "close it with ]", True),
+    ("expected ',' or '}'", "the braces that open here are not closed", "close them with }", True),
+    ("while scanning a quoted scalar", "the quotes that open here are not closed",
+     "close the quotes at the end of the text", True),
+    ("expected <block end>", "this line is not indented like the lines above it",
+     "fields of one level begin in the same column", False),
 )  # fmt: skip
 
 
@@ -152,12 +156,7 @@ def parse_source(text: str, file: str) -> Source:
     try:
         return _Builder(text, file, YAML(typ="safe", pure=True)).build()
     except MarkedYAMLError as error:
-        problem = error.problem or error.context or "it is not YAML"
-        mark = error.problem_mark or error.context_mark
-        place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file)
-        known = f"{error.context or ''} {problem}"
-        hint = next((hint for part, hint in _HINTS if part in known), "compare with 'genex new NAME'")
-        raise RecipeError(f"this cannot be read as YAML: {problem}", hint=hint, place=place) from None
+        raise _yaml_error(error, text, file) from None
     except YAMLError as error:
         position = getattr(error, "position", None)
         line = text[:position].count("\n") + 1 if isinstance(position, int) else None
@@ -166,6 +165,63 @@ def parse_source(text: str, file: str) -> Source:
             hint="save it as plain UTF-8 text",
             place=Place(file, line),
         ) from None
+
+
+def _yaml_error(error: Any, text: str, file: str) -> RecipeError:
+    """What the parser could not read, in words for someone who does not know it."""
+    problem = error.problem or error.context or "it is not YAML"
+    known = f"{error.context or ''} {problem}"
+    mark, begun = error.problem_mark or error.context_mark, error.context_mark or error.problem_mark
+    if "could not find expected ':'" in known and begun:
+        return _no_field(text.splitlines(), begun.line, file)
+    if "mapping values are not allowed" in known and mark:
+        return _second_colon(text.splitlines(), mark.line, mark.column, file)
+    message, hint = f"this cannot be read: {problem}", "compare with 'genex new NAME'"
+    for part, said, advice, where_begun in _SAYINGS:
+        if part in known:
+            message, hint, mark = said, advice, begun if where_begun else mark
+            break
+    place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file)
+    return RecipeError(message, hint=hint, place=place)
+
+
+def _no_field(lines: list[str], line: int, file: str) -> RecipeError:
+    """A line that begins like a field and has no colon with a space behind it."""
+    written = lines[line].strip() if line < len(lines) else ""
+    column = len(lines[line]) - len(lines[line].lstrip()) + 1 if written else 1
+    before = next((text.rstrip() for text in reversed(lines[:line]) if text.strip()), "")
+    glued = re.match(r"(\w+):(\S.*)", written)
+    if glued is not None:
+        hint = f"put a space behind the colon: '{glued[1]}: {glued[2]}'"
+    elif before.endswith(":") or re.search(r":\s*[|>][+-]?$", before) or written[:1].isupper():
+        hint = "indent the lines of a chart; or write a colon and a space behind the field's name"
+    else:
+        first, _, rest = written.partition(" ")
+        hint = f"every line needs a field, a colon and a space, then the value: '{first}: {rest or '…'}'"
+    return RecipeError("this line has no colon behind a field's name", hint=hint,
+                       place=Place(file, line + 1, column))  # fmt: skip
+
+
+def _second_colon(lines: list[str], line: int, column: int, file: str) -> RecipeError:
+    """A colon where none may stand: of a second field in a line, or of a line that is out of line."""
+    written = lines[line] if line < len(lines) else ""
+    name, value = written[:column], written[column + 1 :].strip()
+    above = next((n for n in range(line - 1, -1, -1) if lines[n].strip()), None)
+    if ":" not in name and above is not None:
+        if re.search(r":(\s|$)", lines[above]) is None:
+            return _no_field(lines, above, file)
+        return RecipeError(
+            "this line is indented deeper than the one above it",
+            hint="fields of one level begin in the same column",
+            place=Place(file, line + 1, len(written) - len(written.lstrip()) + 1),
+        )
+    field, _, text = written.partition(":")
+    quoted = f"{text.strip()}".replace('"', "'")
+    hint = f'put text that contains a colon into quotes: {field.strip()}: "{quoted}"'
+    if not value or not text.strip():
+        hint = "put text that contains a colon into quotes"
+    return RecipeError("a second colon stands in this line", hint=hint,
+                       place=Place(file, line + 1, column + 1))  # fmt: skip
 
 
 class _Builder:

@@ -42,9 +42,11 @@ def load_groove(
         return _read(path)
     name = text.strip().lower().replace("_", "-").replace(" ", "-")
     if name not in groove_names():
-        raise GrooveError(
-            f"there is no feel '{text}'", hint=did_you_mean(name, groove_names()), place=place
+        titled = (
+            groove.name for groove in all_grooves() if groove.title.lower() == text.strip().lower()
         )
+        hint = did_you_mean(next(titled, name), groove_names())
+        raise GrooveError(f"there is no feel '{text}'", hint=hint, place=place)
     return _built_in(name)
 
 

@@ -22,6 +22,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.recipe.meant import sign_meant
 from genex.recipe.repeats import MAX_PASSES, RepeatError, Signs, played_order
 from genex.score import Meter
 from genex.theory import Chord, join_numbers
@@ -182,9 +183,14 @@ class ChartReader:
         if [word for word, _ in words] == ["%"]:
             if not before:
                 raise self._wrong(
-                    "there is no bar before this one to repeat", "write chords", words[0][1]
+                    "there is no bar before this one to repeat",
+                    "begin with the chords of the first bar",
+                    words[0][1],
                 )
             return before[-1].chords
+        for word, at in words:
+            if (hint := sign_meant(word)) is not None:
+                raise self._wrong(f"'{word}' is not a chord", hint, at)
         pulses = pulse_lengths(self.meter)
         if len(words) > len(pulses):
             raise self._wrong(

@@ -97,10 +97,20 @@ def _ordered(
         if name not in sections:
             raise RecipeError(
                 f"'{field}' names a section '{name}' that is not there",
-                hint=did_you_mean(name, list(sections)),
+                hint=_section_meant(field, name, list(sections)),
                 place=source.place((field, index)),
             )
     return tuple(sections[name] for name in names)
+
+
+def _section_meant(field: str, name: str, known: list[str]) -> str:
+    """What to write instead of the name of a section that is not there."""
+    if len(name) > 1 and all(letter in known for letter in name):
+        return f"write the names apart: '{field}: {' '.join(name)}'"
+    blank = next((other for other in known if " " in other and name in other.split()), None)
+    if blank is not None:
+        return f"a name of several words stands in a list: '{field}: [{blank}, …]'"
+    return did_you_mean(name, known)
 
 
 def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:

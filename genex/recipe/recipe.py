@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -32,6 +33,7 @@ from genex.theory.likely_key import likely_key
 from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
 MAX_PLAYED_BARS = 4096
+_ANY_KEY = Key.parse("C")
 USUAL_METER, USUAL_TEMPO = Meter(4, 4), 110.0
 _T = TypeVar("_T")
 
@@ -96,18 +98,20 @@ def read_recipe(path: Path, usual_of: UsualOf = any_feel) -> Recipe:
     ``usual_of`` knows the feels, which this room does not: it gives meter and tempo to a recipe
     that names a feel without them.
     """
-    return _recipe_of(read_source(path), path.stem, usual_of)
+    return recipe_of(read_source(path), path.stem, usual_of)
 
 
 def parse_recipe(text: str, file: str = "recipe.yaml", usual_of: UsualOf = any_feel) -> Recipe:
     """Validate recipe text, as ``read_recipe``. Raises RecipeError with line, column and hint."""
-    return _recipe_of(parse_source(text, file), Path(file).stem, usual_of)
+    return recipe_of(parse_source(text, file), Path(file).stem, usual_of)
 
 
-def _recipe_of(source: Source, stem: str, usual_of: UsualOf) -> Recipe:
+def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe:
+    """Validate a parsed file; ``stem`` names a recipe without a title. Raises RecipeError."""
     fields = _validated(source)
     feel = (fields.feel or "").strip()
     usual = usual_of(feel, source.place(("feel",))) if feel else Usual()
+    _require_whole_title(source)
     title = (fields.title or "").strip() or stem.replace("_", " ").replace("-", " ").strip().capitalize()
     meter = usual.meter or USUAL_METER
     if fields.meter is not None:
@@ -151,6 +155,17 @@ def _recipe_of(source: Source, stem: str, usual_of: UsualOf) -> Recipe:
     )
 
 
+def _require_whole_title(source: Source) -> None:
+    """Raise RecipeError where YAML takes the end of a title for a remark: ``Lesson #3``."""
+    at = source.cut_short(("title",)) if ("title",) in source.values else None
+    if at is not None:
+        raise RecipeError(
+            "after a blank, # begins a remark and the rest of the title is lost",
+            hint="put the title into quotes",
+            place=source.place_at(at),
+        )
+
+
 def _bar_count(sections: tuple[Section, ...]) -> int:
     return sum(len(section.bars) for section in sections)
 
@@ -166,7 +181,7 @@ def _validated(source: Source) -> RecipeFields:
     if not isinstance(data, dict):
         raise RecipeError(
             "a recipe is a list of fields, each with a name and a value",
-            hint="begin with 'title: …' and 'chords: Gm7 | C7 | Fmaj7 |'",
+            hint=_fields_meant(data),
             place=source.place(()),
         )
     try:
@@ -174,6 +189,17 @@ def _validated(source: Source) -> RecipeFields:
     except ValidationError as error:
         details = min(error.errors(), key=lambda d: _order(source, d["loc"], d["type"]))
         raise recipe_error(source, details, partial(_known_fields, source)) from None
+
+
+def _fields_meant(data: Any) -> str:
+    """What to write instead of a file whose fields are not read as such."""
+    words = data.split() if isinstance(data, str) else []
+    glued = next((found for word in words if (found := re.fullmatch(r"(\w+)[:：]\s*(.+)", word))), None)
+    if glued is not None and glued[1] in RecipeFields.model_fields:
+        return f"put a plain colon and a plain space behind the name: '{glued[1]}: {glued[2]}'"
+    if isinstance(data, list):
+        return "begin each line with the field's name, without the dash: 'chords: Gm7 | C7 |'"
+    return "begin with 'title: …' and 'chords: Gm7 | C7 | Fmaj7 |'"
 
 
 def _order(source: Source, loc: tuple[int | str, ...], kind: str) -> tuple[int, int, int]:
@@ -220,6 +246,7 @@ def _read_chord(word: str, key: Key | None) -> Chord:
     if not is_numeral(word):
         return parse_chord(word)
     if key is None:
+        chord_from_numeral(word, _ANY_KEY)  # what is no numeral in any key lacks no key
         raise NotationError(
             f"the numeral '{word}' needs a key", hint="add a line such as 'key: G minor'"
         )

@@ -26,13 +26,15 @@ from pydantic import BeforeValidator, Field, ValidationError
 from genex.errors import ChordSymbolError, InputError, NotationError, RecipeError
 from genex.recipe.basics import Fields, Text, as_words
 from genex.recipe.consistency import is_beside
+from genex.recipe.fields import RecipeFields
 from genex.recipe.messages import recipe_error
-from genex.recipe.recipe import Recipe, UsualOf, any_feel, parse_recipe, read_recipe
+from genex.recipe.recipe import Recipe, UsualOf, any_feel, parse_recipe, recipe_of
 from genex.recipe.slug import slug_of
 from genex.theory import CYCLES, Chord, Key, NoteName, key_cycle, parse_chord
 from genex.yaml_source import KeyPath, Source, read_source
 
 MAX_LESSONS = 400
+_OF_LESSONS = RecipeFields.model_fields.keys()
 _MAJOR = ("major", "maj", "M")
 _Words = Annotated[tuple[Text, ...], BeforeValidator(as_words)]
 
@@ -86,16 +88,25 @@ def read_lessons(path: Path, usual_of: UsualOf = any_feel) -> Recipe | Series:
     Raises RecipeError.
     """
     source = read_source(path)
-    if isinstance(source.data, dict) and {"lessons", "matrix", "book"} & source.data.keys():
+    if _is_series(source):
         return _series_of(source, path, usual_of)
-    return read_recipe(path, usual_of)
+    return recipe_of(source, path.stem, usual_of)
+
+
+def _is_series(source: Source) -> bool:
+    return isinstance(source.data, dict) and bool({"lessons", "matrix", "book"} & source.data.keys())
 
 
 def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
     try:
         fields = SeriesFields.model_validate(source.data)
     except ValidationError as error:
-        raise recipe_error(source, error.errors()[0], _known_fields) from None
+        details = error.errors()[0]
+        found = recipe_error(source, details, _known_fields)
+        name = str(details["loc"][-1])
+        if details["type"] == "extra_forbidden" and len(details["loc"]) == 1 and name in _OF_LESSONS:
+            found.hint = f"'{name}' belongs into each recipe, or into 'lesson' below 'matrix'"
+        raise found from None
     title = (fields.title or path.stem.replace("-", " ").capitalize()).strip()
     lessons = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
     if len(lessons) > MAX_LESSONS:
@@ -119,7 +130,14 @@ def _listed(source: Source, fields: SeriesFields, folder: Path, usual_of: UsualO
                 hint="write the path as seen from this file",
                 place=source.place(("lessons", index)),
             )
-        yield read_recipe(folder / name, usual_of)
+        read = read_source(folder / name)
+        if _is_series(read):
+            raise RecipeError(
+                f"'{name}' is a series itself, and a series cannot hold another",
+                hint=f"list the recipes of '{name}' here",
+                place=source.place(("lessons", index)),
+            )
+        yield recipe_of(read, Path(name).stem, usual_of)
 
 
 def _matrix(source: Source, fields: SeriesFields, usual_of: UsualOf) -> Iterable[Recipe]:

@@ -43,7 +43,7 @@ def test_an_exercise_brings_its_part():
     ("text", "place", "message", "hint"),
     [
         ("chords: C\nparts: []", "2:8", "'parts' is empty", "drums bass comping"),
-        ("chords: C\nkey: H minor", "2:6", "not a key", "Bb or G minor"),
+        ("chords: C\nkey: H minor", "2:6", "not a key", "did you mean B minor?"),
         ("chords: C\nkey: G# major", "2:6", "8 accidentals", "Ab major"),
         ("chords: C\nmeter: 4", "2:8", "not a meter", "12/8"),
         ("chords: C | Hm7 | D", "1:13", "Hm7", None),
@@ -51,9 +51,14 @@ def test_an_exercise_brings_its_part():
         ("key: C\nchords: ii7 | V7/zz", "2:15", "V7/zz", None),
         ("chords: ''", "1:10", "chart is empty", "Gm7 | C7"),
         ("", "1:1", "empty", "chords: Gm7"),
-        ("- a", "1:1", "list of fields", "title"),
+        ("- a", "1:1", "list of fields", "without the dash"),
         ("just words", "1:1", "list of fields", "title"),
-        ("chords: |: " + "C | " * 400 + ":|x16", None, "cannot be read as YAML", "from |: on"),
+        (
+            "chords: |: " + "C | " * 400 + ":|x16",
+            None,
+            "bar line on the line of its field",
+            "from |: on",
+        ),
         ("chords: " + "C | " * 1000 + "\nrepeats: 64", "2:10", "64000 bars", "lower 'repeats'"),
         (
             f"sections: {{A: {'C | ' * 500}, B: {'C | ' * 1000}}}\n"
