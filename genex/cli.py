@@ -290,6 +290,10 @@ def tab(
     score = answers.read_midi(
         file, tuning_name=tuning, capo=capo, hand=hand, position=position, track=track
     )
+    if position is not None:
+        text = answers.position_note(score, position, tuning_name=tuning, capo=capo, hand=hand)
+        if text is not None:
+            _note(text)
     if as_json:
         _print_json(answers.phrase_answer(score))
     else:

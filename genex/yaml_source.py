@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from genex.errors import Place, RecipeError
+from genex.hints import nearest
 
 MAX_BYTES = 262_144
 MAX_DEPTH = 16
@@ -123,9 +124,7 @@ def read_source(path: Path) -> Source:
         with path.open("rb") as file:
             raw = file.read(MAX_BYTES + 1)
     except (FileNotFoundError, ValueError):  # ValueError: a name with a null character
-        raise RecipeError(
-            f"there is no file '{name}'", hint="check the name, or make a recipe with 'genex new NAME'"
-        ) from None
+        raise RecipeError(f"there is no file '{name}'", hint=_file_meant(path)) from None
     except IsADirectoryError:
         raise RecipeError(
             f"'{name}' is a folder, not a file", hint="name the recipe inside it"
@@ -146,6 +145,18 @@ def read_source(path: Path) -> Source:
             "the file is not UTF-8 text", hint="save it as UTF-8", place=Place(name, line)
         ) from None
     return parse_source(text, name)
+
+
+def _file_meant(path: Path) -> str:
+    """What to write instead of the name of a file that is not there."""
+    try:
+        beside = {found.name: found for found in path.parent.glob("*.y*ml")}
+    except (OSError, ValueError):  # no such folder, or not the name of one
+        beside = {}
+    near = nearest(path.name, beside, cutoff=0.8) or nearest(f"{path.stem}.yaml", beside, cutoff=0.8)
+    if near is not None:
+        return f"did you mean '{beside[near]}'?"
+    return "check the name, or make a recipe with 'genex new NAME'"
 
 
 def parse_source(text: str, file: str) -> Source:

@@ -102,7 +102,7 @@ BAD = [
     ("chords: C\ntempo: 10000", 2, "too large"),
     ("chords: ''", 2, "chart is empty"),
     ("chords: C F G A B", 2, "4 beats, and 5"),
-    ("chords: [", 2, "cannot be read as YAML"),
+    ("chords: [", 2, "list that begins here"),
     ("a: &a [x]\nb: [*a, *a]", 2, "anchors"),
 ]
 
@@ -393,8 +393,17 @@ def test_tab_of_a_midi_phrase(genex, phrase):
     data = json.loads(genex("tab", phrase, "--json").out)
     assert [note["pitch"] for note in data["notes"]] == ["C4", "E4", "G4", "C5", "G4", "E4", "C4"]
     assert data["strings"][0] == "E4" and {"string", "fret", "finger", "move"} <= set(data["notes"][0])
-    high = read_tab(genex("tab", phrase, "--position", 8).out)
-    assert [note.midi for note in high] == [60, 64, 67, 72, 67, 64, 60]
+    high = genex("tab", phrase, "--position", 8)
+    assert [note.midi for note in read_tab(high.out)] == [60, 64, 67, 72, 67, 64, 60]
+    assert high.err == ""
+
+
+def test_a_phrase_that_does_not_lie_in_the_position_asked_for_is_noted(genex, phrase):
+    answer = genex("tab", phrase, "--position", 20)
+    assert answer.code == 0
+    assert answer.err.startswith("note: position 20 holds frets 20 to 23, and for 2 of the 7 notes")
+    assert "without a shift it lies in position" in answer.err and " 8," in answer.err
+    json.loads(genex("tab", phrase, "--position", 20, "--json").out)
 
 
 def test_midi_files_that_have_no_tab(genex, phrase, tmp_path):

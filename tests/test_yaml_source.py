@@ -163,3 +163,11 @@ def test_any_text_gives_data_or_a_recipe_error(text):
     for path in source.values:
         place = source.place(path)
         assert place.line is not None and 1 <= place.line <= text.count("\n") + text.count("\r") + 1
+
+
+@pytest.mark.parametrize("name", ["good", "good.yml", "god.yaml", "GOOD.yaml"])
+def test_the_name_of_a_file_that_is_nearly_there(tmp_path, name):
+    (tmp_path / "good.yaml").write_text("a: 1")
+    with pytest.raises(RecipeError, match="there is no file") as caught:
+        read_source(tmp_path / name)
+    assert caught.value.hint == f"did you mean '{tmp_path / 'good.yaml'}'?"

@@ -15,7 +15,16 @@ from genex.export.diagrams import DiagramStyle, Spacing, Theme, sheet_svg, svg_t
 from genex.export.marks import Label
 from genex.export.neck import shapes_text
 from genex.export.tab import tab_text
-from genex.fretboard import Hand, Shape, Tuning, shape, shapes, shapes_as_json, tuning
+from genex.fretboard import (
+    Hand,
+    Shape,
+    Tuning,
+    finger_everywhere,
+    shape,
+    shapes,
+    shapes_as_json,
+    tuning,
+)
 from genex.lines.midi_phrase import read_phrase
 from genex.score import Score
 from genex.theory import Key, describe, find_scale, parse_chord, scales_for
@@ -187,6 +196,33 @@ def read_midi(
     """The phrase in a MIDI file, fingered in the best place on the neck or in a position."""
     neck = tuning(tuning_name, capo=capo, hand=Hand[hand.upper()])
     return read_phrase(path, neck, track=track, position=position)
+
+
+def position_note(score: Score, position: int, *, tuning_name: str, capo: int, hand: str) -> str | None:
+    """One line where a phrase does not lie under the hand in the position asked for, or None.
+
+    The four fingers hold the frets from the position to three above it; open strings need no hand.
+    """
+    neck = tuning(tuning_name, capo=capo, hand=Hand[hand.upper()])
+    (part,) = score.parts
+    frets = [note.fretting.fret for note in part.notes if note.fretting is not None]
+    outside = sum(not _under_hand(fret, position) for fret in frets)
+    if not outside:
+        return None
+    homes = [
+        str(home)
+        for home, line in finger_everywhere([note.midi for note in part.notes], neck)
+        if all(_under_hand(note.fret, home) for note in line)
+    ]
+    others = f"; without a shift it lies in position {', '.join(homes)}" if homes else ""
+    return (
+        f"note: position {position} holds frets {position} to {position + 3}, and for {outside} of the "
+        f"{len(frets)} notes the hand shifts{others}"
+    )
+
+
+def _under_hand(fret: int, position: int) -> bool:
+    return fret == 0 or position <= fret <= position + 3
 
 
 def phrase_tab(score: Score, width: int) -> str:

@@ -132,10 +132,12 @@ def _require_sane(tuning: Tuning) -> None:
                 hint="open strings lie between C0 and E7; a guitar's lowest is E2",
             )
     if not 1 <= tuning.frets <= MAX_FRETS:
-        raise FretboardError(f"a neck of {tuning.frets} frets", hint=f"write 1 to {MAX_FRETS} frets")
+        raise FretboardError(
+            f"there is no neck of {tuning.frets} frets", hint=f"write 1 to {MAX_FRETS} frets"
+        )
     if not 0 <= tuning.capo < tuning.frets:
         raise FretboardError(
-            f"a capo at fret {tuning.capo} of {tuning.frets}",
+            f"a capo cannot sit at fret {tuning.capo} of {tuning.frets}",
             hint=f"write 0 for no capo, or a fret up to {tuning.frets - 1}",
         )
     if not 100 <= tuning.scale_mm <= 2000:
