@@ -10,11 +10,15 @@ import gc
 import importlib.util
 import io
 import json
+import math
 import os
+import signal
 import sys
+import time
 import traceback
+from collections.abc import Callable
 from pathlib import Path
-from types import ModuleType
+from types import FrameType, ModuleType
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
@@ -42,6 +46,8 @@ else:
     fresh = _lazy("genex.build.fresh")
     jobs = _lazy("genex.build.jobs")
 
+_PATIENCE_SECONDS = 3.0
+_STOPPED_CODE = 128 + signal.SIGINT  # as shells count it
 app = typer.Typer(
     name="genex",
     help="One text file in, a whole guitar lesson out: MIDI, audio and matching tab.",
@@ -67,8 +73,16 @@ def main() -> None:
         # A terminal that cannot show a sign such as ø shows another one; it is no fault.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    signal.signal(signal.SIGINT, _stopper(os.getpid()))
     try:
         app()
+    except _Stopped:
+        print(
+            ("\n" if sys.stderr.isatty() else "")
+            + "genex: stopped; lessons that were finished are in place, all else is as it was",
+            file=sys.stderr,
+        )
+        sys.exit(_STOPPED_CODE)
     except GenexError as error:
         _fail(error)
     except BrokenPipeError:
@@ -84,6 +98,28 @@ def main() -> None:
             file=sys.stderr,
         )
         sys.exit(1)
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # nothing is left to stop
+
+
+class _Stopped(BaseException):
+    """Ctrl-C. Not an Exception, so that nothing on the way takes it for a fault."""
+
+
+def _stopper(process: int) -> Callable[[int, FrameType | None], None]:
+    """What Ctrl-C does: the process clears up what it began and ends; its helpers let it do so.
+
+    Impatience does not stop the clearing up: for a while, more of it is not heard.
+    """
+    heard = -math.inf
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        nonlocal heard
+        if os.getpid() == process and time.monotonic() > heard + _PATIENCE_SECONDS:
+            heard = time.monotonic()
+            raise _Stopped
+
+    return stop
 
 
 def _fail(error: GenexError) -> None:

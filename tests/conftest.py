@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
@@ -19,6 +20,14 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
         yield
+
+
+@pytest.fixture(autouse=True)
+def own_ctrl_c() -> Iterator[None]:
+    """The command line keeps Ctrl-C for itself to its end; after a test it is pytest's again."""
+    before = signal.getsignal(signal.SIGINT)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 class Answer(NamedTuple):

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from genex import __version__
 from genex.audio import Renderer
-from genex.build.files import MANIFEST, Staging
+from genex.build.files import MANIFEST, Staging, writing
 from genex.build.paper import require_drawable
 from genex.build.version import AUDIO_OUTPUTS, BuiltFile, Report, VersionWriter
 from genex.compose import Composition, compose
@@ -93,7 +93,8 @@ def _manifest(job: Job, staging: Staging, files: list[BuiltFile], font: Path) ->
     recipe, score = job.recipe, job.piece.score
     entries = []
     for file in sorted(files, key=lambda file: file.name):
-        data = staging.path(file.name).read_bytes()
+        with writing(staging.folder / file.name):
+            data = staging.path(file.name).read_bytes()
         entries.append(
             {
                 "name": file.name,
