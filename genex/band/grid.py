@@ -103,7 +103,8 @@ def _parse_bar(
                 raise PatternError(
                     f"'{sign}' means nothing in this pattern",
                     offset + start + index,
-                    f"the signs are {' '.join(signs)}, {REST} for a rest and {HOLD} to hold",
+                    f"the signs are {' '.join(signs)}, {REST} for a rest and {HOLD} to hold"
+                    + ("; the root is R" if sign == "1" and "R" in signs else ""),
                 )
             onset += length
     return steps

@@ -83,6 +83,8 @@ _FIELDS = {
     "walking": ("skips",),
     "comping": ("instrument", "voicings", "rhythms", "picking", "centre", "strum", *_MIX_FIELDS),
 }
+USUAL_TEMPO = 110.0
+"""Of a feel that says nothing of its tempo, if its range holds it."""
 MAX_CHOICES = 64
 MAX_PATTERN_BARS = 8
 
@@ -245,14 +247,20 @@ class _Reader:
             self._fail(
                 ("tempo",), f"the tempo runs from {low:g} to {high:g}", "the lower number comes first"
             )
-        usual = self._number(("tempo", "usual"), fields.get("usual", (low + high) / 2), low, high)
+        middle = USUAL_TEMPO if low <= USUAL_TEMPO <= high else (low + high) / 2
+        usual = self._number(("tempo", "usual"), fields.get("usual", middle), low, high)
         return low, high, usual
 
     def _swing(self, top: dict[str, Any]) -> float | None:
         value = top.get("swing", "none")
         if isinstance(value, str):
-            word = self._word(("swing",), value, ("none", "by tempo"))
-            return None if word == "by tempo" else 1.0
+            if value.strip() not in ("none", "by tempo"):
+                self._fail(
+                    ("swing",),
+                    f"'{value}' is no swing",
+                    "write none, by tempo, or a ratio: 2 for triplet swing, 1.5 for less",
+                )
+            return None if value.strip() == "by tempo" else 1.0
         return self._number(("swing",), value, 1.0, MAX_SWING_RATIO)
 
     # Parts
@@ -416,7 +424,8 @@ class _Reader:
             span = (self.source.keys if of_key else self.source.values)[path]
             quoted = self.source.text[span.start : span.start + 1] in ("'", '"')
             place = self.source.place_at(span.start + fault.offset + quoted)
-            raise GrooveError(f"{fault} in '{_field(path)}'", hint=fault.hint, place=place) from None
+            voice = "" if of_key else f"'{_field(path)}': "
+            raise GrooveError(f"{voice}{fault}", hint=fault.hint, place=place) from None
         if len(bars) > MAX_PATTERN_BARS:
             self._fail(
                 path, f"the pattern has {len(bars)} bars", f"at most {MAX_PATTERN_BARS} are allowed"

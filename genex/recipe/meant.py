@@ -43,6 +43,11 @@ FIELDS = {
     "transpose": "'keys' lists the keys that the files are made in",
     "volume": "write 'mix: {bass: {level: -3}}'",
 }
+_GROOVE = "it belongs into a groove file, which a recipe names: 'feel: ./my-feel.yaml'"
+FIELDS |= dict.fromkeys(("about", "meters", "grouping", "swing of"), _GROOVE)
+FIELDS |= dict.fromkeys(
+    ("drums", "bass", "comping"), f"'parts' names who plays, 'mix' how loud; or {_GROOVE}"
+)
 """Names of fields: what stands in their place."""
 
 _SOUND_FILE = "the sound is written by loop, band or take; 'audio: {{format: {0}}}' sets how"

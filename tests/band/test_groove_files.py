@@ -94,6 +94,8 @@ def test_a_groove_file_says_it_all():
         ("meters: [4/4]", "meters: [four]", 3, 10, "not a meter", "4/4"),
         ("swing: 1.5", "swing: 9", 5, 8, "does not fit", "3.5"),
         ("swing: 1.5", "swing: hard", 5, 8, "'hard'", "by tempo"),
+        ("swing: 1.5", "swing: 66%", 5, 8, "'66%' is no swing", "2 for triplet swing"),
+        ("\"R - 5 a\": 2", "\"1 - 5 a\": 2", 21, 6, "'1' means nothing", "the root is R"),
         ("tempo: {from: 80", "tempo: {from: 200", 4, 8, "runs from 200 to 160", "lower"),
         ("instrument: piano", "instrument: pianno", 23, 15, "'pianno'", "'piano'"),
         ("title: Porch", "tittle: Porch", 1, 1, "no field 'tittle'", "'title'"),
@@ -147,6 +149,12 @@ def test_a_mutilated_file_is_read_or_refused_but_never_breaks(data):
     except (GrooveError, RecipeError) as error:
         assert error.exit_code == 2
         assert error.message
+
+
+def test_a_file_that_says_nothing_of_its_tempo_is_for_a_usual_one():
+    text = 'drums: {layers: {a: [{kick: "8 8 8 8"}]}}\n'
+    assert read(text).tempo_usual == 110
+    assert read("tempo: {from: 140, to: 200}\n" + text).tempo_usual == 170
 
 
 def test_odd_meters_say_how_their_beats_are_grouped():

@@ -34,6 +34,7 @@ MISTAKES = [
     ("chords: C\nstyle: swing\n", "2:1", "no field 'style'", "'feel'"),
     ("chords: C\ntime signature: 3/4\n", "2:1", "no field", "'meter'"),
     ("chords: C\ncount-in: 2\n", "2:1", "no field 'count-in'", "did you mean 'count_in'?"),
+    ("about: A feel\nmeters: [4/4]\nchords: C\n", "1:1", "no field 'about'", "groove file"),
     # numbers
     ("chords: C\ntempo: fast\n", "2:8", "not a number", "beats a minute, such as 120"),
     ("chords: C\ntempo: 120 bpm\n", "2:8", "not a number", "write 120"),
