@@ -58,13 +58,17 @@ class Span:
 
 @dataclass(frozen=True)
 class Source:
-    """A parsed file: ``data`` as plain Python values, and the places of all of them."""
+    """A parsed file: ``data`` as plain Python values, and the places of all of them.
+
+    ``origin`` is the place of all that was not written as it is, but made from something there.
+    """
 
     file: str
     text: str
     data: Any
     values: dict[KeyPath, Span]
     keys: dict[KeyPath, Span]
+    origin: Place | None = None
 
     @cached_property
     def _line_starts(self) -> list[int]:
@@ -72,6 +76,8 @@ class Source:
 
     def place_at(self, offset: int) -> Place:
         """The place of a character offset."""
+        if self.origin is not None:
+            return self.origin
         line = bisect_right(self._line_starts, offset) - 1
         return Place(self.file, line + 1, offset - self._line_starts[line] + 1)
 

@@ -84,6 +84,22 @@ def test_a_tempo_that_the_feel_is_not_made_for_is_noted_and_is_no_error(genex, t
     assert len(data["notes"]) == 1
 
 
+@pytest.mark.parametrize(
+    ("lesson", "code", "message"),
+    [
+        ("{exercise: {kind: tour, forms: Q}}", 2, "s.yaml:4:11: there is no form 'Q'"),
+        ("{exercise: tour, feel: bosa}", 2, "s.yaml:4:11: there is no feel 'bosa'"),
+        ("{exercise: tour, feel: ballad, tempo: 260}", 0, "s.yaml:4:11: note: tempo 260"),
+    ],
+)
+def test_what_is_to_be_said_of_a_lesson_from_a_template_is_said_at_the_template(
+    genex, tmp_path, lesson, code, message
+):
+    (tmp_path / "s.yaml").write_text(f"title: S\nmatrix:\n  types: m7 7\n  lesson: {lesson}\n")
+    answer = genex("check", tmp_path / "s.yaml")
+    assert (answer.code, message in answer.err, answer.err.count("s.yaml:")) == (code, True, 1)
+
+
 def test_check_reports_every_wrong_recipe(genex, rain, tmp_path):
     for name, text in (("a.yaml", "chords: Hm"), ("b.yaml", "tempo: 0\nchords: C")):
         (tmp_path / name).write_text(text)

@@ -17,21 +17,21 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError
 
-from genex.errors import ChordSymbolError, InputError, NotationError, RecipeError
+from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.recipe.basics import Fields, Text, as_words
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import RecipeFields
 from genex.recipe.messages import recipe_error
-from genex.recipe.recipe import Recipe, UsualOf, any_feel, parse_recipe, recipe_of
+from genex.recipe.recipe import Recipe, UsualOf, any_feel, recipe_of
 from genex.recipe.slug import slug_of
 from genex.theory import CYCLES, Chord, Key, NoteName, key_cycle, parse_chord
-from genex.yaml_source import KeyPath, Source, read_source
+from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
 MAX_LESSONS = 400
 _OF_LESSONS = RecipeFields.model_fields.keys()
@@ -144,15 +144,12 @@ def _matrix(source: Source, fields: SeriesFields, usual_of: UsualOf) -> Iterable
     matrix = fields.matrix
     if matrix is None:
         return
-    file = str(Path(source.file))
     for chord in _chords(source, ("matrix",), matrix.types, matrix.roots):
         given = {"title": str(chord), "chords": str(chord), **matrix.lesson}
-        try:
-            yield parse_recipe(json.dumps(given), file, usual_of)
-        except InputError as error:
-            # The recipe was made from the template: that is where the fault is.
-            error.place = source.place(("matrix", "lesson"))
-            raise
+        made = parse_source(json.dumps(given), source.file)
+        # The recipe was made from the template: that is where any fault is.
+        made = replace(made, origin=source.place(("matrix", "lesson")))
+        yield recipe_of(made, Path(source.file).stem, usual_of)
 
 
 def _chords(
