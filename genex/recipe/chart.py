@@ -194,7 +194,7 @@ class ChartReader:
         pulses = pulse_lengths(self.meter)
         if len(words) > len(pulses):
             raise self._wrong(
-                f"a bar of {self.meter} has {len(pulses)} beats, and {len(words)} are written here",
+                f"a bar of {self.meter} has {len(pulses)} beat{'s' * (len(pulses) > 1)}, and {len(words)} are written here",
                 "put a bar line between them or leave some away",
                 words[len(pulses)][1],
             )

@@ -112,6 +112,17 @@ def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
                 yield facts.wrong(f"'{field}' has no effect on a study", hint, *path, of_key=True)
 
 
+def _tempos(facts: Facts) -> Iterator[RecipeError]:
+    """Files at several tempos that would all be played at those of the steps."""
+    if facts.fields.tempos is not None and facts.fields.tempo_steps is not None:
+        yield facts.wrong(
+            "'tempos' and 'tempo_steps' both set the tempo",
+            "keep 'tempos' for a file at each, or 'tempo_steps' for one that gets faster",
+            "tempos",
+            of_key=True,
+        )
+
+
 def _stops(facts: Facts) -> Iterator[RecipeError]:
     if isinstance(facts.fields.exercise, Study):
         return  # refused elsewhere
@@ -296,6 +307,7 @@ def _expanded(name: str) -> str:
 _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
     _form_of_a_study,
     _empty,
+    _tempos,
     _stops,
     _guide,
     _left_out_study,

@@ -118,6 +118,7 @@ GROUPS = {
     "audio": "write for example 'audio: {format: mp3}'",
     "click": "write 'click: {}' for a plain click",
     "diagrams": "write 'diagrams: {}', or for example 'diagrams: {format: png}'",
+    "exercise": "write one kind, such as 'exercise: arpeggio'; several make a series of lessons",
     "guide": "write for example 'guide: {rhythm: half}'; 'minus: guide' leaves it out",
     "handout": "write 'handout: {}' for the usual sheet",
     "mix": "write for example 'mix: {bass: {level: -3}}'",
@@ -152,7 +153,7 @@ _NO_CHORD = "a bar without a chord is N.C."
 _ORDER = "write named 'sections', and their order in 'form'"
 _SIGNS = (
     (re.compile(r"[-–—_~.·,;>→]+"), "hold a chord with a slash, C / F /, and part bars with |"),
-    (re.compile(r".*[,;]"), _BAR_LINES),
+    (re.compile(r".*[,;]|[A-G][^,;]*[,;][A-G].*"), _BAR_LINES),
     (
         re.compile(r".*[“”„‘’‚«»\"].*"),
         "leave the quotes away, or put the chart into straight ones",

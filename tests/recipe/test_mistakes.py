@@ -46,6 +46,7 @@ MISTAKES = [
     ("chords: C\ncapo: 2nd\n", "2:7", "not a whole number", "write 2"),
     ("chords: C\nswing: 66%\n", "2:8", "not a number", "2 for triplet swing"),
     ("chords: C\naudio: {loudness: 14}\n", "2:19", "too large", "below 0, such as -14"),
+    ("chords: C\ntempos: [60]\ntempo_steps: {start: 60, end: 90}\n", "2:1", "both", "a file at each"),
     # keys and note names of other languages
     ("chords: C\nkey: H major\n", "2:6", "not a key", "did you mean B?"),
     ("chords: C\nkey: Es-Dur\n", "2:6", "not a key", "did you mean Eb?"),
@@ -61,6 +62,7 @@ MISTAKES = [
     ("chords: [Gm7, C7, F]\n", "1:9", "a list stands where a text belongs", "Gm7 | C7"),
     ("chords:\n  A: Gm7\n  B: F\n", "2:3", "fields stand where a text belongs", "'sections'"),
     ("chords: “Gm7 | C7”\n", "1:9", "not a chord", "straight"),
+    ("chords: Cmaj7,F,G7\n", "1:9", "not a chord", "bar lines"),
     ("chords: C, F, G7\n", "1:9", "not a chord", "bar lines"),
     ("chords: C - F - G7 - C\n", "1:11", "not a chord", "part bars with |"),
     ("chords: '% | C | F'\n", "1:10", "no bar before this one", "first bar"),
@@ -110,6 +112,7 @@ def test_a_mistake_is_said_with_its_place_and_what_to_write_instead(text, place,
         "chords: C / / G7 | N.C. | %",
         "key: C\nchords: ii7 | G7 | 4/5 | 5/5",
         "chords: C | F  # the second bar\ntempo: 100 #slow",
+        "chords: C\ntempo: 120\ntempos: [80, 100]",
         'title: "Lesson #3"\nchords: C',
     ],
 )
