@@ -18,6 +18,8 @@ from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.neck import Hold, hold_over
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
 from genex.lines.plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
+from genex.lines.resolution import CHANGES_LEVEL
+from genex.lines.rhythm import latest_ending
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import require_level
 from genex.score import Note, Part, Role, TempoMap, Timeline
@@ -175,15 +177,46 @@ def _require(settings: CallSettings, form: Sequence[PlannedBar], levels: Sequenc
         raise LineError("the chart has no chord to make calls over", hint="write a chord symbol")
     for level in sorted(set(levels)):
         require_level(chords, level)
-    if max(levels) == 6 and not _all_two_five_one(settings, levels) and len(set(chords)) < 2:
-        raise LineError(
-            "level 6 goes through changes and the chart has one chord only",
-            hint="write more chords, or choose a level up to 5",
-        )
+    if levels.count(CHANGES_LEVEL) > _two_five_ones(settings, levels):
+        if len(set(chords)) < 2:
+            raise LineError(
+                "level 6 goes through changes and the chart has one chord only",
+                hint="write more chords, or choose a level up to 5",
+            )
+        if not any(_changes(form, at, settings.bars) for at in range(len(form))):
+            where = "no bar of the chart has" if settings.bars == 1 else f"no {settings.bars} bars have"
+            raise LineError(
+                f"level 6 goes through changes and {where} two chords",
+                hint="take longer calls, or choose a level up to 5",
+            )
 
 
-def _all_two_five_one(settings: CallSettings, levels: Sequence[int]) -> bool:
-    return settings.two_five_one and not settings.keep_form and levels.count(6) == 1
+def _two_five_ones(settings: CallSettings, levels: Sequence[int]) -> int:
+    """How many of the calls go through a ii-V-I: the first half of those of level 6."""
+    if settings.keep_form or not settings.two_five_one:
+        return 0
+    return (levels.count(CHANGES_LEVEL) + 1) // 2
+
+
+def _changes(form: Sequence[PlannedBar], first: int, bars: int) -> bool:
+    """Whether a call in bars of the form, which begins again at its end, goes through a change.
+
+    The call begins where a chord sounds and comes to rest over the new chord or later.
+    """
+    own = [form[(first + index) % len(form)] for index in range(bars)]
+    if all(chord is None for chord, _ in own[0].chords):
+        return False
+    end = sum((bar.meter.bar_beats for bar in own[:-1]), Fraction(0))
+    end += latest_ending(own[-1].meter, alone=bars == 1)
+    at = Fraction(0)
+    before: Chord | None = None
+    for bar in own:
+        for chord, length in bar.chords:
+            if before is not None and chord is not None and chord != before and at <= end:
+                return True
+            before = chord
+            at += length
+    return False
 
 
 def _chart(
@@ -198,11 +231,15 @@ def _chart(
         section = f"call {call + 1}"
         while all(chord is None for chord, _ in form[at % len(form)].chords):
             at += 1  # a call begins where a chord sounds
-        own = [form[(at + index) % len(form)] for index in range(settings.bars)]
-        if level == 6 and settings.two_five_one and not settings.keep_form:
-            if through < (levels.count(6) + 1) // 2:
-                own = _two_five_one(own, key)
+        in_two_five_one = False
+        if level == CHANGES_LEVEL and not settings.keep_form:
+            in_two_five_one = through < _two_five_ones(settings, levels)
             through += 1
+            while not in_two_five_one and not _changes(form, at % len(form), settings.bars):
+                at += 1  # a call through the changes begins where it meets one
+        own = [form[(at + index) % len(form)] for index in range(settings.bars)]
+        if in_two_five_one:
+            own = _two_five_one(own, key)
         own = [replace(bar, section=section) for bar in own]
         at += settings.bars
         stages: list[Stage] = []
@@ -232,7 +269,8 @@ def _two_five_one(bars: Sequence[PlannedBar], key: Key) -> list[PlannedBar]:
     def bar(index: int, *chords: Chord) -> PlannedBar:
         meter = bars[index].meter
         pulses = len(meter.pulses)
-        first = meter.pulse_beats * (pulses - pulses // 2)
+        # In a call of one bar the five comes where the call comes to rest.
+        first = meter.pulse_beats * (pulses // 2 if len(bars) == 1 else pulses - pulses // 2)
         if len(chords) == 1 or pulses < 2:
             return PlannedBar.of(meter, chords[0])
         return PlannedBar(meter, ((chords[0], first), (chords[1], meter.bar_beats - first)))

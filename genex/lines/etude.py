@@ -3,11 +3,14 @@
 The chorus is divided into phrases of two bars (four in fast tunes). In each group of four
 phrases the second answers the first, the third repeats the idea, moved to its chords, and the
 fourth is free and closes. Every phrase ends on a held chord tone and leaves the player a breath
-[common practice: statement, answer, statement, close].
+[common practice: statement, answer, statement, close]. From level 3 on a phrase may begin with a
+pickup, in the bar before its own, where the breath is long enough for both. The hand lies in one
+place for a phrase and moves in the rests.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from random import Random
@@ -16,9 +19,10 @@ from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.neck import Hold, chords_of, hold_over
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
+from genex.lines.rhythm import Pickup, draw_pickup
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import require_level
-from genex.score import Note, Part, Role, Timeline
+from genex.score import Bar, Note, Part, Role, Timeline
 
 FAST_BPM = Fraction(200)
 """From this tempo on (quarter notes a minute) phrases are four bars long."""
@@ -85,6 +89,7 @@ def _phrases(timeline: Timeline, hold: Hold, settings: EtudeSettings) -> list[Ph
     length = settings.bars or (4 if timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM else 2)
     found: list[Phrase] = []
     idea: Phrase | None = None
+    upbeat: Pickup = ()
     for index, first in enumerate(range(0, len(timeline.bars), length)):
         bars = min(length, len(timeline.bars) - first)
         if not _sounds(timeline, first, bars):
@@ -93,6 +98,9 @@ def _phrases(timeline: Timeline, hold: Hold, settings: EtudeSettings) -> list[Ph
         if place == 0:
             idea = None
         bar = timeline.bars[first]
+        if place in (0, PHRASES_IN_A_GROUP - 1):
+            draw = Random(f"{settings.seed}/etude/pickup/{bar.chorus}/{bar.form_number}")
+            upbeat = draw_pickup(bar.meter, settings.level, draw)
         rng = Random(f"{settings.seed}/etude/{bar.chorus}/{bar.form_number}")
         like = idea if place in (1, 2) else None
         vocabulary = vocabulary_for(timeline, first, bars, hold, settings.level)
@@ -103,12 +111,26 @@ def _phrases(timeline: Timeline, hold: Hold, settings: EtudeSettings) -> list[Ph
             vocabulary,
             rng,
             like=like,
+            pickup=upbeat if _has_room(timeline, bar, upbeat, found) else (),
             velocity=settings.velocity,
             slides=settings.slides,
         )
         idea = idea or phrase
         found.append(phrase)
     return found
+
+
+def _has_room(timeline: Timeline, bar: Bar, pickup: Pickup, before: Sequence[Phrase]) -> bool:
+    """Whether a pickup to a bar leaves a breath of a pulse after the phrase before.
+
+    The first phrase has none: a loop must not begin in mid-air.
+    """
+    if not pickup or not before:
+        return False
+    start = bar.onset_beats + pickup[0][0]
+    if timeline.chord_at(start).chord is None:
+        return False
+    return start - before[-1].notes[-1].written_end_beats >= bar.meter.pulse_beats
 
 
 def _sounds(timeline: Timeline, first: int, bars: int) -> bool:

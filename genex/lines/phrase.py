@@ -4,6 +4,9 @@ A phrase is a rhythm (``rhythm.py``) whose notes are chosen from a vocabulary (`
 by the cheapest path: near to a contour, in small steps, never the same note three times, notes
 foreign to the chord resolved, the last note a tone of the triad. Bars that come back to an idea
 keep its shape, at the same height or moved (repetition and sequence).
+
+A phrase of level 6 goes through a change: a third or seventh of the one chord moves by step to a
+third or seventh of the next, as in a ii-V-I the seventh falls to the third [common practice].
 """
 
 from __future__ import annotations
@@ -12,11 +15,13 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from random import Random
 
 from genex.errors import LineError
 from genex.lines.neck import Hold
-from genex.lines.rhythm import PhraseRhythm, draw_rhythm
+from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
+from genex.lines.rhythm import PhraseRhythm, Pickup, draw_rhythm
 from genex.lines.search import FORBIDDEN, cheapest_path
 from genex.lines.vocabulary import Kind, Vocabulary, allows
 from genex.score import Note, Slide, Timeline
@@ -28,6 +33,14 @@ State = tuple[int, Kind, int]
 CONTOURS = ("arch", "valley", "rise", "fall", "wave")
 
 SLIDE_BEATS = Fraction(1, 4)
+
+UNRESOLVED, UNRESOLVED_BY_THE_WAY, RISING = 10_000, 15, 5
+"""Cost of going through a change without a guide tone that resolves, at the change where the phrase
+has to and at any other; a guide tone rather falls than rises."""
+MOST_REST_BEATS = Fraction(1, 2)
+"""Over a longer rest nobody hears a note resolve."""
+PICKUP_BAR = -1
+"""Index of the bar that a pickup lies in: the one before the phrase."""
 
 OFF_THE_HAND = 60
 """Cost of a note in the middle of a phrase that the hand would have to shift for."""
@@ -47,11 +60,15 @@ class _Place:
 
 @dataclass(frozen=True)
 class Phrase:
-    """A written phrase, not yet fingered, and the rhythm it has."""
+    """A written phrase, not yet fingered, and the rhythm it has.
+
+    ``start_beats`` is its first bar line; a pickup comes before it and is not in ``rhythm``.
+    """
 
     notes: tuple[Note, ...]
     kinds: tuple[Kind, ...]
     rhythm: PhraseRhythm
+    start_beats: Fraction
 
     @property
     def shape(self) -> tuple[tuple[Fraction, Fraction, int], ...]:
@@ -81,14 +98,16 @@ def write_phrase(
     rng: Random,
     *,
     like: Phrase | None = None,
+    pickup: Pickup = (),
     velocity: int = 84,
     slides: bool = False,
 ) -> Phrase:
     """A phrase over ``bars`` bars from the bar of that index (from 0).
 
     ``like`` is an earlier phrase that this one answers: same rhythm, a shape as near as the
-    chords allow, another ending. ``slides`` lets some held notes be slid into. Raises LineError
-    where nothing sounds that a phrase could be made of.
+    chords allow, another ending. ``pickup`` comes before the first bar, if the phrase begins on
+    its first beat. ``slides`` lets some held notes be slid into. Raises LineError where nothing
+    sounds that a phrase could be made of.
     """
     if not 0 <= first_bar <= first_bar + bars <= len(timeline.bars):
         raise LineError(
@@ -100,13 +119,13 @@ def write_phrase(
         rhythm = like.rhythm
     else:
         rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
-    places = _places(timeline, first_bar, rhythm)
+    places = _places(timeline, first_bar, rhythm, pickup)
     for _ in range(20):
-        if places:
+        if places and (like is not None or not _misses(timeline, first_bar, rhythm, places, vocabulary)):
             break
-        # Every note fell on N.C.; another rhythm may find the chord.
+        # Every note fell on N.C., or at level 6 none leads over a change; another rhythm may do.
         rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
-        places = _places(timeline, first_bar, rhythm)
+        places = _places(timeline, first_bar, rhythm, pickup)
     if not places:
         number = timeline.bars[first_bar].number
         raise LineError(
@@ -115,20 +134,29 @@ def write_phrase(
         )
     heights, weights = _contour(places, vocabulary, rng)
     wanted = _foreign_wanted(places, vocabulary.level, rng)
+    goals = _goals(places, wanted, vocabulary.level, rng)
     if like is not None:
         _lean_on(like, places, timeline, first_bar, heights, weights, rng)
     elif any(kin is not None for kin in rhythm.like):
-        idea = _search(places, vocabulary, heights, weights, wanted, rng)
+        idea = _search(places, vocabulary, heights, weights, wanted, goals, rng)
         _repeat(places, rhythm, [midi for midi, _, _ in idea], heights, weights, rng)
-    path = _search(places, vocabulary, heights, weights, wanted, rng)
+    path = _search(places, vocabulary, heights, weights, wanted, goals, rng)
     notes = _named(places, path, vocabulary, velocity)
     if slides:
         notes = _with_slides(notes, path, rng)
-    return Phrase(tuple(notes), tuple(kind for _, kind, _ in path), rhythm)
+    start = timeline.bars[first_bar].onset_beats
+    return Phrase(tuple(notes), tuple(kind for _, kind, _ in path), rhythm, start)
 
 
-def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm) -> list[_Place]:
+def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pickup) -> list[_Place]:
     places = []
+    start = timeline.bars[first_bar].onset_beats
+    if not (rhythm.bars[0] and rhythm.bars[0][0][0] == 0):
+        pickup = ()
+    for index, (onset, length) in enumerate(pickup):
+        chord = timeline.chord_at(start + onset).chord
+        if chord is not None:
+            places.append(_Place(start + onset, length, chord, True, PICKUP_BAR, index))
     for bar_index, notes in enumerate(rhythm.bars):
         bar = timeline.bars[first_bar + bar_index]
         pulses = bar.meter.pulses
@@ -141,9 +169,65 @@ def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm) -> list[_P
                 continue
             weak = onset not in strong and length < bar.meter.pulse_beats
             places.append(_Place(bar.onset_beats + onset, length, chord, weak, bar_index, index))
-    if places:
-        places[-1] = replace(places[-1], weak=False)
+    if not places or places[-1].bar == PICKUP_BAR:
+        return []
+    places[-1] = replace(places[-1], weak=False)
     return places
+
+
+def _crossings(places: Sequence[_Place]) -> dict[int, Resolution]:
+    """The notes that come first over a new chord, right after one over the old, and what resolves."""
+    found = {}
+    for index, (before, after) in enumerate(pairwise(places), start=1):
+        rest = after.onset_beats - before.onset_beats - before.length_beats
+        if before.bar == PICKUP_BAR or before.chord == after.chord or rest > MOST_REST_BEATS:
+            continue
+        ways = resolution(before.chord, after.chord)
+        if ways is not None:
+            found[index] = ways
+    return found
+
+
+def _misses(
+    timeline: Timeline,
+    first_bar: int,
+    rhythm: PhraseRhythm,
+    places: Sequence[_Place],
+    vocabulary: Vocabulary,
+) -> bool:
+    """Whether a phrase that should go through a change has no notes right before and after one."""
+    if vocabulary.level != CHANGES_LEVEL or _crossings(places):
+        return False
+    chords = [
+        span.chord
+        for bar in timeline.bars[first_bar : first_bar + len(rhythm.bars)]
+        for span in timeline.chords_in(bar)
+    ]
+    return any(
+        before is not None and after is not None and before != after and resolution(before, after)
+        for before, after in pairwise(chords)
+    )
+
+
+def _goals(
+    places: Sequence[_Place], wanted: dict[int, tuple[Kind, ...]], level: int, rng: Random
+) -> dict[int, tuple[Resolution, int]]:
+    """Notes on which a guide tone should resolve, and what it costs if it does not.
+
+    One of them has to; its two notes are taken out of those ``wanted`` foreign to the chord.
+    """
+    if level != CHANGES_LEVEL:
+        return {}
+    found = _crossings(places)
+    if not found:
+        return {}
+    chosen = rng.choice(sorted(found))
+    for index in (chosen - 1, chosen):
+        wanted.pop(index, None)
+    return {
+        index: (ways, UNRESOLVED if index == chosen else UNRESOLVED_BY_THE_WAY)
+        for index, ways in found.items()
+    }
 
 
 def _contour(
@@ -155,6 +239,12 @@ def _contour(
     shape = rng.choice(CONTOURS)
     last = max(1, len(places) - 1)
     heights = [low + (high - low) * _height(shape, index / last) for index in range(len(places))]
+    count = sum(place.bar == PICKUP_BAR for place in places)
+    if count:
+        # A pickup leads to the first note by step, from below or above.
+        side = 2 if rng.random() < 0.3 else -2
+        for index in range(count):
+            heights[index] = heights[count] + side * (count - index)
     return heights, [3] * len(places)
 
 
@@ -183,7 +273,7 @@ def _repeat(
     shifts = {bar: rng.choice((0, 0, 2, -2, 3, -3)) for bar in range(len(rhythm.bars))}
     at = {(place.bar, place.index): number for number, place in enumerate(places)}
     for number, place in enumerate(places):
-        kin = rhythm.like[place.bar]
+        kin = None if place.bar == PICKUP_BAR else rhythm.like[place.bar]
         if kin is None:
             heights[number], weights[number] = idea[number], 12
             continue
@@ -203,8 +293,7 @@ def _lean_on(
 ) -> None:
     """Heights of the phrase that is answered, moved as a whole; its ending is left free."""
     start = timeline.bars[first_bar].onset_beats
-    origin = timeline.bar_at(like.notes[0].onset_beats).onset_beats
-    known = {note.onset_beats - origin: note.midi for note in like.notes}
+    known = {note.onset_beats - like.start_beats: note.midi for note in like.notes}
     shift = rng.choice((0, 0, 2, -2, 3))
     ending = places[-1].bar
     for number, place in enumerate(places):
@@ -219,6 +308,7 @@ def _search(
     heights: Sequence[float],
     weights: Sequence[int],
     foreign_wanted: Mapping[int, tuple[Kind, ...]],
+    goals: Mapping[int, tuple[Resolution, int]],
     rng: Random,
 ) -> list[State]:
     low, high = min(heights) - 7, max(heights) + 7
@@ -261,10 +351,20 @@ def _search(
             return FORBIDDEN
         if not allows(before[:2], after[:2]):
             return FORBIDDEN
+        missed = 0
+        if layer in goals:
+            ways, missed = goals[layer]
+            if before[1] is after[1] is Kind.CHORD and ways.is_made_by(before[0], after[0]):
+                missed = 0 if after[0] < before[0] else RISING
         if leap == 0:
-            return 14 if before[1] is after[1] is Kind.CHORD else FORBIDDEN
+            return missed + 14 if before[1] is after[1] is Kind.CHORD else FORBIDDEN
         crosses = places[layer].chord != places[layer - 1].chord
-        return (4 * max(0, leap - 2) if crosses else 0) + 3 * max(0, leap - 4) + 5 * max(0, leap - 7)
+        return (
+            missed
+            + (4 * max(0, leap - 2) if crosses else 0)
+            + 3 * max(0, leap - 4)
+            + 5 * max(0, leap - 7)
+        )
 
     return cheapest_path(layers, own, change)[1]
 

@@ -57,8 +57,17 @@ CELLS = MappingProxyType({False: _SIMPLE, True: _COMPOUND})
 """The table of cells by whether the meter is compound."""
 
 FEWEST_NOTES = 3
-MOST_NOTES_A_BAR = (3, 4, 5, 5, 6, 6)
-"""Notes that a level's bar may hold on average; the ending bar holds fewer."""
+"""What makes a phrase: no phrase has fewer notes."""
+
+_NOTES_A_PULSE = MappingProxyType(
+    {
+        # compound: for each level, fewest and most notes for four pulses, the ending counted in
+        False: ((2, 3), (2, 4), (2, 5), (3, 5), (3, 6), (3, 6)),
+        True: ((2, 4), (3, 5), (3, 7), (4, 8), (5, 9), (5, 9)),
+    }
+)
+"""How dense a level is. A dotted quarter has room for three eighths and lasts longer: a phrase in
+12/8 that had no more notes than one in 4/4 would drag [common practice]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +84,35 @@ class PhraseRhythm:
     @property
     def count(self) -> int:
         return sum(len(bar) for bar in self.bars)
+
+
+PICKUP_LEVEL = 3
+"""From this level on phrases may begin before the bar line."""
+PICKUP_SHARE = 0.75
+"""How often a phrase that may have a pickup has one."""
+_PICKUPS = MappingProxyType(
+    {
+        # compound: lengths of the notes before the bar line, in beats
+        False: ((Fraction(1, 2),), (Fraction(1, 2), Fraction(1, 2))),
+        True: ((Fraction(1, 2),), (Fraction(1, 2), Fraction(1, 2)), (Fraction(1, 2),) * 3),
+    }
+)
+
+Pickup = tuple[tuple[Fraction, Fraction], ...]
+"""(onset, length) of notes before a bar line, in beats from it: onsets are negative."""
+
+
+def draw_pickup(meter: Meter, level: int, rng: Random) -> Pickup:
+    """One to three short notes that lead over the bar line, no longer than a pulse; or none."""
+    if level < PICKUP_LEVEL or rng.random() >= PICKUP_SHARE:
+        return ()
+    lengths = rng.choice(_PICKUPS[meter.is_compound])
+    onset = -sum(lengths, Fraction(0))
+    found = []
+    for length in lengths:
+        found.append((onset, length))
+        onset += length
+    return tuple(found)
 
 
 Placed = list[tuple[int, Cell]]
@@ -94,13 +132,24 @@ _PLANS = MappingProxyType(
 
 def draw_rhythm(meter: Meter, bars: int, level: int, rng: Random) -> PhraseRhythm:
     """A rhythm for a phrase of ``bars`` bars at a level from 1 to 6."""
-    most = MOST_NOTES_A_BAR[level - 1] * bars
-    found = _draw(meter, bars, level, rng)
+    fewest, most = notes_wanted(meter, bars, level)
+
+    def off(rhythm: PhraseRhythm) -> int:
+        return max(fewest - rhythm.count, rhythm.count - most, 0)
+
+    best = _draw(meter, bars, level, rng)
     for _ in range(60):
-        if FEWEST_NOTES <= found.count <= most:
+        if off(best) == 0:
             break
-        found = _draw(meter, bars, level, rng)
-    return found
+        best = min(best, _draw(meter, bars, level, rng), key=off)
+    return best
+
+
+def notes_wanted(meter: Meter, bars: int, level: int) -> tuple[int, int]:
+    """The fewest and the most notes that a phrase of ``bars`` bars should have at a level."""
+    pulses = len(meter.pulses) * bars
+    fewest, most = _NOTES_A_PULSE[meter.is_compound][level - 1]
+    return max(FEWEST_NOTES, fewest * pulses // 4), max(FEWEST_NOTES + 1, most * pulses // 4)
 
 
 def _draw(meter: Meter, bars: int, level: int, rng: Random) -> PhraseRhythm:
@@ -146,9 +195,21 @@ def _cells(meter: Meter, pulses: int, level: int, rng: Random, *, first: bool) -
     return placed
 
 
+def latest_ending(meter: Meter, *, alone: bool) -> Fraction:
+    """Where in its last bar a phrase comes to rest at the latest, in beats from the bar line.
+
+    ``alone``: the last bar is the only one.
+    """
+    return meter.pulse_beats * _latest_ending(len(meter.pulses), alone=alone)
+
+
+def _latest_ending(pulses: int, *, alone: bool) -> int:
+    return pulses // 2 if pulses > 3 else int(alone)
+
+
 def _with_ending(start: Placed, meter: Meter, pulses: int, rng: Random, *, alone: bool) -> Placed:
     """The beginning of a bar, then the last note on a strong pulse, held, and a breath."""
-    half = pulses // 2 if pulses > 3 else int(alone)
+    half = _latest_ending(pulses, alone=alone)
     last = half if alone else rng.choice((0, half, half))
     kept = [(at, cell) for at, cell in start if at + cell.pulses <= last]
     room = pulses - last

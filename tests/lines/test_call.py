@@ -153,6 +153,54 @@ def test_level_6_begins_with_a_ii_v_i_in_the_key():
     assert [span.chord.symbol for span in minor.timeline.chords[:3]] == ["Bm7b5", "E7b9", "Am7"]
 
 
+@given(
+    st.sampled_from(
+        [
+            (TUNE, "F", "4/4"),
+            ("Am7 | D7 | Gmaj7 | Cmaj7 | F#m7b5 B7 | Em7 | % | E7", "G", "4/4"),
+            ("Am7 | D7 | Gmaj7 | Cmaj7 | F#m7b5 B7 | Em7 | % | E7", "E minor", "6/8"),
+            ("F7 | % | Bb7 | % | F7 | % | C7 Bb7 | F7 C7", "F", "12/8"),
+        ]
+    ),
+    st.sampled_from([1, 2, 4]),
+    st.booleans(),
+    st.integers(0, 30),
+)
+@settings(max_examples=30, deadline=None)
+def test_calls_of_level_6_go_through_a_change_and_resolve_a_guide_tone(tune, bars, own, seed):
+    text, key, meter = tune
+    wanted = CallSettings(level=6, calls=4, bars=bars, two_five_one=not own, seed=seed)
+    plan = call_and_response(chart(text, key=key, meter=meter), wanted)
+    for answer in plan.answers:
+        resolutions = []
+        for before, after in pairwise(answer.notes):
+            old, new = (plan.timeline.chord_at(note.onset_beats).chord for note in (before, after))
+            if old != new and before.degree in old.guide_tones:
+                resolutions.append(abs(after.midi - before.midi))
+        assert any(1 <= step <= 2 for step in resolutions)
+
+
+def test_level_6_takes_the_ii_v_i_first_and_then_the_changes_of_the_tune():
+    text = "F6 | % | Bb7 | % | F6 | % | Cm7 | F7"
+    plan = track(text, calls=4, level=6, bars=2)
+    under = [
+        [str(plan.timeline.chord_at(cue.onset_beats + beat).chord) for beat in (0, 2, 4)]
+        for cue in of_kind(plan, "listen")
+    ]
+    assert under[:2] == [["Gm7", "C7", "Fmaj7"]] * 2
+    # two bars of one chord are passed over: the call begins where it meets a change
+    assert all(len(set(chords)) > 1 for chords in under[2:])
+
+
+def test_a_call_that_comes_again_is_fingered_again_as_before():
+    plan = track(calls=5, level=5, answer=True, seed=3)
+    (lead,) = plan.parts
+    for listen, answer in zip(of_kind(plan, "listen"), of_kind(plan, "answer"), strict=True):
+        first, again = notes_in(lead, listen), notes_in(lead, answer)
+        assert [n.fretting.string for n in first] == [n.fretting.string for n in again]
+        assert [n.fretting.finger for n in first] == [n.fretting.finger for n in again]
+
+
 def test_the_same_seed_gives_the_same_track_and_another_another():
     assert track(seed=1) == track(seed=1)
     assert track(seed=1).parts[0].notes != track(seed=2).parts[0].notes
@@ -182,6 +230,8 @@ def test_other_meters():
         ("C | F", {"level": 3}, "seventh chords"),
         ("C7", {"bars": 2}, "longer than the form"),
         ("C7 | %", {"level": 6, "two_five_one": False}, "one chord only"),
+        ("C7 | F7", {"level": 6, "calls": 2, "bars": 1}, "no bar of the chart has two chords"),
+        ("C7 | F7", {"level": 6, "keep_form": True, "bars": 1}, "no bar of the chart has two chords"),
         ("C7 | %", {"bars": 3}, "not offered"),
         ("C7 | %", {"calls": 0}, "a call or more"),
         ("C7 | %", {"level": 7}, "no level 7"),

@@ -18,6 +18,58 @@ TUNE = (
 )
 
 
+def without_pickup(notes, end):
+    """A phrase's notes without those that lead up to a bar line after its breath."""
+    if notes[-1].written_end_beats == end:
+        while notes[-1].duration_beats == Fraction(1, 2) and end - notes[-1].onset_beats <= 1:
+            end_of_rest = notes.pop().onset_beats
+            if notes[-1].written_end_beats < end_of_rest:
+                break
+    return notes
+
+
+def pickups(part, timeline, bars=2):
+    """For each phrase but the first, the notes after the last rest before its first bar line."""
+    found = []
+    for bar in timeline.bars[bars::bars]:
+        before = [n for n in part.notes if n.onset_beats < bar.onset_beats]
+        group = hands_of(before)[-1] if before else []
+        leads = bool(group) and group[-1].written_end_beats == bar.onset_beats
+        found.append(group if leads else [])
+    return found
+
+
+@given(
+    st.integers(1, 6),
+    st.integers(0, 60),
+    st.sampled_from(["4/4", "3/4", "6/8", "12/8"]),
+)
+@settings(max_examples=40, deadline=None)
+def test_a_pickup_is_short_and_leaves_a_breath(level, seed, meter):
+    timeline = chart(TUNE, key="F", meter=meter)
+    part = etude(timeline, EtudeSettings(level=level, seed=seed, position=5))
+    assert part.notes[-1].written_end_beats < timeline.length_beats, "none at the end of the loop"
+    onsets = {n.onset_beats for n in part.notes}
+    for bar, group in zip(timeline.bars[2::2], pickups(part, timeline), strict=True):
+        if not group:
+            continue
+        assert level >= 3
+        assert bar.onset_beats in onsets, "it leads to the first beat"
+        assert bar.onset_beats - group[0].onset_beats <= bar.meter.pulse_beats
+        before = [n for n in part.notes if n.onset_beats < group[0].onset_beats][-1]
+        assert group[0].onset_beats - before.written_end_beats >= bar.meter.pulse_beats
+        first = next(n for n in part.notes if n.onset_beats == bar.onset_beats)
+        assert abs(first.midi - group[-1].midi) <= 9
+
+
+def test_some_phrases_have_a_pickup():
+    timeline = chart(TUNE, key="F")
+    for level in (3, 4, 5, 6):
+        parts = [etude(timeline, EtudeSettings(level=level, seed=seed)) for seed in range(10)]
+        with_pickup = sum(bool(group) for part in parts for group in pickups(part, timeline))
+        assert 5 <= with_pickup <= 40  # of 70 phrases
+
+
 @given(st.integers(1, 6), st.integers(0, 30))
 @settings(max_examples=25, deadline=None)
 def test_phrases_breathe_and_end_on_chord_tones(level, seed):
@@ -27,9 +79,12 @@ def test_phrases_breathe_and_end_on_chord_tones(level, seed):
     assert line_overlaps(part) == []
     for first in range(0, 16, 2):
         start, end = timeline.bars[first].onset_beats, timeline.bars[first + 1].end_beats
-        notes = [n for n in part.notes if start <= n.onset_beats < end]
+        notes = without_pickup([n for n in part.notes if start <= n.onset_beats < end], end)
         assert notes, "every two bars have a phrase"
-        assert end - notes[-1].written_end_beats >= 1, "and a breath"
+        next_onset = next(
+            (n.onset_beats for n in part.notes if n.onset_beats > notes[-1].onset_beats), end
+        )
+        assert min(next_onset, end) - notes[-1].written_end_beats >= 1, "and a breath"
         chord = timeline.chord_at(notes[-1].onset_beats).chord
         assert chord.degree_of(notes[-1].midi) is not None
     assert all(4 <= n.fretting.fret <= 9 for n in part.notes)
