@@ -193,9 +193,9 @@ class ChartReader:
                 raise self._wrong(f"'{word}' is not a chord", hint, at)
         pulses = pulse_lengths(self.meter)
         if len(words) > len(pulses):
-            beats = "1 beat" if len(pulses) == 1 else f"{len(pulses)} beats"
+            count = "1 beat" if len(pulses) == 1 else f"{len(pulses)} beats"
             raise self._wrong(
-                f"a bar of {self.meter} has {beats}, and {len(words)} are written here",
+                f"a bar of {self.meter} has {count}, and {len(words)} are written here",
                 "put a bar line between them or leave some away",
                 words[len(pulses)][1],
             )
