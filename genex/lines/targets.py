@@ -51,6 +51,8 @@ APPROACHES: dict[str, tuple[int, ...]] = {
 
 SLIDE_BEATS = Fraction(1, 4)
 MOST_SLIDE_SEMITONES = 2
+FAR_SEMITONES = 5
+"""From one target to the next further than a fourth is far: for the hand and for the ear."""
 
 
 @dataclass(frozen=True)
@@ -210,7 +212,8 @@ def _pick(aims: Sequence[_Aim], settings: TargetSettings) -> list[int]:
     layers = [[(midi,) for midi in aim.tones] for aim in aims]
 
     def change(layer: int, before: tuple[int], after: tuple[int]) -> int:
-        return abs(after[0] - before[0]) if after != before else 3
+        leap = abs(after[0] - before[0])
+        return leap + 3 * max(0, leap - FAR_SEMITONES) if leap else 3
 
     _, path = cheapest_path(
         layers, lambda layer, state: abs(state[0] - middle) if layer == 0 else 0, change

@@ -8,6 +8,7 @@ from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD
 from genex.lines.etude import EtudeSettings, etude
 from genex.lines.neck import choose_position, chords_of
+from genex.lines.rhythm import notes_wanted
 from genex.score import Move, Role
 from genex.score.checks import line_overlaps
 from tests.lines.line_charts import chart
@@ -60,6 +61,20 @@ def test_a_pickup_is_short_and_leaves_a_breath(level, seed, meter):
         assert group[0].onset_beats - before.written_end_beats >= bar.meter.pulse_beats
         first = next(n for n in part.notes if n.onset_beats == bar.onset_beats)
         assert abs(first.midi - group[-1].midi) <= 9
+
+
+@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8", "12/8"])
+def test_every_meter_has_something_to_play_over_a_long_chord(meter):
+    timeline = chart("F7 | % | % | % | Bb7 | % | F7 | % | C7 | Bb7 | F7 | C7", key="F", meter=meter)
+    for level in range(1, 7):
+        fewest, most = notes_wanted(timeline.meter, 2, level)
+        for seed in range(6):
+            part = etude(timeline, EtudeSettings(level=level, seed=seed))
+            onsets = [n.onset_beats for n in part.notes]
+            for first in timeline.bars[::2]:
+                end = first.onset_beats + 2 * first.length_beats
+                count = sum(first.onset_beats <= onset < end for onset in onsets)
+                assert fewest <= count <= most + 3  # three for a pickup to the next phrase
 
 
 def test_some_phrases_have_a_pickup():

@@ -82,3 +82,12 @@ def test_refusals():
         scale_line(chart("N.C."))
     with pytest.raises(LineError, match="run off"):
         three_a_string(parse_chord("C"), find_scale("major"), tuning("ukulele"), 12)
+
+
+@pytest.mark.parametrize("strings", [(1, 2), (2, 3), (4, 5), (5, 6), (2, 3, 4)])
+@pytest.mark.parametrize("text", ["Gm7 | C7 | Fmaj7 | D7b9", "C7 | F7 | Bb7 | Eb7 | Ab7 | Db7"])
+def test_on_chosen_strings_the_hand_walks_along_the_neck(strings, text):
+    part = scale_line(chart(text, key="F"), ScaleSettings(strings=strings))
+    assert {note.fretting.string for note in part.notes} <= set(strings)
+    for before, after in pairwise(part.notes):
+        assert abs(after.fretting.fret - before.fretting.fret) <= 4

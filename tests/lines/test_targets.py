@@ -169,6 +169,16 @@ def test_the_end_of_a_loop_leads_into_its_first_target(kind, steps):
         assert (note.midi - first.midi) * step > 0 and abs(note.midi - first.midi) <= 2
 
 
+@pytest.mark.parametrize("density", [2, 3])  # 1 holds its targets: there is time to move
+@pytest.mark.parametrize("strings", [(1, 2), (2, 3), (3, 4), (5, 6), (2, 3, 4)])
+def test_on_chosen_strings_the_hand_stays_near(strings, density):
+    tunes = (CHANGES, "C7 | F7 | Bb7 | Eb7 | Ab7 | Db7 | Gb7 | B7 | E7 | A7 | D7 | G7")
+    for text in tunes:
+        part = target_line(chart(text, key="F"), TargetSettings(strings=strings, density=density))
+        for before, after in pairwise(part.notes):
+            assert abs(after.fretting.fret - before.fretting.fret) <= 7
+
+
 def test_no_chord_is_a_rest():
     part = target_line(chart("Gm7 | N.C. | C7"), TargetSettings(density=3))
     assert not [note for note in part.notes if 4 <= note.onset_beats < 8]
