@@ -15,7 +15,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from genex.audio.sound import BLOCK_SAMPLES
 
@@ -61,16 +61,16 @@ class Envelope:
         """
         import numpy as np
 
-        before, end = max(0, first_block - 1), first_block + blocks
-        held_levels, in_attack, amplitudes = _held(self, 1 << (end - 1).bit_length())
-        held = amplitudes[before:end]
+        end = first_block + blocks
+        held = _held(self, 1 << (end - 1).bit_length())
         if choke_blocks and choke_blocks <= hold_blocks:  # after it a note-off has no say
             ends = [(choke_blocks, self.choke)]
         else:
             ends = [(hold_blocks, self.release)]
             ends += [(choke_blocks, self.choke)] if choke_blocks else []
-        level = float(held_levels[before]) if first_block else 0.0
-        if first_block and in_attack[before] and level:
+        before = first_block - 1
+        level = float(held.levels[before]) if first_block else 0.0
+        if first_block and held.in_attack[before] and level:
             # Attack counts amplitude, release counts decibels: go on from the same loudness.
             level = min(1.0, max(0.0, 1 + 200 * math.log10(level) / RANGE_CB))
         levels = np.empty(blocks)
@@ -79,17 +79,24 @@ class Envelope:
             if start >= blocks:
                 break
             level = float(levels[start - 1]) if start else level
-            levels[start:] = np.maximum(level - np.arange(1, blocks - start + 1) / length, 0)
-        released = held.copy()
-        released[-blocks:] = _amplitude(levels)
-        released[-blocks:][levels <= 0] = 0
-        ratios = np.where(held > 0, released / np.maximum(held, 1e-12), 0).astype(np.float32)
-        return ratios if first_block else np.concatenate((ratios[:1], ratios))
+            levels[start:] = level - np.arange(1, blocks - start + 1) / length
+        ratios = np.empty(blocks + 1, np.float32)
+        ratios[1:] = _amplitudes(np.maximum(levels, 0), end=0.0) * held.inverse[first_block:end]
+        ratios[0] = float(held.inverse[before] > 0) if first_block else ratios[1]
+        return ratios
+
+
+class _Held(NamedTuple):
+    """A held note at the end of each of its first blocks: level, whether in the attack, and one
+    over its amplitude (0 where it is not heard)."""
+
+    levels: Any
+    in_attack: Any
+    inverse: Any
 
 
 @lru_cache(maxsize=64)
-def _held(envelope: Envelope, blocks: int) -> tuple[Any, Any, Any]:
-    """At the end of each of a held note's first blocks: level, whether in the attack, amplitude."""
+def _held(envelope: Envelope, blocks: int) -> _Held:
     import numpy as np
 
     block = np.arange(1, blocks + 1, dtype=np.float64) - envelope.delay
@@ -102,7 +109,8 @@ def _held(envelope: Envelope, blocks: int) -> tuple[Any, Any, Any]:
     levels = np.where(fallen <= 0, 1.0, levels)
     in_attack = block <= envelope.attack
     levels = np.where(in_attack, np.maximum(0, block / envelope.attack), levels)
-    return levels, in_attack, np.where(in_attack, levels, _amplitude(levels))
+    amplitudes = np.where(in_attack, levels, _amplitudes(levels))
+    return _Held(levels, in_attack, np.where(amplitudes > 0, 1 / np.maximum(amplitudes, 1e-12), 0))
 
 
 def shared_envelope(voices: Sequence[Callable[[int], float]], key: int, rate_hz: int) -> Envelope | None:
@@ -136,13 +144,19 @@ def shared_envelope(voices: Sequence[Callable[[int], float]], key: int, rate_hz:
     )
 
 
-def _amplitude(levels: Any) -> Any:
-    """Amplitude of envelope levels: attenuation cut to whole centibels, as in its tables."""
-    return _amplitude_table()[(RANGE_CB * (1 - levels)).astype(int)]
+def _amplitudes(levels: Any, *, end: float | None = None) -> Any:
+    """Amplitude of envelope levels: attenuation cut to whole centibels, as in its tables.
+
+    ``end`` is what a level of 0 stands for, where it is not the end of the range.
+    """
+    return _table(end)[(RANGE_CB * (1 - levels)).astype(int)]
 
 
-@lru_cache(maxsize=1)
-def _amplitude_table() -> Any:
+@lru_cache(maxsize=2)
+def _table(end: float | None) -> Any:
     import numpy as np
 
-    return 10 ** (-np.arange(RANGE_CB + 1) / 200)
+    table = 10 ** (-np.arange(RANGE_CB + 1) / 200)
+    if end is not None:
+        table[-1] = end
+    return table

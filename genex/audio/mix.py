@@ -125,7 +125,7 @@ class Shelf:
         self._seen[hash(name)] = None
         while len(self._seen) > _NAMES_REMEMBERED:
             del self._seen[next(iter(self._seen))]
-        return again and size_bytes * 2 <= self._most_bytes
+        return again and size_bytes <= self._most_bytes
 
     def put(self, name: Hashable, planes: Samples) -> None:
         """Keep a track, and let the oldest ones go if there are too many."""

@@ -68,11 +68,7 @@ class NoteBank:
         self._stored: set[Name] = set()
         self._unsaved: dict[Name, Held] = {}
         self._saved = (0, 0)
-        if store:
-            known = store.load()
-            self._traits.update({key: _Trait(*trait) for key, trait in known.traits.items()})
-            self._gains.update(known.gains)
-            self._saved = len(self._traits), len(self._gains)
+        self._read_store()
 
     def take_unsaved(self) -> tuple[Findings, dict[Name, Held]] | None:
         """What the store does not have yet, once; None if there is nothing."""
@@ -105,11 +101,21 @@ class NoteBank:
             self._held = {name: held for name, held in self._held.items() if name not in self._stored}
             self._stored.clear()
             self._store.forget()
+            if not self._unsaved:
+                self._read_store()
         size = sum(held.size_bytes for held in self._held.values())
         for name in list(self._held):
             if size <= _KEPT_BYTES:
                 break
             size -= self._held.pop(name).size_bytes
+
+    def _read_store(self) -> None:
+        """Learn what other builds have found out."""
+        if self._store:
+            known = self._store.load()
+            self._traits.update({key: _Trait(*trait) for key, trait in known.traits.items()})
+            self._gains.update(known.gains)
+            self._saved = len(self._traits), len(self._gains)
 
     def _may_derive(self, strike: Strike) -> bool:
         trait = self._traits[_key(strike)]

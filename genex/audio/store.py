@@ -34,8 +34,8 @@ from genex.audio.synth import Soundfont
 if TYPE_CHECKING:
     from genex.audio.sound import Samples
 
-MOST_BYTES = 256 << 20
-_MOST_PACKS = 48
+MOST_BYTES = 1 << 30
+_MOST_PACKS = 96
 _FORMAT = 2  # goes up when notes are rendered differently
 _HEAD = struct.Struct("<8sII")
 _MAGIC = b"genexpk2"
@@ -80,12 +80,18 @@ class NoteStore:
         self._entries: dict[Name, _Entry] = {}
         self._maps: dict[Path, Any] = {}
         self._whole: set[Name] = set()
+        self._read: set[Path] = set()
+        self._folder_time = -1
 
     def load(self) -> Findings:
-        """Read what all packs know; the notes themselves are read when they are asked for."""
+        """Read what packs know that have come since the last time, from other builds too.
+
+        The notes themselves are read when they are asked for.
+        """
         traits: dict[Key, tuple[bool, bool, bool]] = {}
         gains: dict[Name, tuple[float, float] | None] = {}
-        for pack in self._packs():
+        for pack in self._new_packs():
+            self._read.add(pack)
             with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
                 header, start = _read_header(pack)
                 entries = dict(_entries(header, pack, start))
@@ -147,6 +153,7 @@ class NoteStore:
                     file.write(_bytes(held.planes))
                     file.write(_bytes(held.peaks))
             temporary.replace(pack)
+            self._read.add(pack)
             start = _start(len(header))
             for name, entry in entries.items():
                 self._entries[name] = replace(entry, offset=start + entry.offset)
@@ -166,9 +173,13 @@ class NoteStore:
         raw = self._maps[entry.pack][entry.offset : entry.offset + 4 * count]
         return np.asarray(raw.view("<f4"))
 
-    def _packs(self) -> list[Path]:
+    def _new_packs(self) -> list[Path]:
         try:
-            return sorted(self._folder.glob(f"{self._digest}-*{_SUFFIX}"))
+            time_ns = self._folder.stat().st_mtime_ns
+            if time_ns == self._folder_time:
+                return []
+            self._folder_time = time_ns
+            return sorted(set(self._folder.glob(f"{self._digest}-*{_SUFFIX}")) - self._read)
         except OSError:
             return []
 

@@ -12,7 +12,7 @@ import errno
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
@@ -68,18 +68,43 @@ def write_error(target: Path, error: OSError) -> GenexError:
     return OutputError(f"{target} cannot be written: {error.strerror or error}")
 
 
+class Stage:
+    """Where the files of ``folder`` are written before they are moved there.
+
+    ``names`` are the files written so far, by this object.
+    """
+
+    def __init__(self, folder: Path, stage: Path) -> None:
+        self.folder = folder
+        self.names: list[str] = []
+        self._stage = stage
+
+    def path(self, name: str) -> Path:
+        """Where to write, or to read back, the file that shall be called ``name``."""
+        if name not in self.names:
+            self.names.append(name)
+        return self._stage / name
+
+    def write(self, name: str, data: bytes) -> None:
+        """Stage a whole file. Raises ValueError where the name is taken: two files would be one."""
+        if name in self.names:
+            raise ValueError(f"{name} is made twice")
+        target = self.path(name)
+        with writing(self.folder / name):
+            target.write_bytes(data)
+
+
 class Staging:
     """The files of one lesson on their way to ``folder``.
 
-    Use as a context manager: write to ``path(name)``, then call ``publish``. Leaving without
-    publishing removes what was staged and leaves ``folder`` as it was.
+    Use as a context manager: have the files written to ``stage``, then call ``publish``. Leaving
+    without publishing removes what was staged and leaves ``folder`` as it was.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._stage = folder
+        self._path = folder
         self._lock: int | None = None
-        self._names: list[str] = []
 
     def __enter__(self) -> Staging:
         parent = self.folder.parent
@@ -91,45 +116,43 @@ class Staging:
                 raise PermissionError(errno.EACCES, "no write access")
             self._clear_leftovers()
             # Between making and locking, another build may take it for a leftover: try again.
-            while self._lock is None and (self._stage == self.folder or not self._stage.exists()):
+            while self._lock is None and (self._path == self.folder or not self._path.exists()):
                 prefix = f".{self.folder.name}~"
-                self._stage = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
-                self._lock = _try_lock(self._stage)
+                self._path = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
+                self._lock = _try_lock(self._path)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        shutil.rmtree(self._stage, ignore_errors=True)
+        shutil.rmtree(self._path, ignore_errors=True)
         _unlock(self._lock)
 
-    def path(self, name: str) -> Path:
-        """Where to write, or to read back, the file that shall be called ``name``."""
-        if name not in self._names:
-            self._names.append(name)
-        return self._stage / name
+    @property
+    def stage(self) -> Stage:
+        """Where to write. Each is a new one: every writer keeps his own names."""
+        return Stage(self.folder, self._path)
 
-    def write(self, name: str, data: bytes) -> None:
-        """Stage a whole file. Raises ValueError where the name is taken: two files would be one."""
-        if name in self._names:
-            raise ValueError(f"{name} is made twice")
-        target = self.path(name)
-        with writing(self.folder / name):
-            target.write_bytes(data)
+    def publish(
+        self, names: Sequence[str], manifest: bytes, *, stale: frozenset[str] = frozenset()
+    ) -> None:
+        """Move the files of these names to their place; ``stale`` are those of an earlier build.
 
-    def publish(self, manifest: bytes, *, stale: frozenset[str] = frozenset()) -> None:
-        """Move everything to its final name; ``stale`` names files of an earlier build to remove."""
+        Raises ValueError where two files have one name.
+        """
+        if len(set(names)) < len(names):
+            raise ValueError(f"a file of {self.folder.name} is made twice")
         with writing(self.folder):
-            (self._stage / MANIFEST).write_bytes(manifest)
+            (self._path / MANIFEST).write_bytes(manifest)
             self.folder.mkdir(exist_ok=True)
             lock = _lock(self.folder)
             try:
                 (self.folder / MANIFEST).unlink(missing_ok=True)
-                for name in self._names:
-                    (self._stage / name).replace(self.folder / name)
-                for name in sorted(stale - set(self._names)):
+                for name in names:
+                    (self._path / name).replace(self.folder / name)
+                for name in sorted(stale - set(names)):
                     (self.folder / name).unlink(missing_ok=True)
-                (self._stage / MANIFEST).replace(self.folder / MANIFEST)
+                (self._path / MANIFEST).replace(self.folder / MANIFEST)
             finally:
                 _unlock(lock)
 

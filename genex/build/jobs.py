@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from genex.band import groove_names
 from genex.build.files import write_file
 from genex.build.fresh import Request, remember
-from genex.build.lesson import Job, Lesson, build_lesson, prepare, require_distinct, soundfont_path
-from genex.build.series import SeriesJob, build_series, folder_names, prepare_series
+from genex.build.lesson import Lesson, build_lessons, require_distinct
+from genex.build.maker import Job, prepare, soundfont_path
+from genex.build.series import SeriesJob, finish_series, folder_names, prepare_series
 from genex.build.version import Report
+from genex.build.workshop import Workshop
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError
 from genex.hints import did_you_mean
@@ -27,6 +29,9 @@ class SeveralRecipesError(InputError):
 def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
     checked, errors = _prepare_all(paths)
+    with Workshop(_lessons(checked), None, lambda text: None) as workshop:
+        checked, more = _without_faulty(checked, workshop.check())
+    errors += more
     return [
         _series_answer(p, job) if isinstance(job, SeriesJob) else _answer(p, job) for p, job in checked
     ], errors
@@ -87,32 +92,71 @@ def build_all(
     to date and keep their folders. ``note`` is told what an author should know.
     """
     checked, errors = _prepare_all(paths)
-    if len(errors) == 1:
-        raise errors[0]
-    if errors:
-        raise SeveralRecipesError("\n".join(str(error) for error in errors))
-    kept = [read for read in map(read_lessons, unchanged) if not isinstance(read, Series)]
-    require_distinct([*kept, *(job.recipe for _, job in checked if isinstance(job, Job))])
-    if note is not None:
-        for text in (text for _, job in checked for text in notes_on(job)):
-            note(text)
-    for path, job in checked:
-        printed: list[str] = []
-        written: list[Path] = []
-        for done in _built(job, out, soundfont, report):
-            printed.append(summary(done))
-            written += [done] if isinstance(done, Path) else done.paths
-            yield printed[-1]
-        remember(Request(path, out, soundfont), _inputs(path, job, soundfont), written, printed)
+    jobs = _lessons(checked)
+    with Workshop(jobs, soundfont, report) as workshop:
+        errors += _without_faulty(checked, workshop.check())[1]
+        if len(errors) == 1:
+            raise errors[0]
+        if errors:
+            raise SeveralRecipesError("\n".join(str(error) for error in errors))
+        kept = [read for read in map(read_lessons, unchanged) if not isinstance(read, Series)]
+        require_distinct([*kept, *(job.recipe for _, job in checked if isinstance(job, Job))])
+        if note is not None:
+            for text in (text for _, job in checked for text in notes_on(job)):
+                note(text)
+        folders = [folder for _, job in checked for folder in _folders(job, out)]
+        lessons = build_lessons(jobs, folders, workshop, soundfont=soundfont)
+        for path, job in checked:
+            printed: list[str] = []
+            written: list[Path] = []
+            for done in _built(job, lessons, out, report):
+                printed.append(summary(done))
+                written += [done] if isinstance(done, Path) else done.paths
+                yield printed[-1]
+            remember(Request(path, out, soundfont), _inputs(path, job, soundfont), written, printed)
 
 
 def _built(
-    job: Job | SeriesJob, out: Path, soundfont: Path | None, report: Report
+    job: Job | SeriesJob, lessons: Iterator[Lesson], out: Path, report: Report
 ) -> Iterator[Lesson | Path]:
-    if isinstance(job, SeriesJob):
-        yield from build_series(job, out, soundfont=soundfont, report=report)
-    else:
-        yield build_lesson(job, out / job.recipe.slug, soundfont=soundfont, report=report)
+    if isinstance(job, Job):
+        yield next(lessons)
+        return
+    made = []
+    for _ in job.jobs:
+        made.append(next(lessons))
+        yield made[-1]
+    yield from finish_series(job, made, out / job.series.slug, report)
+
+
+def _lessons(checked: Sequence[tuple[Path, Job | SeriesJob]]) -> list[Job]:
+    """The lessons of all recipes, one after the other."""
+    return [one for _, job in checked for one in (job.jobs if isinstance(job, SeriesJob) else (job,))]
+
+
+def _folders(job: Job | SeriesJob, out: Path) -> list[Path]:
+    """Where the lessons of a recipe go."""
+    if isinstance(job, Job):
+        return [out / job.recipe.slug]
+    return [out / job.series.slug / name for name in folder_names(job)]
+
+
+def _without_faulty(
+    checked: Sequence[tuple[Path, Job | SeriesJob]], faults: Mapping[int, InputError]
+) -> tuple[list[tuple[Path, Job | SeriesJob]], list[GenexError]]:
+    """The recipes without those that have a lesson at fault, and the first fault of each."""
+    good: list[tuple[Path, Job | SeriesJob]] = []
+    errors: list[GenexError] = []
+    number = 0
+    for path, job in checked:
+        count = len(job.jobs) if isinstance(job, SeriesJob) else 1
+        found = [faults[lesson] for lesson in range(number, number + count) if lesson in faults]
+        number += count
+        if found:
+            errors.append(found[0])
+        else:
+            good.append((path, job))
+    return good, errors
 
 
 def _inputs(path: Path, job: Job | SeriesJob, soundfont: Path | None) -> list[Path]:

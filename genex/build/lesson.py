@@ -1,23 +1,21 @@
-"""One lesson: a recipe's Score turned into files."""
+"""Lessons: made in a workshop, listed in a manifest, published all or nothing."""
 
 from __future__ import annotations
 
-import hashlib
 import json
-from collections.abc import Iterable
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
 from genex import __version__
-from genex.audio import Renderer
-from genex.build.files import MANIFEST, Staging, writing
-from genex.build.paper import require_drawable
-from genex.build.version import AUDIO_OUTPUTS, BuiltFile, Report, VersionWriter
-from genex.compose import Composition, compose
+from genex.build.files import MANIFEST, Staging
+from genex.build.maker import Job, soundfont_path
+from genex.build.version import BuiltFile
+from genex.build.workshop import Workshop
 from genex.errors import InputError
 from genex.recipe import Recipe
-from genex.resources import default_soundfont, user_cache_dir
 
 
 @dataclass(frozen=True)
@@ -34,76 +32,43 @@ class Lesson:
         return [self.folder / name for name in (*(file.name for file in self.files), MANIFEST)]
 
 
-@dataclass(frozen=True)
-class Job:
-    """A checked recipe, ready to be built. ``piece`` is its first version."""
+def build_lessons(
+    jobs: Sequence[Job], folders: Sequence[Path], workshop: Workshop, *, soundfont: Path | None
+) -> Iterator[Lesson]:
+    """Make each job's lesson in its folder, wholly or not at all. Yields them in order.
 
-    recipe: Recipe
-    piece: Composition
-
-
-def prepare(recipe: Recipe) -> Job:
-    """Compose a recipe's first version, and one in each other key to know that it can be played.
-
-    Raises InputError for what cannot be played or drawn.
+    Raises GenexError.
     """
-    job = Job(recipe, compose(recipe))
-    require_drawable(recipe, job.piece.score)
-    seen = {recipe.versions[0].key}
-    for version in recipe.versions:
-        if version.key not in seen:
-            seen.add(version.key)
-            compose(recipe, version)
-    return job
+    waiting = deque(enumerate(zip(jobs, folders, strict=True)))
+    opened: deque[tuple[int, Job, Staging]] = deque()
+    with ExitStack() as stack:
+        while waiting or opened:
+            while waiting and len(opened) <= workshop.lookahead:
+                number, (job, folder) = waiting.popleft()
+                _require_own(folder, job.recipe)
+                staging = stack.enter_context(Staging(folder))
+                workshop.order(number, staging.stage)
+                opened.append((number, job, staging))
+            number, job, staging = opened.popleft()
+            files = workshop.files(number)
+            manifest = _manifest(job, files, soundfont_path(job.recipe, soundfont))
+            names = [file.name for file in files]
+            staging.publish(names, manifest, stale=_earlier_files(staging.folder))
+            yield Lesson(job.recipe, staging.folder, tuple(files))
 
 
-def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
-    """The soundfont of a lesson: the option's, the recipe's (relative to it), or the default."""
-    if override is not None:
-        return override
-    written = recipe.fields.audio.soundfont
-    if written is None:
-        return default_soundfont()
-    return Path(recipe.source.file).parent / Path(written).expanduser()
-
-
-def build_lesson(job: Job, folder: Path, *, soundfont: Path | None, report: Report) -> Lesson:
-    """Write all files of a lesson into ``folder``, or none. Raises GenexError."""
-    recipe = job.recipe
-    _require_own(folder, recipe)
-    font = soundfont_path(recipe, soundfont)
-    with Staging(folder) as staging, ExitStack() as stack:
-        renderer: Renderer | None = None
-        if AUDIO_OUTPUTS & set(recipe.outputs):
-            renderer = stack.enter_context(_renderer(recipe, font))
-        files: list[BuiltFile] = []
-        for index, version in enumerate(recipe.versions):
-            piece = job.piece if index == 0 else compose(recipe, version)
-            writer = VersionWriter(recipe, version, piece, staging, report)
-            writer.write_symbolic()
-            writer.write_paper()
-            if renderer is not None:
-                writer.write_audio(renderer)
-            files += writer.files
-        staging.publish(_manifest(job, staging, files, font), stale=_earlier_files(folder))
-    return Lesson(recipe, folder, tuple(files))
-
-
-def _manifest(job: Job, staging: Staging, files: list[BuiltFile], font: Path) -> bytes:
+def _manifest(job: Job, files: list[BuiltFile], font: Path) -> bytes:
     recipe, score = job.recipe, job.piece.score
-    entries = []
-    for file in sorted(files, key=lambda file: file.name):
-        with writing(staging.folder / file.name):
-            data = staging.path(file.name).read_bytes()
-        entries.append(
-            {
-                "name": file.name,
-                "kind": file.kind,
-                "bytes": len(data),
-                "sha256": hashlib.sha256(data).hexdigest(),
-                **file.facts,
-            }
-        )
+    entries = [
+        {
+            "name": file.name,
+            "kind": file.kind,
+            "bytes": file.size_bytes,
+            "sha256": file.sha256,
+            **file.facts,
+        }
+        for file in sorted(files, key=lambda file: file.name)
+    ]
     manifest = {
         "genex": __version__,
         "recipe": Path(recipe.source.file).name,
@@ -121,16 +86,6 @@ def _manifest(job: Job, staging: Staging, files: list[BuiltFile], font: Path) ->
         "files": entries,
     }
     return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode()
-
-
-def _renderer(recipe: Recipe, font: Path) -> Renderer:
-    """A renderer with the recipe's soundfont. Raises SoundfontError, with its place if it has one."""
-    try:
-        return Renderer(font, recipe.fields.audio.rate, user_cache_dir())
-    except InputError as error:
-        if error.place is None and recipe.fields.audio.soundfont is not None:
-            error.place = recipe.place("audio", "soundfont")
-        raise
 
 
 def _require_own(folder: Path, recipe: Recipe) -> None:

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from genex.build.files import atomic_path, write_file
-from genex.build.lesson import Job, Lesson, build_lesson, prepare
+from genex.build.lesson import Lesson
+from genex.build.maker import Job, prepare
 from genex.build.version import Report
 from genex.export.handout import BookSettings, book_pdf, chord_pdf, chord_pngs
 from genex.fretboard import tuning
@@ -42,16 +43,11 @@ def folder_names(job: SeriesJob) -> list[str]:
     return [f"{n:0{width}}-{one.recipe.slug}" for n, one in enumerate(job.jobs, start=1)]
 
 
-def build_series(
-    job: SeriesJob, out: Path, *, soundfont: Path | None, report: Report
-) -> Iterator[Lesson | Path]:
-    """Build every lesson, then the book, the contents and the zip. Yields each as it is done."""
+def finish_series(
+    job: SeriesJob, lessons: Sequence[Lesson], folder: Path, report: Report
+) -> Iterator[Path]:
+    """Write the book, the contents and the zip of finished lessons. Yields each as it is done."""
     series = job.series
-    folder = out / series.slug
-    lessons = []
-    for name, one in zip(folder_names(job), job.jobs, strict=True):
-        lessons.append(build_lesson(one, folder / name, soundfont=soundfont, report=report))
-        yield lessons[-1]
     files: dict[str, bytes] = {}
     if series.chords:
         report(f"{series.slug}: the book")
@@ -62,7 +58,7 @@ def build_series(
         write_file(folder / name, data)
         yield folder / name
     report(f"{series.slug}: the zip")
-    yield _write_zip(folder, out / f"{series.slug}.zip", lessons, files)
+    yield _write_zip(folder, folder.with_name(f"{series.slug}.zip"), lessons, files)
 
 
 def _book_files(series: Series) -> dict[str, bytes]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -20,7 +21,7 @@ from genex.audio import (
     true_peak_dbtp,
     write_audio,
 )
-from genex.build.files import Staging, writing
+from genex.build.files import Stage, writing
 from genex.build.paper import PAPER_OUTPUTS, paper_files
 from genex.compose import Composition, compose, part_word
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
@@ -42,6 +43,8 @@ class BuiltFile:
 
     name: str
     kind: str
+    size_bytes: int
+    sha256: str
     facts: dict[str, Any] = field(default_factory=dict)
 
 
@@ -53,13 +56,13 @@ class VersionWriter:
         recipe: Recipe,
         version: Version,
         piece: Composition,
-        staging: Staging,
+        stage: Stage,
         report: Report,
     ) -> None:
         self.recipe, self.version, self.piece = recipe, version, piece
-        self.staging, self.report = staging, report
+        self.stage, self.report = stage, report
         self.wanted = set(recipe.outputs)
-        self.stem = f"{recipe.slug}{version.suffix}"
+        self.prefix = f"{recipe.slug}{version.suffix}"
         self.facts = {"key": str(version.key), "tempo": float(version.tempo)} if version.suffix else {}
         self.files: list[BuiltFile] = []
 
@@ -71,7 +74,7 @@ class VersionWriter:
     def write_symbolic(self) -> None:
         """MIDI, tab, answers, captions and timeline."""
         score, passes = self.piece.score, self.recipe.fields.audio.passes
-        self.report(f"{self.stem}: MIDI and text")
+        self.report(f"{self.prefix}: MIDI and text")
         if "midi" in self.wanted:
             self._write(".mid", "midi", midi_bytes(score))
             if "take" in self.wanted:
@@ -99,7 +102,7 @@ class VersionWriter:
         """Handout, diagrams and MusicXML."""
         if not PAPER_OUTPUTS & self.wanted:
             return
-        self.report(f"{self.stem}: the sheet")
+        self.report(f"{self.prefix}: the sheet")
         for suffix, kind, data in paper_files(self.recipe, self.piece.score):
             self._write(suffix, kind, data)
 
@@ -108,24 +111,24 @@ class VersionWriter:
         score, passes = self.piece.score, self.recipe.fields.audio.passes
         band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
         if "loop" in self.wanted:
-            self.report(f"{self.stem}: the loop")
+            self.report(f"{self.prefix}: the loop")
             self._write_sound("", "loop", renderer.loop(score, passes), loops=True)
         if "band" in self.wanted and band.parts and len(band.parts) < len(score.parts):
-            self.report(f"{self.stem}: the band")
+            self.report(f"{self.prefix}: the band")
             self._write_sound(".band", "band loop", renderer.loop(band, passes), loops=True)
         for role in self.recipe.fields.audio.minus:
             kept = [part.name for part in score.parts if part_word(part) != role]
             if kept and len(kept) < len(score.parts):
-                self.report(f"{self.stem}: without {role}")
+                self.report(f"{self.prefix}: without {role}")
                 sound = renderer.loop(score.only(*kept), passes)
                 self._write_sound(f".minus-{role}", f"loop without {role}", sound, loops=True)
         if "stems" in self.wanted:
-            self.report(f"{self.stem}: the stems")
+            self.report(f"{self.prefix}: the stems")
             for name, once in renderer.stems(score).items():
                 sound = once.repeated(passes)
                 self._write_sound(f".stem-{name}", "stem", sound, loops=True, mastered=False)
         if "take" in self.wanted:
-            self.report(f"{self.stem}: the take")
+            self.report(f"{self.prefix}: the take")
             self._write_sound(".take", "take", renderer.take(self.take), loops=False)
 
     def _captions(self) -> list[Caption] | None:
@@ -167,15 +170,16 @@ class VersionWriter:
         return f"{text}\n\n{tab_text(score, show_degrees=True)}" if score.lead_parts else text
 
     def _write(self, suffix: str, kind: str, data: bytes) -> None:
-        name = f"{self.stem}{suffix}"
-        self.staging.write(name, data)
-        self.files.append(BuiltFile(name, kind, self.facts))
+        name = f"{self.prefix}{suffix}"
+        self.stage.write(name, data)
+        checksum = hashlib.sha256(data).hexdigest()
+        self.files.append(BuiltFile(name, kind, len(data), checksum, self.facts))
 
     def _write_sound(
         self, suffix: str, kind: str, sound: Sound, *, loops: bool, mastered: bool = True
     ) -> None:
         audio = self.recipe.fields.audio
-        name = f"{self.stem}{suffix}{FORMATS[audio.format].suffix}"
+        name = f"{self.prefix}{suffix}{FORMATS[audio.format].suffix}"
         facts: dict[str, Any] = {
             "sample_rate_hz": sound.rate_hz,
             "length_samples": sound.length_samples,
@@ -192,11 +196,13 @@ class VersionWriter:
             if loops
             else take_markers(self.take, sound.rate_hz)
         )
-        with writing(self.staging.folder / name):
-            write_audio(
-                self.staging.path(name), sound, audio.format, self._tags(kind), markers, loop=loops
-            )
-        self.files.append(BuiltFile(name, kind, self.facts | facts))
+        path = self.stage.path(name)
+        with writing(self.stage.folder / name):
+            write_audio(path, sound, audio.format, self._tags(kind), markers, loop=loops)
+            with path.open("rb") as file:
+                checksum = hashlib.file_digest(file, "sha256").hexdigest()
+            size = path.stat().st_size
+        self.files.append(BuiltFile(name, kind, size, checksum, self.facts | facts))
 
     def _tags(self, kind: str) -> dict[str, str]:
         return {

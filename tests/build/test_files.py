@@ -15,9 +15,9 @@ def names(folder):
 
 def test_a_lesson_appears_with_its_manifest(tmp_path):
     with Staging(tmp_path / "out" / "rain") as staging:
-        staging.write("rain.mid", b"midi")
+        staging.stage.write("rain.mid", b"midi")
         assert not (tmp_path / "out" / "rain").exists()
-        staging.publish(b"{}")
+        staging.publish(["rain.mid"], b"{}")
     assert names(tmp_path / "out" / "rain") == [MANIFEST, "rain.mid"]
     assert names(tmp_path / "out") == ["rain"]
 
@@ -25,10 +25,10 @@ def test_a_lesson_appears_with_its_manifest(tmp_path):
 def test_a_failed_build_leaves_the_earlier_files(tmp_path):
     folder = tmp_path / "rain"
     with Staging(folder) as staging:
-        staging.write("rain.mid", b"old")
-        staging.publish(b"old manifest")
+        staging.stage.write("rain.mid", b"old")
+        staging.publish(["rain.mid"], b"old manifest")
     with pytest.raises(RuntimeError), Staging(folder) as staging:
-        staging.write("rain.mid", b"new")
+        staging.stage.write("rain.mid", b"new")
         raise RuntimeError
     assert (folder / "rain.mid").read_bytes() == b"old"
     assert (folder / MANIFEST).read_bytes() == b"old manifest"
@@ -41,8 +41,8 @@ def test_files_of_an_earlier_build_that_are_no_longer_made_go_away_and_others_st
     for name in ("rain.wav", "notes-to-self.txt"):
         (folder / name).write_bytes(b"")
     with Staging(folder) as staging:
-        staging.write("rain.mid", b"")
-        staging.publish(b"{}", stale=frozenset({"rain.wav", "rain.mid"}))
+        staging.stage.write("rain.mid", b"")
+        staging.publish(["rain.mid"], b"{}", stale=frozenset({"rain.wav", "rain.mid"}))
     assert names(folder) == [MANIFEST, "notes-to-self.txt", "rain.mid"]
 
 
@@ -51,11 +51,11 @@ def test_what_a_killed_build_left_is_cleared_and_a_living_build_is_not(tmp_path)
     leftover.mkdir()
     (leftover / "rain.wav").write_bytes(b"half")
     with Staging(tmp_path / "rain") as first:
-        first.write("a", b"1")
+        first.stage.write("a", b"1")
         with Staging(tmp_path / "rain") as second:
-            second.write("a", b"2")
-            second.publish(b"{}")
-        first.publish(b"{}")
+            second.stage.write("a", b"2")
+            second.publish(["a"], b"{}")
+        first.publish(["a"], b"{}")
     assert names(tmp_path) == ["rain"]
     assert (tmp_path / "rain" / "a").read_bytes() == b"1"
 
@@ -63,14 +63,18 @@ def test_what_a_killed_build_left_is_cleared_and_a_living_build_is_not(tmp_path)
 def test_the_leftovers_of_another_lesson_are_not_touched(tmp_path):
     (tmp_path / ".rain-in-may~abc.part").mkdir()
     with Staging(tmp_path / "rain") as staging:
-        staging.publish(b"{}")
+        staging.publish([], b"{}")
     assert names(tmp_path) == [".rain-in-may~abc.part", "rain"]
 
 
 def test_two_files_of_one_name_are_a_fault(tmp_path):
-    with pytest.raises(ValueError, match="made twice"), Staging(tmp_path / "rain") as staging:
-        staging.write("a", b"1")
-        staging.write("a", b"2")
+    with Staging(tmp_path / "rain") as staging:
+        stage = staging.stage
+        stage.write("a", b"1")
+        with pytest.raises(ValueError, match="made twice"):
+            stage.write("a", b"2")
+        with pytest.raises(ValueError, match="made twice"):
+            staging.publish(["a", "a"], b"{}")  # by two writers
 
 
 def test_a_file_in_the_way_of_the_folder(tmp_path):
@@ -92,7 +96,7 @@ def test_the_output_folder_goes_away_under_the_build(tmp_path):
         for path in out.iterdir():
             path.rmdir()
         out.rmdir()
-        staging.write("rain.mid", b"")
+        staging.stage.write("rain.mid", b"")
 
 
 @pytest.mark.parametrize(

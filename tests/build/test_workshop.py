@@ -1,0 +1,180 @@
+"""Versions made by several processes are the ones that one process makes."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+from pathlib import Path
+
+import pytest
+
+from genex.build import workshop
+from genex.build.jobs import build_all, check_all
+from genex.build.maker import Maker, Order, other_keys, prepare
+from genex.build.workshop import Workshop
+from genex.errors import GenexError, InputError, LineError
+from genex.recipe import read_recipe
+
+MANY = (
+    "title: Rain\nchords: Gm7 | C7\nparts: drums bass guide\nkeys: [F, Bb, D]\n"
+    "tempos: [180, 240]\noutputs: midi loop tab\n"
+)
+
+
+def written(tmp_path: Path, text: str, name: str = "rain") -> Path:
+    path = tmp_path / f"{name}.yaml"
+    path.write_text(text)
+    return path
+
+
+def build(paths: list[Path], out: Path) -> list[str]:
+    return list(build_all(paths, out, soundfont=None, report=lambda text: None))
+
+
+def processes(monkeypatch: pytest.MonkeyPatch, count: int) -> None:
+    monkeypatch.setattr(workshop, "_processors", lambda: count)
+
+
+def test_the_number_of_processes_makes_no_difference(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recipe = written(tmp_path, MANY)
+    found = []
+    for count in (1, 2, 3):
+        processes(monkeypatch, count)
+        out = tmp_path / str(count)
+        build([recipe], out)
+        found.append({path.name: path.read_bytes() for path in (out / "rain").iterdir()})
+    assert len(found[0]) == 6 * 3 + 1
+    assert found[0] == found[1] == found[2]
+
+
+def test_a_new_process_makes_what_a_copy_of_this_one_makes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on systems where a process cannot safely be copied."""
+    recipe = written(tmp_path, "chords: Gm7 | C7\nparts: guide\ntempos: [180, 240]\noutputs: midi\n")
+    processes(monkeypatch, 2)
+    build([recipe], tmp_path / "copied")
+    monkeypatch.setattr(workshop.sys, "platform", "elsewhere")
+    build([recipe], tmp_path / "new")
+    new, copied = (sorted((tmp_path / name / "rain").iterdir()) for name in ("new", "copied"))
+    assert [path.read_bytes() for path in new] == [path.read_bytes() for path in copied]
+
+
+def test_the_files_of_a_lesson_are_listed_in_the_order_of_its_versions(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    processes(monkeypatch, 2)
+    (text,) = build([written(tmp_path, MANY)], tmp_path / "out")
+    midi = [line.split()[0] for line in text.splitlines() if ".mid" in line]
+    assert midi == [f"rain.{key}.{tempo}.mid" for key in ("F", "Bb", "D") for tempo in (180, 240)]
+
+
+def test_several_recipes_are_built_in_their_order(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    processes(monkeypatch, 2)
+    recipes = [
+        written(tmp_path, f"title: Rain {n}\nchords: C | F\nparts: guide\noutputs: midi\n", f"rain{n}")
+        for n in range(5)
+    ]
+    texts = build(recipes, tmp_path / "out")
+    assert [text.split(":")[0] for text in texts] == [f"Rain {n}" for n in range(5)]
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_key_that_cannot_be_played_stops_all_before_anything_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, count: int
+) -> None:
+    processes(monkeypatch, count)
+    good = written(tmp_path, "title: Good\nchords: C\noutputs: midi\n", "good")
+    bad = written(tmp_path, MANY, "bad")
+
+    def fulfil(self: Maker, order: Order, made: object = Maker.fulfil) -> object:
+        if order.stage is None and order.version == 2:
+            raise LineError("no finger gets there")
+        return made(self, order)  # type: ignore[operator]
+
+    monkeypatch.setattr(Maker, "fulfil", fulfil)
+    with pytest.raises(InputError, match="no finger gets there"):
+        build([good, bad], tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+    answers, errors = check_all([good, bad])
+    assert [answer["title"] for answer in answers] == ["Good"]
+    assert [str(error) for error in errors] == ["no finger gets there"]
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_lesson_that_fails_half_way_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, count: int
+) -> None:
+    processes(monkeypatch, count)
+
+    def fulfil(self: Maker, order: Order, made: object = Maker.fulfil) -> object:
+        if order.stage is not None and order.version == 4:
+            raise GenexError("the disk is full")
+        return made(self, order)  # type: ignore[operator]
+
+    monkeypatch.setattr(Maker, "fulfil", fulfil)
+    with pytest.raises(GenexError, match="disk is full"):
+        build([written(tmp_path, MANY)], tmp_path / "out")
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_a_fault_in_a_worker_is_told_as_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    processes(monkeypatch, 2)
+
+    def fulfil(self: Maker, order: Order) -> object:
+        raise KeyError("bar")
+
+    monkeypatch.setattr(Maker, "fulfil", fulfil)
+    with pytest.raises(RuntimeError, match="KeyError: 'bar'"):
+        build([written(tmp_path, MANY)], tmp_path / "out")
+
+
+def test_a_worker_that_is_killed_ends_the_build_with_a_message(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    processes(monkeypatch, 2)
+    mine = os.getpid()
+
+    def fulfil(self: Maker, order: Order, made: object = Maker.fulfil) -> object:
+        if order.stage is not None and os.getpid() != mine:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return made(self, order)  # type: ignore[operator]
+
+    monkeypatch.setattr(Maker, "fulfil", fulfil)
+    with pytest.raises(GenexError, match="ended from outside") as caught:
+        build([written(tmp_path, MANY)], tmp_path / "out")
+    assert caught.value.hint
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_all_workers_are_gone_afterwards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    processes(monkeypatch, 3)
+    job = prepare(read_recipe(written(tmp_path, MANY)))
+    with Workshop([job], None, lambda text: None) as shop:
+        workers = [worker._process for worker in shop._workers]
+        assert len(workers) == 3 and all(worker.is_alive() for worker in workers)
+    assert not any(worker.is_alive() for worker in workers)
+
+
+def test_the_first_version_of_each_other_key_is_checked(tmp_path: Path) -> None:
+    assert other_keys(read_recipe(written(tmp_path, MANY))) == [2, 4]
+
+
+def test_a_manifest_lists_size_and_checksum_of_what_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hashlib import sha256
+
+    processes(monkeypatch, 2)
+    build([written(tmp_path, MANY)], tmp_path / "out")
+    folder = tmp_path / "out" / "rain"
+    entries = json.loads((folder / "manifest.json").read_text())["files"]
+    assert len(entries) == 18
+    for entry in entries:
+        data = (folder / entry["name"]).read_bytes()
+        assert (entry["bytes"], entry["sha256"]) == (len(data), sha256(data).hexdigest())
