@@ -237,6 +237,12 @@ def _chart(
             through += 1
             while not in_two_five_one and not _changes(form, at % len(form), settings.bars):
                 at += 1  # a call through the changes begins where it meets one
+        elif level == CHANGES_LEVEL and not _changes(form, at % len(form), settings.bars):
+            raise LineError(
+                f"level 6 goes through changes and call {call + 1} comes to bars of one chord, as the "
+                "form runs on",
+                hint="take calls of another length, drop keep_form, or choose a level up to 5",
+            )
         own = [form[(at + index) % len(form)] for index in range(settings.bars)]
         if in_two_five_one:
             own = _two_five_one(own, key)

@@ -232,6 +232,7 @@ def test_other_meters():
         ("C7 | %", {"level": 6, "two_five_one": False}, "one chord only"),
         ("C7 | F7", {"level": 6, "calls": 2, "bars": 1}, "no bar of the chart has two chords"),
         ("C7 | F7", {"level": 6, "keep_form": True, "bars": 1}, "no bar of the chart has two chords"),
+        ("C7 | F7 | G7 | C7 | F7 | %", {"level": 6, "keep_form": True, "calls": 2}, "call 2 comes to"),
         ("C7 | %", {"bars": 3}, "not offered"),
         ("C7 | %", {"calls": 0}, "a call or more"),
         ("C7 | %", {"level": 7}, "no level 7"),
