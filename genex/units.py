@@ -1,4 +1,4 @@
-"""The only conversions between beats, ticks, seconds and samples. Imports nothing of genex.
+"""The only conversions between beats, ticks, seconds and samples.
 
 Units
 -----
@@ -13,7 +13,7 @@ Nothing stores seconds or samples: they are derived from beats and a tempo when 
 
 from __future__ import annotations
 
-from fractions import Fraction
+from genex.exact import Fraction
 
 TICKS_PER_BEAT = 960
 """Divisible by 2^6, 3 and 5: every note value in use lies on a tick."""

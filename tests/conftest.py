@@ -30,6 +30,13 @@ def own_ctrl_c() -> Iterator[None]:
     signal.signal(signal.SIGINT, before)
 
 
+@pytest.fixture(autouse=True)
+def sound_memory() -> Iterator[None]:
+    """No text was read as a fraction by quicktions, which would have damaged this very byte."""
+    yield
+    assert bytes([0])[0] == 0, "see genex/exact.py"
+
+
 class Answer(NamedTuple):
     """What a command printed and returned."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from pathlib import Path
 from threading import Thread
 from types import TracebackType
@@ -15,6 +14,7 @@ from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_fra
 from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont
 from genex.audio.timing import Placement, SampleClock, choke_gaps, placements
+from genex.exact import Fraction
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
 

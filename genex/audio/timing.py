@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable
-from fractions import Fraction
 from typing import NamedTuple
 
 from genex.audio.sound import BLOCK_SAMPLES
+from genex.exact import Fraction
 from genex.score import Part, TempoMap
 from genex.units import TICKS_PER_BEAT
 

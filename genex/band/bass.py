@@ -11,7 +11,6 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import zip_longest
 
 from genex.band.grid import Step, fit
@@ -21,6 +20,7 @@ from genex.band.plan import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
 from genex.band.timing import FeelTiming, settle
 from genex.band.tones import degree_name
 from genex.band.walking import HIGHEST, LOWEST, OCTAVE, Ground, approach, ground, lowest_root, walk
+from genex.exact import Fraction
 from genex.fretboard import TUNINGS
 from genex.score import Articulation, Note, Part, Role
 from genex.theory import Chord, Key, Pitch

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Literal
 
+from genex.exact import Fraction
 from genex.score import Bar, Mix, Note, Part, Role, Timeline
 from genex.score.gm import KITS, PERCUSSION
 from genex.theory import Pitch

@@ -15,7 +15,6 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import lru_cache
 
 from genex.band.grid import Step, fit
@@ -24,6 +23,7 @@ from genex.band.kit import COMPING_GUITARS, program_of
 from genex.band.plan import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
 from genex.band.timing import FeelTiming, settle
 from genex.band.voicings import Voicing, candidates, movement
+from genex.exact import Fraction
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Role
 from genex.theory import Chord, Key, parse_chord

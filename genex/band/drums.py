@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from genex.band.grid import StepBar, fit
 from genex.band.groove import DrumChoice, DrumRules, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES, Limb, playable
 from genex.band.plan import BarPlan, choose, lay_out
 from genex.band.timing import FeelTiming, settle
+from genex.exact import Fraction
 from genex.score import Articulation, Note, Part, Role
 from genex.theory import Pitch
 

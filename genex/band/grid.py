@@ -11,7 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from fractions import Fraction
+
+from genex.exact import Fraction
 
 REST = "."
 HOLD = "-"

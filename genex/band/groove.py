@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from genex.band.grid import StepBar, spread
 from genex.band.timing import FeelTiming, Touch, swing_ratio
+from genex.exact import Fraction
 from genex.score import Meter, Mix, TempoMap
 
 

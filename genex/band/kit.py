@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
-from fractions import Fraction
 
+from genex.exact import Fraction
 from genex.score.gm import INSTRUMENTS, KITS, PERCUSSION
 
 HANDS = 2

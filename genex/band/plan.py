@@ -11,10 +11,10 @@ import math
 import random
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Protocol, TypeVar
 
 from genex.band.timing import FeelTiming, Touch
+from genex.exact import Fraction
 from genex.score import Bar, Timeline
 from genex.theory import Chord, Key
 

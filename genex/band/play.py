@@ -9,7 +9,6 @@ most the leading note or stroke before it.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from fractions import Fraction
 
 from genex.band.bass import play_bass
 from genex.band.catalogue import require_meter
@@ -18,6 +17,7 @@ from genex.band.drums import play_drums
 from genex.band.groove import Groove, default_beats, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES
 from genex.band.plan import Shape, plan_bars
+from genex.exact import Fraction
 from genex.score import LeadIn, Mix, Note, Part, Role, Timeline
 from genex.theory import Pitch
 

@@ -37,7 +37,6 @@ beat) and ``looseness`` (0 to 3, 1 is normal). Patterns are read as ``grid.py`` 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -57,6 +56,7 @@ from genex.band.kit import BASSES, BRUSH_ONLY, KIT_PROGRAMS, VOICES, playable
 from genex.band.timing import MAX_SWING_RATIO, Touch
 from genex.band.voicings import VOICING_STYLES
 from genex.errors import GrooveError, NotationError
+from genex.exact import Fraction
 from genex.hints import did_you_mean
 from genex.score import Meter, Mix
 from genex.score.gm import INSTRUMENTS

@@ -17,9 +17,9 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import lru_cache
 
+from genex.exact import Fraction
 from genex.score import Note, TempoMap
 from genex.units import TICKS_PER_BEAT, beats_to_ticks, ticks_to_beats
 

@@ -11,7 +11,9 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import signal
 import tempfile
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -147,12 +149,13 @@ class Staging:
             self.folder.mkdir(exist_ok=True)
             lock = _lock(self.folder)
             try:
-                (self.folder / MANIFEST).unlink(missing_ok=True)
-                for name in names:
-                    (self._path / name).replace(self.folder / name)
-                for name in sorted(stale - set(names)):
-                    (self.folder / name).unlink(missing_ok=True)
-                (self._path / MANIFEST).replace(self.folder / MANIFEST)
+                with _to_its_end():
+                    (self.folder / MANIFEST).unlink(missing_ok=True)
+                    for name in names:
+                        (self._path / name).replace(self.folder / name)
+                    for name in sorted(stale - set(names)):
+                        (self.folder / name).unlink(missing_ok=True)
+                    (self._path / MANIFEST).replace(self.folder / MANIFEST)
             finally:
                 _unlock(lock)
 
@@ -189,6 +192,22 @@ def write_file(target: Path, data: bytes) -> None:
     """Write one file atomically. Raises OutputError or UnwritableFolderError."""
     with atomic_path(target) as path:
         path.write_bytes(data)
+
+
+@contextmanager
+def _to_its_end() -> Iterator[None]:
+    """Ctrl-C waits until what has begun is done: files that belong together are moved together."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    waiting: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, frame: waiting.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
+        if waiting:
+            signal.raise_signal(signal.SIGINT)
 
 
 def _umask() -> int:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import fields, replace
-from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 from genex.errors import LineError
+from genex.exact import decimal
 from genex.fretboard import Tuning
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.call import CallSettings, call_and_response
@@ -160,5 +160,5 @@ def distinct_chords(timeline: Timeline) -> tuple[Chord, ...]:
 
 def tempo_steps(wish: exercises.TempoSteps) -> TempoSteps:
     """The ladder of tempos that a recipe asks for, exact as its decimals are written."""
-    start, end, step = (Fraction(str(value)) for value in (wish.start, wish.end, wish.step))
+    start, end, step = (decimal(value) for value in (wish.start, wish.end, wish.step))
     return TempoSteps(start, end, step, wish.bars)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from pathlib import Path
 
 from genex.band import BAND_PARTS, Groove, all_grooves, load_groove
 from genex.compose.exercises import tempo_steps
 from genex.compose.piece import recipe_groove
 from genex.errors import Place
+from genex.exact import Fraction
 from genex.recipe import Recipe, Usual
 
 

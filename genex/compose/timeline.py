@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from fractions import Fraction
 
+from genex.exact import Fraction
 from genex.recipe import Recipe, Section, Version
 from genex.score import Bar, ChordSpan, Meter, SectionSpan, TempoMap, Timeline
 from genex.theory import Key, transpose_chord

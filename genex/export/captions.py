@@ -15,8 +15,8 @@ import io
 import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
-from fractions import Fraction
 
+from genex.exact import Fraction
 from genex.export.typography import with_signs
 from genex.score import ChordSpan, Score
 from genex.units import round_half_up

@@ -10,9 +10,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from xml.sax.saxutils import escape
 
+from genex.exact import Fraction
 from genex.export.choruses import folded_timeline
 from genex.export.diagrams import PALETTES, Palette, Theme
 from genex.export.tab import plain_number

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
+from genex.exact import Fraction
 from genex.score import Bar, Note, Part, Score, TempoMap, Timeline
 
 

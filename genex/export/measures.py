@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import groupby
 
+from genex.exact import Fraction
 from genex.export.note_values import VALUES, spell
 from genex.score import Bar, Note, Part, Timeline
 

@@ -22,11 +22,11 @@ from __future__ import annotations
 import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from genex.errors import InputError
+from genex.exact import Fraction
 from genex.score import Bar, Mix, Note, Part, Role, Score, TempoMap
 from genex.score.gm import PERCUSSION_CHANNEL, program_name
 from genex.theory import Key

@@ -14,10 +14,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import pairwise
 from xml.etree.ElementTree import Element, SubElement
 
+from genex.exact import Fraction
 from genex.export.choruses import folded, folded_timeline
 from genex.export.measures import Measure, measures
 from genex.export.notation import Written, written_measure

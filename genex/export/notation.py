@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from itertools import pairwise
 
+from genex.exact import Fraction
 from genex.export.measures import Event, Measure
 from genex.export.note_values import NoteValue, spell
 from genex.score import Meter, Note

@@ -7,8 +7,9 @@ of four [common practice].
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
+
+from genex.exact import Fraction
 
 
 @dataclass(frozen=True, slots=True)

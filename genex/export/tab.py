@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 
 from genex.errors import InputError
+from genex.exact import Fraction
 from genex.export.measures import measures
 from genex.export.note_values import BASES
 from genex.export.tab_layout import Marks, System, TabStyle, lay_out

@@ -11,9 +11,9 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
-from fractions import Fraction
 from itertools import pairwise
 
+from genex.exact import Fraction
 from genex.export.measures import Event, Measure
 from genex.export.note_values import letters
 from genex.score import Articulation, Bar, Move, Note, Timeline

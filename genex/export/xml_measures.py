@@ -6,10 +6,10 @@ hyphens, as in ``child(measure, "print", new_system="yes")``.
 
 from __future__ import annotations
 
-from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
+from genex.exact import Fraction
 from genex.export.harmony import harmony, printed_kind
 from genex.export.typography import with_signs, xml_safe
 from genex.score import Bar, ChordSpan, Score, Timeline

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from random import Random
 from typing import Literal
 
 from genex.errors import LineError
+from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.neck import Hold, hold_over
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase

@@ -14,12 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import count
 from random import Random
 from typing import Literal
 
 from genex.errors import ChordSymbolError, LineError, NotationError
+from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import cells_of_bar
 from genex.lines.neck import fingered, in_position

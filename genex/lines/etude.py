@@ -12,10 +12,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from random import Random
 
 from genex.errors import LineError
+from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.neck import Hold, chords_of, hold_over
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from genex.errors import FretboardError, LineError
+from genex.exact import Fraction
 from genex.fretboard.fingering import Fingered, finger_everywhere
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.neck import fretting

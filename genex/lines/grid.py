@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import cycle, groupby
 from typing import Literal
 
 from genex.errors import LineError
+from genex.exact import Fraction
 from genex.score import Bar, ChordSpan, Meter, Timeline
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]

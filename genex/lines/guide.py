@@ -17,11 +17,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import product
 from typing import Literal
 
 from genex.errors import LineError
+from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import bars_under
 from genex.lines.neck import (

@@ -7,12 +7,12 @@ grid and gives them names in the key.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from genex.errors import MidiFileError
+from genex.exact import Fraction
 from genex.fretboard import Tuning
 from genex.lines.neck import fingered
 from genex.score import (

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise
 from typing import Protocol
 
 from genex.errors import FretboardError, LineError
+from genex.exact import Fraction
 from genex.fretboard.fingering import POSITION_SLACK, Fingered, finger_line, line_cost
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning

@@ -14,11 +14,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise
 from random import Random
 
 from genex.errors import LineError
+from genex.exact import Fraction
 from genex.lines.neck import Hold
 from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
 from genex.lines.rhythm import PhraseRhythm, Pickup, draw_rhythm

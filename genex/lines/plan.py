@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import groupby
 from typing import Literal
 
 from genex.errors import LineError
+from genex.exact import Fraction
 from genex.score import (
     Bar,
     ChordSpan,

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from random import Random
 from types import MappingProxyType
 
+from genex.exact import Fraction, decimal
 from genex.score import Meter
 
 Weights = tuple[int, int, int, int, int, int]
@@ -32,7 +32,7 @@ class Cell:
 def _cell(name: str, pulses: int, notes: str, weights: Weights) -> Cell:
     """``notes`` as ``onset:length`` in beats."""
     pairs = (item.split(":") for item in notes.split())
-    return Cell(name, pulses, tuple((Fraction(a), Fraction(b)) for a, b in pairs), weights)
+    return Cell(name, pulses, tuple((decimal(a), decimal(b)) for a, b in pairs), weights)
 
 
 _SIMPLE = (

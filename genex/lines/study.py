@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from genex.errors import FretboardError, LineError
+from genex.exact import Fraction
 from genex.fretboard.hand import move_between
 from genex.fretboard.sequences import pattern, sequence
 from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shapes

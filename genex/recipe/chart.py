@@ -19,9 +19,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from fractions import Fraction
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.exact import Fraction
 from genex.recipe.meant import sign_meant
 from genex.recipe.repeats import MAX_PASSES, RepeatError, Signs, played_order
 from genex.score import Meter

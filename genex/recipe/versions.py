@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from math import ceil
 
 from genex.errors import NotationError, RecipeError
+from genex.exact import Fraction, decimal
 from genex.recipe.fields import MAX_TEMPOS, LadderFields, RecipeFields
 from genex.theory import CYCLES, Key, key_cycle
 from genex.yaml_source import KeyPath, Source
@@ -101,9 +101,9 @@ def _tempos(source: Source, fields: RecipeFields, usual: float) -> tuple[Fractio
     """The tempos wanted, as written in decimals; a ladder goes as far as its ``end``."""
     wanted = fields.tempos
     if wanted is None:
-        return (Fraction(str(usual if fields.tempo is None else fields.tempo)),)
+        return (decimal(usual if fields.tempo is None else fields.tempo),)
     if isinstance(wanted, LadderFields):
-        start, end, step = (Fraction(str(value)) for value in (wanted.start, wanted.end, wanted.step))
+        start, end, step = (decimal(value) for value in (wanted.start, wanted.end, wanted.step))
         steps = ceil(abs(end - start) / step)
         if steps + 1 > MAX_TEMPOS:
             raise RecipeError(
@@ -117,4 +117,4 @@ def _tempos(source: Source, fields: RecipeFields, usual: float) -> tuple[Fractio
         raise RecipeError(
             "'tempos' is empty", hint="write [90, 110, 130]", place=source.place(("tempos",))
         )
-    return tuple(dict.fromkeys(Fraction(str(tempo)) for tempo in wanted))
+    return tuple(dict.fromkeys(decimal(tempo) for tempo in wanted))

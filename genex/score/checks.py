@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from itertools import pairwise
 
+from genex.exact import Fraction
 from genex.score.model import Part, Score
 from genex.units import ticks_to_beats
 

@@ -13,9 +13,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from enum import Enum
-from fractions import Fraction
 from functools import cached_property
 
+from genex.exact import Fraction
 from genex.score.timeline import TempoMap, Timeline
 from genex.theory import Degree, Pitch
 from genex.units import TICKS_PER_BEAT, ticks_to_beats

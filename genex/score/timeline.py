@@ -8,11 +8,11 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 
 from genex.errors import NotationError
+from genex.exact import Fraction
 from genex.theory import Chord, Key
 from genex.units import beats_to_seconds, seconds_to_samples
 

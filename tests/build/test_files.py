@@ -2,6 +2,8 @@
 
 import errno
 import os
+import signal
+from pathlib import Path
 
 import pytest
 
@@ -32,6 +34,22 @@ def test_a_failed_build_leaves_the_earlier_files(tmp_path):
         raise RuntimeError
     assert (folder / "rain.mid").read_bytes() == b"old"
     assert (folder / MANIFEST).read_bytes() == b"old manifest"
+    assert names(tmp_path) == ["rain"]
+
+
+def test_ctrl_c_waits_until_the_files_are_in_place(tmp_path, monkeypatch):
+    replace = Path.replace
+
+    def interrupted(path, target):
+        os.kill(os.getpid(), signal.SIGINT)
+        return replace(path, target)
+
+    with pytest.raises(KeyboardInterrupt), Staging(tmp_path / "rain") as staging:
+        for name in ("rain.mid", "rain.wav"):
+            staging.stage.write(name, b"new")
+        monkeypatch.setattr(Path, "replace", interrupted)
+        staging.publish(["rain.mid", "rain.wav"], b"{}")
+    assert names(tmp_path / "rain") == [MANIFEST, "rain.mid", "rain.wav"]
     assert names(tmp_path) == ["rain"]
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 from itertools import groupby, pairwise
 from typing import Any
 
+from genex.exact import Fraction
 from genex.export.chart import Chart, ChartBar, ChartSection, chart_of
 from genex.export.handout.typeset import plain_text
 from genex.export.typography import with_signs

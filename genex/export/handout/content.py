@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import Any
 
+from genex.exact import Fraction
 from genex.export.choruses import folded
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM

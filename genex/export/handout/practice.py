@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
+from genex.exact import Fraction
 from genex.export.typography import with_signs
 from genex.score import ChordSpan, Move, Part, Score, Timeline
 from genex.theory import Chord, Degree

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
+from genex.exact import Fraction
 from genex.fretboard import Shape, Tuning
 from genex.score import (
     Bar,
