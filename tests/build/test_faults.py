@@ -52,6 +52,13 @@ def begin(recipe, out):
     return process
 
 
+def wait_for_files(process, out):
+    """Until a build has begun to write."""
+    while not list(out.glob(".rain~*.part")):
+        assert process.poll() is None, process.stderr.read()
+        time.sleep(0.002)
+
+
 @pytest.fixture
 def start():
     """As ``begin``; what has not ended with the test is ended."""
@@ -100,8 +107,7 @@ def test_two_builds_of_one_recipe_at_once(genex, rain, start, clean, tmp_path):
 def test_two_builds_at_once_of_a_recipe_that_is_edited_meanwhile(genex, rain, start, clean, tmp_path):
     out = tmp_path / "out"
     first = start(rain, out)
-    while not list(out.glob(".rain~*.part")):
-        time.sleep(0.002)
+    wait_for_files(first, out)
     rain.write_text(RECIPE.format(2))
     second = start(rain, out)
     for process in (first, second):
@@ -118,8 +124,7 @@ def test_two_builds_at_once_of_a_recipe_that_is_edited_meanwhile(genex, rain, st
 def test_the_output_folder_goes_away_under_the_build(genex, rain, start, clean, tmp_path, after):
     out = tmp_path / "out"
     process = start(rain, out)
-    while not list(out.glob(".rain~*.part")):
-        time.sleep(0.002)
+    wait_for_files(process, out)
     time.sleep(after)
     shutil.rmtree(out, ignore_errors=True)
     _, error = process.communicate(timeout=60)
@@ -154,8 +159,7 @@ def test_ctrl_c_at_any_instant(genex, rain, start, clean, other, tmp_path, share
 def test_ctrl_c_twice_is_no_more_than_once(rain, start, tmp_path):
     out = tmp_path / "out"
     process = start(rain, out)
-    while not list(out.glob(".rain~*.part")):
-        time.sleep(0.002)
+    wait_for_files(process, out)
     for _ in range(3):
         os.killpg(process.pid, signal.SIGINT)
         time.sleep(0.003)
