@@ -224,8 +224,9 @@ def _part_events(
         _add_controls(events, 0, channel, _bend_range_controls(bend_range))
     for note in part.notes:
         start, end = _note_ticks(note, shift, end_tick)
-        on = Message("note_on", channel=channel, note=note.midi, velocity=note.velocity)
-        off = Message("note_off", channel=channel, note=note.midi, velocity=64)
+        # The numbers of a Score's notes are right; checking them again takes most of the time.
+        on = Message("note_on", True, channel=channel, note=note.midi, velocity=note.velocity)
+        off = Message("note_off", True, channel=channel, note=note.midi, velocity=64)
         events.add(start, _Events.NOTE_ON, on)
         events.add(end, _Events.NOTE_OFF, off)
         for tick, value in _bends(note, start, end, bend_range):
