@@ -7,7 +7,6 @@ quick and a wrong option is answered at once.
 from __future__ import annotations
 
 import gc
-import importlib.util
 import io
 import json
 import math
@@ -18,33 +17,21 @@ import time
 import traceback
 from collections.abc import Callable
 from pathlib import Path
-from types import FrameType, ModuleType
+from types import FrameType
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
 from genex import __version__
 from genex.errors import GenexError
+from genex.lazy import lazy
 
 if TYPE_CHECKING:
     from genex.build import answers, fresh, jobs
 else:
-
-    def _lazy(name: str) -> ModuleType:
-        """The module, executed at its first use (``importlib.util.LazyLoader``)."""
-        if name in sys.modules:
-            return sys.modules[name]
-        spec = importlib.util.find_spec(name)
-        loader = importlib.util.LazyLoader(spec.loader)
-        spec.loader = loader
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[name] = module
-        loader.exec_module(module)
-        return module
-
-    answers = _lazy("genex.build.answers")
-    fresh = _lazy("genex.build.fresh")
-    jobs = _lazy("genex.build.jobs")
+    answers = lazy("genex.build.answers")
+    fresh = lazy("genex.build.fresh")
+    jobs = lazy("genex.build.jobs")
 
 _PATIENCE_SECONDS = 3.0
 _STOPPED_CODE = 128 + signal.SIGINT  # as shells count it

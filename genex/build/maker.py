@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from genex.audio import Renderer
 from genex.build.files import Stage
-from genex.build.paper import require_drawable
-from genex.build.version import AUDIO_OUTPUTS, BuiltFile, Report, VersionWriter
+from genex.build.version import AUDIO_OUTPUTS, DRAWN_OUTPUTS, BuiltFile, Report, VersionWriter
 from genex.compose import Composition, compose
 from genex.errors import InputError
+from genex.lazy import lazy
 from genex.recipe import Recipe
 from genex.resources import default_soundfont, user_cache_dir
+
+if TYPE_CHECKING:
+    from genex.build import paper
+else:
+    paper = lazy("genex.build.paper")
 
 _PIECES_KEPT = 48
 
@@ -41,7 +46,8 @@ class Order(NamedTuple):
 def prepare(recipe: Recipe) -> Job:
     """Compose a recipe's first version. Raises InputError for what cannot be played or drawn."""
     job = Job(recipe, compose(recipe))
-    require_drawable(recipe, job.piece.score)
+    if DRAWN_OUTPUTS & set(recipe.outputs):
+        paper.require_drawable(recipe, job.piece.score)
     return job
 
 

@@ -19,8 +19,6 @@ from genex.recipe.slug import slug_of
 from genex.score import Score
 from genex.theory import Chord, parse_chord
 
-PAPER_OUTPUTS = frozenset({"handout", "chart", "diagrams", "musicxml", "leadsheet"})
-
 
 def paper_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
     """``(suffix, kind, data)`` of each file that the recipe asks for. Raises InputError."""
@@ -40,9 +38,10 @@ def paper_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]
 
 
 def require_drawable(recipe: Recipe, score: Score) -> None:
-    """Raise InputError, placed at the outputs, for chords whose shapes the neck cannot hold."""
-    if not {"diagrams", "handout"} & set(recipe.outputs):
-        return
+    """Raise InputError, placed at the outputs, for chords whose shapes the neck cannot hold.
+
+    To be asked where there are ``DRAWN_OUTPUTS``.
+    """
     neck = recipe_tuning(recipe)
     try:
         chords = distinct_chords(score.timeline) if "diagrams" in recipe.outputs else ()

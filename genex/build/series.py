@@ -7,15 +7,19 @@ import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from genex.build.files import atomic_path, write_file
 from genex.build.lesson import Lesson
 from genex.build.maker import Job, prepare
 from genex.build.version import Report
-from genex.export.handout import BookSettings, book_pdf, chord_pdf, chord_pngs
-from genex.fretboard import tuning
+from genex.lazy import lazy
 from genex.recipe import Series
-from genex.recipe.slug import slug_of
+
+if TYPE_CHECKING:
+    from genex.build import book
+else:
+    book = lazy("genex.build.book")
 
 CONTENTS = "contents.txt"
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
@@ -51,7 +55,7 @@ def finish_series(
     files: dict[str, bytes] = {}
     if series.chords:
         report(f"{series.slug}: the book")
-        files |= _book_files(series)
+        files |= book.book_files(series)
     if lessons:
         files[CONTENTS] = _contents(series, lessons).encode()
     for name, data in files.items():
@@ -59,26 +63,6 @@ def finish_series(
         yield folder / name
     report(f"{series.slug}: the zip")
     yield _write_zip(folder, folder.with_name(f"{series.slug}.zip"), lessons, files)
-
-
-def _book_files(series: Series) -> dict[str, bytes]:
-    book = series.fields.book
-    if book is None:
-        return {}
-    settings = BookSettings(
-        paper=book.paper,
-        tuning=tuning(series.fields.tuning),
-        left_handed=series.fields.left_handed,
-        title=series.title,
-    )
-    files = {f"{series.slug}.book.pdf": book_pdf(series.chords, settings)}
-    if book.pages:
-        for chord in series.chords:
-            name = slug_of(str(chord))
-            files[f"{name}.pdf"] = chord_pdf(chord, settings)
-            for number, picture in enumerate(chord_pngs(chord, settings), start=1):
-                files[f"{name}-{number}.png"] = picture
-    return files
 
 
 def _contents(series: Series, lessons: Sequence[Lesson]) -> str:

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from genex import __version__
 from genex.audio import (
@@ -22,17 +22,24 @@ from genex.audio import (
     write_audio,
 )
 from genex.build.files import Stage, writing
-from genex.build.paper import PAPER_OUTPUTS, paper_files
 from genex.compose import Composition, compose, part_word
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
 from genex.export.typography import with_signs
+from genex.lazy import lazy
 from genex.lines.plan import CueSpan
 from genex.recipe import Recipe, Version
 from genex.score import Score
 
+if TYPE_CHECKING:
+    from genex.build import paper
+else:
+    paper = lazy("genex.build.paper")
+
 AUDIO_OUTPUTS = frozenset({"loop", "band", "take", "stems"})
+DRAWN_OUTPUTS = frozenset({"handout", "diagrams"})
+PAPER_OUTPUTS = DRAWN_OUTPUTS | {"chart", "musicxml", "leadsheet"}
 Report = Callable[[str], None]
 """Is told, in a few words, what is being done."""
 
@@ -103,7 +110,7 @@ class VersionWriter:
         if not PAPER_OUTPUTS & self.wanted:
             return
         self.report(f"{self.prefix}: the sheet")
-        for suffix, kind, data in paper_files(self.recipe, self.piece.score):
+        for suffix, kind, data in paper.paper_files(self.recipe, self.piece.score):
             self._write(suffix, kind, data)
 
     def write_audio(self, renderer: Renderer) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
+from html import escape
 
 from genex.exact import Fraction
 from genex.export.choruses import folded_timeline
@@ -213,7 +213,8 @@ def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> 
     )
     paper = f'<rect width="100%" height="100%" fill="{palette.paper}"/>'
     return xml_safe(
-        "\n".join([head, f"<title>{escape(score.title)}</title>", paper, *drawn, "</svg>"]) + "\n"
+        "\n".join([head, f"<title>{escape(score.title, quote=False)}</title>", paper, *drawn, "</svg>"])
+        + "\n"
     )
 
 
@@ -304,4 +305,4 @@ def _text(
 ) -> str:
     weight = ' font-weight="bold"' if bold else ""
     place = f'x="{x:.6g}" y="{y:.6g}" fill="{color}" font-size="{size:.4g}"'
-    return f'<text {place} text-anchor="{anchor}"{weight}>{escape(text)}</text>'
+    return f'<text {place} text-anchor="{anchor}"{weight}>{escape(text, quote=False)}</text>'

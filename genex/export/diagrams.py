@@ -16,9 +16,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from html import escape
 from itertools import pairwise
 from typing import Literal
-from xml.sax.saxutils import escape
 
 from genex.export.marks import Label, Mark, fret_window, inlay_dots, shape_marks, tone_marks
 from genex.export.neck import shape_heading
@@ -364,7 +364,7 @@ def _page(
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}" height="{_n(height)}" '
         f'viewBox="0 0 {_n(width)} {_n(height)}" font-family="{FONT_FAMILY}, sans-serif" role="img">',
-        f"<title>{escape(panels[0][2].title)}</title>",
+        f"<title>{escape(panels[0][2].title, quote=False)}</title>",
         f'<rect width="100%" height="100%" fill="{style.palette.paper}"/>',
     ]
     for x, y, panel in panels:
@@ -404,5 +404,5 @@ def _text(
     around = f' stroke="{halo}" stroke-width="3" paint-order="stroke"' if halo else ""
     return (
         f'<text x="{_n(x)}" y="{_n(y)}" fill="{color}" font-size="{_n(size)}" '
-        f'text-anchor="{anchor}"{weight}{around}>{escape(text)}</text>'
+        f'text-anchor="{anchor}"{weight}{around}>{escape(text, quote=False)}</text>'
     )
