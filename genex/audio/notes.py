@@ -65,7 +65,6 @@ class NoteBank:
         self._notes: dict[Strike, Note] = {}
         self._shortest = -(-int(_SHORTEST_NOTE_SECONDS * soundfont.rate_hz) // BLOCK_SAMPLES)
         self._longest = _LONGEST_SECONDS * soundfont.rate_hz // BLOCK_SAMPLES
-        self._stored: set[Name] = set()
         self._unsaved: dict[Name, Held] = {}
         self._saved = (0, 0)
         self._read_store()
@@ -98,8 +97,9 @@ class NoteBank:
         """
         self._notes.clear()
         if self._store:
-            self._held = {name: held for name, held in self._held.items() if name not in self._stored}
-            self._stored.clear()
+            self._held = {
+                name: held for name, held in self._held.items() if not self._store.has(name, held.blocks)
+            }
             self._store.forget()
             if not self._unsaved:
                 self._read_store()
@@ -203,7 +203,6 @@ class NoteBank:
             stored = self._store.get(want, blocks) if self._store else None
             if stored:
                 self._held[want] = stored
-                self._stored.add(want)
             else:
                 strikes[_strike(*want)] = want
         for strike, held in self._soundfont.held((s, wanted[want]) for s, want in strikes.items()):

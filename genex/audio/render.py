@@ -18,7 +18,7 @@ from genex.exact import Fraction
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
 
-_SHELF_BYTES = 56 << 20
+_SHELF_BYTES = 32 << 20
 _QUIET = 3e-5  # -90 dBFS: a take ends where it stays below
 
 

@@ -103,11 +103,16 @@ class NoteStore:
                         self._entries[name] = entry
         return Findings(traits, gains)
 
+    def has(self, name: Name, blocks: int) -> bool:
+        """Whether there should be a held note of at least so many blocks."""
+        entry = self._entries.get(name)
+        return entry is not None and entry.blocks >= blocks
+
     def get(self, name: Name, blocks: int) -> Held | None:
         """A held note of at least so many blocks, or None. Valid after ``forget`` too."""
-        entry = self._entries.get(name)
-        if entry is None or entry.blocks < blocks:
+        if not self.has(name, blocks):
             return None
+        entry = self._entries[name]
         with contextlib.suppress(OSError, ValueError):
             samples = self._samples(entry)
             if name in self._whole or zlib.crc32(_bytes(samples)) == entry.crc:

@@ -117,17 +117,29 @@ class Staging:
             if self.folder.is_dir() and not os.access(self.folder, os.W_OK | os.X_OK):
                 raise PermissionError(errno.EACCES, "no write access")
             self._clear_leftovers()
-            # Between making and locking, another build may take it for a leftover: try again.
-            while self._lock is None and (self._path == self.folder or not self._path.exists()):
-                prefix = f".{self.folder.name}~"
-                self._path = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
-                self._lock = _try_lock(self._path)
+            try:
+                with _to_its_end():
+                    self._make(parent)
+            except BaseException:
+                self._remove()
+                raise
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        shutil.rmtree(self._path, ignore_errors=True)
+        self._remove()
+
+    def _make(self, parent: Path) -> None:
+        # Between making and locking, another build may take it for a leftover: try again.
+        while self._lock is None and (self._path == self.folder or not self._path.exists()):
+            prefix = f".{self.folder.name}~"
+            self._path = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
+            self._lock = _try_lock(self._path)
+
+    def _remove(self) -> None:
+        if self._path != self.folder:
+            shutil.rmtree(self._path, ignore_errors=True)
         _unlock(self._lock)
 
     @property

@@ -3,6 +3,8 @@
 import errno
 import os
 import signal
+import tempfile
+import signal
 from pathlib import Path
 
 import pytest
@@ -76,6 +78,21 @@ def test_what_a_killed_build_left_is_cleared_and_a_living_build_is_not(tmp_path)
         first.publish(["a"], b"{}")
     assert names(tmp_path) == ["rain"]
     assert (tmp_path / "rain" / "a").read_bytes() == b"1"
+
+
+def test_ctrl_c_while_the_staging_folder_is_made_leaves_none(tmp_path, monkeypatch):
+    make = tempfile.mkdtemp
+
+    def interrupted(**how):
+        made = make(**how)
+        signal.raise_signal(signal.SIGINT)
+        return made
+
+    monkeypatch.setattr(tempfile, "mkdtemp", interrupted)
+    (tmp_path / "rain").mkdir()
+    with pytest.raises(KeyboardInterrupt), Staging(tmp_path / "rain"):
+        pass
+    assert names(tmp_path) == ["rain"]
 
 
 def test_the_leftovers_of_another_lesson_are_not_touched(tmp_path):
