@@ -4,7 +4,6 @@ import errno
 import os
 import signal
 import tempfile
-import signal
 from pathlib import Path
 
 import pytest
