@@ -119,14 +119,12 @@ class Held(NamedTuple):
 
         if np.array_equal(planes[0], planes[1]):
             planes = planes[:1]
-        whole = planes.shape[1] // BLOCK_SAMPLES * BLOCK_SAMPLES
-        peaks = np.zeros(-(-planes.shape[1] // BLOCK_SAMPLES), np.float32)
-        for plane in planes:
-            rows = plane[:whole].reshape(-1, BLOCK_SAMPLES)
-            np.maximum(peaks[: len(rows)], rows.max(axis=1), out=peaks[: len(rows)])
-            np.maximum(peaks[: len(rows)], -rows.min(axis=1), out=peaks[: len(rows)])
-            if whole < len(plane):
-                peaks[-1] = max(peaks[-1], np.abs(plane[whole:]).max())
+        loudest = np.abs(planes).max(axis=0)
+        whole = len(loudest) // BLOCK_SAMPLES * BLOCK_SAMPLES
+        peaks = np.empty(-(-len(loudest) // BLOCK_SAMPLES), np.float32)
+        peaks[: whole // BLOCK_SAMPLES] = loudest[:whole].reshape(-1, BLOCK_SAMPLES).max(axis=1)
+        if whole < len(loudest):
+            peaks[-1] = loudest[whole:].max()
         return cls(np.ascontiguousarray(planes), peaks, blocks, envelope)
 
     @property

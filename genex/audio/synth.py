@@ -332,12 +332,15 @@ class _Lanes:
     """
 
     def __init__(self, most_frames: Sequence[int | None]) -> None:
-        self._left = [1 << 62 if most is None else most for most in most_frames]
-        self._taken: list[list[Samples]] = [[] for _ in most_frames]
+        import numpy as np
+
+        self._taken = [0] * len(most_frames)
+        self._room = [1 << 62 if most is None else most for most in most_frames]
+        self._planes = [np.empty((2, most or 0), np.float32) for most in most_frames]
         self._silent_steps = [-(1 << 30)] * len(most_frames)  # until something has been heard
 
     def __len__(self) -> int:
-        return len(self._left)
+        return len(self._taken)
 
     @property
     def all_dead(self) -> bool:
@@ -347,29 +350,28 @@ class _Lanes:
         """Keep the next frames, shape (2 * lanes, frames)."""
         import numpy as np
 
-        if not any(self._left):
+        if self._taken == self._room:
             return
-        loudest = np.abs(heard).max(axis=1).reshape(-1, 2).max(axis=1)
-        for lane, left in enumerate(self._left):
-            if not left or self._silent_steps[lane] >= _DEAD_STEPS:
+        loudest = np.maximum(heard.max(axis=1), -heard.min(axis=1)).reshape(-1, 2).max(axis=1)
+        for lane, taken in enumerate(self._taken):
+            count = min(self._room[lane] - taken, heard.shape[1])
+            if not count or self._silent_steps[lane] >= _DEAD_STEPS:
                 continue
-            part = heard[2 * lane : 2 * lane + 2, :left].copy()
-            self._taken[lane].append(part)
-            self._left[lane] -= part.shape[1]
+            if taken + count > self._planes[lane].shape[1]:
+                # Of unknown length: room for as much again.
+                longer = np.empty((2, 2 * (taken + count)), np.float32)
+                longer[:, :taken] = self._planes[lane][:, :taken]
+                self._planes[lane] = longer
+            self._planes[lane][:, taken : taken + count] = heard[2 * lane : 2 * lane + 2, :count]
+            self._taken[lane] = taken + count
             self._silent_steps[lane] = 0 if loudest[lane] >= _DEAD else self._silent_steps[lane] + 1
 
     def planes(self, lane: int) -> Samples:
         """Left and right of one lane, without the silence at the end."""
         import numpy as np
 
-        pieces = self._taken[lane]
-        while pieces:
-            end = audible_frames(pieces[-1], SILENCE)
-            if end:
-                pieces[-1] = pieces[-1][:, :end]
-                return np.concatenate(pieces, axis=1)
-            pieces.pop()
-        return np.zeros((2, 0), np.float32)
+        planes = self._planes[lane][:, : self._taken[lane]]
+        return np.ascontiguousarray(planes[:, : audible_frames(planes, SILENCE)])
 
 
 def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
