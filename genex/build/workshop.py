@@ -51,7 +51,8 @@ class Workshop:
             gc.freeze()  # the copies share what is there as long as nobody writes to it
             self._lines = [deque() for _ in range(count)]
             for _ in range(count):
-                self._workers.append(_Worker(context, self._jobs, self._soundfont))
+                known = [worker.connection for worker in self._workers]
+                self._workers.append(_Worker(context, self._jobs, self._soundfont, known))
         else:
             self._maker = Maker(self._jobs, self._soundfont, self._report)
         return self
@@ -153,10 +154,17 @@ class Workshop:
 class _Worker:
     """A process at work, and the order that it has at the moment."""
 
-    def __init__(self, context: Any, jobs: Sequence[Job], soundfont: Path | None) -> None:
+    def __init__(
+        self, context: Any, jobs: Sequence[Job], soundfont: Path | None, known: Sequence[Connection]
+    ) -> None:
         self.connection, other = context.Pipe()
         self.order: Order | None = None
-        self._process = context.Process(target=_work, args=(other, jobs, soundfont), daemon=True)
+        # A copied process has copies of these. It must let go of them: a line ends when the first
+        # process, however it ends, was the only one to hold its other end.
+        foreign = [*known, self.connection] if context.get_start_method() == "fork" else []
+        self._process = context.Process(
+            target=_work, args=(other, jobs, soundfont, foreign), daemon=True
+        )
         self._process.start()
         other.close()
 
@@ -183,8 +191,15 @@ class _Worker:
         self._process.join()
 
 
-def _work(connection: Connection, jobs: Sequence[Job], soundfont: Path | None) -> None:
+def _work(
+    connection: Connection,
+    jobs: Sequence[Job],
+    soundfont: Path | None,
+    foreign: Sequence[Connection],
+) -> None:
     """What a worker does until it is dismissed, or nobody is at the other end of the line."""
+    for other in foreign:
+        other.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process ends the build
 
     def report(text: str) -> None:

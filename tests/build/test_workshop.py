@@ -5,6 +5,9 @@ from __future__ import annotations
 import json
 import os
 import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -159,6 +162,28 @@ def test_all_workers_are_gone_afterwards(tmp_path: Path, monkeypatch: pytest.Mon
         workers = [worker._process for worker in shop._workers]
         assert len(workers) == 3 and all(worker.is_alive() for worker in workers)
     assert not any(worker.is_alive() for worker in workers)
+
+
+def test_workers_end_when_the_first_process_is_killed(tmp_path: Path) -> None:
+    recipe = written(tmp_path, MANY.replace("[180, 240]", "{start: 100, end: 240, step: 10}"))
+    code = (
+        "import sys\nfrom genex.build import workshop\nfrom genex.cli import main\n"
+        "workshop._processors = lambda: 3\n"
+        "begin = workshop._Worker.__init__\n"
+        "def told(self, *words):\n    begin(self, *words)\n    print(self._process.pid, flush=True)\n"
+        "workshop._Worker.__init__ = told\nmain()\n"
+    )
+    words = [sys.executable, "-c", code, "build", str(recipe), "--out", str(tmp_path / "out")]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        workers = [int(process.stdout.readline()) for _ in range(3)]
+        process.kill()
+    for _ in range(300):
+        left = [worker for worker in workers if Path(f"/proc/{worker}/exe").exists()]
+        if not left:
+            break
+        time.sleep(0.1)
+    assert not left
 
 
 def test_the_first_version_of_each_other_key_is_checked(tmp_path: Path) -> None:
