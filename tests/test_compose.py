@@ -55,6 +55,15 @@ def test_the_band_trades_with_the_player():
     assert not any(note.onset_beats >= 16 for note in score.part("bass").notes)
 
 
+def test_the_timeline_knows_what_the_chart_repeats():
+    chart = "sections: {A: '|: C | F | [1. G :| [2. C', B: 'Am | |: Dm :|x3'}"
+    recipe = parse_recipe(chart + "\nform: A B\nrepeats: 2")
+    found = build_timeline(recipe, recipe.versions[0]).repeats
+    assert [(r.onset_beats, r.body_beats, r.ending_beats) for r in found] == [
+        (0, 8, (4, 4)), (28, 4, (0, 0, 0)), (40, 8, (4, 4)), (68, 4, (0, 0, 0)),
+    ]  # fmt: skip
+
+
 def test_intro_and_outro_are_played_once():
     score = score_of("sections: {i: G7, A: C | F, o: C}\nintro: i\noutro: o\nform: A\nrepeats: 2")
     assert [section.name for section in score.timeline.sections] == ["i", "A", "A", "o"]

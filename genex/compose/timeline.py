@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from genex.exact import Fraction
 from genex.recipe import Recipe, Section, Version
-from genex.score import Bar, ChordSpan, Meter, SectionSpan, TempoMap, Timeline
+from genex.score import Bar, ChordSpan, Meter, RepeatSpan, SectionSpan, TempoMap, Timeline
 from genex.theory import Key, transpose_chord
 
 
@@ -40,6 +40,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
         bars=tuple(draft.bars),
         chords=tuple(draft.chords),
         sections=tuple(draft.sections),
+        repeats=tuple(draft.repeats),
     )
 
 
@@ -51,13 +52,14 @@ def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
 
 
 class _Draft:
-    """Bars, chords and sections as they are added."""
+    """Bars, chords, sections and repeats as they are added."""
 
     def __init__(self, meter: Meter, source: Key, target: Key) -> None:
         self.meter, self.source, self.target = meter, source, target
         self.bars: list[Bar] = []
         self.chords: list[ChordSpan] = []
         self.sections: list[SectionSpan] = []
+        self.repeats: list[RepeatSpan] = []
         self.onset = Fraction(0)
 
     def add(
@@ -70,6 +72,15 @@ class _Draft:
         number = first_number
         for section in sections:
             start = self.onset
+            length = self.meter.bar_beats
+            for repeat in section.repeats:
+                self.repeats.append(
+                    RepeatSpan(
+                        start + repeat.first_bar * length,
+                        repeat.body * length,
+                        tuple(count * length for count in repeat.endings),
+                    )
+                )
             for bar in section.bars:
                 self.bars.append(
                     Bar(len(self.bars) + 1, number, chorus, self.onset, self.meter, section.name)

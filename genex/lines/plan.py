@@ -206,8 +206,13 @@ def _repeated(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
         for start, before in turns
         for span in timeline.sections
     ]
+    repeats = tuple(
+        replace(span, onset_beats=span.onset_beats + start)
+        for start, _ in turns
+        for span in timeline.repeats
+    )
     numbered = tuple(replace(bar, number=number) for number, bar in enumerate(bars, start=1))
-    return Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections))
+    return Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats)
 
 
 def moved(notes: Iterable[Note], beats: Fraction) -> list[Note]:

@@ -23,7 +23,7 @@ from dataclasses import dataclass, field
 from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.exact import Fraction
 from genex.recipe.meant import sign_meant
-from genex.recipe.repeats import MAX_PASSES, RepeatError, Signs, played_order
+from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
 from genex.score import Meter
 from genex.theory import Chord, join_numbers
 from genex.yaml_source import Source
@@ -84,6 +84,12 @@ class ChartReader:
 
         ``offset`` is where ``text`` stands in the file.
         """
+        return self.read_with_repeats(text, offset)[0]
+
+    def read_with_repeats(
+        self, text: str, offset: int
+    ) -> tuple[tuple[ChartBar, ...], tuple[Repeat, ...]]:
+        """As ``read``, with what the chart writes between repeat signs."""
         drafts = self._split(text, offset)
         if not drafts:
             raise self._wrong(
@@ -97,9 +103,10 @@ class ChartReader:
         for draft in drafts:
             bars.append(ChartBar(self._bar(draft, bars)))
         try:
-            return tuple(bars[index] for index in played_order([draft.signs for draft in drafts]))
+            found = played([draft.signs for draft in drafts])
         except RepeatError as error:
             raise self._wrong(error.message, error.hint, error.at) from None
+        return tuple(bars[index] for index in found.order), found.repeats
 
     def _split(self, text: str, offset: int) -> list[_Draft]:
         """Words of each bar, with the signs around it."""

@@ -9,17 +9,22 @@ from genex.hints import did_you_mean
 from genex.recipe.chart import ChartBar, ChartReader
 from genex.recipe.exercises import Drill
 from genex.recipe.fields import PartName, RecipeFields, SectionFields
+from genex.recipe.repeats import Repeat
 from genex.yaml_source import KeyPath, Source
 
 
 @dataclass(frozen=True)
 class Section:
-    """A named stretch of the chart with repeats unrolled, and the parts that are silent in it."""
+    """A named stretch of the chart with repeats unrolled, and the parts that are silent in it.
+
+    ``repeats`` tells which of the bars are one passage written once.
+    """
 
     name: str
     bars: tuple[ChartBar, ...]
     rest: tuple[PartName, ...] = ()
     loudness: float = 1.0
+    repeats: tuple[Repeat, ...] = ()
 
 
 _Sections = tuple[Section, ...]
@@ -87,7 +92,8 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
                 hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
                 place=source.place((name,), of_key=True),
             )
-    return Section("A", _chart(source, ("chords",), reader))
+    bars, repeats = _chart(source, ("chords",), reader)
+    return Section("A", bars, repeats=repeats)
 
 
 def _ordered(
@@ -116,12 +122,16 @@ def _section_meant(field: str, name: str, known: list[str]) -> str:
 def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
     path: KeyPath = ("sections", name)
     if isinstance(written, SectionFields):
-        return Section(name, _chart(source, (*path, "chords"), reader), written.rest, written.loudness)
-    return Section(name, _chart(source, path, reader))
+        bars, repeats = _chart(source, (*path, "chords"), reader)
+        return Section(name, bars, written.rest, written.loudness, repeats)
+    bars, repeats = _chart(source, path, reader)
+    return Section(name, bars, repeats=repeats)
 
 
-def _chart(source: Source, path: KeyPath, reader: ChartReader) -> tuple[ChartBar, ...]:
-    """The bars written at a path. Raises RecipeError, also where a sharp begins a word."""
+def _chart(
+    source: Source, path: KeyPath, reader: ChartReader
+) -> tuple[tuple[ChartBar, ...], tuple[Repeat, ...]]:
+    """What is written at a path. Raises RecipeError, also where a sharp begins a word."""
     at = source.cut_short(path)
     if at is not None:
         raise RecipeError(
@@ -129,7 +139,7 @@ def _chart(source: Source, path: KeyPath, reader: ChartReader) -> tuple[ChartBar
             hint="put the chart on lines of its own below 'chords: |', or into quotes",
             place=source.place_at(at),
         )
-    return reader.read(*source.written(path))
+    return reader.read_with_repeats(*source.written(path))
 
 
 def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple[ChartBar, ...]:
@@ -137,7 +147,7 @@ def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple
     path: KeyPath = ("turnaround",)
     if path not in source.values or source.data["turnaround"] is None:
         return ()
-    bars = _chart(source, path, reader)
+    bars, _ = _chart(source, path, reader)
     room = len(form[-1].bars)
     if len(bars) > room:
         raise RecipeError(

@@ -43,25 +43,58 @@ class RepeatError(Exception):
         self.message, self.hint, self.at = message, hint, at
 
 
-def played_order(bars: Sequence[Signs]) -> list[int]:
-    """Indices of the bars in the order in which they are played. Raises RepeatError."""
-    played: list[int] = []
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """A passage between repeat signs, in bars as they are played.
+
+    first_bar  index of the played bar that it begins with
+    body       bars that every pass begins with
+    endings    for each pass the bars of its own ending, 0 where there is none
+    """
+
+    first_bar: int
+    body: int
+    endings: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """Indices of the written bars in the order in which they are played, and what is repeated."""
+
+    order: tuple[int, ...]
+    repeats: tuple[Repeat, ...]
+
+
+def played(bars: Sequence[Signs]) -> Played:
+    """The bars as they are played. Raises RepeatError."""
+    order: list[int] = []
+    repeats: list[Repeat] = []
     index = 0
     while index < len(bars):
-        passage, index = _passage(bars, index)
-        played += passage
-    return played
+        body, endings, after = _passage(bars, index)
+        if len(endings) > 1 and body:
+            lengths = [len(ending) for ending in endings]
+            if bars[after - 1].passes is None:
+                # Nothing says where the last ending is over: on paper it is as long as the others.
+                lengths[-1] = min(lengths[-1], max(lengths[:-1]))
+            repeats.append(Repeat(len(order), len(body), tuple(lengths)))
+        order += [number for ending in endings for number in (*body, *ending)]
+        index = after
+    return Played(tuple(order), tuple(repeats))
 
 
-def _passage(bars: Sequence[Signs], start: int) -> tuple[list[int], int]:
-    """The bars of the passage that begins at ``start`` as played, and where the next one begins."""
+def _passage(bars: Sequence[Signs], start: int) -> tuple[range, list[range], int]:
+    """The passage that begins at ``start``, and where the next one begins.
+
+    Its bars, and for each pass those of its ending, if it has one.
+    """
     opened_at = bars[start].opens_at
     for index in range(start, len(bars)):
         bar = bars[index]
         if bar.opens_at is not None and index > start:
             if opened_at is not None:
                 raise _unclosed(opened_at)
-            return list(range(start, index)), index
+            return range(start, index), [range(0)], index
         if bar.ending is not None:
             if index == start and opened_at is None:
                 raise RepeatError(
@@ -70,13 +103,12 @@ def _passage(bars: Sequence[Signs], start: int) -> tuple[list[int], int]:
                     bar.ending_at,
                 )
             endings, after = _endings(bars, index)
-            body = range(start, index)
-            return [played for ending in endings for played in (*body, *ending)], after
+            return range(start, index), endings, after
         if bar.passes is not None:
-            return list(range(start, index + 1)) * bar.passes, index + 1
+            return range(start, index + 1), [range(0)] * bar.passes, index + 1
     if opened_at is not None:
         raise _unclosed(opened_at)
-    return list(range(start, len(bars))), len(bars)
+    return range(start, len(bars)), [range(0)], len(bars)
 
 
 def _endings(bars: Sequence[Signs], start: int) -> tuple[list[range], int]:

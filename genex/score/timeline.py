@@ -169,12 +169,66 @@ class SectionSpan:
         return self.onset_beats + self.length_beats
 
 
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One time through a repeat: from ``onset_beats`` the body, from ``ending_beats`` its ending."""
+
+    onset_beats: Fraction
+    ending_beats: Fraction
+    end_beats: Fraction
+
+    @property
+    def has_ending(self) -> bool:
+        return self.ending_beats < self.end_beats
+
+
+@dataclass(frozen=True, slots=True)
+class RepeatSpan:
+    """A passage that the chart writes once, between repeat signs, and that is played several times.
+
+    body_beats    length of what all passes have in common
+    ending_beats  for each pass the length of its own ending, 0 where there is none; a first and
+                  second ending make two passes
+    """
+
+    onset_beats: Fraction
+    body_beats: Fraction
+    ending_beats: tuple[Fraction, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.ending_beats) < 2 or self.body_beats <= 0 or min(self.ending_beats) < 0:
+            raise ValueError(f"a repeat has a body and two passes or more: {self}")
+
+    @property
+    def passes(self) -> tuple[Pass, ...]:
+        found = []
+        onset = self.onset_beats
+        for length in self.ending_beats:
+            ending = onset + self.body_beats
+            found.append(Pass(onset, ending, ending + length))
+            onset = ending + length
+        return tuple(found)
+
+    @property
+    def length_beats(self) -> Fraction:
+        """Length of all passes."""
+        return sum(self.ending_beats, len(self.ending_beats) * self.body_beats)
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
+
+
 @dataclass(frozen=True)
 class Timeline:
     """What is played over: bars, chords and sections without gaps, in a key at a tempo.
 
     A chord that goes on over a bar line is one span where the chart repeats it (``%`` or the
     same symbol again) only if ``merged_chords`` is read; ``chords`` keeps one span a bar.
+
+    ``repeats`` are the passages, in order, that the chart writes with repeat signs. They change
+    nothing about what is played: the bars stand in playing order. A turnaround may have changed
+    bars of a pass, so whoever draws a repeat looks whether its passes are alike.
     """
 
     key: Key
@@ -182,10 +236,13 @@ class Timeline:
     bars: tuple[Bar, ...]
     chords: tuple[ChordSpan, ...]
     sections: tuple[SectionSpan, ...]
+    repeats: tuple[RepeatSpan, ...] = ()
 
     def __post_init__(self) -> None:
         for name, spans in (("bars", self.bars), ("chords", self.chords), ("sections", self.sections)):
             _require_contiguous(name, spans, self.length_beats)
+        if self.repeats:
+            _require_on_bar_lines(self.repeats, self.bars)
 
     @property
     def length_beats(self) -> Fraction:
@@ -250,3 +307,13 @@ def _require_contiguous(
         expected = span.end_beats
     if expected != length:
         raise ValueError(f"{name} end at beat {expected}, the piece at beat {length}")
+
+
+def _require_on_bar_lines(repeats: Sequence[RepeatSpan], bars: Sequence[Bar]) -> None:
+    edges = {bar.onset_beats for bar in bars} | {bars[-1].end_beats}
+    reached = Fraction(0)
+    for repeat in repeats:
+        places = {edge for turn in repeat.passes for edge in (turn.ending_beats, turn.end_beats)}
+        if repeat.onset_beats < reached or not places | {repeat.onset_beats} <= edges:
+            raise ValueError(f"repeats overlap or begin or end inside a bar: {repeat}")
+        reached = repeat.end_beats

@@ -174,6 +174,48 @@ def test_well_formed_charts_are_played_as_written_and_no_bar_is_lost(chart_and_b
     assert [str(bar.chords[0][0]) for bar in read(chart)] == bars
 
 
+def repeats(chart):
+    reader = ChartReader(parse_source("", "r.yaml"), Meter.parse("4/4"), parse_chord)
+    return reader.read_with_repeats(chart, 0)
+
+
+@settings(max_examples=150, deadline=None)
+@given(charts())
+def test_what_is_written_once_is_told_with_its_passes(chart_and_bars):
+    chart, names = chart_and_bars
+    bars, found = repeats(chart)
+    assert len(found) == chart.count("|:")
+    written = len(names)
+    for repeat in found:
+        assert len(repeat.endings) >= 2
+        at, bodies = repeat.first_bar, []
+        for ending in repeat.endings:
+            bodies.append(bars[at : at + repeat.body])
+            at += repeat.body + ending
+        assert len(set(bodies)) == 1
+        written -= repeat.body * (len(repeat.endings) - 1)
+    assert written == len({*names}), "each bar of the chart has a name of its own"
+
+
+@pytest.mark.parametrize(
+    ("chart", "expected"),
+    [
+        ("A | B", []),
+        ("|: A | B :| C", [(0, 2, (0, 0))]),
+        ("A | |: B :|x3", [(1, 1, (0, 0, 0))]),
+        ("|: A | [1. B :| [2. C", [(0, 1, (1, 1))]),
+        # The last ending goes on to the end of the chart; on paper it is as long as the first.
+        ("|: A | [1. B :| [2. C | D | E", [(0, 1, (1, 1))]),
+        ("|: A | [1. B :| [2. C | D :| E", [(0, 1, (1, 2))]),
+        # Two endings of nothing are no repeat.
+        ("|: [1. B :| [2. C", []),
+    ],
+)
+def test_repeats(chart, expected):
+    found = [(r.first_bar, r.body, r.endings) for r in repeats(chart)[1]]
+    assert found == expected
+
+
 SIGNS = ["C", "F ", "G7", "|:", ":|", "|", "[1.", "[2.", "[3.", "[", "x3", ":", "%", "/", " ", "\n", "]"]
 
 

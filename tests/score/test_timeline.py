@@ -1,11 +1,21 @@
 """Meters, the tempo map, and bars and chords on one line."""
 
+from dataclasses import replace
 from fractions import Fraction as F
 
 import pytest
 
 from genex.errors import NotationError
-from genex.score import Bar, ChordSpan, Meter, SectionSpan, TempoChange, TempoMap, Timeline
+from genex.score import (
+    Bar,
+    ChordSpan,
+    Meter,
+    RepeatSpan,
+    SectionSpan,
+    TempoChange,
+    TempoMap,
+    Timeline,
+)
 from genex.theory import Key, parse_chord
 
 
@@ -79,3 +89,38 @@ def test_gaps_are_refused():
     line = timeline(["C", "F"])
     with pytest.raises(ValueError, match="gap"):
         Timeline(line.key, line.tempo, line.bars, line.chords[1:], line.sections)
+
+
+def test_a_repeat_with_two_endings_has_two_passes():
+    # |: C F |1. G :|2. A Bb || from the second bar on: C F G C F A Bb
+    repeat = RepeatSpan(F(4), F(8), (F(4), F(8)))
+    assert [(p.onset_beats, p.ending_beats, p.end_beats) for p in repeat.passes] == [
+        (4, 12, 16), (16, 24, 32),
+    ]  # fmt: skip
+    assert (repeat.length_beats, repeat.end_beats) == (28, 32)
+    assert all(turn.has_ending for turn in repeat.passes)
+
+
+def test_a_plain_repeat_has_no_endings():
+    repeat = RepeatSpan(F(0), F(8), (F(0),) * 3)
+    assert [p.onset_beats for p in repeat.passes] == [0, 8, 16]
+    assert not any(turn.has_ending for turn in repeat.passes)
+
+
+@pytest.mark.parametrize("lengths", [(), (F(4),), (F(4), F(-4))])
+def test_what_is_no_repeat_is_refused(lengths):
+    with pytest.raises(ValueError, match="two passes"):
+        RepeatSpan(F(0), F(4), lengths)
+
+
+@pytest.mark.parametrize(
+    "repeats",
+    [
+        (RepeatSpan(F(0), F(2), (F(0), F(0))),),
+        (RepeatSpan(F(8), F(4), (F(0), F(4))),),
+        (RepeatSpan(F(0), F(4), (F(0), F(0))), RepeatSpan(F(4), F(4), (F(0), F(0)))),
+    ],
+)
+def test_repeats_lie_on_bar_lines_one_after_another(repeats):
+    with pytest.raises(ValueError, match="repeats overlap"):
+        replace(timeline(["C", "C", "F"]), repeats=repeats)
