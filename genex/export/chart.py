@@ -1,24 +1,26 @@
 """The chord chart: bars in a grid, section by section, as text and as SVG.
 
 Sections that are played several times with the same bars are printed once; the order of the form
-stands below. Choruses that are alike are told by their number. A bar like the one before is a
-``%`` [common practice].
+stands below. Choruses that are alike are told by their number. Repeats and endings are drawn as the
+chart was written. A bar like the one before is a ``%`` [common practice].
 """
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 
 from genex.exact import Fraction
+from genex.export.chart_rows import Row, rows_of
 from genex.export.choruses import folded_timeline
 from genex.export.diagrams import PALETTES, Palette, Theme
+from genex.export.passes import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, drawn_repeats, page_bars
 from genex.export.tab import plain_number
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.export.words import words
-from genex.score import Bar, Meter, Score, Timeline
+from genex.score import Meter, Score, Timeline
 
 REPEAT_SIGN = "%"
 BARS_A_LINE = (4, 2, 1)
@@ -28,6 +30,11 @@ PADDING = 16.0
 """From a bar line to the first chord; repeat dots fit in."""
 READABLE = 14.0
 """Chords that would have to be smaller than this side by side stand in two lines, a line a half bar."""
+ROW_GAP = 10.0
+BRACKET_HEIGHT = 18.0
+"""Room above a row for the brackets of its endings."""
+BRACKET_GAP = 4.0
+"""From the end of a bracket to the next one."""
 GAP_LETTERS = 1
 MARGIN = 22.0
 CHORD_SIZE, SMALLEST_CHORD = 19.0, 7.0
@@ -45,6 +52,7 @@ class ChartBar:
     meter: Meter
     chords: tuple[tuple[Fraction, str], ...]
     repeats: bool = False
+    signs: Signs = PLAIN
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +61,10 @@ class ChartSection:
 
     name: str
     bars: tuple[ChartBar, ...]
+
+    @property
+    def has_signs(self) -> bool:
+        return any(bar.signs != PLAIN for bar in self.bars)
 
 
 @dataclass(frozen=True)
@@ -63,13 +75,24 @@ class Chart:
     order: tuple[str, ...]
     times: int
 
+    @property
+    def has_signs(self) -> bool:
+        """Whether there are repeats inside of a section."""
+        return any(section.has_signs for section in self.sections)
+
+    @property
+    def is_one_repeat(self) -> bool:
+        """Whether all of it stands between repeat signs; never about other ones."""
+        return self.times > 1 and not self.has_signs
+
 
 def chart_of(timeline: Timeline) -> Chart:
     """The chart of a timeline. Sections of one name are printed once if they are the same."""
     once, times = folded_timeline(timeline)
+    page = page_bars(once, drawn_repeats(once))
     played: list[ChartSection] = []
     for span in once.sections:
-        bars = [bar for bar in once.bars if span.onset_beats <= bar.onset_beats < span.end_beats]
+        bars = [entry for entry in page if span.onset_beats <= entry.bar.onset_beats < span.end_beats]
         played.append(ChartSection(span.name, tuple(_bars(once, bars))))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
@@ -77,10 +100,13 @@ def chart_of(timeline: Timeline) -> Chart:
     return Chart(printed, tuple(section.name for section in played), times)
 
 
-def _bars(timeline: Timeline, bars: Sequence[Bar]) -> list[ChartBar]:
+def _bars(timeline: Timeline, page: Sequence[PageBar]) -> list[ChartBar]:
     found: list[ChartBar] = []
     before: tuple[tuple[Fraction, str], ...] = ()
-    for bar in bars:
+    for entry in page:
+        bar = entry.bar
+        if entry.signs.is_fresh:
+            before = ()
         opening = timeline.chord_at(bar.onset_beats)
         spans = [(bar.onset_beats, opening)]
         spans += [(s.onset_beats, s) for s in timeline.chords_in(bar) if s.onset_beats > bar.onset_beats]
@@ -89,7 +115,9 @@ def _bars(timeline: Timeline, bars: Sequence[Bar]) -> list[ChartBar]:
             for at, span in spans
             if timeline.has_chords
         )
-        found.append(ChartBar(bar.meter, chords, repeats=bool(chords) and chords == before))
+        found.append(
+            ChartBar(bar.meter, chords, repeats=bool(chords) and chords == before, signs=entry.signs)
+        )
         before = chords
     return found
 
@@ -100,34 +128,74 @@ def chart_text(score: Score, *, width: int = 80, language: str = "en") -> str:
     chart = chart_of(score.timeline)
     lines = textwrap.wrap(score.title, width)
     lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
-    cell = max(len(_bar_text(bar, 0)) for section in chart.sections for bar in section.bars)
+    marks = _Marks.of(chart)
+    cell = max(len(marks.cell(bar, 0)) for section in chart.sections for bar in section.bars)
     cell = max(cell, 8)
-    count = next((n for n in BARS_A_LINE if n * (cell + 3) + 1 <= width), 1)
-    last = chart.sections[-1]
+    count = next((n for n in BARS_A_LINE if n * (cell + marks.width + 3) + 1 <= width), 1)
+    meter = chart.sections[0].bars[0].meter
     for section in chart.sections:
         lines.append("")
         if section.name.strip():
             lines.append(f"[{section.name}]")
-        rows = [section.bars[at : at + count] for at in range(0, len(section.bars), count)]
-        meter = chart.sections[0].bars[0].meter
+        rows = rows_of(section.bars, count)
         for index, row in enumerate(rows):
             cells = []
-            for bar in row:
-                text = _bar_text(bar, cell)
+            for bar in row.bars:
+                text = marks.cell(bar, cell)
                 if bar.meter != meter:
                     text = f"({bar.meter}) {text}".rstrip().ljust(cell)
                     meter = bar.meter
                 cells.append(text)
-            opens = chart.times > 1 and section is chart.sections[0] and index == 0
-            is_end = section is last and index == len(rows) - 1
-            closes = ":||" if chart.times > 1 else "||"
-            end = closes if is_end else "|"
-            begin = "||: " if opens else "|   " if chart.times > 1 else "| "
-            lines.append(begin + " | ".join(cells) + f" {end}")
+            opens = section is chart.sections[0] and index == 0
+            closes = section is chart.sections[-1] and index == len(rows) - 1
+            lines.append(marks.line(row, cells, opens=opens, closes=closes))
     notes = chart_notes(chart, phrases)
     if notes:
         lines += ["", *notes]
     return "\n".join(lines) + "\n"
+
+
+@dataclass(frozen=True, slots=True)
+class _Marks:
+    """How bar lines are written: with room behind each for ``:``, ``1.`` where there are any.
+
+    outer  everything stands between repeat signs
+    width  columns of that room
+    """
+
+    outer: bool
+    width: int
+
+    @classmethod
+    def of(cls, chart: Chart) -> _Marks:
+        bars = [bar for section in chart.sections for bar in section.bars]
+        return cls(chart.is_one_repeat, max(len(_begin(bar.signs)) for bar in bars))
+
+    def cell(self, bar: ChartBar, width: int) -> str:
+        """What stands in a bar; a passage played more than twice says so where it closes."""
+        if bar.signs.times <= UNDERSTOOD_TIMES:
+            return _bar_text(bar, width)
+        times = f" ({bar.signs.times}x)"
+        return _bar_text(bar, max(0, width - len(times))) + times
+
+    def line(self, row: Row[ChartBar], cells: Sequence[str], *, opens: bool, closes: bool) -> str:
+        """A row; ``opens`` and ``closes`` tell whether the chart begins or ends with it."""
+        begin = "||: " if opens and self.outer else "|   " if self.outer else "|"
+        text = ""
+        for bar, cell in zip(row.bars, cells, strict=True):
+            sign = "" if self.outer and not text else f"{_begin(bar.signs):<{self.width}} "
+            text += f"{sign}{cell}{':' if bar.signs.closes else ' '}|"
+        if closes:
+            text = text[:-1] + (":||" if self.outer else "||")
+        indent = row.indent * (len(cells[0]) + self.width + 3)
+        return " " * indent + begin + text
+
+
+def _begin(signs: Signs) -> str:
+    """What is written behind the bar line before a bar."""
+    if signs.ending_begins:
+        return f"{signs.ending}."
+    return ":" if signs.opens else ""
 
 
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
@@ -149,7 +217,8 @@ def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
     if chart.order != tuple(section.name for section in chart.sections):
         notes.append(phrases["order_of_sections"].format(order=" ".join(chart.order)))
     if chart.times > 1:
-        notes.append(phrases["played_times"].format(count=chart.times))
+        told = "played_times" if chart.is_one_repeat else "all_played_times"
+        notes.append(phrases[told].format(count=chart.times))
     return notes
 
 
@@ -184,24 +253,22 @@ def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> 
             size = _fit(section.name, 14, width - 2 * MARGIN)
             drawn.append(_text(MARGIN, top + 14, section.name, palette.ink, size))
             top += 24
-        for at in range(0, len(section.bars), 4):
-            row = section.bars[at : at + 4]
-            drawn += _row(row, top, palette)
-            for index, bar in enumerate(row):
+        rows = rows_of(_closed(section, chart), 4)
+        for number, row in enumerate(rows):
+            left = MARGIN + CELL_WIDTH * row.indent
+            if any(bar.signs.ending or bar.signs.times > UNDERSTOOD_TIMES for bar in row.bars):
+                top += BRACKET_HEIGHT
+                drawn += _brackets(row.bars, left, top, palette)
+            drawn += _row(row.bars, left, top, palette)
+            for index, bar in enumerate(row.bars):
                 if bar.meter != meter:
                     meter = bar.meter
-                    x = MARGIN + CELL_WIDTH * index + 6
+                    x = left + CELL_WIDTH * index + 6
                     drawn.append(_text(x, top + 12, str(meter), palette.soft, 10, bold=False))
-            opens = chart.times > 1 and section is chart.sections[0] and at == 0
-            is_end = section is chart.sections[-1] and at + 4 >= len(section.bars)
-            if opens:
-                drawn += _repeat(MARGIN, top, 1, palette)
-            if is_end:
-                end = MARGIN + CELL_WIDTH * len(row)
-                drawn.append(_line(end - 1.5, top, end - 1.5, top + CELL_HEIGHT, palette.ink, 4))
-                if chart.times > 1:
-                    drawn += _repeat(end, top, -1, palette)
-            top += CELL_HEIGHT + 10
+            is_end = section is chart.sections[-1] and number == len(rows) - 1
+            if is_end and not row.bars[-1].signs.closes:
+                drawn += _heavy_line(left + CELL_WIDTH * len(row.bars), top, -1, palette)
+            top += CELL_HEIGHT + ROW_GAP
         top += 8
     for note in chart_notes(chart, phrases):
         drawn.append(_text(MARGIN, top + 12, note, palette.soft, 12, bold=False))
@@ -218,47 +285,91 @@ def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> 
     )
 
 
-def _row(row: Sequence[ChartBar], top: float, palette: Palette) -> list[str]:
+def _closed(section: ChartSection, chart: Chart) -> list[ChartBar]:
+    """The bars of a section with the signs of the repeat about the whole chart, if it has one."""
+    bars = list(section.bars)
+    if chart.is_one_repeat and section is chart.sections[0]:
+        bars[0] = replace(bars[0], signs=replace(bars[0].signs, opens=True))
+    if chart.is_one_repeat and section is chart.sections[-1]:
+        bars[-1] = replace(bars[-1], signs=replace(bars[-1].signs, closes=True))
+    return bars
+
+
+def _brackets(row: Sequence[ChartBar], start: float, bottom: float, palette: Palette) -> list[str]:
+    """What stands above a row of bars: a bracket for each ending, and how often a passage is played.
+
+    The bracket of the last ending is open at its end, as the music goes on from there.
+    """
+    drawn = []
+    top = bottom - BRACKET_HEIGHT + 2
+    for index, bar in enumerate(row):
+        signs = bar.signs
+        left, right = start + CELL_WIDTH * index, start + CELL_WIDTH * (index + 1)
+        if signs.times > UNDERSTOOD_TIMES:
+            times = f"{signs.times}x"
+            drawn.append(_text(right, bottom - 5, times, palette.ink, 12, anchor="end"))
+        if not signs.ending:
+            continue
+        ends = signs.ending_ends
+        drawn.append(_line(left, top, right - (BRACKET_GAP if ends else 0), top, palette.ink, 1.2))
+        if signs.ending_begins:
+            drawn.append(_line(left, top, left, bottom - 4, palette.ink, 1.2))
+            drawn.append(_text(left + 6, bottom - 5, f"{signs.ending}.", palette.ink, 12))
+        if ends and not signs.is_last_ending:
+            x = right - BRACKET_GAP
+            drawn.append(_line(x, top, x, bottom - 4, palette.ink, 1.2))
+    return drawn
+
+
+def _row(row: Sequence[ChartBar], start: float, top: float, palette: Palette) -> list[str]:
     bottom = top + CELL_HEIGHT
     drawn = []
     for index in range(len(row) + 1):
-        x = MARGIN + CELL_WIDTH * index
+        x = start + CELL_WIDTH * index
         drawn.append(_line(x, top, x, bottom, palette.ink, 1.2))
     middle = top + CELL_HEIGHT / 2
     for index, bar in enumerate(row):
-        left = MARGIN + CELL_WIDTH * index
+        left = start + CELL_WIDTH * index
+        shift = 5.0 if bar.signs.opens else 0.0
+        inner = CELL_WIDTH - PADDING - shift - (PADDING if bar.signs.closes else 6)
+        if bar.signs.opens:
+            drawn += _repeat(left, top, 1, palette)
+        if bar.signs.closes:
+            drawn += _repeat(left + CELL_WIDTH, top, -1, palette)
         if bar.repeats:
             sign = _text(
                 left + CELL_WIDTH / 2, middle + 7, REPEAT_SIGN, palette.soft, CHORD_SIZE, anchor="middle"
             )
             drawn.append(sign)
             continue
+        left += shift
         names = [(share, with_signs(name)) for share, name in bar.chords]
         halves = [
             [c for c in names if c[0] < Fraction(1, 2)],
             [c for c in names if c[0] >= Fraction(1, 2)],
         ]
-        one_line, two_lines = _size(names), min(_size(half) for half in halves)
+        one_line, two_lines = _size(names, inner), min(_size(half, inner) for half in halves)
         if one_line >= READABLE or not all(halves):
-            drawn += _chords(names, left, middle, one_line, Fraction(0), Fraction(1), palette)
+            drawn += _chords(names, left, middle, inner, one_line, Fraction(0), Fraction(1), palette)
             continue
         for half, y, share in zip(
             halves, (middle - 12, middle + 14), (Fraction(0), Fraction(1, 2)), strict=True
         ):
-            drawn += _chords(half, left, y, two_lines, share, Fraction(1, 2), palette)
+            drawn += _chords(half, left, y, inner, two_lines, share, Fraction(1, 2), palette)
     return drawn
 
 
-def _size(chords: Sequence[tuple[Fraction, str]]) -> float:
+def _size(chords: Sequence[tuple[Fraction, str]], inner: float) -> float:
     """The size at which chords stand side by side in a bar."""
     letters = sum(len(name) for _, name in chords) + GAP_LETTERS * (len(chords) - 1)
-    return _fit("x" * letters, CHORD_SIZE, CELL_WIDTH - PADDING - 6)
+    return _fit("x" * letters, CHORD_SIZE, inner)
 
 
 def _chords(
     chords: Sequence[tuple[Fraction, str]],
     left: float,
     y: float,
+    inner: float,
     size: float,
     start: Fraction,
     length: Fraction,
@@ -268,7 +379,6 @@ def _chords(
 
     The line shows the part of the bar from ``start`` on that is ``length`` long, as shares.
     """
-    inner = CELL_WIDTH - PADDING - 6
     letter = size * LETTER_WIDTH
     drawn: list[str] = []
     reached = 0.0
@@ -287,12 +397,21 @@ def _fit(text: str, size: float, room: float) -> float:
 
 
 def _repeat(x: float, top: float, side: int, palette: Palette) -> list[str]:
-    """Repeat dots right (1) or left (-1) of a bar line, with its heavy stroke."""
-    drawn = [_line(x + 1.5 * side, top, x + 1.5 * side, top + CELL_HEIGHT, palette.ink, 4)]
+    """Repeat dots right (1) or left (-1) of a heavy bar line."""
+    drawn = _heavy_line(x, top, side, palette)
     for share in (0.38, 0.62):
         y = top + CELL_HEIGHT * share
-        drawn.append(f'<circle cx="{x + 7.5 * side:g}" cy="{y:g}" r="2.2" fill="{palette.ink}"/>')
+        drawn.append(f'<circle cx="{x + 11 * side:g}" cy="{y:g}" r="2.2" fill="{palette.ink}"/>')
     return drawn
+
+
+def _heavy_line(x: float, top: float, side: int, palette: Palette) -> list[str]:
+    """A heavy stroke at ``x`` and a light one on the side of the bar that it opens or closes."""
+    bottom = top + CELL_HEIGHT
+    return [
+        _line(x + 1.5 * side, top, x + 1.5 * side, bottom, palette.ink, 4),
+        _line(x + 6 * side, top, x + 6 * side, bottom, palette.ink, 1.2),
+    ]
 
 
 def _line(x1: float, y1: float, x2: float, y2: float, color: str, width: float) -> str:

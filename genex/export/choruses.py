@@ -31,6 +31,7 @@ def folded_timeline(timeline: Timeline) -> tuple[Timeline, int]:
         tuple(groups[0]),
         tuple(span for span in timeline.chords if span.onset_beats < length),
         tuple(section for section in timeline.sections if section.onset_beats < length),
+        tuple(repeat for repeat in timeline.repeats if repeat.end_beats <= length),
     )
     return first, count
 
@@ -45,7 +46,7 @@ def folded(score: Score, part: Part) -> tuple[Score, Part, int]:
         return score, part, 1
     length = timeline.length_beats
     choruses = [
-        [_written(note, index * length) for note in part.notes if note.onset_beats // length == index]
+        [on_paper(note, index * length) for note in part.notes if note.onset_beats // length == index]
         for index in range(count)
     ]
     crosses = any(
@@ -66,11 +67,10 @@ def _chart(timeline: Timeline, bars: Sequence[Bar], start: Fraction) -> list[obj
     return found
 
 
-def _written(note: Note, start: Fraction) -> tuple[object, ...]:
-    """What stands on paper for a note, with its onset from the start of its chorus.
+def on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
+    """What stands on paper for a note, with its onset from ``start`` of its chorus or pass.
 
-    How the hand comes to the first note of a chorus differs from the first time to the next and
-    is left out.
+    How the hand comes to the first note differs from the first time to the next and is left out.
     """
     place = note.fretting
     where = (place.string, place.fret, place.finger) if place else None

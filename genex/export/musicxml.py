@@ -22,8 +22,9 @@ from genex.export.choruses import folded, folded_timeline
 from genex.export.measures import Measure, measures
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
+from genex.export.passes import drawn_repeats, page_bars
 from genex.export.xml_measures import MeasureWriter, child, document, document_text
-from genex.score import Articulation, Bar, Note, Part, Score, Timeline
+from genex.score import Articulation, Bar, Note, Part, RepeatSpan, Score, Timeline
 from genex.score.gm import program_name
 from genex.theory import Pitch
 from genex.theory.pitch import STEPS
@@ -57,7 +58,8 @@ def musicxml_text(
     """A MusicXML document of the named parts, or of all lead parts.
 
     show_degrees     chord degrees as lyrics below the notes
-    fold_repeats     choruses that are alike are written once, between repeat signs
+    fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
+                     else the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
 
     Raises KeyError for an unknown part.
@@ -65,23 +67,48 @@ def musicxml_text(
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
     root, part_list = document(score)
     folds = [folded(score, part) if fold_repeats else (score, part, 1) for part in parts]
-    if len({times for *_, times in folds}) > 1:
+    repeats = drawn_repeats(score.timeline, parts) if fold_repeats else ()
+    once = folds[0][0].timeline if folds else score.timeline
+    if len({times for *_, times in folds}) > 1 or _is_shorter(score.timeline, repeats, once):
         folds = [(score, part, 1) for part in parts]
     for index, (shown, part, times) in enumerate(folds, start=1):
         identifier = f"P{index}"
         _list_part(part_list, identifier, part, index)
-        writer = _PartWriter(shown, part, times, show_degrees=show_degrees, break_every=bars_per_system)
+        writer = _PartWriter(
+            shown,
+            part,
+            times,
+            () if times > 1 else repeats,
+            show_degrees=show_degrees,
+            break_every=bars_per_system,
+        )
         root.append(writer.element(identifier))
     return document_text(root)
 
 
+def _is_shorter(timeline: Timeline, repeats: Sequence[RepeatSpan], chorus: Timeline) -> bool:
+    """Whether the page is shorter with these repeats than with one about a whole chorus.
+
+    Repeats inside of repeats are not written: readers do not agree on what they mean.
+    """
+    return len(page_bars(timeline, repeats)) < len(chorus.bars)
+
+
 def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:
-    """A lead sheet without melody: chord symbols over slashes, equal choruses as one repeat."""
+    """A lead sheet without melody: chord symbols over slashes, with repeats and endings.
+
+    Equal choruses are one repeat, the endings inside of it written out, unless that is longer.
+    """
     timeline, times = folded_timeline(score.timeline)
+    repeats = drawn_repeats(score.timeline)
+    if times > 1 and _is_shorter(score.timeline, repeats, timeline):
+        timeline, times = score.timeline, 1
+    if times > 1:
+        repeats = ()
     root, part_list = document(score)
     entry = SubElement(part_list, "score-part", id="P1")
     child(entry, "part-name", "Chords")
-    writer = _SheetWriter(score, timeline, times, bars_per_system)
+    writer = _SheetWriter(score, timeline, times, repeats, bars_per_system)
     root.append(writer.element("P1"))
     return document_text(root)
 
@@ -101,12 +128,21 @@ class _PartWriter(MeasureWriter):
     """A part in notation, and in tab where it has strings."""
 
     def __init__(
-        self, score: Score, part: Part, times: int, *, show_degrees: bool, break_every: int | None
+        self,
+        score: Score,
+        part: Part,
+        times: int,
+        repeats: Sequence[RepeatSpan],
+        *,
+        show_degrees: bool,
+        break_every: int | None,
     ) -> None:
-        super().__init__(score, score.timeline, times, break_every)
+        super().__init__(score, score.timeline, times, repeats, break_every)
         self.part, self.show_degrees = part, show_degrees
         self.has_tab = bool(part.strings)
-        self.measures = measures(part, score.timeline)
+        on_page = {entry.bar.number for entry in self.page}
+        played = measures(part, score.timeline)
+        self.measures = [measure for measure in played if measure.bar.number in on_page]
         self.rows = [written_measure(measure, score.timeline.key) for measure in self.measures]
         slides = list(_slides(part))
         self.slid_from = {_struck(before) for before, _ in slides}
@@ -116,16 +152,18 @@ class _PartWriter(MeasureWriter):
     def element(self, identifier: str) -> Element:
         element = Element("part", id=identifier)
         before: Bar | None = None
-        for measure, row in zip(self.measures, self.rows, strict=True):
-            element.append(self.measure(measure, row, before))
+        for index, (measure, row) in enumerate(zip(self.measures, self.rows, strict=True)):
+            element.append(self.measure(index, measure, row, before))
             before = measure.bar
         return element
 
-    def measure(self, source: Measure, row: Sequence[Written], before: Bar | None) -> Element:
+    def measure(
+        self, index: int, source: Measure, row: Sequence[Written], before: Bar | None
+    ) -> Element:
         bar = source.bar
         measure = Element("measure", number=str(bar.number))
-        self.breaks(measure, bar)
-        self.opening_barline(measure, bar)
+        self.breaks(measure, index)
+        self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
         self.directions(measure, bar)
         changes = self.chord_changes(bar)
@@ -141,7 +179,7 @@ class _PartWriter(MeasureWriter):
             for written in row:
                 for element in self.tab_notes(written):
                     measure.append(element)
-        self.closing_barline(measure, bar)
+        self.closing_barline(measure, index)
         return measure
 
     def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
@@ -304,8 +342,15 @@ class _PartWriter(MeasureWriter):
 class _SheetWriter(MeasureWriter):
     """A staff of slashes, one a counted beat, under chord symbols."""
 
-    def __init__(self, score: Score, timeline: Timeline, times: int, break_every: int | None) -> None:
-        super().__init__(score, timeline, times, break_every)
+    def __init__(
+        self,
+        score: Score,
+        timeline: Timeline,
+        times: int,
+        repeats: Sequence[RepeatSpan],
+        break_every: int | None,
+    ) -> None:
+        super().__init__(score, timeline, times, repeats, break_every)
         lengths = [bar.length_beats for bar in timeline.bars]
         lengths += [bar.meter.pulse_beats for bar in timeline.bars]
         lengths += [span.onset_beats for span in timeline.chords]
@@ -314,10 +359,10 @@ class _SheetWriter(MeasureWriter):
     def element(self, identifier: str) -> Element:
         element = Element("part", id=identifier)
         before: Bar | None = None
-        for bar in self.timeline.bars:
+        for index, bar in enumerate(entry.bar for entry in self.page):
             measure = child(element, "measure", number=str(bar.number))
-            self.breaks(measure, bar)
-            self.opening_barline(measure, bar)
+            self.breaks(measure, index)
+            self.opening_barline(measure, index)
             self.attributes(measure, bar, before)
             self.directions(measure, bar)
             changes = self.chord_changes(bar)
@@ -327,7 +372,7 @@ class _SheetWriter(MeasureWriter):
                     span = changes.pop(0)
                     self.harmony(measure, span, span.onset_beats - bar.onset_beats - start)
                 self.slash(measure, end - start)
-            self.closing_barline(measure, bar)
+            self.closing_barline(measure, index)
             before = bar
         return element
 

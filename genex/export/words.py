@@ -57,6 +57,7 @@ _ENGLISH = {
     "chart": "Chart",
     "order_of_sections": "Order: {order}",
     "played_times": "played {count} times",
+    "all_played_times": "all of it played {count} times",
     "shapes": "Shapes",
     "shapes_note": (
         "Number in a circle: degree; dark circle: root; small number: finger. Practise from the "

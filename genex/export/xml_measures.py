@@ -6,13 +6,15 @@ hyphens, as in ``child(measure, "print", new_system="yes")``.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
 from genex.export.harmony import harmony, printed_kind
+from genex.export.passes import UNDERSTOOD_TIMES, page_bars
 from genex.export.typography import with_signs, xml_safe
-from genex.score import Bar, ChordSpan, Score, Timeline
+from genex.score import Bar, ChordSpan, RepeatSpan, Score, Timeline
 from genex.theory.pitch import STEPS
 
 _HEAD = (
@@ -53,8 +55,16 @@ def document(score: Score) -> tuple[Element, Element]:
 class MeasureWriter:
     """What parts and lead sheets have in common: attributes, directions, harmonies, bar lines."""
 
-    def __init__(self, score: Score, timeline: Timeline, times: int, break_every: int | None) -> None:
+    def __init__(
+        self,
+        score: Score,
+        timeline: Timeline,
+        times: int,
+        repeats: Sequence[RepeatSpan],
+        break_every: int | None,
+    ) -> None:
         self.score, self.timeline, self.times = score, timeline, times
+        self.page = page_bars(timeline, repeats)
         self.break_every = break_every
         self.divisions = 1
         self.has_tab = False
@@ -64,25 +74,50 @@ class MeasureWriter:
         assert value.denominator == 1, "divisions hold every length"
         return value.numerator
 
-    def breaks(self, measure: Element, bar: Bar) -> None:
-        if self.break_every and bar.number > 1 and (bar.number - 1) % self.break_every == 0:
+    def breaks(self, measure: Element, index: int) -> None:
+        if self.break_every and index and index % self.break_every == 0:
             child(measure, "print", new_system="yes")
 
-    def opening_barline(self, measure: Element, bar: Bar) -> None:
-        if self.times > 1 and bar.number == 1:
-            barline = child(measure, "barline", location="left")
+    def opening_barline(self, measure: Element, index: int) -> None:
+        signs = self.page[index].signs
+        opens = signs.opens or (self.times > 1 and index == 0)
+        if not (opens or signs.ending_begins):
+            return
+        barline = child(measure, "barline", location="left")
+        if opens:
             child(barline, "bar-style", "heavy-light")
+        if signs.ending_begins:
+            child(barline, "ending", f"{signs.ending}.", number=str(signs.ending), type="start")
+        if opens:
             child(barline, "repeat", direction="forward")
 
-    def closing_barline(self, measure: Element, bar: Bar) -> None:
-        is_last = bar is self.timeline.bars[-1]
-        opens = any(section.onset_beats == bar.end_beats for section in self.timeline.sections)
-        if not (is_last or opens):
+    def closing_barline(self, measure: Element, index: int) -> None:
+        """The bar line; the last ending's bracket stays open, as the music goes on behind it."""
+        signs = self.page[index].signs
+        after = self.page[index + 1].bar if index + 1 < len(self.page) else None
+        section_ends = after is not None and any(
+            section.onset_beats == after.onset_beats for section in self.timeline.sections
+        )
+        times = self.times if after is None and self.times > 1 else signs.times
+        closes = signs.closes or times > 0
+        if not (after is None or section_ends or closes or signs.ending_ends):
             return
+        if signs.times > UNDERSTOOD_TIMES:
+            direction = child(measure, "direction", placement="above")
+            words = child(child(direction, "direction-type"), "words", f"{signs.times}x")
+            words.set("halign", "right")
         barline = child(measure, "barline", location="right")
-        child(barline, "bar-style", "light-heavy" if is_last else "light-light")
-        if is_last and self.times > 1:
-            child(barline, "repeat", direction="backward", times=str(self.times))
+        if after is None or closes:
+            child(barline, "bar-style", "light-heavy")
+        elif section_ends:
+            child(barline, "bar-style", "light-light")
+        if signs.ending_ends:
+            kind = "discontinue" if signs.is_last_ending else "stop"
+            child(barline, "ending", number=str(signs.ending), type=kind)
+        if closes:
+            repeat = child(barline, "repeat", direction="backward")
+            if times > 0:
+                repeat.set("times", str(times))
 
     def time_and_key(self, attributes: Element, bar: Bar, before: Bar | None) -> None:
         """Key at the beginning, meter wherever it changes; inside an open ``attributes``."""
@@ -154,15 +189,19 @@ class MeasureWriter:
             child(element, "offset", self.duration(offset))
 
     def chord_changes(self, bar: Bar) -> list[ChordSpan]:
-        """Chords that begin in a bar and differ from the one before; at a section's start always.
+        """Chords that begin in a bar and differ from the one before.
+
+        At the start of a section, a repeat or an ending always.
 
         None at all in a piece without chords: N.C. then says nothing.
         """
         found: list[ChordSpan] = []
         if not self.timeline.has_chords:
             return found
+        fresh = {section.onset_beats for section in self.timeline.sections}
+        fresh |= {entry.bar.onset_beats for entry in self.page if entry.signs.is_fresh}
         for span in self.timeline.chords_in(bar):
-            first = any(span.onset_beats == section.onset_beats for section in self.timeline.sections)
+            first = span.onset_beats in fresh
             if (
                 first
                 or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord

@@ -1,0 +1,259 @@
+"""Repeat signs and endings in MusicXML: valid, and played by other readers as the score says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.compose import compose
+from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.passes import drawn_repeats, page_bars
+from genex.recipe import parse_recipe
+from genex.score import RepeatSpan, Score, Slide
+
+from .builders import fretted, lead, timeline
+from .test_musicxml import read, valid
+
+ENDINGS = "|: Dm7 | G7 | [1. Cmaj7 | A7 :| [2. C6 | F7"
+
+
+def composed(chords: str, more: str = "") -> Score:
+    return compose(parse_recipe(f"chords: '{chords}'\n{more}")).score
+
+
+def bar_lines(text: str) -> list[str]:
+    """``1[ :`` a bar: what stands on its left, its number and what stands on its right."""
+    found = []
+    for measure in valid(text).find("part").iter("measure"):
+        told = {"left": "", "right": ""}
+        for line in measure.iter("barline"):
+            for sign in line:
+                if sign.tag == "ending":
+                    told[line.get("location")] += f"{sign.get('number')}{sign.get('type')} "
+                elif sign.tag == "repeat":
+                    told[line.get("location")] += {"forward": "|:", "backward": ":|"}[
+                        sign.get("direction")
+                    ] + (sign.get("times") or "")
+        left, right = told["left"].strip(), told["right"].strip()
+        found.append(f"{left} ({measure.get('number')}) {right}".strip())
+    return found
+
+
+def played(text: str) -> list[tuple[Fraction, int, Fraction]]:
+    """(onset, key, length) of the notes of the first staff with repeats taken [package: music21]."""
+    found: list[tuple[Fraction, int, Fraction]] = []
+    for note in read(text).parts[0].expandRepeats().flatten().notes:
+        if "Harmony" in note.classes:
+            continue
+        length = Fraction(note.quarterLength).limit_denominator(1000)
+        onset = Fraction(note.offset).limit_denominator(1000)
+        if note.tie is not None and note.tie.type in ("continue", "stop"):
+            start, midi, before = found.pop()
+            assert (midi, start + before) == (note.pitch.midi, onset)
+            found.append((start, midi, before + length))
+        else:
+            found.append((onset, note.pitch.midi, length))
+    return found
+
+
+def written(score: Score, name: str) -> list[tuple[Fraction, int, Fraction]]:
+    return [(n.onset_beats, n.midi, n.duration_beats) for n in score.part(name).notes]
+
+
+def played_chords(text: str) -> list[str]:
+    """The chord that is in force at the end of each bar, as a player who takes the repeats sees it."""
+    found, current = [], ""
+    for measure in read(text).parts[0].expandRepeats().getElementsByClass("Measure"):
+        for symbol in measure.getElementsByClass("Harmony"):
+            current = symbol.figure
+        found.append(current)
+    return found
+
+
+def test_endings_stand_in_brackets_with_repeat_signs():
+    assert bar_lines(lead_sheet_text(composed(ENDINGS))) == [
+        "|: (1)",
+        "(2)",
+        "1start (3)",
+        "(4) 1stop :|",
+        "2start (7)",
+        "(8) 2discontinue",
+    ]
+
+
+def test_a_player_takes_the_endings_in_turn():
+    text = lead_sheet_text(composed(ENDINGS))
+    assert played_chords(text) == ["Dm7", "G7", "Cmaj7", "A7", "Dm7", "G7", "C6", "F7"]
+
+
+@pytest.mark.parametrize(
+    ("chart", "expected"),
+    [
+        ("C | |: F | G :| Am", ["(1)", "|: (2)", "(3) :|2", "(6)"]),
+        ("|: F :|x3", ["|: (1) :|3"]),
+        ("|: F :| |: G :|", ["|: (1) :|2", "|: (3) :|2"]),
+        (
+            "|: C | [1. F :| [2. G :| [3. Am",
+            ["|: (1)", "1start (2) 1stop :|", "2start (4) 2stop :|", "3start (6) 3discontinue"],
+        ),
+        # The bracket of the last ending is as long as the first; what follows stands behind it.
+        (
+            "|: C | [1. F :| [2. G | Am | Dm",
+            ["|: (1)", "1start (2) 1stop :|", "2start (4) 2discontinue", "(5)", "(6)"],
+        ),
+    ],
+)
+def test_bar_lines(chart, expected):
+    assert bar_lines(lead_sheet_text(composed(chart))) == expected
+
+
+def test_a_passage_played_more_than_twice_says_so():
+    root = valid(lead_sheet_text(composed("|: F | G :|x3 C")))
+    assert [w.text for w in root.iter("words")][1:] == ["3x"]
+    assert [w.text for w in valid(lead_sheet_text(composed("|: F | G :| C"))).iter("words")][1:] == []
+
+
+def test_a_chord_is_named_again_where_a_repeat_or_an_ending_begins():
+    text = lead_sheet_text(composed("C | |: C | G | [1. G :| [2. G | C"))
+    assert played_chords(text) == ["C", "C", "G", "G", "C", "G", "G", "C"]
+    assert len(list(valid(text).iter("harmony"))) == 6
+
+
+def test_a_line_that_is_the_same_is_drawn_once():
+    for more in ("guide: {rhythm: half}\nparts: guide", "exercise: arpeggio\nparts: exercise"):
+        score = composed(ENDINGS, more)
+        text = musicxml_text(score, fold_repeats=True)
+        assert len(bar_lines(text)) == 6
+        assert played(text) == written(score, score.lead_parts[0].name)
+
+
+def test_a_line_that_differs_from_pass_to_pass_is_written_out():
+    chart = "|: Dm7 | G7 | Cmaj7 | Em7 A7 | Dm7 | G7 | [1. Cmaj7 | A7 :| [2. Cmaj7 | C6"
+    score = composed(chart, "guide: {rhythm: half}\nparts: guide")
+    text = musicxml_text(score, fold_repeats=True)
+    assert len(bar_lines(text)) == 16
+    assert played(text) == written(score, "guide")
+    assert len(bar_lines(lead_sheet_text(score))) == 10
+
+
+def repeated(passes: int = 2) -> Score:
+    """Two bars of quarters, played in two passes with endings of a bar each."""
+    made = timeline("Gm7 | C7 | Gm7 | D7")
+    repeat = RepeatSpan(Fraction(0), Fraction(4), (Fraction(4),) * passes)
+    notes = [fretted(at, 1, 3, 3 + at % 4) for at in range(16)]
+    return Score("Round", "swing", replace(made, repeats=(repeat,)), (lead(notes),))
+
+
+def test_equal_passes_are_drawn_and_expand_to_the_notes_played():
+    score = repeated()
+    text = musicxml_text(score, fold_repeats=True)
+    assert bar_lines(text) == ["|: (1)", "1start (2) 1stop :|", "2start (4) 2discontinue"]
+    assert played(text) == written(score, "exercise")
+    assert len(bar_lines(musicxml_text(score))) == 4, "written out unless asked for"
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"pitch": fretted(0, 1, 3, 7).pitch},
+        {"duration_beats": Fraction(1, 2)},
+        {"fretting": fretted(0, 1, 4, 8).fretting},
+        {"slide": Slide(-2, Fraction(1, 4))},
+    ],
+)
+def test_passes_that_differ_are_written_out(change):
+    score = repeated()
+    notes = list(score.part("exercise").notes)
+    notes[9] = replace(notes[9], **change)
+    changed = replace(score, parts=(lead(notes),))
+    text = musicxml_text(changed, fold_repeats=True)
+    assert bar_lines(text) == ["(1)", "(2)", "(3)", "(4)"]
+    assert played(text) == written(changed, "exercise")
+
+
+def test_a_note_tied_into_an_ending_or_slid_into_one_keeps_the_passes_written_out():
+    notes = [fretted(0, 6, 3, 3), fretted(6, 2, 3, 5), fretted(8, 6, 3, 3), fretted(14, 2, 3, 8)]
+    tied = replace(repeated(), parts=(lead(notes),))
+    assert drawn_repeats(tied.timeline, tied.parts) == ()
+    slid = [fretted(at, 4, 3, 3) for at in (0, 4, 8)]
+    slid.append(fretted(12, 4, 3, 5, slide=Slide(-2, Fraction(1, 4))))
+    score = replace(repeated(), parts=(lead(slid),))
+    assert drawn_repeats(score.timeline, score.parts) == ()
+
+
+def test_all_parts_of_a_document_have_the_same_bars():
+    score = repeated()
+    other = [replace(n, pitch=fretted(0, 1, 3, 9).pitch) for n in score.part("exercise").notes[:12]]
+    both = replace(score, parts=(*score.parts, lead(other, name="second")))
+    text = musicxml_text(both, fold_repeats=True)
+    assert len({len(part.findall("measure")) for part in valid(text).iter("part")}) == 1
+    assert played(text) == written(both, "exercise")
+
+
+def test_a_turnaround_that_changes_a_pass_writes_it_out():
+    kept = composed("|: Dm7 | G7 | [1. Cmaj7 :| [2. C6", "turnaround: A7")
+    assert len(bar_lines(lead_sheet_text(kept))) == 4
+    cut = composed("|: Dm7 | G7 | [1. Cmaj7 :| [2. C6", "turnaround: Em7 | A7")
+    assert len(bar_lines(lead_sheet_text(cut))) == 6
+
+
+def test_equal_choruses_are_one_repeat_and_none_stands_inside_of_it():
+    text = lead_sheet_text(composed(ENDINGS, "repeats: 3"))
+    assert bar_lines(text)[0] == "|: (1)" and bar_lines(text)[-1] == "(8) :|3"
+    assert len(bar_lines(text)) == 8
+    assert len(played_chords(text)) == 24
+
+
+def test_repeats_are_drawn_where_that_is_shorter_than_a_whole_chorus():
+    text = lead_sheet_text(composed("|: Dm7 | G7 :|x8", "repeats: 2"))
+    assert bar_lines(text) == ["|: (1)", "(2) :|8", "|: (17)", "(18) :|8"]
+    assert len(played_chords(text)) == 32
+
+
+def test_the_bars_on_the_page_are_those_written():
+    score = composed("A | B | |: C | [1. D :| [2. E | F".replace("B", "Bb"))
+    page = page_bars(score.timeline, drawn_repeats(score.timeline))
+    names = [str(score.timeline.chord_at(entry.bar.onset_beats).chord) for entry in page]
+    assert names == ["A", "Bb", "C", "D", "E", "F"]
+
+
+CHORDS = ["C", "Dm7", "G7", "Am7", "F", "Bb7"]
+
+
+@st.composite
+def charts(draw):
+    def bars():
+        return " | ".join(draw(st.lists(st.sampled_from(CHORDS), min_size=1, max_size=3)))
+
+    passages = []
+    for _ in range(draw(st.integers(1, 3))):
+        kind = draw(st.sampled_from(["once", "again", "endings"]))
+        if kind == "once":
+            passages.append(bars())
+        elif kind == "again":
+            passages.append(f"|: {bars()} :|x{draw(st.integers(2, 3))}")
+        else:
+            count = draw(st.integers(2, 3))
+            endings = " :| ".join(f"[{number}. {bars()}" for number in range(1, count + 1))
+            passages.append(f"|: {bars()} | {endings} :|")
+    return " | ".join(passages)
+
+
+@given(charts(), st.integers(1, 2))
+@settings(max_examples=25, deadline=None)
+def test_any_chart_is_played_as_the_recipe_says(chart, choruses):
+    score = composed(chart, f"key: C\nrepeats: {choruses}\nparts: guide")
+    text = lead_sheet_text(score)
+    valid(text)
+    in_force = [
+        str(score.timeline.chord_at(bar.end_beats - Fraction(1, 100)).chord)
+        for bar in score.timeline.bars
+    ]
+    assert [figure.replace("B-", "Bb") for figure in played_chords(text)] == in_force
+    line = musicxml_text(score, fold_repeats=True)
+    valid(line)
+    assert played(line) == written(score, "guide")
