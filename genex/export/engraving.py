@@ -104,6 +104,21 @@ _SYLLABLE = re.compile(
 _SYLLABLE_SCALE = 0.84
 """Degrees are set this much smaller, so that ♭♭7 does not meet its neighbour."""
 
+_NUMBER_SCALE = 0.86
+_ENDING = re.compile(
+    r'(class="voltaBracket">\s*<text [^>]*>\s*<tspan id="[^"]*" class="text">\s*<tspan font-size=")'
+    r"(\d+)(px\">)(\d+)<"
+)
+"""The number of an ending, which the engraver sets without its point."""
+
+_BAR_LINE = re.compile(r'class="barLine">.*?</g>', re.DOTALL)
+_THREE_DOTS = re.compile(
+    r'(<use [^>]* transform="translate\((\d+), \d+\) [^>]*/>\s*)'
+    r'<use [^>]* transform="translate\(\2, \d+\) [^>]*/>\s*'
+    r'(<use [^>]* transform="translate\(\2, \d+\) [^>]*/>)'
+)
+"""Dots of a repeat sign on tab, where two are usual [common practice]."""
+
 _VIEW_BOX = re.compile(r'<svg viewBox="0 0 (\d+) (\d+)"')
 _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
 
@@ -170,9 +185,10 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
             root.remove(found)
     for measure in root.iter("measure"):
         for direction in list(measure.findall("direction")):
-            if any(
-                direction.find(f"direction-type/{tag}") is not None for tag in ("metronome", "words")
-            ):
+            # Words behind the notes of a bar belong to its bar line: 3x.
+            words = direction.find("direction-type/words")
+            is_facts = words is not None and words.get("halign") != "right"
+            if is_facts or direction.find("direction-type/metronome") is not None:
                 measure.remove(direction)
     for harmony in root.iter("harmony"):
         # The symbol as printed names them already; the engraver would print them once more.
@@ -214,6 +230,7 @@ def _system(svg: str) -> System:
         raise GenexError("the engraver returned a picture without a size")
     plain = _SIGN.sub(_in_unicode, _BRACE.sub("", _FONT_FACE.sub("", svg)))
     plain = _SYLLABLE.sub(lambda m: f"{m[1]}{round(int(m[2]) * _SYLLABLE_SCALE)}px", plain)
+    plain = _BAR_LINE.sub(lambda m: _THREE_DOTS.sub(r"\1\3", m[0]), _ENDING.sub(_with_point, plain))
     plain = _FRET.sub(_larger, plain).replace("𝄫", SIGNS["𝄫"]).replace("𝄪", SIGNS["𝄪"])
     plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
     if unknown := _PRIVATE.search(plain):
@@ -226,6 +243,10 @@ def _in_unicode(match: re.Match[str]) -> str:
     size = round(int(match[1]) * _SIGN_SCALE)
     text = "".join(SIGNS.get(sign, sign) for sign in match[2])
     return f'<tspan font-size="{size}px">{text}</tspan>'
+
+
+def _with_point(match: re.Match[str]) -> str:
+    return f"{match[1]}{round(int(match[2]) * _NUMBER_SCALE)}{match[3]}{match[4]}.<"
 
 
 def _larger(match: re.Match[str]) -> str:

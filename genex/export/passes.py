@@ -6,7 +6,7 @@ on differently in one of them, or a turnaround changes its chords, the bars are 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from genex.exact import Fraction
@@ -157,8 +157,3 @@ def _is_crossed(part: Part, edges: set[Fraction]) -> bool:
         or (note.slide is not None and note.onset_beats in edges and note.onset_beats in ends)
         for note in part.notes
     )
-
-
-def bars_of(page: Sequence[PageBar]) -> tuple[Bar, ...]:
-    """The bars alone."""
-    return tuple(entry.bar for entry in page)

@@ -104,8 +104,10 @@ class MeasureWriter:
             return
         if signs.times > UNDERSTOOD_TIMES:
             direction = child(measure, "direction", placement="above")
-            words = child(child(direction, "direction-type"), "words", f"{signs.times}x")
-            words.set("halign", "right")
+            told = {"font_style": "normal", "halign": "right"}
+            child(child(direction, "direction-type"), "words", f"{signs.times}x", **told)
+            if self.has_tab:
+                child(direction, "staff", 1)
         barline = child(measure, "barline", location="right")
         if after is None or closes:
             child(barline, "bar-style", "light-heavy")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -11,7 +12,7 @@ import pytest
 from genex.errors import GenexError
 from genex.export.engraving import HANG_MM, SIGNS, System, engrave
 from genex.export.musicxml import musicxml_text
-from genex.score import Score, Slide
+from genex.score import RepeatSpan, Score, Slide
 from tests.export.builders import fretted, lead, small_score, timeline
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -121,6 +122,26 @@ def test_a_slide_is_drawn_on_the_notation_staff_only() -> None:
     score = Score("T", "swing", timeline("Gm7"), (lead(notes),))
     (system,) = engraved(score)
     assert len(words(system, "gliss slide")) == 1
+
+
+def test_endings_stand_in_brackets_and_repeat_signs_have_two_dots_a_staff() -> None:
+    made = timeline("Gm7 | C7 | Gm7 | D7")
+    repeat = RepeatSpan(Fraction(0), Fraction(4), (Fraction(4),) * 2)
+    notes = [fretted(at, 4, 3, 5, 1) for at in (0, 4, 8, 12)]
+    score = Score("T", "swing", replace(made, repeats=(repeat,)), (lead(notes),))
+    (system,) = engrave(musicxml_text(score, fold_repeats=True), width_mm=170)
+    assert re.findall(r">(\d\.)</tspan>", system.svg) == ["1.", "2."]
+    signs = re.findall(r'class="barLine">.*?</g>', system.svg, re.DOTALL)
+    assert sorted(sign.count("<use") for sign in signs)[-2:] == [4, 4]
+
+
+def test_a_passage_played_three_times_says_so_above_the_staff() -> None:
+    made = timeline("Gm7 | Gm7 | Gm7 | D7")
+    repeat = RepeatSpan(Fraction(0), Fraction(4), (Fraction(0),) * 3)
+    notes = [fretted(at, 4, 3, 5, 1) for at in (0, 4, 8, 12)]
+    score = Score("T", "swing", replace(made, repeats=(repeat,)), (lead(notes),))
+    (system,) = engrave(musicxml_text(score, fold_repeats=True), width_mm=170)
+    assert words(system, "dir") == ["3x"]
 
 
 def test_a_smaller_staff_is_smaller() -> None:

@@ -16,11 +16,13 @@ from fontTools.ttLib import TTFont
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from genex.compose import compose
 from genex.errors import GenexError, InputError
 from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_pngs, typeset
 from genex.export.handout.content import handout_data
 from genex.export.words import LANGUAGES
 from genex.fretboard import STANDARD, TUNINGS, chord_shapes
+from genex.recipe import parse_recipe
 from genex.score import Score, TempoChange, TempoMap
 from genex.theory import parse_chord
 from tests.export.builders import fretted, lead, small_score, timeline
@@ -191,13 +193,20 @@ def test_every_language_has_the_keys_of_english() -> None:
 # ------------------------------------------------------------------ chart
 
 
+def bars_in(section: dict[str, Any]) -> list[dict[str, Any]]:
+    return [bar for row in section["rows"] for bar in row["bars"]]
+
+
 def test_a_section_that_follows_itself_is_a_repeat() -> None:
     score = empty("Gm7 | C7 | Gm7 | C7 | F | F", sections=[("A", 2), ("A", 2), ("B", 2)])
     chart = block(score, "chart")
-    assert [(s["name"], s["times"], len(s["bars"])) for s in chart["sections"]] == [
+    assert [(s["name"], s["times"], len(bars_in(s))) for s in chart["sections"]] == [
         ("A", 2, 2),
         ("B", 1, 2),
     ]
+    first, second = (bars_in(section) for section in chart["sections"])
+    assert [(bar["opens"], bar["closes"]) for bar in first] == [(True, False), (False, True)]
+    assert [bar["is_last"] for bar in (*first, *second)] == [False, False, False, True]
     assert chart["remarks"] == []
 
 
@@ -215,12 +224,12 @@ def test_sections_of_one_name_and_other_chords_are_written_both() -> None:
 
 def test_a_bar_that_holds_the_chord_before_is_a_repeated_bar() -> None:
     (section,) = block(empty("Gm7 | Gm7 | C7 F | F | F"), "chart")["sections"]
-    assert [bar["again"] for bar in section["bars"]] == [False, True, False, False, True]
+    assert [bar["again"] for bar in bars_in(section)] == [False, True, False, False, True]
 
 
 def test_chords_stand_where_they_begin_in_the_bar() -> None:
     (section,) = block(empty("Gm7 C7 | F"), "chart")["sections"]
-    first = section["bars"][0]["chords"]
+    first = bars_in(section)[0]["chords"]
     assert [(c["symbol"], c["at"], c["share"]) for c in first] == [("Gm7", 0.0, 0.5), ("C7", 0.5, 0.5)]
 
 
@@ -443,3 +452,23 @@ def test_fonts_come_with_their_licences() -> None:
 def test_the_data_is_plain_json() -> None:
     data = handout_data(small_score(), HandoutSettings())
     assert json.loads(json.dumps(data)) == data
+
+
+def test_endings_are_engraved_once_with_their_brackets() -> None:
+    recipe = "chords: '|: Dm7 | G7 | [1. Cmaj7 | A7 :| [2. C6 | F7'\nexercise: arpeggio\nrepeats: {}"
+    for choruses in (1, 2):
+        score = compose(parse_recipe(recipe.format(choruses))).score
+        parts = {part["heading"]: part for part in block(score, "lines")["parts"]}
+        svg = "".join(system["svg"] for system in parts["Exercise"]["systems"])
+        assert re.findall(r">(\d\.)</tspan>", svg) == ["1.", "2."]
+        assert svg.count('class="measure"') == 6
+        told = "The same in all 2 choruses" in parts["Exercise"]["note"]
+        assert told == (choruses == 2)
+
+
+def test_a_sheet_with_endings_sets_on_both_papers() -> None:
+    chart = "|: Dm7 | G7 | [1. C | A7 :| [2. C6 | Bb13(b9,#11)/Gb F7(b5,b9) | |: Fm7 | Bb7 :|x3"
+    score = compose(parse_recipe(f"chords: '{chart}'\nkey: C\nexercise: arpeggio")).score
+    for paper in ("a4", "letter"):
+        found = "\n".join(pages(handout_pdf(score, HandoutSettings(paper=paper))))
+        assert {"1.", "2.", "3x"} <= set(found.split())

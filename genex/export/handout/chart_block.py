@@ -1,15 +1,18 @@
-"""The chord chart as the templates take it: sections with repeat signs, bars in rows."""
+"""The chord chart as the templates take it: sections, bars in rows, repeat signs and endings."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby, pairwise
 from typing import Any
 
 from genex.exact import Fraction
 from genex.export.chart import Chart, ChartBar, ChartSection, chart_of
+from genex.export.chart_rows import rows_of
 from genex.export.handout.typeset import plain_text
+from genex.export.passes import UNDERSTOOD_TIMES, Signs
 from genex.export.typography import with_signs
 from genex.score import Timeline
 
@@ -31,31 +34,37 @@ def chart_block(timeline: Timeline, phrases: Mapping[str, str]) -> dict[str, Any
         order = "  ".join(plain_text(name) for name in chart.order)
         remarks.append(phrases["order_of_sections"].format(order=order))
     if chart.times > 1:
-        remarks.append(phrases["played_times"].format(count=chart.times))
-    return {
-        "kind": "chart",
-        "heading": phrases["chart"],
-        "remarks": remarks,
-        "sections": [
-            {
-                "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),
-                "times": times,
-                "columns": _columns(section.bars),
-                "bars": [_bar(bar, first=index == 0) for index, bar in enumerate(section.bars)],
-            }
-            for section, times in written
-        ],
-    }
+        told = "all_played_times" if chart.has_signs else "played_times"
+        remarks.append(phrases[told].format(count=chart.times))
+    sections: list[dict[str, Any]] = [
+        {
+            "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),
+            "times": times,
+            "columns": _columns(section.bars),
+            "rows": _rows(section, is_repeated=times > 1),
+        }
+        for section, times in written
+    ]
+    if written[-1][0].name == chart.order[-1]:
+        sections[-1]["rows"][-1]["bars"][-1]["is_last"] = True
+    return {"kind": "chart", "heading": phrases["chart"], "remarks": remarks, "sections": sections}
 
 
 def _written(chart: Chart) -> list[tuple[ChartSection, int]]:
-    """Sections that follow themselves become one with a repeat."""
+    """Sections that follow themselves become one with a repeat, unless there are repeats inside."""
     if len(chart.sections) == len(chart.order):
-        return [(section, len(list(run))) for section, run in groupby(chart.sections)]
-    runs: dict[str, int] = {}
+        runs = [(section, len(list(run))) for section, run in groupby(chart.sections)]
+        return [
+            written
+            for section, count in runs
+            for written in ([(section, 1)] * count if section.has_signs else [(section, count)])
+        ]
+    first_runs: dict[str, int] = {}
     for name, run in groupby(chart.order):
-        runs.setdefault(name, len(list(run)))
-    return [(section, runs[section.name]) for section in chart.sections]
+        first_runs.setdefault(name, len(list(run)))
+    return [
+        (section, 1 if section.has_signs else first_runs[section.name]) for section in chart.sections
+    ]
 
 
 def _columns(bars: Sequence[ChartBar]) -> int:
@@ -64,10 +73,41 @@ def _columns(bars: Sequence[ChartBar]) -> int:
     return 4 if longest <= LEGIBLE_SYMBOL else 2 if longest <= 2 * LEGIBLE_SYMBOL else 1
 
 
-def _bar(bar: ChartBar, *, first: bool) -> dict[str, Any]:
-    """A section's first bar is written out even where it has the chords of the bar before."""
+def _rows(section: ChartSection, *, is_repeated: bool) -> list[dict[str, Any]]:
+    """Rows of bars; the signs of a section that is played several times in a row are its first
+    and last bar's."""
+    bars = list(section.bars)
+    if is_repeated:
+        bars[0] = replace(bars[0], signs=replace(bars[0].signs, opens=True))
+        bars[-1] = replace(bars[-1], signs=replace(bars[-1].signs, closes=True))
+    # Of a section's first bar the chords are named even where they are those of the bar before.
+    bars[0] = replace(bars[0], repeats=False)
+    return [
+        {
+            "indent": row.indent,
+            "has_brackets": any(_stands_above(bar.signs) for bar in row.bars),
+            "bars": [_bar(bar) for bar in row.bars],
+        }
+        for row in rows_of(bars, _columns(bars))
+    ]
+
+
+def _stands_above(signs: Signs) -> bool:
+    return signs.ending > 0 or signs.times > UNDERSTOOD_TIMES
+
+
+def _bar(bar: ChartBar) -> dict[str, Any]:
+    signs = bar.signs
     return {
-        "again": bar.repeats and not first,
+        "again": bar.repeats,
+        "opens": signs.opens,
+        "closes": signs.closes,
+        "is_last": False,
+        "times": f"{signs.times}x" if signs.times > UNDERSTOOD_TIMES else "",
+        "ending": signs.ending,
+        "ending_begins": signs.ending_begins,
+        "ending_ends": signs.ending_ends,
+        "ending_is_open": signs.is_last_ending,
         "chords": [
             {"symbol": with_signs(symbol), "at": float(at), "share": float(share)}
             for at, share, symbol in _chords(bar)

@@ -26,6 +26,7 @@ from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.musicxml import musicxml_text
 from genex.export.neck import shape_heading
+from genex.export.passes import drawn_repeats
 from genex.export.tab import plain_number
 from genex.export.typography import with_signs
 from genex.export.words import words
@@ -175,7 +176,9 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         shown, _, choruses = folded(alone, part)
-        document = musicxml_text(alone, show_degrees=True, fold_repeats=True)
+        inside = drawn_repeats(shown.timeline, shown.parts)
+        # A note tells of equal choruses; signs of repetition stand about them if none are inside.
+        document = musicxml_text(shown if inside else alone, show_degrees=True, fold_repeats=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
         if choruses > 1:
             note.append(phrases["every_chorus_same"].format(count=choruses))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from genex.export.engraving import STAFF_SPACE_MM, System, engrave
-from genex.score import Score
+from genex.export.passes import drawn_repeats, page_bars
+from genex.score import Bar, Score
 
 SYSTEM_BARS = (8, 4, 2, 1)
 MOST_EVENTS = 34
@@ -33,17 +35,21 @@ Plan = tuple[tuple[int, ...], float]
 
 
 def engrave_lines(document: str, score: Score, width_mm: float) -> tuple[Line, ...]:
-    """A document of the score's bars in systems of eight, four, two or one bars, as they hold."""
+    """A document of the score's bars in systems of eight, four, two or one bars, as they hold.
+
+    The document has the repeats that the score's parts allow, as ``musicxml_text`` folds them.
+    """
     timeline = score.timeline
     names = {
         span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
         for span in timeline.sections
         if len(timeline.sections) > 1 and span.name.strip()
     }
-    starts, systems = _first_that_holds(document, _plans(score), width_mm)
+    bars = bars_on_page(score)
+    starts, systems = _first_that_holds(document, _plans(score, bars), width_mm)
     if len(starts) != len(systems):
         return tuple(Line(system) for system in systems)
-    onsets = [timeline.bars[start].onset_beats for start in starts]
+    onsets = [bars[start].onset_beats for start in starts]
     return tuple(
         Line(system, names.get(onset, "")) for system, onset in zip(systems, onsets, strict=True)
     )
@@ -70,14 +76,20 @@ def _first_that_holds(
     return starts, systems
 
 
-def _plans(score: Score) -> Iterator[Plan]:
+def bars_on_page(score: Score) -> tuple[Bar, ...]:
+    """The bars that are written where repeats are drawn."""
+    timeline = score.timeline
+    page = page_bars(timeline, drawn_repeats(timeline, score.parts))
+    return tuple(entry.bar for entry in page)
+
+
+def _plans(score: Score, bars: Sequence[Bar]) -> Iterator[Plan]:
     """Coarse plans before fine ones. A section of at least a whole system begins a new one."""
     timeline = score.timeline
-    bars = timeline.bars
-    events = [0] * len(bars)
-    for part in score.parts:
-        for note in part.notes:
-            events[timeline.bar_at(note.onset_beats).number - bars[0].number] += 1
+    struck = Counter(
+        timeline.bar_at(note.onset_beats).number for part in score.parts for note in part.notes
+    )
+    events = [struck[bar.number] for bar in bars]
     symbols = [len(timeline.chords_in(bar)) for bar in bars]
     sections = {span.onset_beats: span for span in timeline.sections}
     for size in SYSTEM_BARS:
