@@ -58,6 +58,7 @@ _ENGLISH = {
     "order_of_sections": "Order: {order}",
     "played_times": "played {count} times",
     "all_played_times": "all of it played {count} times",
+    "bars_as_played": "Bar numbers count every pass of a repeat.",
     "shapes": "Shapes",
     "shapes_note": (
         "Number in a circle: degree; dark circle: root; small number: finger. Practise from the "

@@ -52,12 +52,12 @@ def test_a_number_of_passes_stands_at_the_sign():
 def test_a_section_with_signs_inside_has_none_about_it():
     found = block("sections: {A: '|: C :| Am', B: F | G}\nform: A A B")
     assert [(s["name"], s["times"]) for s in found["sections"]] == [("A", 1), ("B", 1)]
-    assert found["remarks"] == ["Order: A  A  B"]
+    assert found["remarks"] == ["Order: A  A  B", "Bar numbers count every pass of a repeat."]
 
 
 def test_choruses_with_signs_inside_are_told_in_words():
     found = block("chords: '|: C :| F'\nrepeats: 4")
-    assert found["remarks"] == ["all of it played 4 times"]
+    assert found["remarks"][0] == "all of it played 4 times"
 
 
 def test_no_final_bar_line_stands_where_the_form_ends_elsewhere():

@@ -462,6 +462,7 @@ def test_endings_are_engraved_once_with_their_brackets() -> None:
         svg = "".join(system["svg"] for system in parts["Exercise"]["systems"])
         assert re.findall(r">(\d\.)</tspan>", svg) == ["1.", "2."]
         assert svg.count('class="measure"') == 6
+        assert "Bar numbers count every pass" in parts["Exercise"]["note"], "there is no chart"
         told = "The same in all 2 choruses" in parts["Exercise"]["note"]
         assert told == (choruses == 2)
 

@@ -36,6 +36,8 @@ def chart_block(timeline: Timeline, phrases: Mapping[str, str]) -> dict[str, Any
     if chart.times > 1:
         told = "all_played_times" if chart.has_signs else "played_times"
         remarks.append(phrases[told].format(count=chart.times))
+    if chart.has_signs:
+        remarks.append(phrases["bars_as_played"])
     sections: list[dict[str, Any]] = [
         {
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),

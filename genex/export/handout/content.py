@@ -180,6 +180,8 @@ def _lines(
         # A note tells of equal choruses; signs of repetition stand about them if none are inside.
         document = musicxml_text(shown if inside else alone, show_degrees=True, fold_repeats=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
+        if inside and "chart" not in settings.blocks:
+            note.append(phrases["bars_as_played"])
         if choruses > 1:
             note.append(phrases["every_chorus_same"].format(count=choruses))
         made.append(
