@@ -48,19 +48,32 @@ def integrated_lufs(sound: Sound, *, loop: bool = False) -> float | None:
     With ``loop`` the sound is measured as it repeats: filters and windows run on over the seam,
     and a short one is repeated until the windows fall evenly on it.
     """
-    import numpy as np
+    return LoudnessMeter(sound, loop=loop).integrated_lufs()
 
-    if loop and 0 < sound.length_seconds < _LOOP_SECONDS:
-        passes = math.ceil(_LOOP_SECONDS / sound.length_seconds)
-        sound = sound.of_planes(np.tile(sound.planes, passes), sound.rate_hz)
-    energies = _hop_energies(sound, loop=loop)
-    windows = np.lib.stride_tricks.sliding_window_view(energies, _HOPS_A_WINDOW).mean(axis=-1)
-    gate = 10 ** ((ABSOLUTE_GATE_LUFS - _OFFSET_LUFS) / 10)
-    kept = windows[windows > gate]
-    if not len(kept):
-        return None
-    kept = kept[kept > kept.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
-    return float(_OFFSET_LUFS + 10 * np.log10(kept.mean()))
+
+class LoudnessMeter:
+    """The loudness of a sound, also of the same sound at another gain."""
+
+    def __init__(self, sound: Sound, *, loop: bool) -> None:
+        import numpy as np
+
+        if loop and 0 < sound.length_seconds < _LOOP_SECONDS:
+            passes = math.ceil(_LOOP_SECONDS / sound.length_seconds)
+            sound = sound.of_planes(np.tile(sound.planes, passes), sound.rate_hz)
+        energies = _hop_energies(sound, loop=loop)
+        windows = np.lib.stride_tricks.sliding_window_view(energies, _HOPS_A_WINDOW)
+        self._windows = windows.mean(axis=-1)
+
+    def integrated_lufs(self, gain_db: float = 0.0) -> float | None:
+        """Integrated loudness at a gain; None if nothing lies above the absolute gate."""
+        import numpy as np
+
+        gate = 10 ** ((ABSOLUTE_GATE_LUFS - gain_db - _OFFSET_LUFS) / 10)
+        kept = self._windows[self._windows > gate]
+        if not len(kept):
+            return None
+        kept = kept[kept > kept.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
+        return float(_OFFSET_LUFS + gain_db + 10 * np.log10(kept.mean()))
 
 
 def _hop_energies(sound: Sound, *, loop: bool) -> Any:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from genex.audio.loudness import PEAK_BLOCK, PeakMeter, integrated_lufs
+from genex.audio.loudness import PEAK_BLOCK, LoudnessMeter, PeakMeter
 from genex.audio.sound import Sound
 
 TARGET_LUFS = -14.0
@@ -21,6 +21,7 @@ CEILING_DBTP = -1.0
 MOST_LIMITING_DB = 6.0
 _MARGIN_DB = 0.1  # meters interpolate differently by up to this much
 _TOLERANCE_LU = 0.05
+_ROUNDS = 5
 _REACH_SECONDS = 0.006
 _SAFETY = 0.9995  # so that the gain, itself interpolated, does not touch the ceiling
 
@@ -54,28 +55,28 @@ def master(
     where they lie, so that long takes need their memory only once: the sound given is used up.
     """
     sound = Sound.of_planes(sound.planes, sound.rate_hz)
-    meter = PeakMeter(sound, loop=loop)
-    loudness, peak = integrated_lufs(sound, loop=loop), meter.highest()
-    if loudness is None or peak == 0:
-        return sound, Measurement(loudness, _db(peak) if peak else None, 0.0, 0.0)
+    peaks, loudness = PeakMeter(sound, loop=loop), LoudnessMeter(sound, loop=loop)
+    plain, peak = loudness.integrated_lufs(), peaks.highest()
+    if plain is None or peak == 0:
+        return sound, Measurement(plain, _db(peak) if peak else None, 0.0, 0.0)
     ceiling_db = ceiling_dbtp - _MARGIN_DB
     most_gain_db = ceiling_db + MOST_LIMITING_DB - _db(peak)
-    gain_db = min(target_lufs - loudness, most_gain_db)
-    reached, limited_db = loudness + gain_db, 0.0
-    if _db(peak) + gain_db > ceiling_db:
-        limiter = Limiter(sound, meter, loop=loop)
-        for _ in range(4):
+    gain_db, limited_db = min(target_lufs - plain, most_gain_db), 0.0
+    limiter = Limiter(sound, peaks, loop=loop)
+    for rounds_left in reversed(range(_ROUNDS)):
+        if _db(peak) + gain_db > ceiling_db:
             limiter.undo()
             limited_db = limiter.limit(ceiling_db - gain_db)
-            quieter = integrated_lufs(sound, loop=loop)
-            reached = target_lufs if quieter is None else quieter + gain_db
-            missing = target_lufs - reached
-            if abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db:
-                break
-            gain_db = min(gain_db + missing, most_gain_db)
-        peak = meter.highest()
+            loudness = LoudnessMeter(sound, loop=loop)
+        # Measured as it will sound: the gate lies at a fixed level.
+        reached = loudness.integrated_lufs(gain_db)
+        missing = 0.0 if reached is None else target_lufs - reached
+        if abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db or not rounds_left:
+            break
+        gain_db = min(gain_db + missing, most_gain_db)
+    peak = peaks.highest()
     sound.planes[:] *= _factor(gain_db)
-    return sound, Measurement(reached, _db(peak) + gain_db, gain_db, limited_db)
+    return sound, Measurement(reached, _db(peak) + gain_db if peak else None, gain_db, limited_db)
 
 
 class Limiter:

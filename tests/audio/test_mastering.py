@@ -91,6 +91,29 @@ def test_no_peak_passes_the_ceiling(seed: int, gain_db: float, frames: int, loop
     assert measured.limited_db <= MOST_LIMITING_DB + 1.0
 
 
+def peaky(seed: int) -> Sound:
+    """A few bursts of noise over something very soft: limiting changes the loudness a lot."""
+    choose = np.random.RandomState(seed)
+    frames = int(choose.randint(20_000, 150_000))
+    samples = choose.standard_normal((2, frames)) * 10 ** choose.uniform(-4.5, -2)
+    for _ in range(choose.randint(1, 9)):
+        at, length = choose.randint(0, frames - 2000), choose.randint(20, 2000)
+        burst = choose.standard_normal((2, length)) * np.exp(-np.arange(length) / (length / 6))
+        samples[:, at : at + length] += burst * choose.uniform(0.05, 0.9)
+    return Sound.of_planes(samples.astype(np.float32), 48_000)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 100_000), st.booleans(), st.sampled_from([-14.0, -18.0]))
+def test_what_is_said_of_a_mastered_sound_is_what_it_measures(
+    seed: int, loop: bool, target: float
+) -> None:
+    mastered, measured = master(peaky(seed), target, loop=loop)
+    assert (true_peak_dbtp(mastered, loop=loop) or -99) <= -1.0
+    assert measured.true_peak_dbtp == pytest.approx(true_peak_dbtp(mastered, loop=loop), abs=0.02)
+    assert measured.integrated_lufs == pytest.approx(integrated_lufs(mastered, loop=loop), abs=0.01)
+
+
 def test_a_lone_click_stays_quieter_than_the_target_instead_of_being_flattened() -> None:
     click = np.zeros(48_000, np.float32)
     click[:200] = np.hanning(200) * 0.5
