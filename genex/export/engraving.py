@@ -18,6 +18,7 @@ from functools import lru_cache
 from typing import Any
 
 from genex.errors import GenexError
+from genex.export.slide_marks import name_slides, with_slides
 from genex.export.typography import with_signs
 
 TEXT_FAMILY = "Linux Libertine O"
@@ -196,6 +197,7 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
             harmony.remove(degree)
         for kind in harmony.findall("kind"):
             kind.set("text", with_signs(kind.get("text", "")))
+    name_slides(root)
     for note in root.iter("note"):
         # On tab the engraver draws a slide along the string, where it cannot be seen.
         if note.findtext("staff") == "2":
@@ -233,6 +235,7 @@ def _system(svg: str) -> System:
     plain = _BAR_LINE.sub(lambda m: _THREE_DOTS.sub(r"\1\3", m[0]), _ENDING.sub(_with_point, plain))
     plain = _FRET.sub(_larger, plain).replace("𝄫", SIGNS["𝄫"]).replace("𝄪", SIGNS["𝄪"])
     plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
+    plain = with_slides(plain)
     if unknown := _PRIVATE.search(plain):
         raise GenexError(f"the engraver used a sign without a character: U+{ord(unknown[0]):04X}")
     width, height = (int(number) / _PER_MM for number in size.groups())
