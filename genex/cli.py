@@ -57,8 +57,8 @@ def main() -> None:
     # often saves a twentieth of its time.
     gc.set_threshold(50_000, 20, 20)
     # Matrix products of this size are done sooner by one thread; and so a build sounds the same
-    # bit for bit on any number of processors.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # bit for bit on any number of processors of one kind.
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a sign such as ø shows another one; it is no fault.
         if isinstance(stream, io.TextIOWrapper):
@@ -68,8 +68,7 @@ def main() -> None:
         app()
     except _Stopped:
         print(
-            ("\n" if sys.stderr.isatty() else "")
-            + "genex: stopped; lessons that were finished are in place, all else is as it was",
+            "genex: stopped; lessons that were finished are in place, all else is as it was",
             file=sys.stderr,
         )
         sys.exit(_STOPPED_CODE)
@@ -138,10 +137,13 @@ class _Progress:
             self.width = len(text)
 
     def done(self, text: str) -> None:
+        self.clear()
+        print(text, flush=True)
+
+    def clear(self) -> None:
         if self.live:
             print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
             self.width = 0
-        print(text, flush=True)
 
 
 def _version(wanted: bool) -> None:
@@ -183,8 +185,11 @@ def build_command(
         unchanged=tuple(unchanged),
         note=_note,
     )
-    for text in built:
-        progress.done(text)
+    try:
+        for text in built:
+            progress.done(text)
+    finally:
+        progress.clear()
 
 
 @app.command()

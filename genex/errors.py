@@ -12,6 +12,7 @@ GenexError                      exit 1   something outside the user's text faile
     ├── GrooveError             exit 2   a feel that is unknown or does not fit the meter
     ├── SoundfontError          exit 2   a soundfont that is missing or does not load
     ├── MidiFileError           exit 2   a MIDI file that cannot be read as a phrase
+    ├── SeveralRecipesError     exit 2   more than one recipe is wrong
     └── UnwritableFolderError   exit 2   the chosen output folder cannot be written
 
 A message says what is wrong; a hint says what to write instead; a place says where.
@@ -51,10 +52,23 @@ class GenexError(Exception):
         self.hint = hint
         self.place = place
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Errors are sent from one process to another, whatever their kind asks for when made."""
+        return _made_again, (type(self), self.args, self.__dict__)
+
     def __str__(self) -> str:
         """``file:line:column: message`` and, on a second line, the hint."""
         text = f"{self.place}: {self.message}" if self.place else self.message
         return f"{text}\n  hint: {self.hint}" if self.hint else text
+
+
+def _made_again(
+    kind: type[GenexError], args: tuple[object, ...], state: dict[str, object]
+) -> GenexError:
+    error = kind.__new__(kind, *args)
+    error.args = args
+    error.__dict__.update(state)
+    return error
 
 
 class SynthesizerError(GenexError):
@@ -118,3 +132,7 @@ class MidiFileError(InputError):
 
 class UnwritableFolderError(InputError):
     """The chosen output folder cannot be written."""
+
+
+class SeveralRecipesError(InputError):
+    """More than one recipe is wrong; the message holds all of their messages."""

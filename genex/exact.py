@@ -18,6 +18,12 @@ __all__ = ["Fraction", "decimal"]
 
 
 def decimal(number: float | str) -> Fraction:
-    """A number as it is written, exactly: 100.1 is 1001/10. Raises ValueError for other text."""
-    written = fractions.Fraction(str(number))
+    """A number as it is written, exactly: 100.1 is 1001/10, and 1/3 is itself.
+
+    Raises ValueError for other text.
+    """
+    try:
+        written = fractions.Fraction(str(number))
+    except ZeroDivisionError as error:
+        raise ValueError(f"{number} is no number") from error
     return Fraction(written.numerator, written.denominator)

@@ -40,5 +40,7 @@ def test_numbers_are_taken_as_they_are_written(number: int | Decimal | float) ->
 
 
 def test_other_text_is_refused() -> None:
+    with pytest.raises(ValueError, match="no number"):
+        decimal("1/0")
     with pytest.raises(ValueError, match="Invalid literal"):
         decimal("fast")

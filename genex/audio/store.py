@@ -3,9 +3,10 @@
 The store is a folder of packs. A pack holds the notes that one build had to make, under a name
 that begins with a digest of everything their samples depend on: the soundfont's content, the
 sample rate, the synthesizer's version. Packs are written beside and moved into place, are never
-changed afterwards, and are read with a checksum over every part; whatever is missing, foreign
-or damaged is made again. So any number of builds may share the folder, and it may be deleted at
-any time. When it outgrows ``MOST_BYTES`` the packs unused for longest go.
+changed afterwards, and every note is checked against its checksum the first time that a build
+uses it; whatever is missing, foreign or damaged then is made again, and a damaged pack is deleted.
+So any number of builds may share the folder, and it may be deleted at any time. When it outgrows
+``MOST_BYTES`` the packs unused for longest go.
 
 Layout: magic, length and CRC-32 of the header, the header (JSON), then for each note its planes
 and its peaks as float32, one after the other; little-endian. Notes are used where they lie in the
@@ -24,6 +25,7 @@ import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import astuple, dataclass, replace
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from genex.audio.envelope import Envelope
@@ -79,7 +81,8 @@ class NoteStore:
         self._digest = _digest(self._folder, soundfont)
         self._entries: dict[Name, _Entry] = {}
         self._maps: dict[Path, Any] = {}
-        self._whole: set[Name] = set()
+        self._whole: set[_Entry] = set()
+        self._lock = Lock()  # notes are saved in a thread of their own
         self._read: set[Path] = set()
         self._folder_time = -1
 
@@ -92,15 +95,16 @@ class NoteStore:
         gains: dict[Name, tuple[float, float] | None] = {}
         for pack in self._new_packs():
             self._read.add(pack)
-            with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+            try:
                 header, start = _read_header(pack)
                 entries = dict(_entries(header, pack, start))
                 traits.update(_read_traits(header))
                 gains.update(_read_gains(header))
-                for name, entry in entries.items():
-                    known = self._entries.get(name)
-                    if known is None or known.blocks < entry.blocks:
-                        self._entries[name] = entry
+                self._add(entries)
+            except OSError:
+                continue  # it has gone, or is no file
+            except (ValueError, KeyError, TypeError):
+                self._give_up(pack)
         return Findings(traits, gains)
 
     def has(self, name: Name, blocks: int) -> bool:
@@ -110,18 +114,32 @@ class NoteStore:
 
     def get(self, name: Name, blocks: int) -> Held | None:
         """A held note of at least so many blocks, or None. Valid after ``forget`` too."""
-        if not self.has(name, blocks):
+        entry = self._entries.get(name)
+        if entry is None or entry.blocks < blocks:
             return None
-        entry = self._entries[name]
         with contextlib.suppress(OSError, ValueError):
             samples = self._samples(entry)
-            if name in self._whole or zlib.crc32(_bytes(samples)) == entry.crc:
-                self._whole.add(name)
+            if entry in self._whole or zlib.crc32(_bytes(samples)) == entry.crc:
+                self._whole.add(entry)
                 count = entry.planes * entry.frames
                 planes = samples[:count].reshape(entry.planes, entry.frames)
                 return Held(planes, samples[count:], entry.blocks, entry.envelope)
-        del self._entries[name]
+        self._give_up(entry.pack)
         return None
+
+    def _add(self, entries: Mapping[Name, _Entry]) -> None:
+        with self._lock:
+            for name, entry in entries.items():
+                known = self._entries.get(name)
+                if known is None or known.blocks < entry.blocks:
+                    self._entries[name] = entry
+
+    def _give_up(self, pack: Path) -> None:
+        """Do without a damaged pack, now and in the builds that follow."""
+        with self._lock:
+            self._entries = {n: entry for n, entry in self._entries.items() if entry.pack != pack}
+        with contextlib.suppress(OSError):
+            pack.unlink()
 
     def forget(self) -> None:
         """Let go of the files, and of the memory that their notes take up once nobody has them."""
@@ -160,8 +178,7 @@ class NoteStore:
             temporary.replace(pack)
             self._read.add(pack)
             start = _start(len(header))
-            for name, entry in entries.items():
-                self._entries[name] = replace(entry, offset=start + entry.offset)
+            self._add({n: replace(entry, offset=start + entry.offset) for n, entry in entries.items()})
         except OSError:
             with contextlib.suppress(OSError):
                 temporary.unlink(missing_ok=True)

@@ -99,16 +99,27 @@ class Stage:
 class Staging:
     """The files of one lesson on their way to ``folder``.
 
-    Use as a context manager: have the files written to ``stage``, then call ``publish``. Leaving
-    without publishing removes what was staged and leaves ``folder`` as it was.
+    Between ``open`` and ``close``, or as a context manager: have the files written to ``stage``,
+    then call ``publish``. Closing without publishing removes what was staged and leaves ``folder``
+    as it was.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._path = folder
+        self._path: Path | None = None
         self._lock: int | None = None
 
     def __enter__(self) -> Staging:
+        self.open()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def open(self) -> None:
+        """Make the place to write to. Raises OutputError or UnwritableFolderError."""
         parent = self.folder.parent
         with writing(self.folder):
             parent.mkdir(parents=True, exist_ok=True)
@@ -121,31 +132,36 @@ class Staging:
                 with _to_its_end():
                     self._make(parent)
             except BaseException:
-                self._remove()
+                self.close()
                 raise
-        return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._remove()
+    def close(self) -> None:
+        """Remove what is still staged. Closing twice is allowed."""
+        if self._path is not None:
+            shutil.rmtree(self._path, ignore_errors=True)
+            _unlock(self._lock)
+            self._path = self._lock = None
 
     def _make(self, parent: Path) -> None:
-        # Between making and locking, another build may take it for a leftover: try again.
-        while self._lock is None and (self._path == self.folder or not self._path.exists()):
+        # Between making and locking, another build may take it for a leftover: make another.
+        while self._path is None:
             prefix = f".{self.folder.name}~"
             self._path = Path(tempfile.mkdtemp(prefix=prefix, suffix=".part", dir=parent))
-            self._lock = _try_lock(self._path)
-
-    def _remove(self) -> None:
-        if self._path != self.folder:
-            shutil.rmtree(self._path, ignore_errors=True)
-        _unlock(self._lock)
+            with suppress(BlockingIOError):
+                self._lock = _try_lock(self._path)
+                if self._path.exists():
+                    return
+            self.close()
 
     @property
     def stage(self) -> Stage:
         """Where to write. Each is a new one: every writer keeps his own names."""
-        return Stage(self.folder, self._path)
+        return Stage(self.folder, self._place())
+
+    def _place(self) -> Path:
+        if self._path is None:
+            raise ValueError("nothing is open")
+        return self._path
 
     def publish(
         self, names: Sequence[str], manifest: bytes, *, stale: frozenset[str] = frozenset()
@@ -157,27 +173,28 @@ class Staging:
         if len(set(names)) < len(names):
             raise ValueError(f"a file of {self.folder.name} is made twice")
         with writing(self.folder):
-            (self._path / MANIFEST).write_bytes(manifest)
+            (self._place() / MANIFEST).write_bytes(manifest)
             self.folder.mkdir(exist_ok=True)
             lock = _lock(self.folder)
             try:
                 with _to_its_end():
                     (self.folder / MANIFEST).unlink(missing_ok=True)
                     for name in names:
-                        (self._path / name).replace(self.folder / name)
+                        (self._place() / name).replace(self.folder / name)
                     for name in sorted(stale - set(names)):
                         (self.folder / name).unlink(missing_ok=True)
-                    (self._path / MANIFEST).replace(self.folder / MANIFEST)
+                    (self._place() / MANIFEST).replace(self.folder / MANIFEST)
             finally:
                 _unlock(lock)
 
     def _clear_leftovers(self) -> None:
         """Remove staging folders whose build is no longer alive: nobody holds their lock."""
         for path in self.folder.parent.glob(f".{self.folder.name}~*.part"):
-            lock = _try_lock(path)
-            if lock is not None:
-                shutil.rmtree(path, ignore_errors=True)
-                _unlock(lock)
+            with suppress(BlockingIOError):
+                lock = _try_lock(path)
+                if lock is not None:
+                    shutil.rmtree(path, ignore_errors=True)
+                    _unlock(lock)
 
 
 @contextmanager
@@ -246,9 +263,13 @@ try:
         return _open_locked(path, fcntl.LOCK_EX)
 
     def _try_lock(path: Path) -> int | None:
-        with suppress(OSError):
+        """None where there are no locks, or no such folder. Raises BlockingIOError if it is held."""
+        try:
             return _open_locked(path, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        return None
+        except BlockingIOError:
+            raise
+        except OSError:
+            return None
 
 except ImportError:  # pragma: no cover
 

@@ -21,7 +21,10 @@ from typing import Any
 from genex import __version__
 from genex.resources import user_cache_dir
 
-LIBRARIES = ("mido", "numpy", "pyfluidsynth", "pygame-ce", "soundfile", "typst", "verovio", "resvg_py")
+LIBRARIES = (
+    "mido", "numpy", "pretty_midi", "pydantic", "pyfluidsynth", "pygame-ce", "quicktions",
+    "resvg_py", "ruamel.yaml", "soundfile", "typst", "verovio",
+)  # fmt: skip
 """What bytes and samples depend on, beside genex itself."""
 
 MOST_NOTES = 2000

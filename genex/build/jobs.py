@@ -15,21 +15,17 @@ from genex.build.series import SeriesJob, finish_series, folder_names, prepare_s
 from genex.build.version import Report
 from genex.build.workshop import Workshop
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
-from genex.errors import GenexError, InputError
+from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.recipe import Recipe, Series, exercises, json_schema, read_lessons, starter_text
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
 
 
-class SeveralRecipesError(InputError):
-    """More than one recipe is wrong; the message holds all of their messages."""
-
-
 def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
     checked, errors = _prepare_all(paths)
-    with Workshop(_lessons(checked), None, lambda text: None) as workshop:
+    with Workshop(_lessons(checked), None, lambda text: None, only_checks=True) as workshop:
         checked, more = _without_faulty(checked, workshop.check())
     errors += more
     return [
@@ -86,7 +82,7 @@ def build_all(
     unchanged: Sequence[Path] = (),
     note: Report | None = None,
 ) -> Iterator[str]:
-    """Check all recipes first, then build them one after the other. Raises GenexError.
+    """Check all recipes first, then build them, several at a time. Raises GenexError.
 
     Yields what was built, in words, as it is done. ``unchanged`` are recipes whose lessons are up
     to date and keep their folders. ``note`` is told what an author should know.
@@ -99,7 +95,8 @@ def build_all(
             raise errors[0]
         if errors:
             raise SeveralRecipesError("\n".join(str(error) for error in errors))
-        kept = [read for read in map(read_lessons, unchanged) if not isinstance(read, Series)]
+        read = (read_lessons(path, usual_of_feel) for path in unchanged)
+        kept = [recipe for recipe in read if not isinstance(recipe, Series)]
         require_distinct([*kept, *(job.recipe for _, job in checked if isinstance(job, Job))])
         if note is not None:
             for text in (text for _, job in checked for text in notes_on(job)):
@@ -236,7 +233,7 @@ def recipe_schema() -> dict[str, Any]:
 def list_examples() -> list[dict[str, str]]:
     """Name, title and file of each example recipe."""
     return [
-        {"name": path.stem, "title": read_lessons(path).title, "file": str(path)}
+        {"name": path.stem, "title": read_lessons(path, usual_of_feel).title, "file": str(path)}
         for path in sorted(example_recipes().glob("*.yaml"))
     ]
 
@@ -274,7 +271,7 @@ def _example_files(name: str, path: Path) -> dict[Path, bytes]:
     if name not in known:
         raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, known))
     files = {path: known[name].read_bytes()}
-    for other in _files_beside(read_lessons(known[name])):
+    for other in _files_beside(read_lessons(known[name], usual_of_feel)):
         files[path.parent / other] = (known[name].parent / other).read_bytes()
     return files
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -39,22 +38,32 @@ def build_lessons(
 
     Raises GenexError.
     """
+    for job, folder in zip(jobs, folders, strict=True):
+        _require_own(folder, job.recipe)
     waiting = deque(enumerate(zip(jobs, folders, strict=True)))
     opened: deque[tuple[int, Job, Staging]] = deque()
-    with ExitStack() as stack:
+    try:
         while waiting or opened:
             while waiting and len(opened) <= workshop.lookahead:
                 number, (job, folder) = waiting.popleft()
-                _require_own(folder, job.recipe)
-                staging = stack.enter_context(Staging(folder))
-                workshop.order(number, staging.stage)
+                staging = Staging(folder)
+                staging.open()
                 opened.append((number, job, staging))
-            number, job, staging = opened.popleft()
+                workshop.order(number, staging.stage)
+            number, job, staging = opened[0]
             files = workshop.files(number)
             manifest = _manifest(job, files, soundfont_path(job.recipe, soundfont))
             names = [file.name for file in files]
             staging.publish(names, manifest, stale=_earlier_files(staging.folder))
+            opened.popleft()
+            staging.close()
             yield Lesson(job.recipe, staging.folder, tuple(files))
+    except BaseException:
+        workshop.stop()  # nobody shall write any more to what is removed now
+        raise
+    finally:
+        for _, _, staging in opened:
+            staging.close()
 
 
 def _manifest(job: Job, files: list[BuiltFile], font: Path) -> bytes:

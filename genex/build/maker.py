@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 else:
     paper = lazy("genex.build.paper")
 
-_PIECES_KEPT = 48
-
 
 @dataclass(frozen=True)
 class Job:
@@ -51,6 +49,11 @@ def prepare(recipe: Recipe) -> Job:
     return job
 
 
+def all_versions(recipe: Recipe) -> list[int]:
+    """Numbers of all versions."""
+    return list(range(len(recipe.versions)))
+
+
 def other_keys(recipe: Recipe) -> list[int]:
     """Numbers of versions that are the first in their key, but for the very first."""
     firsts: dict[str, int] = {}
@@ -76,7 +79,6 @@ class Maker:
         self._jobs = jobs
         self._soundfont = soundfont
         self._report = report
-        self._pieces: dict[tuple[int, int], Composition] = {}
         self._renderer: Renderer | None = None
         self._rendered_with: tuple[Path, int] | None = None
 
@@ -85,8 +87,6 @@ class Maker:
         recipe = self._jobs[order.lesson].recipe
         piece = self._piece(order)
         if order.stage is None:
-            if len(self._pieces) < _PIECES_KEPT:
-                self._pieces[order.lesson, order.version] = piece
             return []
         writer = VersionWriter(recipe, recipe.versions[order.version], piece, order.stage, self._report)
         writer.write_symbolic()
@@ -105,8 +105,7 @@ class Maker:
         job = self._jobs[order.lesson]
         if order.version == 0:
             return job.piece
-        kept = self._pieces.pop((order.lesson, order.version), None)
-        return kept or compose(job.recipe, job.recipe.versions[order.version])
+        return compose(job.recipe, job.recipe.versions[order.version])
 
     def _renderer_for(self, recipe: Recipe) -> Renderer:
         """A renderer with the recipe's soundfont: the last one if it is the same.

@@ -15,15 +15,15 @@ import signal
 import sys
 import traceback
 from collections import deque
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 from genex.build.files import Stage
-from genex.build.maker import Job, Maker, Order, other_keys
+from genex.build.maker import Job, Maker, Order, all_versions, other_keys
 from genex.build.version import BuiltFile, Report
 from genex.errors import GenexError, InputError
 
@@ -34,25 +34,35 @@ _REPORTED, _MADE, _FAILED = "reported", "made", "failed"
 class Workshop:
     """Makes the versions of lessons. A context manager, to be entered before files are staged."""
 
-    def __init__(self, jobs: Sequence[Job], soundfont: Path | None, report: Report) -> None:
+    def __init__(
+        self,
+        jobs: Sequence[Job],
+        soundfont: Path | None,
+        report: Report,
+        *,
+        only_checks: bool = False,
+    ) -> None:
         self._jobs, self._soundfont, self._report = jobs, soundfont, report
+        self._only_checks = only_checks
         self._workers: list[_Worker] = []
         self._lines: list[deque[Order]] = [deque()]
         self._maker: Maker | None = None
         self._made: dict[int, dict[int, list[BuiltFile]]] = {}
-        self._errors: dict[int, GenexError] = {}
+        self._errors: dict[int, dict[int, GenexError]] = {}
 
     def __enter__(self) -> Workshop:
-        versions = sum(len(job.recipe.versions) for job in self._jobs)
-        count = min(_MOST_WORKERS, _processors(), versions)
+        of_a_job = other_keys if self._only_checks else all_versions
+        orders = sum(len(of_a_job(job.recipe)) for job in self._jobs)
+        count = min(_MOST_WORKERS, _processors(), orders)
         if count > 1:
             # A copy of this process is ready at once; where that is not safe, a new one is started.
             context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
             gc.freeze()  # the copies share what is there as long as nobody writes to it
             self._lines = [deque() for _ in range(count)]
-            for _ in range(count):
-                known = [worker.connection for worker in self._workers]
-                self._workers.append(_Worker(context, self._jobs, self._soundfont, known))
+            with _ctrl_c_waits():
+                for _ in range(count):
+                    known = [worker.connection for worker in self._workers]
+                    self._workers.append(_Worker(context, self._jobs, self._soundfont, known))
         else:
             self._maker = Maker(self._jobs, self._soundfont, self._report)
         return self
@@ -60,11 +70,19 @@ class Workshop:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        if error is not None:
+            self.stop()
         for worker in self._workers:
-            worker.dismiss(at_once=error is not None)
+            worker.dismiss()
         if self._maker:
             self._maker.close()
         gc.unfreeze()
+
+    def stop(self) -> None:
+        """End all work at once and leave it undone."""
+        for worker in self._workers:
+            worker.end()
+        self._workers.clear()
 
     @property
     def lookahead(self) -> int:
@@ -78,14 +96,16 @@ class Workshop:
         """
         wanted = {lesson: other_keys(job.recipe) for lesson, job in enumerate(self._jobs)}
         self._queue([Order(lesson, number) for lesson in wanted for number in wanted[lesson]])
-        for lesson, numbers in wanted.items():
-            while lesson not in self._errors and len(self._made.get(lesson, ())) < len(numbers):
-                self._go_on()
         found: dict[int, InputError] = {}
-        for lesson, error in self._errors.items():
-            if not isinstance(error, InputError):
-                raise error
-            found[lesson] = error
+        for lesson, numbers in wanted.items():
+            try:
+                self._wait_for(lesson, numbers)
+            except InputError as error:
+                found[lesson] = error
+        for line in self._lines:
+            line.clear()
+        while any(worker.order for worker in self._workers):
+            self._go_on()
         self._made.clear()
         self._errors.clear()
         return found
@@ -97,13 +117,22 @@ class Workshop:
         self._queue([Order(lesson, number, stage) for number in numbers])
 
     def files(self, lesson: int) -> list[BuiltFile]:
-        """The files of a lesson that was ordered, once they are made. Raises GenexError."""
-        count = len(self._jobs[lesson].recipe.versions)
-        while len(self._made.get(lesson, ())) < count:
-            self._go_on()
-            for error in self._errors.values():
-                raise error
-        return [file for _, files in sorted(self._made.pop(lesson).items()) for file in files]
+        """The files of a lesson that was ordered, once they are made.
+
+        Raises GenexError, always the same one: that of the first version that cannot be made.
+        """
+        numbers = all_versions(self._jobs[lesson].recipe)
+        self._wait_for(lesson, numbers)
+        made = self._made.pop(lesson)
+        return [file for number in numbers for file in made[number]]
+
+    def _wait_for(self, lesson: int, numbers: Sequence[int]) -> None:
+        """Until these versions are made. Raises the error of the first of them that is not."""
+        for number in numbers:
+            while number not in self._made.get(lesson, ()):
+                if error := self._errors.get(lesson, {}).get(number):
+                    raise error
+                self._go_on()
 
     def _queue(self, orders: Sequence[Order]) -> None:
         share = -(-len(orders) // len(self._lines))
@@ -117,7 +146,7 @@ class Workshop:
             try:
                 self._keep(order, self._maker.fulfil(order))
             except GenexError as error:
-                self._errors[order.lesson] = error
+                self._fail(order, error)
             return
         for index, worker in enumerate(self._workers):
             if not worker.order and (following := self._next(index)):
@@ -143,9 +172,12 @@ class Workshop:
         if what == _MADE:
             self._keep(order, content)
         elif isinstance(content, GenexError):
-            self._errors[order.lesson] = content
+            self._fail(order, content)
         else:
             raise content
+
+    def _fail(self, order: Order, error: GenexError) -> None:
+        self._errors.setdefault(order.lesson, {})[order.version] = error
 
     def _keep(self, order: Order, files: list[BuiltFile]) -> None:
         self._made.setdefault(order.lesson, {})[order.version] = files
@@ -181,14 +213,18 @@ class _Worker:
         except (EOFError, OSError) as problem:
             raise _gone() from problem
 
-    def dismiss(self, *, at_once: bool) -> None:
-        """Let the process go; ``at_once`` leaves what it is at undone."""
-        if at_once:
-            self._process.terminate()
+    def dismiss(self) -> None:
+        """Let the process go when it has done what it is at."""
         with suppress(OSError):
             self.connection.send(None)
         self.connection.close()
         self._process.join()
+
+    def end(self) -> None:
+        """End the process, whatever it is at."""
+        self._process.terminate()
+        self._process.join()
+        self.connection.close()
 
 
 def _work(
@@ -230,10 +266,24 @@ def _answer(maker: Maker, order: Order) -> tuple[str, Any]:
         return _FAILED, fault
 
 
+@contextmanager
+def _ctrl_c_waits() -> Iterator[None]:
+    """Processes begun here never hear Ctrl-C, not even before they have said so themselves."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _gone() -> GenexError:
     return GenexError(
         "a part of the build was ended from outside",
-        hint="build once more; close other programs if memory is short",
+        hint="build once more; close other programs if memory is short, and if that does not help "
+        "delete the cache folder",
     )
 
 

@@ -28,7 +28,7 @@ from genex.recipe.basics import Fields, Text, as_words
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import RecipeFields
 from genex.recipe.messages import recipe_error
-from genex.recipe.recipe import Recipe, UsualOf, any_feel, recipe_of
+from genex.recipe.recipe import Recipe, UsualOf, recipe_of
 from genex.recipe.slug import slug_of
 from genex.theory import CYCLES, Chord, Key, NoteName, key_cycle, parse_chord
 from genex.yaml_source import KeyPath, Source, parse_source, read_source
@@ -82,7 +82,7 @@ class Series:
     chords: tuple[Chord, ...]
 
 
-def read_lessons(path: Path, usual_of: UsualOf = any_feel) -> Recipe | Series:
+def read_lessons(path: Path, usual_of: UsualOf) -> Recipe | Series:
     """A recipe or a series, by what the file holds; ``usual_of`` as in ``read_recipe``.
 
     Raises RecipeError.

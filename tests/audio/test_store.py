@@ -6,7 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from genex.audio import Renderer, store
+from genex.audio import Renderer, Soundfont, store
+from genex.audio.store import Findings, NoteStore
+from genex.audio.timing import Strike
 from genex.resources import default_soundfont
 from genex.score import Role, Score
 from tests.audio.material import drums, note, part, score
@@ -125,3 +127,37 @@ def test_the_cache_stays_within_its_limit(tmp_path: Path, monkeypatch: pytest.Mo
     render(tmp_path, 44_100)
     assert first not in packs(tmp_path)
     assert len(packs(tmp_path)) == 1
+
+
+def test_a_damaged_pack_goes_away_and_the_next_one_serves(tmp_path: Path) -> None:
+    render(tmp_path)
+    (pack,) = packs(tmp_path)
+    data = bytearray(pack.read_bytes())
+    for at in range(len(data) // 2, len(data), 512):  # every note of the second half
+        data[at] ^= 1
+    pack.write_bytes(bytes(data))
+    render(tmp_path)  # makes what it found damaged
+    assert pack not in packs(tmp_path)
+    render(tmp_path)  # makes what was whole in the pack that is gone
+    made_again = packs(tmp_path)
+    render(tmp_path)
+    assert packs(tmp_path) == made_again
+
+
+def test_a_longer_note_of_another_build_is_checked_too(soundfont: Soundfont, tmp_path: Path) -> None:
+    """Even where the shorter one had been found whole."""
+    name = ((False, 26, 60), 100)
+    strike = Strike(False, 26, 60, 100, 1)
+    mine, other = NoteStore(tmp_path, soundfont), NoteStore(tmp_path, soundfont)
+    nothing = Findings({}, {})
+    ((_, short),) = soundfont.held([(strike, 20)])
+    ((_, long),) = soundfont.held([(strike, 60)])
+    mine.save(nothing, {name: short})
+    assert mine.get(name, 20) is not None
+    other.save(nothing, {name: long})
+    (pack,) = set(packs(tmp_path)) - mine._read
+    data = bytearray(pack.read_bytes())
+    data[-2000] ^= 1
+    pack.write_bytes(bytes(data))
+    mine.load()
+    assert mine.get(name, 60) is None

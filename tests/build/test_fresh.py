@@ -112,3 +112,13 @@ def test_two_recipes_of_one_title_are_refused_even_if_one_is_up_to_date(genex, r
     other.write_text(RECIPE)
     answer = genex("build", rain, other, "--out", rain.parent / "out")
     assert (answer.code, "also made by" in answer.err) == (2, True)
+
+
+def test_an_unchanged_recipe_that_takes_its_meter_from_its_feel_beside_a_new_one(genex, rain):
+    rain.write_text("title: Five\nfeel: five-four\nchords: C Dm Em F G7 | C\noutputs: midi\n")
+    built(genex, rain)
+    other = rain.with_name("other.yaml")
+    other.write_text("title: Other\nchords: C\noutputs: midi\n")
+    answer = genex("build", rain, other, "--out", rain.parent / "out")
+    assert (answer.code, answer.err) == (0, "")
+    assert "(unchanged)" in answer.out and "Other" in answer.out

@@ -46,6 +46,7 @@ def test_the_number_of_processes_makes_no_difference(
     found = []
     for count in (1, 2, 3):
         processes(monkeypatch, count)
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / f"cache{count}"))
         out = tmp_path / str(count)
         build([recipe], out)
         found.append({path.name: path.read_bytes() for path in (out / "rain").iterdir()})
@@ -124,6 +125,55 @@ def test_a_lesson_that_fails_half_way_leaves_nothing(
     with pytest.raises(GenexError, match="disk is full"):
         build([written(tmp_path, MANY)], tmp_path / "out")
     assert list((tmp_path / "out").iterdir()) == []
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_the_error_is_that_of_the_first_version_that_cannot_be_played(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, count: int
+) -> None:
+    processes(monkeypatch, count)
+
+    def fulfil(self: Maker, order: Order) -> object:
+        if order.version == 2:
+            time.sleep(0.2)
+        raise LineError(f"version {order.version} cannot be played")
+
+    monkeypatch.setattr(Maker, "fulfil", fulfil)
+    with pytest.raises(InputError, match="version 2 cannot"):
+        build([written(tmp_path, MANY)], tmp_path / "out")
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_lessons_before_the_one_that_fails_are_in_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, count: int
+) -> None:
+    processes(monkeypatch, count)
+    good = written(tmp_path, "title: Good\nchords: C\nparts: bass\noutputs: loop\n", "good")
+    bad = written(tmp_path, "title: Bad\nchords: C\naudio: {soundfont: bad.sf2}\n", "bad")
+    (tmp_path / "bad.sf2").write_text("no soundfont")
+    with pytest.raises(InputError, match="is not a soundfont"):
+        build([good, bad], tmp_path / "out")
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["good"]
+    assert (tmp_path / "out" / "good" / "good.wav").exists()
+
+
+def test_no_more_is_open_than_is_being_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    processes(monkeypatch, 2)
+    recipes = [
+        written(tmp_path, f"title: R{n}\nchords: C\nparts: guide\noutputs: midi\n", f"r{n}")
+        for n in range(12)
+    ]
+    staged = []
+    for _ in build_all(recipes, tmp_path / "out", soundfont=None, report=lambda text: None):
+        staged.append(len(list((tmp_path / "out").glob(".*.part"))))
+    assert max(staged) <= 3
+
+
+def test_checks_start_no_process_without_need(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    processes(monkeypatch, 2)
+    job = prepare(read_recipe(written(tmp_path, "chords: C\ntempos: [100, 120]\n")))
+    with Workshop([job], None, lambda text: None, only_checks=True) as shop:
+        assert shop.lookahead == 0
 
 
 def test_a_fault_in_a_worker_is_told_as_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,6 +4,7 @@ import pytest
 
 from genex.errors import InputError
 from genex.recipe import parse_recipe, read_lessons
+from genex.recipe.recipe import any_feel
 
 SECTIONS = "sections:\n  A: C | F\n  B: G7\n"
 
@@ -139,7 +140,7 @@ def test_mistakes_in_a_series(tmp_path, text, place, message, hint):
     (tmp_path / "term.yaml").write_text("lessons: [rain.yaml]")
     (tmp_path / "s.yaml").write_text(text)
     with pytest.raises(InputError) as caught:
-        read_lessons(tmp_path / "s.yaml")
+        read_lessons(tmp_path / "s.yaml", any_feel)
     assert str(caught.value.place).endswith(f"s.yaml:{place}")
     assert message in caught.value.message
     assert hint in caught.value.hint

@@ -4,6 +4,7 @@ import pytest
 
 from genex.errors import InputError
 from genex.recipe import Recipe, Series, read_lessons
+from genex.recipe.recipe import any_feel
 from tests.recipe.test_recipe import FOLDER, SERIES
 
 
@@ -15,7 +16,7 @@ def series(tmp_path):
 
     def read(text):
         (tmp_path / "s.yaml").write_text(text)
-        return read_lessons(tmp_path / "s.yaml")
+        return read_lessons(tmp_path / "s.yaml", any_feel)
 
     return read
 
@@ -69,6 +70,6 @@ def test_what_is_wrong_is_pointed_at(series, text, place, message):
 
 @pytest.mark.parametrize("name", SERIES)
 def test_the_example_series_are_in_order(name):
-    found = read_lessons(FOLDER / f"{name}.yaml")
+    found = read_lessons(FOLDER / f"{name}.yaml", any_feel)
     assert isinstance(found, Series)
     assert found.slug == name
