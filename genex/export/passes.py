@@ -6,6 +6,7 @@ on differently in one of them, or a turnaround changes its chords, the bars are 
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -98,13 +99,15 @@ def _signs(bar: Bar, repeat: RepeatSpan) -> Signs | None:
 
 def drawn_repeats(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[RepeatSpan, ...]:
     """The repeats whose passes have the same bars, chords and, in all the parts, the same notes."""
-    lines = tuple(parts)
+    if not timeline.repeats:
+        return ()
+    lines = [_Line(part, timeline) for part in parts]
     return tuple(
         repeat
         for repeat in timeline.repeats
         if _is_one_place(timeline, repeat)
         and _same_chart(timeline, repeat)
-        and all(_same_notes(part, repeat) for part in lines)
+        and all(line.is_same(repeat) for line in lines)
     )
 
 
@@ -117,43 +120,65 @@ def _is_one_place(timeline: Timeline, repeat: RepeatSpan) -> bool:
 
 
 def _same_chart(timeline: Timeline, repeat: RepeatSpan) -> bool:
+    """Whether meters and chords of the body are the same in every pass."""
     bodies = []
     for turn in repeat.passes:
-        start, end = turn.onset_beats, turn.ending_beats
-        bars = [
-            (bar.onset_beats - start, bar.meter)
-            for bar in timeline.bars
-            if start <= bar.onset_beats < end
-        ]
-        chords = [
-            (span.onset_beats - start, span.length_beats, span.chord)
-            for span in timeline.chords
-            if span.end_beats > start and span.onset_beats < end
-        ]
-        bodies.append((bars, chords))
+        start = turn.onset_beats
+        first, after = (timeline.bar_at(time).number for time in (start, turn.ending_beats - _INSIDE))
+        bars = timeline.bars[first - timeline.bars[0].number :][: after - first + 1]
+        body: list[object] = [bar.meter for bar in bars]
+        body += [(s.onset_beats - start, s.chord) for bar in bars for s in timeline.chords_in(bar)]
+        # A chord that was struck before and goes on.
+        opening = timeline.chord_at(start)
+        body.append((opening.chord, min(opening.end_beats, turn.ending_beats) - start))
+        bodies.append(body)
     return all(body == bodies[0] for body in bodies[1:])
 
 
-def _same_notes(part: Part, repeat: RepeatSpan) -> bool:
-    edges = {edge for turn in repeat.passes for edge in (turn.ending_beats, turn.end_beats)}
-    if _is_crossed(part, edges | {repeat.onset_beats}):
-        return False
-    bodies = [
-        [
-            on_paper(note, turn.onset_beats)
+_INSIDE = Fraction(1, 10**6)
+"""A little less than the end of a bar lies in it."""
+
+
+class _Line:
+    """A part, made ready for being asked about many repeats.
+
+    crossed  bar lines that a note is tied over, or slid over into the next
+    """
+
+    def __init__(self, part: Part, timeline: Timeline) -> None:
+        self.notes = part.notes
+        self.onsets = [note.onset_beats for note in part.notes]
+        bar_lines = [bar.onset_beats for bar in timeline.bars]
+        ends = {note.written_end_beats for note in part.notes}
+        self.crossed = {
+            bar_line
             for note in part.notes
-            if turn.onset_beats <= note.onset_beats < turn.ending_beats
+            for bar_line in bar_lines[
+                bisect_right(bar_lines, note.onset_beats) : bisect_left(
+                    bar_lines, note.written_end_beats
+                )
+            ]
+        }
+        self.crossed |= {
+            note.onset_beats
+            for note in part.notes
+            if note.slide is not None and note.onset_beats in ends
+        }
+
+    def is_same(self, repeat: RepeatSpan) -> bool:
+        """Whether the body has the same notes in every pass, and none that leads out of one."""
+        edges = {edge for turn in repeat.passes for edge in (turn.ending_beats, turn.end_beats)}
+        if self.crossed & (edges | {repeat.onset_beats}):
+            return False
+        bodies = [
+            [
+                on_paper(note, turn.onset_beats)
+                for note in self.notes[
+                    bisect_left(self.onsets, turn.onset_beats) : bisect_left(
+                        self.onsets, turn.ending_beats
+                    )
+                ]
+            ]
+            for turn in repeat.passes
         ]
-        for turn in repeat.passes
-    ]
-    return all(body == bodies[0] for body in bodies[1:])
-
-
-def _is_crossed(part: Part, edges: set[Fraction]) -> bool:
-    """Whether a note is tied over one of the edges, or one slides over it into the next."""
-    ends = {note.written_end_beats for note in part.notes}
-    return any(
-        any(note.onset_beats < edge < note.written_end_beats for edge in edges)
-        or (note.slide is not None and note.onset_beats in edges and note.onset_beats in ends)
-        for note in part.notes
-    )
+        return all(body == bodies[0] for body in bodies[1:])

@@ -65,6 +65,10 @@ class MeasureWriter:
     ) -> None:
         self.score, self.timeline, self.times = score, timeline, times
         self.page = page_bars(timeline, repeats)
+        self.section_onsets = {section.onset_beats for section in timeline.sections}
+        self.fresh_onsets = self.section_onsets | {
+            entry.bar.onset_beats for entry in self.page if entry.signs.is_fresh
+        }
         self.break_every = break_every
         self.divisions = 1
         self.has_tab = False
@@ -95,9 +99,7 @@ class MeasureWriter:
         """The bar line; the last ending's bracket stays open, as the music goes on behind it."""
         signs = self.page[index].signs
         after = self.page[index + 1].bar if index + 1 < len(self.page) else None
-        section_ends = after is not None and any(
-            section.onset_beats == after.onset_beats for section in self.timeline.sections
-        )
+        section_ends = after is not None and after.onset_beats in self.section_onsets
         times = self.times if after is None and self.times > 1 else signs.times
         closes = signs.closes or times > 0
         if not (after is None or section_ends or closes or signs.ending_ends):
@@ -200,10 +202,8 @@ class MeasureWriter:
         found: list[ChordSpan] = []
         if not self.timeline.has_chords:
             return found
-        fresh = {section.onset_beats for section in self.timeline.sections}
-        fresh |= {entry.bar.onset_beats for entry in self.page if entry.signs.is_fresh}
         for span in self.timeline.chords_in(bar):
-            first = span.onset_beats in fresh
+            first = span.onset_beats in self.fresh_onsets
             if (
                 first
                 or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord
