@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -214,26 +215,64 @@ def test_all_workers_are_gone_afterwards(tmp_path: Path, monkeypatch: pytest.Mon
     assert not any(worker.is_alive() for worker in workers)
 
 
-def test_workers_end_when_the_first_process_is_killed(tmp_path: Path) -> None:
-    recipe = written(tmp_path, MANY.replace("[180, 240]", "{start: 100, end: 240, step: 10}"))
-    code = (
-        "import sys\nfrom genex.build import workshop\nfrom genex.cli import main\n"
-        "workshop._processors = lambda: 3\n"
-        "begin = workshop._Worker.__init__\n"
-        "def told(self, *words):\n    begin(self, *words)\n    print(self._process.pid, flush=True)\n"
-        "workshop._Worker.__init__ = told\nmain()\n"
-    )
-    words = [sys.executable, "-c", code, "build", str(recipe), "--out", str(tmp_path / "out")]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as process:
+BEGIN = """
+import sys
+from genex.build import workshop
+from genex.cli import main
+workshop._processors = lambda: 3
+begin = workshop._Worker.__init__
+def told(self, *words):
+    begin(self, *words)
+    print(self._process.pid, flush=True)
+workshop._Worker.__init__ = told
+main()
+"""
+
+
+@pytest.fixture
+def at_work(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[str], list[int]]]:
+    """A build of many versions that has begun, and its workers."""
+    recipe = written(tmp_path, MANY.replace("[180, 240]", "{start: 100, end: 200, step: 5}"))
+    words = [sys.executable, "-c", BEGIN, "build", str(recipe), "--out", str(tmp_path / "out")]
+    with subprocess.Popen(
+        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    ) as process:
         assert process.stdout is not None
         workers = [int(process.stdout.readline()) for _ in range(3)]
+        yield process, workers
         process.kill()
+
+
+def require_gone(workers: list[int]) -> None:
     for _ in range(300):
         left = [worker for worker in workers if Path(f"/proc/{worker}/exe").exists()]
         if not left:
             break
         time.sleep(0.1)
     assert not left
+
+
+def test_workers_end_when_the_first_process_is_killed(
+    at_work: tuple[subprocess.Popen[str], list[int]],
+) -> None:
+    process, workers = at_work
+    process.kill()
+    require_gone(workers)
+
+
+@pytest.mark.parametrize("seconds", [0, 0.3, 1])
+def test_ctrl_c_ends_all_of_them_with_one_message(
+    at_work: tuple[subprocess.Popen[str], list[int]], tmp_path: Path, seconds: float
+) -> None:
+    process, workers = at_work
+    time.sleep(seconds)
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal does it
+    _, error = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert error.count("\n") == 1 and error.startswith("genex: stopped")
+    require_gone(workers)
+    out = tmp_path / "out"
+    assert not out.exists() or list(out.iterdir()) == []
 
 
 def test_the_first_version_of_each_other_key_is_checked(tmp_path: Path) -> None:
