@@ -1,10 +1,11 @@
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from genex.errors import LineError
 from genex.lines.plan import PlannedBar, StudyPlan, TempoSteps, bars_of, in_tempo_steps, lay_out
-from genex.score import Meter, TempoMap
+from genex.score import Meter, RepeatSpan, TempoMap
 from genex.theory import Key, parse_chord
 from tests.lines.line_charts import chart
 
@@ -44,3 +45,11 @@ def test_bars_each_must_be_one_or_more():
 def test_the_last_step_is_the_end_even_if_it_does_not_fit():
     assert TempoSteps(Fraction(60), Fraction(75), Fraction(10)).tempos == (60, 70, 75)
     assert TempoSteps(Fraction(60), Fraction(60), Fraction(10)).tempos == (60,)
+
+
+def test_every_turn_of_a_tempo_ladder_has_the_repeats_of_the_chart():
+    # |: C |1. F :|2. G ||
+    repeat = RepeatSpan(Fraction(0), Fraction(4), (Fraction(4), Fraction(4)))
+    timeline = replace(chart("C | F | C | G"), repeats=(repeat,))
+    made = in_tempo_steps(StudyPlan(timeline, ()), TempoSteps(Fraction(60), Fraction(70), Fraction(10)))
+    assert [span.onset_beats for span in made.timeline.repeats] == [0, 16]
