@@ -32,6 +32,7 @@ _HOPS_A_SECOND = 10
 _HOPS_A_WINDOW = 4  # gating blocks of 400 ms that overlap by three quarters
 _HOPS_A_CHUNK = 40
 _LOOP_SECONDS = 20
+_WORTH_A_REFRESH = 8  # up to this share of the hops
 _WARM_SECONDS = 1  # after which the filters have forgotten what came before
 _SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)  # Hz, dB, Q
 _HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
@@ -52,53 +53,87 @@ def integrated_lufs(sound: Sound, *, loop: bool = False) -> float | None:
 
 
 class LoudnessMeter:
-    """The loudness of a sound, also of the same sound at another gain."""
+    """The loudness of a sound, also of the same sound at another gain or with some changes."""
 
     def __init__(self, sound: Sound, *, loop: bool) -> None:
-        import numpy as np
-
-        if loop and 0 < sound.length_seconds < _LOOP_SECONDS:
-            passes = math.ceil(_LOOP_SECONDS / sound.length_seconds)
-            sound = sound.of_planes(np.tile(sound.planes, passes), sound.rate_hz)
-        energies = _hop_energies(sound, loop=loop)
-        windows = np.lib.stride_tricks.sliding_window_view(energies, _HOPS_A_WINDOW)
-        self._windows = windows.mean(axis=-1)
+        self._sound, self._loop = sound, loop
+        self._hop = sound.rate_hz // _HOPS_A_SECOND
+        self._is_short = loop and 0 < sound.length_seconds < _LOOP_SECONDS
+        self._energies = self._all_energies()
 
     def integrated_lufs(self, gain_db: float = 0.0) -> float | None:
         """Integrated loudness at a gain; None if nothing lies above the absolute gate."""
         import numpy as np
 
+        windows = np.lib.stride_tricks.sliding_window_view(self._energies, _HOPS_A_WINDOW).mean(axis=-1)
         gate = 10 ** ((ABSOLUTE_GATE_LUFS - gain_db - _OFFSET_LUFS) / 10)
-        kept = self._windows[self._windows > gate]
+        kept = windows[windows > gate]
         if not len(kept):
             return None
         kept = kept[kept > kept.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
         return float(_OFFSET_LUFS + gain_db + 10 * np.log10(kept.mean()))
 
+    def refresh(self, frames: Any) -> None:
+        """Measure anew around some frames: their samples have changed."""
+        import numpy as np
 
-def _hop_energies(sound: Sound, *, loop: bool) -> Any:
-    """Mean square of both K-weighted channels, summed, for each 100 ms that begin in the sound."""
-    import numpy as np
+        planes, hop = self._sound.planes, self._hop
+        count = planes.shape[1] // hop
+        changed = np.unique(frames // hop)
+        # The filters ring on into the next hop, in a loop from the last into the first ones.
+        changed = np.union1d(changed, changed + 1)
+        if self._loop and len(changed) and changed[-1] >= count:
+            changed = np.union1d(changed, [0, 1])
+        changed = changed[changed < count]
+        if self._is_short or len(changed) * _WORTH_A_REFRESH > count:
+            self._energies = self._all_energies()
+            return
+        for run in np.split(changed, np.flatnonzero(np.diff(changed) > 1) + 1):
+            if len(run):
+                first, end = int(run[0]), int(run[-1]) + 1
+                part = planes[:, first * hop : end * hop]
+                before = self._before(planes, first * hop)
+                self._energies[first:end] = _filtered_energies(part, before, self._sound.rate_hz)
+        self._energies[count:] = self._last_energies(planes)
 
-    planes, rate_hz = sound.planes, sound.rate_hz
-    frames = planes.shape[1]
-    hop = rate_hz // _HOPS_A_SECOND
-    warm = _WARM_SECONDS * rate_hz
-    whole = frames // hop * hop
-    if loop:
-        before = _cyclic(planes, -warm, warm)
-        after = _cyclic(planes, whole, (-(-frames // hop) + _HOPS_A_WINDOW - 1) * hop - whole)
-    else:
-        before = np.zeros((2, warm), np.float32)
-        after = np.zeros((2, max(0, _HOPS_A_WINDOW * hop - whole)), np.float32)
-        rest = planes[:, whole : whole + after.shape[1]]
-        after[:, : rest.shape[1]] = rest
-    energies = [_filtered_energies(planes[:, :whole], before, rate_hz)]
-    if after.shape[1]:
-        context = planes[:, max(0, whole - warm) : whole]
-        context = np.concatenate((before, context), axis=1)[:, -warm:]
-        energies.append(_filtered_energies(after, context, rate_hz))
-    return np.concatenate(energies)
+    def _all_energies(self) -> Any:
+        """Mean square of both K-weighted channels, summed, for each 100 ms that begin in the sound."""
+        import numpy as np
+
+        planes = self._sound.planes
+        if self._is_short:
+            planes = np.tile(planes, math.ceil(_LOOP_SECONDS / self._sound.length_seconds))
+        whole = planes[:, : planes.shape[1] // self._hop * self._hop]
+        first = _filtered_energies(whole, self._before(planes, 0), self._sound.rate_hz)
+        return np.concatenate((first, self._last_energies(planes)))
+
+    def _last_energies(self, planes: Samples) -> Any:
+        """Of the hops after the last whole one, as far as windows reach."""
+        import numpy as np
+
+        frames, hop = planes.shape[1], self._hop
+        whole = frames // hop * hop
+        if self._loop:
+            after = _cyclic(planes, whole, (-(-frames // hop) + _HOPS_A_WINDOW - 1) * hop - whole)
+        else:
+            after = np.zeros((2, max(0, _HOPS_A_WINDOW * hop - whole)), np.float32)
+            rest = planes[:, whole : whole + after.shape[1]]
+            after[:, : rest.shape[1]] = rest
+        if not after.shape[1]:
+            return np.zeros(0)
+        return _filtered_energies(after, self._before(planes, whole), self._sound.rate_hz)
+
+    def _before(self, planes: Samples, start: int) -> Samples:
+        """What the filters still remember at a frame."""
+        import numpy as np
+
+        warm = _WARM_SECONDS * self._sound.rate_hz
+        if start >= warm:
+            return planes[:, start - warm : start]
+        if self._loop:
+            return _cyclic(planes, start - warm, warm)
+        silence = np.zeros((2, warm - start), np.float32)
+        return np.concatenate((silence, planes[:, :start]), axis=1)
 
 
 def _cyclic(planes: Samples, start: int, frames: int) -> Samples:

@@ -62,12 +62,11 @@ def master(
     ceiling_db = ceiling_dbtp - _MARGIN_DB
     most_gain_db = ceiling_db + MOST_LIMITING_DB - _db(peak)
     gain_db, limited_db = min(target_lufs - plain, most_gain_db), 0.0
-    limiter = Limiter(sound, peaks, loop=loop)
+    limiter = Limiter(sound, peaks, loudness, loop=loop)
     for rounds_left in reversed(range(_ROUNDS)):
         if _db(peak) + gain_db > ceiling_db:
             limiter.undo()
             limited_db = limiter.limit(ceiling_db - gain_db)
-            loudness = LoudnessMeter(sound, loop=loop)
         # Measured as it will sound: the gate lies at a fixed level.
         reached = loudness.integrated_lufs(gain_db)
         missing = 0.0 if reached is None else target_lufs - reached
@@ -80,15 +79,15 @@ def master(
 
 
 class Limiter:
-    """Turns a sound down around its peaks, in place, and can take that back.
+    """Turns a sound down around its peaks, in place, and can take that back. Meters follow.
 
     Around each peak that is too high the gain follows a smooth curve of 6 ms on either side: the
     running minimum of what is needed, averaged over the same length, never lies above what is
     needed.
     """
 
-    def __init__(self, sound: Sound, meter: PeakMeter, *, loop: bool) -> None:
-        self._planes, self._meter, self._loop = sound.planes, meter, loop
+    def __init__(self, sound: Sound, peaks: PeakMeter, loudness: LoudnessMeter, *, loop: bool) -> None:
+        self._planes, self._peaks, self._loudness, self._loop = sound.planes, peaks, loudness, loop
         self._reach = int(_REACH_SECONDS * sound.rate_hz)
         self._before: list[tuple[Any, Any]] = []
 
@@ -97,7 +96,7 @@ class Limiter:
         ceiling = _factor(ceiling_db)
         deepest = 1.0
         for _ in range(3):
-            blocks, envelope = self._meter.above(ceiling)
+            blocks, envelope = self._peaks.above(ceiling)
             if not len(blocks):
                 break
             deepest *= self._turn_down(blocks, envelope, ceiling)
@@ -107,7 +106,7 @@ class Limiter:
         """Give all changes back."""
         for where, samples in reversed(self._before):
             self._planes[:, where] = samples
-            self._meter.refresh(where)
+        self._look_again([where for where, _ in self._before])
         self._before.clear()
 
     def _turn_down(self, blocks: Any, envelope: Any, ceiling: float) -> float:
@@ -141,8 +140,16 @@ class Limiter:
             self._planes[:, where] = samples * gain
             changed.append(where)
             lowest = min(lowest, float(gain.min()))
-        self._meter.refresh(np.concatenate(changed))
+        self._look_again(changed)
         return lowest
+
+    def _look_again(self, changed: list[Any]) -> None:
+        import numpy as np
+
+        if changed:
+            frames = np.concatenate(changed)
+            self._peaks.refresh(frames)
+            self._loudness.refresh(frames)
 
 
 def _smoothed(curve: Any, reach: int) -> Any:

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.audio import Sound, integrated_lufs, true_peak_dbtp
-from genex.audio.loudness import k_weighting
+from genex.audio.loudness import LoudnessMeter, k_weighting
 from tests.audio.material import both, sine
 
 CASES = {
@@ -107,13 +107,25 @@ def test_an_independent_meter_reads_the_same(rate_hz: int) -> None:
 def test_block_filtering_is_the_sample_by_sample_recursion() -> None:
     from scipy.signal import lfilter
 
-    from genex.audio.loudness import _hop_energies
-
     noise = np.random.RandomState(2).standard_normal((48_000 * 2, 2)).astype(np.float32)
     weighted = lfilter(*k_weighting(48_000), noise.astype(float), axis=0)
     expected = (weighted.reshape(20, 4800, 2) ** 2).mean(axis=1).sum(axis=1)
-    measured = _hop_energies(Sound(noise, 48_000), loop=False)
+    measured = LoudnessMeter(Sound(noise, 48_000), loop=False)._energies
     assert np.allclose(10 * np.log10(measured / expected), 0, atol=0.002)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 9999), st.booleans(), st.lists(st.floats(0, 1), min_size=1, max_size=4))
+def test_a_meter_follows_changes(seed: int, loop: bool, places: list[float]) -> None:
+    noise = np.random.RandomState(seed).standard_normal((2, 200_000 + seed)).astype(np.float32) * 0.1
+    sound = Sound.of_planes(noise, 8000)
+    meter = LoudnessMeter(sound, loop=loop)
+    where = np.unique(
+        np.concatenate([np.arange(300) + int(at * (sound.length_samples - 300)) for at in places])
+    )
+    sound.planes[:, where] *= 7
+    meter.refresh(where)
+    assert np.allclose(meter._energies, LoudnessMeter(sound, loop=loop)._energies, rtol=1e-4)
 
 
 @settings(max_examples=20, deadline=None)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.audio import Sound, integrated_lufs, master, true_peak_dbtp
-from genex.audio.loudness import PeakMeter
+from genex.audio.loudness import LoudnessMeter, PeakMeter
 from genex.audio.mastering import MOST_LIMITING_DB, Limiter
 from tests.audio.material import both, sine
 
@@ -23,7 +23,8 @@ def music_like(seconds: float = 6, seed: int = 1) -> Sound:
 
 def limited(sound: Sound, ceiling_db: float, *, loop: bool) -> tuple[Sound, float]:
     copy = Sound.of_planes(sound.planes.copy(), sound.rate_hz)
-    return copy, Limiter(copy, PeakMeter(copy, loop=loop), loop=loop).limit(ceiling_db)
+    meters = PeakMeter(copy, loop=loop), LoudnessMeter(copy, loop=loop)
+    return copy, Limiter(copy, *meters, loop=loop).limit(ceiling_db)
 
 
 @pytest.mark.parametrize("target", [-14.0, -16.0, -23.0])
@@ -72,7 +73,7 @@ def test_limiting_can_be_taken_back(seed: int, frames: int, loop: bool) -> None:
     noise = np.random.RandomState(seed).standard_normal((2, frames)).astype(np.float32)
     sound = Sound.of_planes(noise.copy(), 48_000)
     meter = PeakMeter(sound, loop=loop)
-    limiter = Limiter(sound, meter, loop=loop)
+    limiter = Limiter(sound, meter, LoudnessMeter(sound, loop=loop), loop=loop)
     before = meter.highest()
     assert limiter.limit(-3.0) > 3.0
     assert meter.highest() == pytest.approx(PeakMeter(sound, loop=loop).highest(), rel=1e-6)
