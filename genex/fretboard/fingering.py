@@ -158,7 +158,8 @@ def finger_among(
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, position, strings, closed)
-    picked = _best_path(states, spans, own, rests)
+    dearer = SHIFT_IN_A_PHRASE if rests or position is not None else 0
+    picked = _best_path(states, spans, own, rests, dearer)
     if any(
         states.change[a, b] >= IMPOSSIBLE
         for index, (a, b) in enumerate(pairwise(picked), start=1)
@@ -234,6 +235,8 @@ def line_cost(
             total += AWAY_FROM_HOME * abs(note.position - position)
         if before >= 0:
             total += int(states.change[before, index])
+            if position is not None and states.position[before] != states.position[index]:
+                total += SHIFT_IN_A_PHRASE
         before = index
     return total
 
@@ -299,15 +302,19 @@ class _Search:
 
 
 def _best_path(
-    states: States, spans: Sequence[slice], own: Sequence[Costs], rests: frozenset[int]
+    states: States,
+    spans: Sequence[slice],
+    own: Sequence[Costs],
+    rests: frozenset[int],
+    dearer: int,
 ) -> list[int]:
-    """Indices of the states of the cheapest path."""
+    """Indices of the states of the cheapest path. ``dearer`` is added to what a shift costs."""
     middle = len(spans) // 2
     last = len(spans) - 1
-    left, left_from = _sweep(states, spans[: middle + 1], own[: middle + 1], rests)
+    left, left_from = _sweep(states, spans[: middle + 1], own[: middle + 1], rests, dearer)
     # Backwards, a rest before a note is one before its neighbour.
     turned = frozenset(last - index + 1 for index in rests)
-    right, right_from = _sweep(states, spans[middle:][::-1], own[middle:][::-1], turned)
+    right, right_from = _sweep(states, spans[middle:][::-1], own[middle:][::-1], turned, dearer)
     # The middle note's own cost is in both halves.
     total = left + right - own[middle]
     start = int(total.argmin())
@@ -318,7 +325,11 @@ def _best_path(
 
 
 def _sweep(
-    states: States, spans: Sequence[slice], own: Sequence[Costs], rests: frozenset[int]
+    states: States,
+    spans: Sequence[slice],
+    own: Sequence[Costs],
+    rests: frozenset[int],
+    dearer: int,
 ) -> tuple[Costs, list[NDArray[np.intp]]]:
     """Cheapest cost of reaching each state of the last note, and for each note but the first the
     state before that it was reached from."""
@@ -327,22 +338,21 @@ def _sweep(
     for index in range(1, len(spans)):
         # Row: state of this note; column: state of the one before (the costs are symmetric).
         here, before = spans[index], spans[index - 1]
-        ways = _change(states, here, before, index, rests) + best
+        ways = _change(states, here, before, index in rests, dearer) + best
         chosen = ways.argmin(axis=1)
         best = ways.min(axis=1) + own[index]
         came_from.append(chosen)
     return best, came_from
 
 
-def _change(states: States, here: slice, before: slice, index: int, rests: frozenset[int]) -> Any:
-    """What it costs to come to the states of note ``index`` from those of the note before."""
-    if not rests:
+def _change(states: States, here: slice, before: slice, rested: bool, dearer: int) -> Any:
+    """What it costs to come to the states of a note from those of the note before."""
+    if not rested and not dearer:
         return states.change[here, before]
     travel = abs(states.position[here][:, None] - states.position[before][None, :])
-    shifted = travel > 0
-    if index in rests:
-        return SHIFT_IN_A_BREATH * shifted + SHIFT_IN_A_BREATH_A_FRET * travel
-    return states.change[here, before] + SHIFT_IN_A_PHRASE * shifted
+    if rested:
+        return SHIFT_IN_A_BREATH * (travel > 0) + SHIFT_IN_A_BREATH_A_FRET * travel
+    return states.change[here, before] + dearer * (travel > 0)
 
 
 def _walk(came_from: Sequence[NDArray[np.intp]], start: int) -> list[int]:

@@ -84,7 +84,7 @@ AWAY_BETWEEN_BREATHS, SHIFT_IN_A_PHRASE = 40, 500
 SHIFT_IN_A_BREATH, SHIFT_IN_A_BREATH_A_FRET = 100, 20
 """In a line that breathes the hand chooses its place for each phrase, near to the wished position:
 a note away from there costs little, a shift in a rest little too, one within a phrase so much more
-that a roll of any finger is preferred to it."""
+that a roll of any finger is preferred to it. So is one where a position was asked for."""
 CLIMB, CLIMB_OVER_THE_BODY, BODY_POSITION = 10, 40, 12
 
 

@@ -15,6 +15,7 @@ hand is [common practice].
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -66,21 +67,39 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
     chords = chords_of(timeline, "take an arpeggio from")
     hold = hold_over(chords, settings)
     notes: list[Note] = []
-    for span, group in slots_by_span(grid):
+    runs: list[int] = []
+    for number, (span, group) in enumerate(slots_by_span(grid)):
         if span.chord is None:
             continue
         place = f"bar {timeline.bar_at(span.onset_beats).number}"
         before = notes[-1].midi if notes else None
         midis = _fill(span.chord, hold, len(group), before, place)
         notes += _notes(span.chord, group, midis, settings.velocity, timeline)
+        runs += [number] * len(group)
     return Part.of(
         settings.name,
         Role.EXERCISE,
         settings.program,
-        hold.finger(notes),
+        _the_same_both_ways(hold, notes, runs),
         strings=settings.tuning.strings,
         capo=settings.tuning.capo,
     )
+
+
+def _the_same_both_ways(hold: Hold, notes: Sequence[Note], runs: Sequence[int]) -> list[Note]:
+    """The notes fingered so that a pitch has one place within a chord, going up and coming down.
+
+    ``runs`` says to which chord each note belongs. Where the hand cannot do that, as it likes.
+    """
+    fingered = hold.finger(notes)
+    places: dict[tuple[int, int], tuple[int, int]] = {}
+    for run, note in zip(runs, fingered, strict=True):
+        if note.fretting is not None:
+            places.setdefault((run, note.midi), (note.fretting.string, note.fretting.fret))
+    wanted = [places.get((run, note.midi)) for run, note in zip(runs, notes, strict=True)]
+    with contextlib.suppress(LineError):
+        return hold.finger(notes, fixed=wanted)
+    return fingered
 
 
 def _fill(chord: Chord, hold: Hold, count: int, before: int | None, place: str) -> list[int]:

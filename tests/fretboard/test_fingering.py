@@ -196,6 +196,16 @@ def test_an_empty_line_is_an_empty_fingering() -> None:
     assert finger_line([], STANDARD) == ()
 
 
+@pytest.mark.parametrize("root", range(7))
+def test_the_a_form_of_a_major_triad_is_rolled_and_not_shifted(root: int) -> None:
+    """Its upper tones lie on one fret of three strings, within the reach of one place of the hand."""
+    path = [48, 52, 55, 60, 64, 60, 55, 52]
+    line = finger_line([midi + root for midi in path], STANDARD, position=2 + root, closed=True)
+    assert [note.string for note in line] == [5, 4, 4, 3, 2, 3, 4, 4]
+    assert {note.position for note in line} == {2 + root}
+    assert [note.finger for note in line] == [2, 1, 4, 4, 4, 4, 4, 1]
+
+
 # Exactness: the oracle tries every sequence of states.
 
 
@@ -218,6 +228,8 @@ def brute_force_cost(midis: list[int], neck: Tuning, hand: Hand, position: int |
     for path in product(*choices):
         cost = sum(int(states.own[i]) for i in path) + sum(change[a][b] for a, b in pairwise(path))
         cost += sum(place_cost(all_states[i][3], position) for i in path)
+        if position is not None:  # a wished position is not left without need
+            cost += sum(500 for a, b in pairwise(path) if all_states[a][3] != all_states[b][3])
         best = min(best, cost)
     return best
 

@@ -183,3 +183,13 @@ def test_bad_positions_are_refused():
 def test_onsets_lie_on_an_exact_grid():
     part = arpeggio_exercise(chart("Am7"), ArpeggioSettings(rhythm="triplets"))
     assert [note.onset_beats for note in part.notes] == [Fraction(n, 3) for n in range(12)]
+
+
+@settings(max_examples=25)
+@given(st.lists(st.sampled_from(SYMBOLS), min_size=1, max_size=4), st.integers(1, 9))
+def test_a_pitch_has_one_place_within_a_chord(symbols: list[str], position: int) -> None:
+    part = arpeggio_exercise(chart(" | ".join(symbols)), ArpeggioSettings(position=position))
+    for bar in range(len(symbols)):
+        inside = [note for note in part.notes if 4 * bar <= note.onset_beats < 4 * bar + 4]
+        places = {(note.midi, note.fretting.string, note.fretting.fret) for note in inside}
+        assert len(places) == len({note.midi for note in inside})
