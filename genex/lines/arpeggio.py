@@ -89,9 +89,12 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
 def _the_same_both_ways(hold: Hold, notes: Sequence[Note], runs: Sequence[int]) -> list[Note]:
     """The notes fingered so that a pitch has one place within a chord, going up and coming down.
 
-    ``runs`` says to which chord each note belongs. Where the hand cannot do that, as it likes.
+    ``runs`` says to which chord each note belongs. Where the hand cannot do that, or lies in no
+    one position, as it likes.
     """
     fingered = hold.finger(notes)
+    if hold.position is None:
+        return fingered
     places: dict[tuple[int, int], tuple[int, int]] = {}
     for run, note in zip(runs, fingered, strict=True):
         if note.fretting is not None:
