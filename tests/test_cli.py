@@ -7,9 +7,12 @@ import subprocess
 import sys
 from typing import get_args
 
+import jsonschema
 import pytest
+from ruamel.yaml import YAML
 
 from genex.recipe.fields import OutputName
+from genex.resources import example_recipes
 
 RECIPE = "title: Rain\nchords: Gm7 | C7 |\ntempo: 180\nexercise: arpeggio\ncount_in: 1\n"
 
@@ -236,7 +239,18 @@ def test_no_room_for_the_sound_leaves_the_earlier_files_and_no_partial_one(genex
 def test_schema_is_json_schema(genex):
     schema = json.loads(genex("schema").out)
     assert schema["$schema"].endswith("2020-12/schema")
-    assert "swing" in schema["properties"]["feel"]["examples"]
+    assert "swing" in schema["else"]["properties"]["feel"]["examples"]
+
+
+@pytest.mark.parametrize("path", sorted(example_recipes().glob("*.yaml")), ids=lambda path: path.stem)
+def test_every_example_is_valid_by_the_schema(genex, path):
+    """[package: jsonschema] reads it as an editor does, and ruamel.yaml the recipe."""
+    schema = json.loads(genex("schema").out)
+    jsonschema.Draft202012Validator.check_schema(schema)
+    recipe = YAML(typ="safe").load(path.read_text("utf-8"))
+    jsonschema.validate(recipe, schema, cls=jsonschema.Draft202012Validator)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate({**recipe, "style": "swing"}, schema, cls=jsonschema.Draft202012Validator)
 
 
 def test_new_writes_a_recipe_that_is_in_order_and_never_overwrites(genex, tmp_path, monkeypatch):

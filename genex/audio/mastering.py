@@ -18,7 +18,7 @@ from genex.audio.sound import Sound
 
 TARGET_LUFS = -14.0
 CEILING_DBTP = -1.0
-MOST_LIMITING_DB = 6.0
+MOST_LIMITING_DB = 9.0
 _MARGIN_DB = 0.1  # meters interpolate differently by up to this much
 _TOLERANCE_LU = 0.05
 _ROUNDS = 5

@@ -18,6 +18,7 @@ from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.recipe import Recipe, Series, exercises, json_schema, read_lessons, starter_text
+from genex.recipe.series import SERIES_MARKS, series_schema
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
 
@@ -223,11 +224,16 @@ def error_json(error: GenexError) -> dict[str, Any]:
 
 
 def recipe_schema() -> dict[str, Any]:
-    """The JSON Schema of a recipe; feels are offered by name, other text is allowed (own files)."""
-    schema = json_schema()
-    feel = schema["properties"]["feel"]
-    feel["examples"] = list(groove_names())
-    return schema
+    """The JSON Schema of a recipe or a series; feels are offered by name, other text is allowed."""
+    recipe, series = json_schema(), series_schema()
+    recipe["properties"]["feel"]["examples"] = list(groove_names())
+    return {
+        "$schema": recipe.pop("$schema"),
+        "$defs": recipe.pop("$defs") | series.pop("$defs"),
+        "if": {"type": "object", "anyOf": [{"required": [mark]} for mark in SERIES_MARKS]},
+        "then": series,
+        "else": recipe,
+    }
 
 
 def list_examples() -> list[dict[str, str]]:

@@ -10,6 +10,7 @@ from genex.errors import InputError, RecipeError
 from genex.export.chart import chart_svg, chart_text
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
 from genex.export.handout import Block, HandoutSettings, handout_pdf
+from genex.export.handout.typeset import require_glyphs
 from genex.export.marks import Label
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.fretboard import chord_shapes
@@ -38,10 +39,20 @@ def paper_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]
 
 
 def require_drawable(recipe: Recipe, score: Score) -> None:
-    """Raise InputError, placed at the outputs, for chords whose shapes the neck cannot hold.
+    """Raise InputError, with its place, for what cannot be drawn: text or shapes of chords.
 
     To be asked where there are ``DRAWN_OUTPUTS``.
     """
+    if "handout" in recipe.outputs:
+        for path, text in [
+            (("title",), recipe.title),
+            *((("sections", section.name), section.name) for section in recipe.sections),
+        ]:
+            try:
+                require_glyphs(text)
+            except InputError as error:
+                error.place = recipe.place(*path)
+                raise
     neck = recipe_tuning(recipe)
     try:
         chords = distinct_chords(score.timeline) if "diagrams" in recipe.outputs else ()

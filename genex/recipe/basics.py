@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+)
+from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
 
 def _text(value: Any) -> Any:
@@ -33,6 +43,24 @@ def as_list(value: Any) -> Any:
     return value
 
 
+@dataclass(frozen=True)
+class AlsoText:
+    """A list or a group of fields that may also be written in a word or a line of them, of which a
+    function makes what is meant."""
+
+    taken_apart: Callable[[Any], Any]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return no_info_before_validator_function(self.taken_apart, handler(source))
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        plain = handler(schema)
+        return {"anyOf": [plain, {"type": ["string", "number"]}]}
+
+
+AS_WORDS, AS_LIST = AlsoText(as_words), AlsoText(as_list)
 Text = Annotated[str, BeforeValidator(_text)]
 Whole = Annotated[int, BeforeValidator(_no_switch)]
 Number = Annotated[float, BeforeValidator(_no_switch), Field(allow_inf_nan=False)]
@@ -41,4 +69,5 @@ Number = Annotated[float, BeforeValidator(_no_switch), Field(allow_inf_nan=False
 class Fields(BaseModel):
     """Base of all groups of fields: unknown names are refused."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # Built at their first use: most of the groups are parts of others and never used alone.
+    model_config = ConfigDict(defer_build=True, extra="forbid", frozen=True)

@@ -246,7 +246,17 @@ def _shapes_for(facts: Facts) -> Iterator[RecipeError]:
         yield from _parsed(facts, parse_chord, symbol, "handout", "shapes_for", index)
 
 
+_OPUS_RATE = 48_000
+
+
 def _audio(facts: Facts) -> Iterator[RecipeError]:
+    if facts.fields.audio.format == "opus" and facts.fields.audio.rate != _OPUS_RATE:
+        yield facts.wrong(
+            f"Opus files have {_OPUS_RATE} samples a second, not {facts.fields.audio.rate}",
+            f"leave 'rate' away, or write {_OPUS_RATE}; or choose another format",
+            "audio",
+            "rate",
+        )
     audio = facts.fields.audio
     if audio.soundfont is not None:
         yield from _file(facts, _expanded(audio.soundfont), "audio", "soundfont")

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
-from genex.recipe.basics import Fields, Number, Text, Whole, as_list, as_words
+from genex.recipe.basics import AS_LIST, AS_WORDS, AlsoText, Fields, Number, Text, Whole
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]
 Target = Literal["root", "third", "fifth", "seventh", "ninth", "guide"]
@@ -21,7 +21,7 @@ Cycle = Literal[
     "fourths", "fifths", "chromatic", "chromatic down", "whole tones", "minor thirds", "major thirds"
 ]
 Ask = Literal["interval", "chord", "degree", "progression"]
-Strings = Annotated[tuple[Annotated[Whole, Field(ge=1, le=12)], ...], BeforeValidator(as_words)]
+Strings = Annotated[tuple[Annotated[Whole, Field(ge=1, le=12)], ...], AS_WORDS]
 
 
 class _Exercise(Fields):
@@ -65,7 +65,7 @@ class Targets(_Placed):
     kind: Literal["targets"]
     rhythm: Rhythm = Field(default="eighths", description="The note value between the targets.")
     target: Target = Field(default="third", description="The tone aimed at.")
-    approaches: Annotated[tuple[Approach, ...], BeforeValidator(as_list)] = Field(
+    approaches: Annotated[tuple[Approach, ...], AS_LIST] = Field(
         default=("below",), description="Ways to reach it; one is drawn for each target."
     )
     density: Whole = Field(
@@ -97,7 +97,7 @@ class _Study(_Exercise):
     rest_every: Whole = Field(
         default=0, ge=0, le=32, description="Every so many notes of a bar one is a rest; 0 for none."
     )
-    forms: Annotated[tuple[Text, ...], BeforeValidator(as_words)] | None = Field(
+    forms: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None, description="Forms in playing order; all of them up the neck if left away."
     )
     scale: Text | None = Field(default=None, description="A scale on each chord's root instead.")
@@ -160,7 +160,7 @@ class Drill(_Exercise):
 
     kind: Literal["drill"]
     ask: Ask = Field(description="What is to be recognised.")
-    items: Annotated[tuple[Text, ...], BeforeValidator(as_list)] | None = Field(
+    items: Annotated[tuple[Text, ...], AS_LIST] | None = Field(
         default=None, description="What is asked; the usual ones if left away."
     )
     rounds: Whole = Field(default=2, ge=1, le=20, description="How often each item is asked.")
@@ -180,7 +180,7 @@ def _named_kind(value: Any) -> Any:
     return {"kind": value} if isinstance(value, str) else value
 
 
-Exercise = Annotated[Annotated[Line | Study, Field(discriminator="kind")], BeforeValidator(_named_kind)]
+Exercise = Annotated[Annotated[Line | Study, Field(discriminator="kind")], AlsoText(_named_kind)]
 
 
 class TempoSteps(Fields):

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from genex.recipe.basics import Fields, Number, Text, Whole, as_words
+from genex.recipe.basics import AS_WORDS, Fields, Number, Text, Whole
 from genex.recipe.exercises import Exercise, TempoSteps
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
@@ -48,7 +48,7 @@ class SectionFields(Fields):
     """A section with more to say than its chords."""
 
     chords: Text = Field(description="The section's chart.")
-    rest: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] = Field(
+    rest: Annotated[tuple[PartName, ...], AS_WORDS] = Field(
         default=(), description="Parts that are silent in this section."
     )
     loudness: Number = Field(
@@ -100,18 +100,25 @@ class HandoutFields(Fields):
     """The sheet that the student takes home."""
 
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
-    blocks: Annotated[
-        tuple[Literal["chart", "practice", "care", "lines", "shapes"], ...], BeforeValidator(as_words)
-    ] = Field(
-        default=("chart", "practice", "care", "lines", "shapes"),
-        description="What stands on it: the chart, practice notes, care of hand and ear, lines, shapes.",
+    blocks: Annotated[tuple[Literal["chart", "practice", "care", "lines", "shapes"], ...], AS_WORDS] = (
+        Field(
+            default=("chart", "practice", "care", "lines", "shapes"),
+            description=(
+                "What stands on it: the chart, practice notes, care of hand and ear, lines, shapes."
+            ),
+        )
     )
-    shapes_for: Annotated[tuple[Text, ...], BeforeValidator(as_words)] | None = Field(
+    shapes_for: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None, description="Chords whose shapes are shown; all of the chart if left away."
     )
     tempos: Whole = Field(
         default=5, ge=0, le=12, description="Steps of the practice ladder, with boxes to tick."
     )
+
+
+def _true_word(value: Any) -> Any:
+    """YAML reads the word as a switch."""
+    return "true" if value is True else value
 
 
 class DiagramFields(Fields):
@@ -122,7 +129,7 @@ class DiagramFields(Fields):
         default="degrees", description="What stands on the dots."
     )
     theme: Literal["light", "dark"] = Field(default="light", description="Colours.")
-    spacing: Literal["even", "true"] = Field(
+    spacing: Annotated[Literal["even", "true"], BeforeValidator(_true_word)] = Field(
         default="even", description="Frets evenly spaced, or as on a neck."
     )
 
@@ -137,7 +144,7 @@ class AudioFields(Fields):
     format: AudioFormat = Field(default="wav24", description="How the sound is stored.")
     rate: Literal[44100, 48000] = Field(default=48000, description="Samples a second.")
     passes: Whole = Field(default=1, ge=1, le=64, description="How often a loop file holds the loop.")
-    minus: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] = Field(
+    minus: Annotated[tuple[PartName, ...], AS_WORDS] = Field(
         default=(), description="Further loops, each without one of these parts."
     )
     soundfont: Text | None = Field(
@@ -197,13 +204,13 @@ class RecipeFields(Fields):
     sections: dict[Text, Text | SectionFields] | None = Field(
         default=None, description="Named sections and their charts, in place of chords."
     )
-    form: Annotated[tuple[Text, ...], BeforeValidator(as_words)] | None = Field(
+    form: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None, description="The order in which the sections are played, such as A A B A."
     )
-    intro: Annotated[tuple[Text, ...], BeforeValidator(as_words)] = Field(
+    intro: Annotated[tuple[Text, ...], AS_WORDS] = Field(
         default=(), description="Sections played once before the first chorus."
     )
-    outro: Annotated[tuple[Text, ...], BeforeValidator(as_words)] = Field(
+    outro: Annotated[tuple[Text, ...], AS_WORDS] = Field(
         default=(), description="Sections played once after the last chorus."
     )
     turnaround: Text | None = Field(
@@ -216,7 +223,7 @@ class RecipeFields(Fields):
     trade_with: Literal["nobody", "drums"] = Field(
         default="nobody", description="Who goes on while the band rests in a trade."
     )
-    stops: Annotated[tuple[Annotated[Whole, Field(ge=1)], ...], BeforeValidator(as_words)] = Field(
+    stops: Annotated[tuple[Annotated[Whole, Field(ge=1)], ...], AS_WORDS] = Field(
         default=(), description="Bars of the form where the band strikes on one and stops."
     )
     build_up: Number = Field(
@@ -231,10 +238,10 @@ class RecipeFields(Fields):
     seed: Whole = Field(
         default=1, ge=0, le=2**31 - 1, description="Another number, another performance."
     )
-    parts: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] | None = Field(
+    parts: Annotated[tuple[PartName, ...], AS_WORDS] | None = Field(
         default=None, description="The parts wanted; the band and a line if left away."
     )
-    minus: Annotated[tuple[PartName, ...], BeforeValidator(as_words)] = Field(
+    minus: Annotated[tuple[PartName, ...], AS_WORDS] = Field(
         default=(), description="Parts to leave out: minus bass to play the bass yourself."
     )
     guide: GuideFields = Field(default=GuideFields(), description="The guide-tone line.")
@@ -255,7 +262,7 @@ class RecipeFields(Fields):
     hand: Literal["small", "medium", "large"] = Field(
         default="medium", description="Size of the hand that the fingerings are for."
     )
-    outputs: Annotated[tuple[OutputName, ...], BeforeValidator(as_words)] | None = Field(
+    outputs: Annotated[tuple[OutputName, ...], AS_WORDS] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
     left_handed: bool = Field(default=False, description="Mirror the diagrams.")

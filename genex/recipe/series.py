@@ -21,10 +21,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import Field, ValidationError
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
-from genex.recipe.basics import Fields, Text, as_words
+from genex.recipe.basics import AS_WORDS, Fields, Text
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import RecipeFields
 from genex.recipe.messages import recipe_error
@@ -36,7 +36,7 @@ from genex.yaml_source import KeyPath, Source, parse_source, read_source
 MAX_LESSONS = 400
 _OF_LESSONS = RecipeFields.model_fields.keys()
 _MAJOR = ("major", "maj", "M")
-_Words = Annotated[tuple[Text, ...], BeforeValidator(as_words)]
+_Words = Annotated[tuple[Text, ...], AS_WORDS]
 
 
 class _Chords(Fields):
@@ -57,6 +57,10 @@ class BookFields(_Chords):
 
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
     pages: bool = Field(default=False, description="Every chord as pages and pictures of its own too.")
+
+
+SERIES_MARKS = ("lessons", "matrix", "book")
+"""Fields that make a recipe a series."""
 
 
 class SeriesFields(Fields):
@@ -93,8 +97,13 @@ def read_lessons(path: Path, usual_of: UsualOf) -> Recipe | Series:
     return recipe_of(source, path.stem, usual_of)
 
 
+def series_schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a series."""
+    return SeriesFields.model_json_schema()
+
+
 def _is_series(source: Source) -> bool:
-    return isinstance(source.data, dict) and bool({"lessons", "matrix", "book"} & source.data.keys())
+    return isinstance(source.data, dict) and bool(set(SERIES_MARKS) & source.data.keys())
 
 
 def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:

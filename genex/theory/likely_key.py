@@ -19,10 +19,12 @@ def likely_key(chords: Iterable[Chord]) -> Key:
 
     Points [common practice]: 1 for each chord, shared among its tones by whether the scale has
     them (the raised seventh counts in minor); 2 for a dominant seventh that goes home to the tonic,
-    twice at most; 2 for the tonic at the beginning and at the end (half of that for a minor seventh
-    chord, which is as often the second chord of another key); 3 for a minor seventh and the
-    dominant seventh a fourth above it side by side, the ii and V of the key; 3 for a blues: tonic,
-    fourth and fifth all dominant sevenths. Between equals the key of the first chord wins, then
+    twice at most, from the end to the beginning too; 2 for the tonic at the beginning and at the end
+    (half of that for a minor seventh chord, which is as often the second chord of another key; a
+    chord without a third may be either's); 3 for a minor seventh and the dominant seventh a fourth
+    above it side by side, the ii and V of the key, or in minor for a half-diminished one, unless they
+    go to the tonic of the other mode; 3 for a blues: tonic, fourth and fifth all dominant sevenths.
+    Between equals the key of the first chord wins, then
     the fewer accidentals.
     """
     found = list(chords)
@@ -40,13 +42,17 @@ def _points(key: Key, chords: list[Chord]) -> float:
     scale = set(key.scale)
     raised = NoteName(key.scale[6].step, key.scale[6].alter + 1)
     points = sum(_share(chord, scale | {raised} if key.mode == "minor" else scale) for chord in chords)
-    pairs = list(pairwise(chords))
+    pairs = list(pairwise([*chords, chords[0]]))
     home = sum(
         _is_seventh(before) and before.root == key.scale[4] and _is_tonic(after, key)
         for before, after in pairs
     )
     points += 2 * min(2, home)
-    if key.mode == "major" and any(_is_two_five(before, after, key) for before, after in pairs):
+    following = [*chords[2:], *chords[:2]]
+    if any(
+        _is_two_five(*pair, key) and not (after.root == key.tonic and not _is_tonic(after, key))
+        for pair, after in zip(pairs, following, strict=True)
+    ):
         points += 3
     for chord in (chords[0], chords[-1]):
         if _is_tonic(chord, key):
@@ -64,11 +70,16 @@ def _share(chord: Chord, scale: set[NoteName]) -> float:
 
 def _is_two_five(before: Chord, after: Chord, key: Key) -> bool:
     is_two = before.is_minor and before.find(7) is not None and before.root == key.scale[1]
-    return is_two and _is_seventh(after) and after.root == key.scale[4]
+    is_diminished = before.find(5) == Degree(5, -1)
+    is_five = _is_seventh(after) or (after.find(3) is None and after.find(7) == Degree(7, -1))
+    matches = is_diminished == (key.mode == "minor")
+    return is_two and matches and is_five and after.root == key.scale[4]
 
 
 def _is_tonic(chord: Chord, key: Key) -> bool:
-    return chord.root == key.tonic and chord.is_minor == (key.mode == "minor")
+    if chord.root != key.tonic:
+        return False
+    return chord.find(3) is None or chord.is_minor == (key.mode == "minor")
 
 
 def _is_seventh(chord: Chord) -> bool:

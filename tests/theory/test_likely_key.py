@@ -31,6 +31,12 @@ from genex.theory.likely_key import likely_key
         ("G D Em C", "G major"),
         ("Cm Fm G7 Cm", "C minor"),
         ("F#m B7 E", "E major"),
+        ("Am7 Fmaj7 Bm7b5 E7", "A minor"),
+        ("Bm7b5 E7", "A minor"),
+        ("Dm11 A7#5", "D minor"),
+        ("Fmaj9 Em7 A7#5 Dm11 G9sus G7", "C major"),
+        ("Am7 D7 Gmaj7 Cmaj7 F#m7b5 B7 Em Em", "E minor"),
+        ("E5 D5 A5 C5 B5", "E minor"),
         ("", "C major"),
     ],
 )
