@@ -37,6 +37,13 @@ def audible_frames(planes: Samples, silence: float) -> int:
     return 0
 
 
+def _without_gaps(planes: Samples) -> Samples:
+    """The channels as they are if the samples of each lie side by side, else a copy."""
+    import numpy as np
+
+    return planes if planes.strides[-1] == planes.itemsize else np.ascontiguousarray(planes)
+
+
 @dataclass(frozen=True)
 class Sound:
     """Stereo audio: ``samples`` has the shape (frames, 2), float32, full scale at ±1."""
@@ -46,20 +53,16 @@ class Sound:
 
     @classmethod
     def of_planes(cls, planes: Samples, rate_hz: int) -> Sound:
-        """A sound from its two channels one after the other, shape (2, frames)."""
-        import numpy as np
-
-        return cls(np.ascontiguousarray(planes).T, rate_hz)
+        """A sound from its two channels, shape (2, frames); they are not copied if they need not be."""
+        return cls(_without_gaps(planes).T, rate_hz)
 
     @property
     def planes(self) -> Samples:
-        """The channels one after the other, shape (2, frames), each without gaps in memory.
+        """The channels, shape (2, frames), each without gaps in memory.
 
         Sounds made in this package are kept that way, so this copies nothing.
         """
-        import numpy as np
-
-        return np.ascontiguousarray(self.samples.T)
+        return _without_gaps(self.samples.T)
 
     def repeated(self, passes: int) -> Sound:
         """The sound so many times, one after the other."""

@@ -199,8 +199,10 @@ def summary(lesson: Lesson | Path) -> str:
 def check_line(answer: dict[str, Any]) -> str:
     """One line for a recipe that is in order."""
     if "lessons" in answer:
-        book = f", a book of {len(answer['book'])} chords" if answer["book"] else ""
-        return f"{answer['recipe']}: in order: {answer['title']}, {len(answer['lessons'])} lessons{book}"
+        count, chords = len(answer["lessons"]), len(answer["book"])
+        lessons = [f"{count} lesson{'s' if count != 1 else ''}"] if count else []
+        book = [f"a book of {chords} chord{'s' if chords != 1 else ''}"] if chords else []
+        return f"{answer['recipe']}: in order: {', '.join([answer['title'], *lessons, *book])}"
     bars = answer["bars"]
     return (
         f"{answer['recipe']}: in order: {answer['title']}, {bars} bar{'s' if bars != 1 else ''} of "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import shutil
 import zipfile
 from collections.abc import Iterator, Sequence
@@ -9,7 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from genex.build.files import atomic_path, write_file
+from genex import __version__
+from genex.build.files import MANIFEST, atomic_path, write_file
 from genex.build.lesson import Lesson
 from genex.build.maker import Job, prepare
 from genex.build.version import Report
@@ -61,8 +64,25 @@ def finish_series(
     for name, data in files.items():
         write_file(folder / name, data)
         yield folder / name
+    write_file(folder / MANIFEST, _manifest(series, lessons, files))
+    yield folder / MANIFEST
     report(f"{series.slug}: the zip")
     yield _write_zip(folder, folder.with_name(f"{series.slug}.zip"), lessons, files)
+
+
+def _manifest(series: Series, lessons: Sequence[Lesson], files: dict[str, bytes]) -> bytes:
+    """What the series consists of: its lessons, each with a manifest of its own, and its files."""
+    manifest = {
+        "genex": __version__,
+        "slug": series.slug,
+        "title": series.title,
+        "lessons": [lesson.folder.name for lesson in lessons],
+        "files": [
+            {"name": name, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
+            for name, data in sorted(files.items())
+        ],
+    }
+    return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode()
 
 
 def _contents(series: Series, lessons: Sequence[Lesson]) -> str:

@@ -1,5 +1,7 @@
 """A series on disk: folders in order, contents, a zip; a book."""
 
+import hashlib
+import json
 import zipfile
 from pathlib import Path
 
@@ -37,8 +39,15 @@ def test_a_series_is_a_folder_a_lesson_contents_book_and_zip(weather, tmp_path):
         "weather/02-rain/rain.mid",
         "weather/02-rain/rain.tab.txt",
         "weather/contents.txt",
+        "weather/manifest.json",
         "weather/weather.book.pdf",
     ]
+    manifest = json.loads((tmp_path / "out" / "weather" / "manifest.json").read_text())
+    assert manifest["lessons"] == ["01-snow", "02-rain"]
+    assert [entry["name"] for entry in manifest["files"]] == ["contents.txt", "weather.book.pdf"]
+    for entry in manifest["files"]:
+        data = (tmp_path / "out" / "weather" / entry["name"]).read_bytes()
+        assert entry["sha256"] == hashlib.sha256(data).hexdigest()
     contents = (tmp_path / "out" / "weather" / "contents.txt").read_text()
     assert contents.index("01-snow: Snow") < contents.index("02-rain: Rain")
 
