@@ -230,6 +230,7 @@ def _levels(measured: Measurement) -> dict[str, Any]:
         "gain_db": _rounded(measured.gain_db),
         "integrated_lufs": _rounded(measured.integrated_lufs),
         "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
+        "limited_db": _rounded(measured.limited_db),
     }
 
 

@@ -15,7 +15,6 @@ hand is [common practice].
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -80,29 +79,10 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
         settings.name,
         Role.EXERCISE,
         settings.program,
-        _the_same_both_ways(hold, notes, runs),
+        hold.finger(notes) if hold.position is None else hold.finger_runs(notes, runs),
         strings=settings.tuning.strings,
         capo=settings.tuning.capo,
     )
-
-
-def _the_same_both_ways(hold: Hold, notes: Sequence[Note], runs: Sequence[int]) -> list[Note]:
-    """The notes fingered so that a pitch has one place within a chord, going up and coming down.
-
-    ``runs`` says to which chord each note belongs. Where the hand cannot do that, or lies in no
-    one position, as it likes.
-    """
-    fingered = hold.finger(notes)
-    if hold.position is None:
-        return fingered
-    places: dict[tuple[int, int], tuple[int, int]] = {}
-    for run, note in zip(runs, fingered, strict=True):
-        if note.fretting is not None:
-            places.setdefault((run, note.midi), (note.fretting.string, note.fretting.fret))
-    wanted = [places.get((run, note.midi)) for run, note in zip(runs, notes, strict=True)]
-    with contextlib.suppress(LineError):
-        return hold.finger(notes, fixed=wanted)
-    return fingered
 
 
 def _fill(chord: Chord, hold: Hold, count: int, before: int | None, place: str) -> list[int]:

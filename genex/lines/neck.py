@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from functools import partial
+from itertools import groupby, pairwise
 from typing import Protocol
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
-from genex.fretboard.fingering import POSITION_SLACK, Fingered, finger_line, line_cost
+from genex.fretboard.fingering import POSITION_SLACK, Fingered, finger_line, line_cost, with_moves
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
 from genex.score import Fretting, Move, Note, Timeline
@@ -64,6 +66,40 @@ class Hold:
             fixed=fixed,
             breaths=breaths_of(notes) if breathing else (),
         )
+
+    def finger_runs(self, notes: Sequence[Note], runs: Sequence[int]) -> list[Note]:
+        """The notes with their frettings, each run by itself and equal runs alike.
+
+        ``runs`` gives the number of the run that each note belongs to. Within a run a pitch has
+        one place, going up and coming down, if the hand can do that. Raises LineError.
+        """
+        known: dict[tuple[int, ...], tuple[Fingered, ...]] = {}
+        states = []
+        for _, group in groupby(zip(runs, notes, strict=True), key=lambda pair: pair[0]):
+            midis = tuple(note.midi for _, note in group)
+            if midis not in known:
+                known[midis] = self._run(midis)
+            states += [fingered.state for fingered in known[midis]]
+        return with_frettings(notes, with_moves(states))
+
+    def _run(self, midis: tuple[int, ...]) -> tuple[Fingered, ...]:
+        finger = partial(
+            finger_line,
+            midis,
+            self.tuning,
+            position=self.position,
+            strings=self.strings,
+            closed=self.position != 1,
+        )
+        try:
+            line = finger()
+        except FretboardError as error:
+            raise LineError(error.message, hint=error.hint) from error
+        places: dict[int, tuple[int, int]] = {}
+        fixed = [places.setdefault(m, note.place) for m, note in zip(midis, line, strict=True)]
+        with suppress(FretboardError):
+            return finger(fixed=fixed)
+        return line
 
     def under_hand(self, chords: Collection[Chord]) -> tuple[int, ...]:
         """The allowed notes that the hand holds without a shift where it suits some chords best.
@@ -311,11 +347,13 @@ def costed(
         )
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
-    cost = line_cost(line, tuning) if line else 0
+    return line_cost(line, tuning) if line else 0, with_frettings(notes, line)
+
+
+def with_frettings(notes: Sequence[Note], line: Sequence[Fingered]) -> list[Note]:
+    """The notes with what the fretboard says of them; a finger let go in a rest does not roll."""
     fretted = [replace(note, fretting=fretting(f)) for note, f in zip(notes, line, strict=True)]
-    return cost, [
-        _without_roll_over_rest(*pair) for pair in zip([None, *fretted], fretted, strict=False)
-    ]
+    return [_without_roll_over_rest(*pair) for pair in zip([None, *fretted], fretted, strict=False)]
 
 
 def breaths_of(notes: Sequence[Note]) -> frozenset[int]:

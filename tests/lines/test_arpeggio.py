@@ -193,3 +193,12 @@ def test_a_pitch_has_one_place_within_a_chord(symbols: list[str], position: int)
         inside = [note for note in part.notes if 4 * bar <= note.onset_beats < 4 * bar + 4]
         places = {(note.midi, note.fretting.string, note.fretting.fret) for note in inside}
         assert len(places) == len({note.midi for note in inside})
+
+
+def test_a_chord_that_comes_again_is_fingered_as_before():
+    part = arpeggio_exercise(chart("C | A7 | C | F | C"), ArpeggioSettings(position=7))
+    bars = [
+        [(n.fretting.string, n.fretting.fret, n.fretting.finger) for n in part.notes[8 * b : 8 * b + 8]]
+        for b in (0, 2, 4)
+    ]
+    assert bars[0] == bars[1] == bars[2]
