@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby, pairwise
-from typing import Protocol
+from typing import Protocol, TypedDict, Unpack
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
@@ -295,56 +295,35 @@ def chosen_positions(tuning: Tuning) -> range:
     return range(min(LOWEST_CHOSEN_POSITION, last), last + 1)
 
 
-def fingered(
-    notes: Sequence[Note],
-    tuning: Tuning,
-    *,
-    position: int | None = None,
-    strings: Collection[int] | None = None,
-    closed: bool | None = None,
-    fixed: Sequence[tuple[int, int] | None] | None = None,
-    breaths: Collection[int] = (),
-) -> list[Note]:
-    """The notes with their frettings. Raises LineError where the line cannot be played so.
+class Wishes(TypedDict, total=False):
+    """What may be asked of a fingering.
 
-    ``closed`` keeps the line off the open strings; by default it does in positions above the
-    first, so that what is learned can be moved. ``fixed`` gives some notes their string and fret;
-    ``breaths`` are the indices of notes before which the hand may move at leisure.
+    position  keep the hand here
+    strings   use these strings only
+    closed    keep the line off the open strings; by default so in positions above the first, so
+              that what is learned can be moved
+    fixed     string and fret of some notes
+    breaths   indices of notes before which the hand may move at leisure
     """
-    return costed(
-        notes,
-        tuning,
-        position=position,
-        strings=strings,
-        closed=closed,
-        fixed=fixed,
-        breaths=breaths,
-    )[1]
+
+    position: int | None
+    strings: Collection[int] | None
+    closed: bool
+    fixed: Sequence[tuple[int, int] | None] | None
+    breaths: Collection[int]
 
 
-def costed(
-    notes: Sequence[Note],
-    tuning: Tuning,
-    *,
-    position: int | None = None,
-    strings: Collection[int] | None = None,
-    closed: bool | None = None,
-    fixed: Sequence[tuple[int, int] | None] | None = None,
-    breaths: Collection[int] = (),
-) -> tuple[int, list[Note]]:
+def fingered(notes: Sequence[Note], tuning: Tuning, **wishes: Unpack[Wishes]) -> list[Note]:
+    """The notes with their frettings. Raises LineError where the line cannot be played so."""
+    return costed(notes, tuning, **wishes)[1]
+
+
+def costed(notes: Sequence[Note], tuning: Tuning, **wishes: Unpack[Wishes]) -> tuple[int, list[Note]]:
     """As ``fingered``, with the trouble that the fingering costs the hand before it."""
-    if closed is None:
-        closed = position is not None and position > 1
+    position = wishes.get("position")
+    wishes.setdefault("closed", position is not None and position > 1)
     try:
-        line = finger_line(
-            [note.midi for note in notes],
-            tuning,
-            position=position,
-            strings=strings,
-            closed=closed,
-            fixed=fixed,
-            breaths=breaths,
-        )
+        line = finger_line([note.midi for note in notes], tuning, **wishes)
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
     return line_cost(line, tuning) if line else 0, with_frettings(notes, line)
