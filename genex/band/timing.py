@@ -8,12 +8,16 @@ Literature
   stays near 100 ms at medium to fast tempos.
 * Corcoran and Frieler 2021, Music Perception 38(4), 372-385: soloists play far more evenly than
   the ride cymbal, mostly between 1:1 and 2:1.
+* SoundFont Technical Specification 2.04, section 8.4.1: a velocity's level lies 40 lg(127 / velocity)
+  dB below the loudest.
+* Fastl and Zwicker 2007, Psychoacoustics, chapter 7: a change of level is noticed from about 1 dB on.
 
 Tempo here counts pulses (the beats that swing) a minute. Offsets are exact fractions of a beat.
 """
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -30,6 +34,11 @@ LEAD_SHARE = 0.5
 """Share of the ride's swing (ratio minus one) that a lead line takes."""
 
 MAX_TIMING_MS = 15.0
+_LEVEL_DB = 40.0
+LEVEL_STEP_DB = 1.0
+"""Loudness is played in steps too small to be heard: a drawn velocity is moved by about half a step
+at the most. So a player's strokes are a few dozen different sounds, not a hundred."""
+
 ZERO = Fraction(0)
 
 
@@ -138,9 +147,15 @@ class Touch:
         return max(0.0, humanise * (min(2.0 * self.timing_ms, MAX_TIMING_MS) + self.behind_ms))
 
     def velocity_of(self, velocity: float, rng: random.Random, humanise: float) -> int:
-        """A velocity with its drawn scatter, within 1 to 127."""
+        """A velocity with its drawn scatter, within 1 to 127, in steps of ``LEVEL_STEP_DB``."""
         drawn = max(-2.0, min(2.0, rng.gauss(0.0, 1.0))) * self.velocity * humanise
-        return max(1, min(127, round(velocity + drawn)))
+        return stepped_velocity(velocity + drawn)
+
+
+def stepped_velocity(velocity: float) -> int:
+    """The velocity whose level is the whole number of steps below the loudest that is nearest."""
+    steps = round(_LEVEL_DB * math.log10(127 / max(1.0, min(127.0, velocity))) / LEVEL_STEP_DB)
+    return max(1, round(127 / 10 ** (steps * LEVEL_STEP_DB / _LEVEL_DB)))
 
 
 def settle(notes: Iterable[Note], length_beats: Fraction) -> list[Note]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from fractions import Fraction
 from itertools import pairwise
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from genex.band import FeelTiming, load_groove, play_band, swing_offset, swing_ratio
-from genex.band.timing import MAX_TIMING_MS, Touch, lead_swing_ratio, settle
+from genex.band.timing import MAX_TIMING_MS, Touch, lead_swing_ratio, settle, stepped_velocity
 from genex.score import Note, TempoMap
 from genex.theory import Pitch
 from tests.band.charts import tune
@@ -91,10 +92,29 @@ def test_scatter_is_bounded(seed, spread_ms, behind):
     touch = Touch(spread_ms, 10.0, behind)
     rng = random.Random(seed)
     assert abs(touch.delay_ms(rng, 1.0) - behind) <= MAX_TIMING_MS + 1e-9
-    assert abs(touch.velocity_of(64, rng, 1.0) - 64) <= 20
+    assert abs(touch.velocity_of(64, rng, 1.0) - 64) <= 20 + 2  # steps near 84 are 5 apart
     assert -touch.earliest_ms(1.0) <= touch.delay_ms(rng, 1.0) <= touch.latest_ms(1.0)
     assert touch.delay_ms(rng, 0.0) == 0
     assert touch.velocity_of(64, rng, 0.0) == 64
+
+
+def level_db(velocity):
+    """[published: SoundFont Technical Specification 2.04, section 8.4.1]"""
+    return -40 * math.log10(127 / velocity)
+
+
+@pytest.mark.parametrize("velocity", range(20, 128))
+def test_steps_of_loudness_cannot_be_heard(velocity):
+    # A change of level is noticed from about 1 dB on
+    # [published: Fastl and Zwicker 2007, Psychoacoustics, chapter 7]
+    assert abs(level_db(stepped_velocity(velocity)) - level_db(velocity)) < 0.8
+    assert stepped_velocity(stepped_velocity(velocity)) == stepped_velocity(velocity)
+
+
+def test_louder_never_sounds_softer():
+    played = [stepped_velocity(velocity) for velocity in range(1, 128)]
+    assert played == sorted(played)
+    assert len({velocity for velocity in played if velocity >= 24}) <= 30
 
 
 @pytest.mark.parametrize("name", ["straight", "bossa", "rock", "slow-blues", "click"])
