@@ -4,7 +4,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from genex.compose import build_timeline, compose, tempo_note, usual_of_feel
+from genex.compose import Composer, build_timeline, compose, tempo_note, usual_of_feel
 from genex.errors import InputError
 from genex.recipe import parse_recipe
 from genex.resources import example_recipes
@@ -334,3 +334,27 @@ def test_a_groove_file_gives_its_meter_too():
 def test_a_note_on_tempos_that_the_feel_is_not_made_for(more, note):
     found = tempo_note(usual(CHART + more))
     assert found is None if note is None else found.startswith(note)
+
+
+@pytest.mark.parametrize(
+    "exercise",
+    [
+        "guide: {rhythm: anticipated}",
+        "exercise: {kind: arpeggio}",
+        "exercise: {kind: scales}",
+        "exercise: {kind: targets}",
+        "exercise: {kind: etude}",
+        "exercise: {kind: calls}",
+        "exercise: {kind: tour}",
+        "exercise: arpeggio\ntempo_steps: {start: 90, end: 100, step: 10}",
+    ],
+)
+def test_versions_are_the_same_in_company_and_alone(exercise):
+    # 180 lies beyond the tempo from which the phrases of an etude are longer.
+    tempos = "" if "tempo_steps" in exercise else "tempos: [90, 180]"
+    tune = parse_recipe(f"{CHART}{exercise}\nkeys: [C, Eb]\n{tempos}\nseed: 5")
+    composer = Composer(tune)
+    for version in (*tune.versions, *tune.versions):
+        for ending in (False, True):
+            together = composer.piece(version, ending=ending)
+            assert together == compose(tune, version, ending=ending)

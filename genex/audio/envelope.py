@@ -52,38 +52,59 @@ class Envelope:
     release: int
     choke: int
 
-    def release_ratios(self, first_block: int, blocks: int, hold_blocks: int, choke_blocks: int) -> Any:
-        """How loud a released note is beside a held one, at the ends of some blocks.
+    def ramp(self, hold_blocks: int, choke_blocks: int, blocks: int) -> Ramp:
+        """How loud a released note is beside a held one, for at least so many blocks or until it
+        is silent.
 
-        Shape (blocks + 1), float32; the first value is that at the beginning of ``first_block``.
-        Note-off and cut-off are given as in a ``Strike``; the earlier of them lies at
-        ``first_block``.
+        Note-off and cut-off are given as in a ``Strike``; the ramp begins at the earlier of them.
+        The same ramp serves many notes: it is not to be written to.
         """
-        import numpy as np
+        is_cut = 0 < choke_blocks <= hold_blocks  # after it a note-off has no say
+        longest = 1 + (self.choke if is_cut else self.release)
+        asked = 1 << (blocks - 1).bit_length()
+        return _ramp(self, hold_blocks, choke_blocks, min(longest, asked))
 
-        end = first_block + blocks
-        held = _held(self, 1 << (end - 1).bit_length())
-        if choke_blocks and choke_blocks <= hold_blocks:  # after it a note-off has no say
-            ends = [(choke_blocks, self.choke)]
-        else:
-            ends = [(hold_blocks, self.release)]
-            ends += [(choke_blocks, self.choke)] if choke_blocks else []
-        before = first_block - 1
-        level = float(held.levels[before]) if first_block else 0.0
-        if first_block and held.in_attack[before] and level:
-            # Attack counts amplitude, release counts decibels: go on from the same loudness.
-            level = min(1.0, max(0.0, 1 + 200 * math.log10(level) / RANGE_CB))
-        levels = np.empty(blocks)
-        for block, length in ends:
-            start = block - first_block
-            if start >= blocks:
-                break
-            level = float(levels[start - 1]) if start else level
-            levels[start:] = level - np.arange(1, blocks - start + 1) / length
-        ratios = np.empty(blocks + 1, np.float32)
-        ratios[1:] = _amplitudes(np.maximum(levels, 0), end=0.0) * held.inverse[first_block:end]
-        ratios[0] = float(held.inverse[before] > 0) if first_block else ratios[1]
-        return ratios
+
+class Ramp(NamedTuple):
+    """A released envelope over a held one.
+
+    lines    values at the beginning and the end of each block, shape (blocks, 2), float32
+    highest  the larger of the two, shape (blocks)
+    """
+
+    lines: Any
+    highest: Any
+
+
+@lru_cache(maxsize=512)
+def _ramp(envelope: Envelope, hold_blocks: int, choke_blocks: int, blocks: int) -> Ramp:
+    import numpy as np
+
+    if choke_blocks and choke_blocks <= hold_blocks:
+        ends = [(choke_blocks, envelope.choke)]
+    else:
+        ends = [(hold_blocks, envelope.release)]
+        ends += [(choke_blocks, envelope.choke)] if choke_blocks else []
+    first_block = ends[0][0]
+    end = first_block + blocks
+    held = _held(envelope, 1 << (end - 1).bit_length())
+    before = first_block - 1
+    level = float(held.levels[before]) if first_block else 0.0
+    if first_block and held.in_attack[before] and level:
+        # Attack counts amplitude, release counts decibels: go on from the same loudness.
+        level = min(1.0, max(0.0, 1 + 200 * math.log10(level) / RANGE_CB))
+    levels = np.empty(blocks)
+    for block, length in ends:
+        start = block - first_block
+        if start >= blocks:
+            break
+        level = float(levels[start - 1]) if start else level
+        levels[start:] = level - np.arange(1, blocks - start + 1) / length
+    ratios = np.empty(blocks + 1, np.float32)
+    ratios[1:] = _amplitudes(np.maximum(levels, 0), end=0.0) * held.inverse[first_block:end]
+    ratios[0] = float(held.inverse[before] > 0) if first_block else ratios[1]
+    lines = np.stack((ratios[:-1], ratios[1:]), axis=1)
+    return Ramp(lines, lines.max(axis=1))
 
 
 class _Held(NamedTuple):

@@ -144,9 +144,9 @@ class Held(NamedTuple):
         if self.planes.shape[1] <= start or self.envelope is None:
             return Note.whole(self.planes, gains)
         tail = self.peaks[first:]
-        ratios = self.envelope.release_ratios(first, len(tail), hold_blocks, choke_blocks)
-        ramp = np.stack((ratios[:-1], ratios[1:]), axis=1)
-        heard = np.flatnonzero(tail * ramp.max(axis=1) > SILENCE)
+        lines, highest = self.envelope.ramp(hold_blocks, choke_blocks, len(tail))
+        count = min(len(tail), len(lines))
+        heard = np.flatnonzero(tail[:count] * highest[:count] > SILENCE)
         blocks = first + int(heard[-1]) + 1 if len(heard) else first
         frames = min(self.planes.shape[1], blocks * BLOCK_SAMPLES)
-        return Note(self.planes, frames, gains, start, ramp)
+        return Note(self.planes, frames, gains, start, lines)

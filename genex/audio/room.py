@@ -42,9 +42,9 @@ _SEED = 1905
 _TAPS_A_PHASE = 32
 _LEAD = _TAPS_A_PHASE
 _TRANSFORM = 1 << 16
-_SAMPLES_A_ROW = 64  # of the quarter rate, in a matrix product
+_SAMPLES_A_ROW = 16  # of the quarter rate, in a matrix product; no fewer than the low-pass reaches
 _ROW = STRIDE * _SAMPLES_A_ROW
-_ROWS_A_PIECE = 64
+_ROWS_A_PIECE = 256
 
 
 class Room:
@@ -161,7 +161,7 @@ def _low_pass() -> Any:
 
 
 def _decimated(rows: Any) -> Mono:
-    """Every fourth sample of the low-passed signal, given in rows of 256.
+    """Every fourth sample of the low-passed signal, given in rows.
 
     A window of the low-pass reaches into the rows before and after; so there are three products.
     """

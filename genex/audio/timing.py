@@ -85,8 +85,7 @@ def placements(part: Part, clock: SampleClock) -> list[Placement]:
     """The strikes of a part in the order of their starts, without regard to exclusive classes."""
     placed = []
     kit, program = part.is_percussion, part.program
-    for note in part.notes:
-        start_ticks, end_ticks = note.sounding_ticks
+    for note, (start_ticks, end_ticks) in zip(part.notes, part.sounding_ticks, strict=True):
         start, end = clock.sample_at(start_ticks), clock.sample_at(end_ticks)
         bend, bend_blocks = 0, 0
         if note.slide is not None and note.slide.from_semitones:

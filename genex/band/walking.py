@@ -14,7 +14,6 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import product
 
 from genex.band.tones import chord_scale, semitone_above, semitone_below, tones_between
 from genex.theory import Chord, Degree, Key, NoteName, Pitch
@@ -78,13 +77,21 @@ def _line(here: Ground, key: Key, count: int, rng: random.Random) -> tuple[Pitch
         return ()
     best: tuple[float, tuple[Pitch, ...]] | None = None
     depth = min(count, 3)
-    for choice in product(range(len(candidates)), repeat=depth):
-        cost = sum(whims[place][index] for place, index in enumerate(choice))
+
+    def extend(chosen: tuple[int, ...], cost: float) -> None:
+        """Weigh all lines that go on from some candidates, whose whims cost so much."""
+        nonlocal best
         if best is not None and cost >= best[0]:
-            continue
-        cost += _line_cost(here, [candidates[index] for index in choice], wanted)
+            return  # it can only cost more
+        if len(chosen) < depth:
+            for index, whim in enumerate(whims[len(chosen)]):
+                extend((*chosen, index), cost + whim)
+            return
+        cost += _line_cost(here, [candidates[index] for index in chosen], wanted)
         if best is None or cost < best[0]:
-            best = (cost, tuple(candidates[index][0] for index in choice))
+            best = (cost, tuple(candidates[index][0] for index in chosen))
+
+    extend((), 0.0)
     assert best is not None
     line = best[1]
     if count > depth:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from genex.audio import Renderer
 from genex.build.files import Stage
 from genex.build.version import AUDIO_OUTPUTS, DRAWN_OUTPUTS, BuiltFile, Report, VersionWriter
-from genex.compose import Composition, compose
+from genex.compose import Composer, Composition, compose
 from genex.errors import InputError
 from genex.lazy import lazy
 from genex.recipe import Recipe
@@ -81,14 +81,16 @@ class Maker:
         self._report = report
         self._renderer: Renderer | None = None
         self._rendered_with: tuple[Path, int] | None = None
+        self._composer: tuple[int, Composer] | None = None
 
     def fulfil(self, order: Order) -> list[BuiltFile]:
         """Make one version, or compose it only. Raises GenexError."""
-        recipe = self._jobs[order.lesson].recipe
-        piece = self._piece(order)
+        job, composer = self._jobs[order.lesson], self._composer_for(order.lesson)
+        recipe, version = job.recipe, job.recipe.versions[order.version]
+        piece = composer.piece(version) if order.version else job.piece
         if order.stage is None:
             return []
-        writer = VersionWriter(recipe, recipe.versions[order.version], piece, order.stage, self._report)
+        writer = VersionWriter(recipe, version, piece, composer, order.stage, self._report)
         writer.write_symbolic()
         writer.write_paper()
         if AUDIO_OUTPUTS & set(recipe.outputs):
@@ -101,11 +103,11 @@ class Maker:
             self._renderer.close()
             self._renderer = None
 
-    def _piece(self, order: Order) -> Composition:
-        job = self._jobs[order.lesson]
-        if order.version == 0:
-            return job.piece
-        return compose(job.recipe, job.recipe.versions[order.version])
+    def _composer_for(self, lesson: int) -> Composer:
+        """A lesson's composer: the last one if it is the same."""
+        if self._composer is None or self._composer[0] != lesson:
+            self._composer = lesson, Composer(self._jobs[lesson].recipe)
+        return self._composer[1]
 
     def _renderer_for(self, recipe: Recipe) -> Renderer:
         """A renderer with the recipe's soundfont: the last one if it is the same.

@@ -22,7 +22,7 @@ from genex.audio import (
     write_audio,
 )
 from genex.build.files import Stage, writing
-from genex.compose import Composition, compose, part_word
+from genex.compose import Composer, Composition, part_word
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
@@ -63,10 +63,11 @@ class VersionWriter:
         recipe: Recipe,
         version: Version,
         piece: Composition,
+        composer: Composer,
         stage: Stage,
         report: Report,
     ) -> None:
-        self.recipe, self.version, self.piece = recipe, version, piece
+        self.recipe, self.version, self.piece, self._composer = recipe, version, piece, composer
         self.stage, self.report = stage, report
         self.wanted = set(recipe.outputs)
         self.prefix = f"{recipe.slug}{version.suffix}"
@@ -76,7 +77,7 @@ class VersionWriter:
     @cached_property
     def take(self) -> Score:
         """The piece as it is played once: with a count-in, and an ending that ends."""
-        return compose(self.recipe, self.version, ending=True).score
+        return self._composer.piece(self.version, ending=True).score
 
     def write_symbolic(self) -> None:
         """MIDI, tab, answers, captions and timeline."""

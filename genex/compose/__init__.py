@@ -3,6 +3,7 @@
 from genex.compose.exercises import distinct_chords
 from genex.compose.feels import tempo_note, usual_of_feel
 from genex.compose.piece import (
+    Composer,
     Composition,
     compose,
     default_feel,
@@ -13,6 +14,7 @@ from genex.compose.piece import (
 from genex.compose.timeline import build_timeline
 
 __all__ = [
+    "Composer",
     "Composition",
     "build_timeline",
     "compose",

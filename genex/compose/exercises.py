@@ -42,6 +42,14 @@ _DRILLS: dict[str, Callable[[DrillSettings], StudyPlan]] = {
 }
 
 
+def hears_tempo(wish: exercises.Line | exercises.Study | None) -> bool:
+    """Whether an exercise is another one at another tempo, and not only faster or slower.
+
+    Phrases are longer where it is fast, and a study brings a chart, and with it a tempo, of its own.
+    """
+    return isinstance(wish, exercises.Study | exercises.Etude)
+
+
 def exercise_line(
     recipe: Recipe,
     wish: exercises.Line,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,8 +18,8 @@ from genex.band import (
     require_meter,
     trading,
 )
-from genex.compose.exercises import exercise_line, study_plan, tempo_steps
-from genex.compose.timeline import build_timeline
+from genex.compose.exercises import exercise_line, hears_tempo, study_plan, tempo_steps
+from genex.compose.timeline import build_timeline, quarter_tempo
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.fretboard import Hand, Tuning, tuning
 from genex.hints import did_you_mean
@@ -28,10 +28,10 @@ from genex.lines.guide import GuideSettings, guide_line
 from genex.lines.plan import Answer, CueSpan, StudyPlan, in_tempo_steps
 from genex.recipe import Recipe, Version, exercises
 from genex.recipe.recipe import MAX_PLAYED_BARS
-from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
+from genex.score import LeadIn, Meter, Mix, Part, Role, Score, TempoMap, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
-from genex.theory import Pitch
+from genex.theory import Key, Pitch
 
 DEFAULT_COUNT_IN_BARS = 1
 _USUAL_FEELS = {
@@ -68,59 +68,103 @@ class Composition:
 
 
 def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = False) -> Composition:
-    """A recipe in one of its versions, the first one if none is named.
+    """A recipe in one of its versions: see ``Composer.piece``."""
+    return Composer(recipe).piece(version, ending=ending)
 
-    With ``ending`` the band ends in the last bar instead of leading back: the full take.
-    Raises InputError, with its place in the recipe, for what cannot be played.
+
+class Composer:
+    """Composes the versions of a recipe, and keeps what some of them share.
+
+    A line that does not hear the tempo is the same at all of them; drums are the same in every key.
     """
-    version = version or recipe.versions[0]
-    plan = _plan(recipe, version, ending=ending)
-    timeline = plan.timeline
-    groove = recipe_groove(recipe)
-    leads = _rested(recipe, timeline, plan.parts)
-    band = _band(recipe, timeline, groove, leads, ending=ending)
-    timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
-    clicks = _rested(recipe, timeline, [_click(recipe, timeline)] if "click" in recipe.parts else [])
-    parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
-    score = Score(
-        title=recipe.title,
-        feel=groove.title,
-        timeline=timeline,
-        parts=tuple(_mixed(recipe, part) for part in parts),
-        lead_in=_lead_in(recipe, timeline, groove),
-    )
-    require_sound(score)
-    return Composition(score, plan.cues, plan.answers)
+
+    def __init__(self, recipe: Recipe) -> None:
+        self._recipe = recipe
+        self._lines: dict[tuple[Key, bool], StudyPlan] = {}
+        self._drums: tuple[object, tuple[Part, ...]] | None = None
+
+    def piece(self, version: Version | None = None, *, ending: bool = False) -> Composition:
+        """One version, the first one if none is named.
+
+        With ``ending`` the band ends in the last bar instead of leading back: the full take.
+        Raises InputError, with its place in the recipe, for what cannot be played.
+        """
+        recipe = self._recipe
+        plan = self._plan(version or recipe.versions[0], ending=ending)
+        timeline = plan.timeline
+        groove = recipe_groove(recipe)
+        leads = _rested(recipe, timeline, plan.parts)
+        band = self._band(timeline, groove, leads, ending=ending)
+        timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
+        clicks = _rested(recipe, timeline, [_click(recipe, timeline)] if "click" in recipe.parts else [])
+        parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
+        score = Score(
+            title=recipe.title,
+            feel=groove.title,
+            timeline=timeline,
+            parts=tuple(_mixed(recipe, part) for part in parts),
+            lead_in=_lead_in(recipe, timeline, groove),
+        )
+        require_sound(score)
+        return Composition(score, plan.cues, plan.answers)
+
+    def _plan(self, version: Version, *, ending: bool) -> StudyPlan:
+        """The timeline and what is played on the guitar over it, in straight time."""
+        recipe, steps_wish = self._recipe, self._recipe.fields.tempo_steps
+        plan = self._played_once(version, ending=ending)
+        if steps_wish is not None:
+            with _placed(recipe, "tempo_steps"):
+                steps = tempo_steps(steps_wish)
+                each = steps.bars_each or len(plan.timeline.bars)
+                _require_length(recipe, each * len(steps.tempos), "tempo_steps")
+                plan = in_tempo_steps(plan, steps)
+        parts = (replace(part, mix=_LEAD_MIX.get(part.role, part.mix)) for part in plan.parts)
+        return replace(plan, parts=tuple(parts))
+
+    def _played_once(self, version: Version, *, ending: bool) -> StudyPlan:
+        """The plan at a version's tempo."""
+        recipe = self._recipe
+        kept = self._lines.get((version.key, ending))
+        if kept:
+            tempo = TempoMap.constant(quarter_tempo(recipe, version))
+            return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
+        timeline = build_timeline(recipe, version, ending=ending)
+        plan = _exercise(recipe, version, timeline) or StudyPlan(timeline, ())
+        if "guide" in recipe.parts:
+            plan = replace(plan, parts=(*plan.parts, *_guide(recipe, plan.timeline)))
+        _require_length(recipe, len(plan.timeline.bars), "exercise")
+        if not hears_tempo(recipe.fields.exercise):
+            self._lines[version.key, ending] = plan
+        return plan
+
+    def _band(
+        self, timeline: Timeline, groove: Groove, leads: Iterable[Part], *, ending: bool
+    ) -> tuple[Part, ...]:
+        names = [name for name in BAND_PARTS if name in self._recipe.parts]
+        others = [name for name in names if name != "drums"]
+        drums: tuple[Part, ...] = ()
+        if "drums" in names:
+            what = timeline.tempo, timeline.bars, timeline.sections, ending
+            if not self._drums or self._drums[0] != what:
+                self._drums = what, _band(self._recipe, timeline, groove, ["drums"], (), ending=ending)
+            drums = self._drums[1]
+        return (*drums, *_band(self._recipe, timeline, groove, others, leads, ending=ending))
 
 
-def _plan(recipe: Recipe, version: Version, *, ending: bool) -> StudyPlan:
-    """The timeline and what is played on the guitar over it, in straight time."""
-    fields = recipe.fields
-    wish = fields.exercise
-    timeline = build_timeline(recipe, version, ending=ending)
-    plan = StudyPlan(timeline, ())
-    if "exercise" in recipe.parts:
-        neck, program = recipe_tuning(recipe), _program(recipe, "exercise")
-        with _placed(recipe, "exercise"):
-            if isinstance(wish, exercises.Study):
-                plan = study_plan(recipe, wish, version, timeline, neck, program)
-            elif wish is not None:
-                line = exercise_line(recipe, wish, version, timeline, neck, program)
-                plan = StudyPlan(timeline, (line,))
-            else:
-                settings = ArpeggioSettings(tuning=neck, program=program, name="exercise")
-                plan = StudyPlan(timeline, (arpeggio_exercise(timeline, settings),))
-    if "guide" in recipe.parts:
-        plan = replace(plan, parts=(*plan.parts, *_guide(recipe, plan.timeline)))
-    _require_length(recipe, len(plan.timeline.bars), "exercise")
-    if fields.tempo_steps is not None:
-        with _placed(recipe, "tempo_steps"):
-            steps = tempo_steps(fields.tempo_steps)
-            each = steps.bars_each or len(plan.timeline.bars)
-            _require_length(recipe, each * len(steps.tempos), "tempo_steps")
-            plan = in_tempo_steps(plan, steps)
-    parts = (replace(part, mix=_LEAD_MIX.get(part.role, part.mix)) for part in plan.parts)
-    return replace(plan, parts=tuple(parts))
+def _exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
+    """The exercise over the recipe's chart, or with a chart of its own."""
+    if "exercise" not in recipe.parts:
+        return None
+    wish = recipe.fields.exercise
+    neck, program = recipe_tuning(recipe), _program(recipe, "exercise")
+    with _placed(recipe, "exercise"):
+        if isinstance(wish, exercises.Study):
+            return study_plan(recipe, wish, version, timeline, neck, program)
+        if wish is not None:
+            line = exercise_line(recipe, wish, version, timeline, neck, program)
+            return StudyPlan(timeline, (line,))
+        settings = ArpeggioSettings(tuning=neck, program=program, name="exercise")
+        return StudyPlan(timeline, (arpeggio_exercise(timeline, settings),))
 
 
 def _require_length(recipe: Recipe, bars: int, field: str) -> None:
@@ -154,8 +198,15 @@ def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
 
 
 def _band(
-    recipe: Recipe, timeline: Timeline, groove: Groove, leads: Iterable[Part], *, ending: bool
+    recipe: Recipe,
+    timeline: Timeline,
+    groove: Groove,
+    parts: Sequence[str],
+    leads: Iterable[Part],
+    *,
+    ending: bool,
 ) -> tuple[Part, ...]:
+    """Some parts of the band, ``leads`` being what comping has to keep clear of."""
     fields = recipe.fields
     kept = ("drums",) if fields.trade_with == "drums" else ()
     silent = [name for name in BAND_PARTS if name not in kept]
@@ -163,7 +214,7 @@ def _band(
     return play_band(
         timeline,
         groove,
-        parts=[name for name in BAND_PARTS if name in recipe.parts],
+        parts=parts,
         seed=fields.seed,
         humanise=fields.humanise,
         swing=fields.swing,

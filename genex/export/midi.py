@@ -72,7 +72,8 @@ def midi_bytes(score: Score, *, include_lead_in: bool = False) -> bytes:
     file.tracks.append(_conductor(score, shift).track(end_tick))
     for (part, offset), channel in zip(parts, channels, strict=True):
         sets_channel = not part.is_percussion or part is kit_part
-        file.tracks.append(_part_events(part, channel, offset, end_tick, sets_channel).track(end_tick))
+        events = _part_events(part, channel, beats_to_ticks(offset), end_tick, sets_channel)
+        file.tracks.append(events.track(end_tick))
     buffer = io.BytesIO()
     file.save(file=buffer)
     return buffer.getvalue()
@@ -206,7 +207,7 @@ def _kit_part(parts: Sequence[Part]) -> Part | None:
 
 
 def _part_events(
-    part: Part, channel: int, shift: Fraction, end_tick: int, sets_channel: bool
+    part: Part, channel: int, shift_ticks: int, end_tick: int, sets_channel: bool
 ) -> _Events:
     from mido import Message, MetaMessage
 
@@ -222,8 +223,8 @@ def _part_events(
     bend_range = max([DEFAULT_BEND_RANGE, *slides])
     if slides:
         _add_controls(events, 0, channel, _bend_range_controls(bend_range))
-    for note in part.notes:
-        start, end = _note_ticks(note, shift, end_tick)
+    for note, ticks in zip(part.notes, part.sounding_ticks, strict=True):
+        start, end = _note_ticks(ticks, shift_ticks, end_tick)
         # The numbers of a Score's notes are right; checking them again takes most of the time.
         on = Message("note_on", True, channel=channel, note=note.midi, velocity=note.velocity)
         off = Message("note_off", True, channel=channel, note=note.midi, velocity=64)
@@ -236,10 +237,10 @@ def _part_events(
     return events
 
 
-def _note_ticks(note: Note, shift: Fraction, end_tick: int) -> tuple[int, int]:
+def _note_ticks(sounding: tuple[int, int], shift: int, end_tick: int) -> tuple[int, int]:
     """First and last tick of a note, kept between the start of the file and its last bar line."""
-    start = min(max(0, beats_to_ticks(shift + note.start_beats)), end_tick - 1)
-    return start, min(max(start + 1, beats_to_ticks(shift + note.end_beats)), end_tick)
+    start = min(max(0, shift + sounding[0]), end_tick - 1)
+    return start, min(max(start + 1, shift + sounding[1]), end_tick)
 
 
 def _bends(note: Note, start: int, end: int, bend_range: int) -> Iterator[tuple[int, int]]:

@@ -11,21 +11,23 @@ from genex.units import ticks_to_beats
 
 def equal_pitch_overlaps(part: Part) -> list[tuple[int, Fraction]]:
     """``(midi, start_beats)`` of each note that starts while the same pitch still sounds."""
-    sounding: dict[int, int] = {}
+    until: dict[int, int] = {}
     found = []
-    for start, end, midi in sorted((note.start_ticks, note.end_ticks, note.midi) for note in part.notes):
-        if start < sounding.get(midi, start):
+    ticks = zip(part.sounding_ticks, part.notes, strict=True)
+    for start, end, midi in sorted((*sounding, note.midi) for sounding, note in ticks):
+        if start < until.get(midi, start):
             found.append((midi, ticks_to_beats(start)))
-        sounding[midi] = max(end, sounding.get(midi, end))
+        until[midi] = max(end, until.get(midi, end))
     return found
 
 
 def line_overlaps(part: Part) -> list[Fraction]:
     """Start of each note of a single-note line that begins before the one before has ended."""
+    timed = zip(part.sounding_ticks, part.notes, strict=True)
     return [
-        after.start_beats
-        for before, after in pairwise(part.notes)
-        if before.end_ticks > after.start_ticks or before.written_end_beats > after.onset_beats
+        ticks_to_beats(start)
+        for ((_, end), before), ((start, _), after) in pairwise(timed)
+        if end > start or before.written_end_beats > after.onset_beats
     ]
 
 

@@ -200,6 +200,11 @@ class Part:
     def is_percussion(self) -> bool:
         return self.role.is_percussion
 
+    @cached_property
+    def sounding_ticks(self) -> tuple[tuple[int, int], ...]:
+        """Sounding onset and end of each note in ticks."""
+        return tuple(note.sounding_ticks for note in self.notes)
+
     def map_notes(self, change: Callable[[Note], Note]) -> Part:
         return replace(self, notes=tuple(change(note) for note in self.notes))
 

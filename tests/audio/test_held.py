@@ -62,6 +62,17 @@ def test_a_released_note_falls_in_straight_decibels_from_where_it_was() -> None:
     assert decibels == pytest.approx([-96 * 10 / 50, -96 * 20 / 50], abs=0.11)
 
 
+@given(st.integers(1, 120), st.integers(0, 120), st.integers(1, 60), st.integers(1, 60))
+def test_a_ramp_is_the_same_however_much_of_it_is_asked_for(
+    hold: int, choke: int, some: int, more: int
+) -> None:
+    one, other = (ENVELOPE.ramp(hold, choke, blocks) for blocks in (some, more))
+    shared = min(len(one.lines), len(other.lines))
+    assert np.array_equal(one.lines[:shared], other.lines[:shared])
+    assert len(one.lines) >= some or one.lines[-1, 1] == 0
+    assert np.array_equal(one.highest, one.lines.max(axis=1))
+
+
 def test_a_note_ends_where_nothing_is_heard_any_more() -> None:
     note = Held.of(np.full((2, 6400), 0.01, np.float32), 100, Envelope(0, 1, 1000, 10, 0.0, 50, 5))
     released = note.released(10, 0, (1.0, 1.0))
