@@ -87,10 +87,10 @@ def _ramp(envelope: Envelope, hold_blocks: int, choke_blocks: int, blocks: int) 
         ends += [(choke_blocks, envelope.choke)] if choke_blocks else []
     first_block = ends[0][0]
     end = first_block + blocks
-    held = _held(envelope, 1 << (end - 1).bit_length())
-    before = first_block - 1
-    level = float(held.levels[before]) if first_block else 0.0
-    if first_block and held.in_attack[before] and level:
+    before = max(0, first_block - 1)
+    held = _held(envelope, before, end)
+    level = float(held.levels[0]) if first_block else 0.0
+    if first_block and held.in_attack[0] and level:
         # Attack counts amplitude, release counts decibels: go on from the same loudness.
         level = min(1.0, max(0.0, 1 + 200 * math.log10(level) / RANGE_CB))
     levels = np.empty(blocks)
@@ -101,26 +101,25 @@ def _ramp(envelope: Envelope, hold_blocks: int, choke_blocks: int, blocks: int) 
         level = float(levels[start - 1]) if start else level
         levels[start:] = level - np.arange(1, blocks - start + 1) / length
     ratios = np.empty(blocks + 1, np.float32)
-    ratios[1:] = _amplitudes(np.maximum(levels, 0), end=0.0) * held.inverse[first_block:end]
-    ratios[0] = float(held.inverse[before] > 0) if first_block else ratios[1]
+    ratios[1:] = _amplitudes(np.maximum(levels, 0), end=0.0) * held.inverse[first_block - before :]
+    ratios[0] = float(held.inverse[0] > 0) if first_block else ratios[1]
     lines = np.stack((ratios[:-1], ratios[1:]), axis=1)
     return Ramp(lines, lines.max(axis=1))
 
 
 class _Held(NamedTuple):
-    """A held note at the end of each of its first blocks: level, whether in the attack, and one
-    over its amplitude (0 where it is not heard)."""
+    """A held note at the end of each of some blocks: level, whether in the attack, and one over its
+    amplitude (0 where it is not heard)."""
 
     levels: Any
     in_attack: Any
     inverse: Any
 
 
-@lru_cache(maxsize=64)
-def _held(envelope: Envelope, blocks: int) -> _Held:
+def _held(envelope: Envelope, first: int, end: int) -> _Held:
     import numpy as np
 
-    block = np.arange(1, blocks + 1, dtype=np.float64) - envelope.delay
+    block = np.arange(first + 1, end + 1, dtype=np.float64) - envelope.delay
     fallen = block - envelope.attack - envelope.hold
     levels = (
         np.maximum(envelope.sustain, 1 - fallen / envelope.decay)

@@ -99,27 +99,40 @@ def _desk(mixes: Sequence[Mix]) -> Any:
     return weights
 
 
+class Mixed(NamedTuple):
+    """A track mixed to a length, as a loop or as a take."""
+
+    track: Hashable
+    frames: int
+    wrap: bool
+
+
 class Shelf:
     """Dry tracks that were mixed more than once, the latest ones, up to a limit in memory.
 
     The drums of a tune are the same in every key, and each part is needed by the mix, its stem
     and the mixes without some other part. What is mixed for the first time is only noted: most
-    tracks are never asked for again.
+    tracks are never asked for again. A loop (or take) of another length is in another tempo, and
+    makes room for those of its own.
     """
 
     def __init__(self, most_bytes: int) -> None:
         self._most_bytes = most_bytes
-        self._tracks: dict[Hashable, Samples] = {}
+        self._tracks: dict[Mixed, Samples] = {}
         self._seen: dict[int, None] = {}
 
-    def get(self, name: Hashable) -> Samples | None:
+    def get(self, name: Mixed) -> Samples | None:
         """The track of that name, if it is kept."""
         found = self._tracks.pop(name, None)
         if found is not None:
             self._tracks[name] = found  # now the latest
-        return found
+            return found
+        for other in list(self._tracks):
+            if other.wrap == name.wrap and other.frames != name.frames:
+                del self._tracks[other]
+        return None
 
-    def wants(self, name: Hashable, size_bytes: int) -> bool:
+    def wants(self, name: Mixed, size_bytes: int) -> bool:
         """Whether a track of that name is worth keeping."""
         again = hash(name) in self._seen
         self._seen[hash(name)] = None
@@ -127,7 +140,7 @@ class Shelf:
             del self._seen[next(iter(self._seen))]
         return again and size_bytes <= self._most_bytes
 
-    def put(self, name: Hashable, planes: Samples) -> None:
+    def put(self, name: Mixed, planes: Samples) -> None:
         """Keep a track, and let the oldest ones go if there are too many."""
         self._tracks[name] = planes
         while sum(kept.nbytes for kept in self._tracks.values()) > self._most_bytes:
@@ -142,7 +155,7 @@ class _Played:
 
         self.track = track
         self._shelf = shelf if track.name is not None else None
-        self._name = (track.name, frames, wrap)
+        self._name = Mixed(track.name, frames, wrap)
         self._kept = self._shelf.get(self._name) if self._shelf else None
         self._new: Samples | None = None
         self._pieces: dict[int, list[_Piece]] = {}

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.audio.held import Note
-from genex.audio.mix import Track, mix_down, pan_gains
+from genex.audio.mix import Mixed, Shelf, Track, mix_down, pan_gains
 from genex.score import Mix
 from tests.audio.material import decibels
 
@@ -81,3 +81,39 @@ def test_each_sound_has_its_own_gains() -> None:
     mixed = mix_down([track], 15, 48_000, wrap=False).planes
     assert np.allclose(mixed[0], [level * x for x in [0.5] * 5 + [1.5] * 5 + [1.0] * 5])
     assert np.allclose(mixed[1], [level * x for x in [0.25] * 5 + [1.25] * 5 + [1.0] * 5])
+
+
+def shelved(shelf: Shelf, name: Mixed) -> np.ndarray:
+    """The track, put on the shelf as by a mix that asks for it twice."""
+    planes = np.zeros((2, name.frames), np.float32)
+    for _ in range(2):
+        if shelf.get(name) is None and shelf.wants(name, planes.nbytes):
+            shelf.put(name, planes)
+    return planes
+
+
+def test_the_shelf_keeps_what_is_mixed_twice() -> None:
+    shelf = Shelf(1 << 20)
+    drums = Mixed("drums", 100, True)
+    assert not shelf.wants(drums, 800)
+    assert shelf.wants(drums, 800)
+    assert shelved(shelf, drums) is shelf.get(drums)
+    assert not shelf.wants(Mixed("bass", 100, True), 800)
+
+
+def test_the_shelf_lets_the_oldest_go() -> None:
+    shelf = Shelf(2 * 800)
+    names = [Mixed(name, 100, True) for name in ("drums", "bass", "comping")]
+    for name in names:
+        shelved(shelf, name)
+    assert [shelf.get(name) is not None for name in names] == [False, True, True]
+
+
+def test_a_loop_in_another_tempo_makes_room_on_the_shelf() -> None:
+    shelf = Shelf(1 << 20)
+    loop, take, faster = Mixed("drums", 100, True), Mixed("drums", 130, False), Mixed("drums", 80, True)
+    for name in (loop, take, faster):
+        shelved(shelf, name)
+    assert shelf.get(faster) is not None
+    assert shelf.get(take) is not None
+    assert shelf.get(loop) is None
