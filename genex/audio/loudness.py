@@ -39,7 +39,7 @@ _HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
 
 OVERSAMPLING = 4
 PEAK_BLOCK = 256
-_BEND_FRAMES = 1 << 15
+_BLOCKS_A_PIECE = 128
 _PEAK_REACH = 16  # input samples on either side of an interpolated one
 
 
@@ -268,30 +268,53 @@ class PeakMeter:
         import numpy as np
 
         self._planes, self._loop = sound.planes, loop
-        frames = self._planes.shape[1]
-        whole = frames // PEAK_BLOCK
-        self._own = np.zeros(-(-frames // PEAK_BLOCK), np.float32)
-        for plane in self._planes:
-            rows = plane[: whole * PEAK_BLOCK].reshape(whole, PEAK_BLOCK)
-            if whole:
-                highest = np.maximum(rows.max(axis=1), -rows.min(axis=1))
-                np.maximum(self._own[:whole], highest, out=self._own[:whole])
-            if whole < len(self._own):
-                self._own[-1] = max(self._own[-1], np.abs(plane[whole * PEAK_BLOCK :]).max())
-        self._sharpest = self._sharpest_bend()
+        blocks = -(-self._planes.shape[1] // PEAK_BLOCK)
+        self._own = np.zeros(blocks, np.float32)  # largest sample of each block
+        self._bends = np.zeros(blocks, np.float32)  # largest second difference around its samples
+        for plane in self._planes if blocks else ():
+            for first in range(0, blocks, _BLOCKS_A_PIECE):
+                self._scan(plane, slice(first, min(first + _BLOCKS_A_PIECE, blocks)))
+            # Across the ends: from last to first sample, or from and to silence.
+            silence = np.zeros(2, np.float32)
+            before, after = (plane[-2:], plane[:2]) if loop else (silence, silence)
+            for end, seam in ((0, (before, plane[:2])), (-1, (plane[-2:], after))):
+                bends = np.abs(np.diff(np.concatenate(seam), n=2))
+                self._bends[end] = max(self._bends[end], *bends)
+
+    def _scan(self, plane: Any, blocks: slice) -> None:
+        """Take account of one side of some blocks, but for what lies across the ends."""
+        import numpy as np
+
+        first, end = blocks.start * PEAK_BLOCK, min(blocks.stop * PEAK_BLOCK, len(plane))
+        starts = np.arange(0, end - first, PEAK_BLOCK)
+        samples = plane[first:end]
+        highest = np.maximum.reduceat(samples, starts)
+        highest = np.maximum(highest, -np.minimum.reduceat(samples, starts))
+        np.maximum(self._own[blocks], highest, out=self._own[blocks])
+        low, high = max(first, 1), min(end, len(plane) - 1)  # bends lie around these
+        if low < high:
+            bends = np.diff(plane[low - 1 : high + 1], n=2)
+            starts = np.maximum(0, starts + first - low)
+            starts = starts[starts < len(bends)]
+            highest = np.maximum.reduceat(np.abs(bends, out=bends), starts)
+            some = self._bends[blocks][: len(highest)]
+            np.maximum(some, highest, out=some)
 
     def _most(self) -> Any:
         """What the true peak of each block cannot exceed."""
         import numpy as np
 
         # Two blocks on either side, as the last block of a loop may be shorter than the reach.
-        near = self._own
+        near, sharpest = self._own, self._bends
         for _ in range(2):
-            near = np.maximum(near, np.maximum(np.roll(near, 1), np.roll(near, -1)))
+            near, sharpest = (
+                np.maximum(some, np.maximum(np.roll(some, 1), np.roll(some, -1)))
+                for some in (near, sharpest)
+            )
         by_level, by_bend = _bounds()
         # The sample after a block is a neighbour of its last one, hence the block after as well.
         neighbours = np.maximum(self._own, np.roll(self._own, -1))
-        return np.minimum(near * by_level, neighbours + by_bend * self._sharpest)
+        return np.minimum(near * by_level, neighbours + by_bend * sharpest)
 
     def refresh(self, frames: Any) -> None:
         """Look again at the blocks of some frames: their samples have changed."""
@@ -303,27 +326,7 @@ class PeakMeter:
             windows = self._windows(some)
             self._own[some] = np.abs(windows[:, :, _PEAK_REACH:-_PEAK_REACH]).max(axis=(0, 2))
             bends = np.diff(windows[:, :, _PEAK_REACH - 2 : 2 - _PEAK_REACH], n=2)
-            self._sharpest = max(self._sharpest, float(np.abs(bends).max()))
-
-    def _sharpest_bend(self) -> float:
-        """Largest second difference anywhere, those across the ends included."""
-        import numpy as np
-
-        sharpest = 0.0
-        for plane in self._planes:
-            silence = np.zeros(2, np.float32)
-            seams = (
-                [(plane[-2:], plane[:2])]
-                if self._loop
-                else [(silence, plane[:2]), (plane[-2:], silence)]
-            )
-            pieces = [np.concatenate(seam) for seam in seams]
-            pieces += [plane[n : n + _BEND_FRAMES + 2] for n in range(0, len(plane), _BEND_FRAMES)]
-            for piece in pieces:
-                bends = np.diff(piece, n=2)
-                if len(bends):
-                    sharpest = max(sharpest, float(bends.max()), -float(bends.min()))
-        return sharpest
+            self._bends[some] = np.abs(bends).max(axis=(0, 2))
 
     def highest(self) -> float:
         """The true peak."""
@@ -331,7 +334,7 @@ class PeakMeter:
 
         if not len(self._own):
             return 0.0
-        loudest = np.argsort(self._own)[-32:]
+        loudest = np.argpartition(self._own, -min(32, len(self._own)))[-32:]
         peak = float(self._peaks(loudest).max())
         others = np.flatnonzero(self._most() > peak)
         return max(peak, float(self._peaks(others).max())) if len(others) else peak
