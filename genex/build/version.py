@@ -228,7 +228,7 @@ def _overlap(one: CueSpan, other: CueSpan) -> bool:
 
 def _levels(measured: Measurement) -> dict[str, Any]:
     return {
-        "gain_db": _rounded(measured.gain_db),
+        "gain_db": round(measured.gain_db, 4),  # so finely that stems add up to the mix by it
         "integrated_lufs": _rounded(measured.integrated_lufs),
         "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
         "limited_db": _rounded(measured.limited_db),
