@@ -74,6 +74,14 @@ def test_check_says_what_a_recipe_gives_and_writes_nothing(genex, rain, tmp_path
     assert (data["ok"], data["slug"], data["bars"]) == (True, "rain", 2)
 
 
+def test_check_says_how_fast_it_gets(genex, tmp_path):
+    recipe = tmp_path / "steps.yaml"
+    recipe.write_text("chords: G | D\nmeter: 6/8\ntempo_steps: {start: 50, end: 70, step: 10}\n")
+    assert " at 50 to 70 (" in genex("check", recipe).out
+    (data,) = json.loads(genex("check", recipe, "--json").out)
+    assert (data["tempo"], data["last_tempo"]) == (50, 70)
+
+
 def test_a_tempo_that_the_feel_is_not_made_for_is_noted_and_is_no_error(genex, tmp_path):
     recipe = tmp_path / "fast.yaml"
     recipe.write_text("title: Fast\nchords: C\nfeel: ballad\ntempo: 260\noutputs: midi\n")
@@ -262,6 +270,15 @@ def test_new_writes_a_recipe_that_is_in_order_and_never_overwrites(genex, tmp_pa
     assert genex("new", "copy.yaml", "--example", "kettle-on").code == 0
     assert "A7" in (tmp_path / "copy.yaml").read_text()
     assert "did you mean 'kettle-on'" in genex("new", "x", "--example", "kettle").err
+
+
+@pytest.mark.parametrize("example", sorted(path.stem for path in example_recipes().glob("*.yaml")))
+def test_a_copy_of_an_example_has_a_title_of_its_own(genex, tmp_path, monkeypatch, example):
+    monkeypatch.chdir(tmp_path)
+    assert genex("new", 'My "first" \\1', "--example", example).code == 0
+    (path,) = tmp_path.glob("my-first*.yaml")
+    (data,) = json.loads(genex("check", path, "--json").out)
+    assert data["title"] == 'My "first" \\1'
 
 
 def test_an_example_with_a_feel_of_its_own_brings_the_groove_file(genex, tmp_path, monkeypatch):

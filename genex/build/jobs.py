@@ -17,7 +17,15 @@ from genex.build.workshop import Workshop
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
-from genex.recipe import Recipe, Series, exercises, json_schema, read_lessons, starter_text
+from genex.recipe import (
+    Recipe,
+    Series,
+    exercises,
+    json_schema,
+    read_lessons,
+    retitled,
+    starter_text,
+)
 from genex.recipe.series import SERIES_MARKS, series_schema
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
@@ -36,6 +44,7 @@ def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexEr
 
 def _answer(path: Path, job: Job) -> dict[str, Any]:
     recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
+    tempos = [float(change.tempo_bpm / recipe.meter.pulse_beats) for change in score.tempo.changes]
     return {
         "recipe": str(path),
         "ok": True,
@@ -43,7 +52,8 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "title": recipe.title,
         "key": str(recipe.versions[0].key),
         "meter": str(recipe.meter),
-        "tempo": float(recipe.versions[0].tempo),
+        "tempo": tempos[0],
+        "last_tempo": tempos[-1],
         "versions": len(recipe.versions),
         "feel": score.feel,
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
@@ -203,10 +213,12 @@ def check_line(answer: dict[str, Any]) -> str:
         lessons = [f"{count} lesson{'s' if count != 1 else ''}"] if count else []
         book = [f"a book of {chords} chord{'s' if chords != 1 else ''}"] if chords else []
         return f"{answer['recipe']}: in order: {', '.join([answer['title'], *lessons, *book])}"
-    bars = answer["bars"]
+    bars, tempo = answer["bars"], f"{answer['tempo']:g}"
+    if answer["last_tempo"] != answer["tempo"]:
+        tempo += f" to {answer['last_tempo']:g}"
     return (
         f"{answer['recipe']}: in order: {answer['title']}, {bars} bar{'s' if bars != 1 else ''} of "
-        f"{answer['meter']} in {answer['key']}, {answer['feel']} at {answer['tempo']:g}"
+        f"{answer['meter']} in {answer['key']}, {answer['feel']} at {tempo}"
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
     )
@@ -249,6 +261,7 @@ def list_examples() -> list[dict[str, str]]:
 def new_recipe(name: str, *, example: str | None) -> Path:
     """Write a starter recipe, or a copy of an example, and return its path.
 
+    The copy has a title of its own, so that its files never stand in for those of the example.
     ``name`` is a title (``Rain in May`` gives rain-in-may.yaml) or a path that ends in .yaml.
     An existing file is never overwritten. Raises InputError.
     """
@@ -263,7 +276,7 @@ def new_recipe(name: str, *, example: str | None) -> Path:
     files = (
         {path: starter_text(title, path.name).encode()}
         if example is None
-        else _example_files(example, path)
+        else _example_files(example, path, title)
     )
     for target in files:
         if target.exists():
@@ -273,12 +286,12 @@ def new_recipe(name: str, *, example: str | None) -> Path:
     return path
 
 
-def _example_files(name: str, path: Path) -> dict[Path, bytes]:
-    """The example under a new name, and the groove file beside it if it has a feel of its own."""
+def _example_files(name: str, path: Path, title: str) -> dict[Path, bytes]:
+    """The example under a new name and title, and the files that it refers to."""
     known = {found.stem: found for found in sorted(example_recipes().glob("*.yaml"))}
     if name not in known:
         raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, known))
-    files = {path: known[name].read_bytes()}
+    files = {path: retitled(known[name].read_text("utf-8"), title).encode()}
     for other in _files_beside(read_lessons(known[name], usual_of_feel)):
         files[path.parent / other] = (known[name].parent / other).read_bytes()
     return files

@@ -5,7 +5,7 @@ from genex.recipe.fields import json_schema
 from genex.recipe.form import Section
 from genex.recipe.recipe import Recipe, Usual, parse_recipe, read_recipe
 from genex.recipe.series import Series, read_lessons
-from genex.recipe.starter import starter_text
+from genex.recipe.starter import retitled, starter_text
 from genex.recipe.versions import Version
 
 __all__ = [
@@ -19,5 +19,6 @@ __all__ = [
     "parse_recipe",
     "read_lessons",
     "read_recipe",
+    "retitled",
     "starter_text",
 ]

@@ -1,8 +1,9 @@
-"""The commented recipe that ``genex new NAME`` writes."""
+"""What ``genex new NAME`` writes: a commented recipe, or an example under another title."""
 
 from __future__ import annotations
 
 import json
+import re
 
 _STARTER = """\
 # A genex recipe. Build it with:  genex build {file}
@@ -42,4 +43,14 @@ seed: 1               # another number, another performance
 
 def starter_text(title: str, file: str) -> str:
     """The starter recipe under a title; ``file`` is the name shown in its first line."""
-    return _STARTER.format(title=json.dumps(title, ensure_ascii=False), file=file)
+    return _STARTER.format(title=_quoted(title), file=file)
+
+
+def retitled(text: str, title: str) -> str:
+    """A recipe's text with another title on its title's line."""
+    line = f"title: {_quoted(title)}"
+    return re.sub(r"^title:.*$", lambda _: line, text, count=1, flags=re.MULTILINE)
+
+
+def _quoted(title: str) -> str:
+    return json.dumps(title, ensure_ascii=False)
