@@ -9,7 +9,14 @@ from genex.fretboard.fingering import (
 )
 from genex.fretboard.forms import Form, forms_of
 from genex.fretboard.hand import HandMove, move_between
-from genex.fretboard.sequences import SEQUENCES, Pattern, pattern, sequence, sequence_indices
+from genex.fretboard.sequences import (
+    SEQUENCES,
+    Pattern,
+    fingered_sequence,
+    pattern,
+    sequence,
+    sequence_indices,
+)
 from genex.fretboard.shapes import (
     PathNote,
     Shape,
@@ -44,6 +51,7 @@ __all__ = [
     "extended",
     "finger_everywhere",
     "finger_line",
+    "fingered_sequence",
     "forms_of",
     "main_position",
     "move_between",

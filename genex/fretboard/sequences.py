@@ -13,10 +13,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from genex.errors import FretboardError
+from genex.fretboard.fingering import finger_line
+from genex.fretboard.hand import HandMove
 from genex.fretboard.shapes import PathNote, Shape
+from genex.fretboard.tunings import Hand, Tuning
 from genex.hints import did_you_mean
 
 Indices = tuple[int, ...]
@@ -150,6 +153,33 @@ def sequence_indices(name: str, shape: Shape) -> Indices:
 def sequence(name: str, shape: Shape) -> tuple[PathNote, ...]:
     """A sequence over a shape with the shape's own fingers and the moves between them."""
     return shape.walk(sequence_indices(name, shape))
+
+
+def fingered_sequence(
+    name: str, shape: Shape, tuning: Tuning, *, hand: Hand | None = None
+) -> tuple[PathNote, ...]:
+    """A sequence over a shape with few moves of the hand: its own fingers, or others on its places.
+
+    Where a shape is a fret wider than the hand, its own fingers move the hand once on the way up;
+    a sequence that goes to and fro across that place would have it move at every turn.
+    Raises FretboardError.
+    """
+    own = sequence(name, shape)
+    notes = [step.note for step in own]
+    try:
+        places = [(note.string, note.fret) for note in notes]
+        line = finger_line([note.midi for note in notes], tuning, fixed=places, hand=hand)
+    except FretboardError:
+        return own
+    other = tuple(
+        PathNote(replace(note, finger=fingered.finger, position=fingered.position), fingered.move)
+        for note, fingered in zip(notes, line, strict=True)
+    )
+    return other if _shifts(other) < _shifts(own) else own
+
+
+def _shifts(path: Sequence[PathNote]) -> int:
+    return sum(step.move is HandMove.SHIFT for step in path)
 
 
 def _plain(name: str) -> str:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
 from genex.fretboard.hand import move_between
-from genex.fretboard.sequences import pattern, sequence
+from genex.fretboard.sequences import fingered_sequence, pattern
 from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shapes
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.grid import Rhythm, accent, cells_of_bar, require_rests
@@ -87,7 +87,7 @@ def sequence_study(
         )
 
     def walk(found: Shape) -> list[ShapeNote]:
-        return [step.note for step in sequence(row.name, found)]
+        return [step.note for step in fingered_sequence(row.name, found, settings.tuning)]
 
     return over_shapes(chords, walk, settings, along_strings_only=bool(row.strings))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import pytest
@@ -12,10 +13,13 @@ from genex.errors import FretboardError
 from genex.fretboard import (
     SEQUENCES,
     HandMove,
+    PathNote,
     along_strings,
     chord_shape,
     chord_shapes,
     extended,
+    fingered_sequence,
+    move_between,
     pattern,
     sequence,
     sequence_indices,
@@ -72,6 +76,33 @@ def test_every_sequence_over_every_form(name: str, symbol: str) -> None:
             a, b = before.note, after.note
             if a.finger == b.finger and a.fret != b.fret:
                 assert after.move is HandMove.SHIFT
+
+
+@pytest.mark.parametrize("name", IN_FORMS)
+@given(symbol=st.sampled_from(["C", "Ebm", "F#7", "Bbmaj9", "Gdim7", "A7alt", "D5"]))
+def test_a_fingered_sequence_keeps_the_places_and_shifts_no_more(name: str, symbol: str) -> None:
+    def shifts(walked: Sequence[PathNote]) -> int:
+        return sum(step.move is HandMove.SHIFT for step in walked)
+
+    for each in chord_shapes(parse_chord(symbol), STANDARD):
+        own, fingered = sequence(name, each), fingered_sequence(name, each, STANDARD)
+        assert [step.note.place for step in fingered] == [step.note.place for step in own]
+        assert [step.note.degree for step in fingered] == [step.note.degree for step in own]
+        assert shifts(fingered) <= shifts(own)
+        states = [(s.note.string, s.note.fret, s.note.finger, s.note.position) for s in fingered]
+        moves = [move_between(a, b) for a, b in pairwise(states)]
+        assert [step.move for step in fingered] == [HandMove.NONE, *moves]
+
+
+def test_thirds_over_five_frets_move_the_hand_once_each_way() -> None:
+    """[common practice]: C7 in the E form lies on frets 7 to 11. The hand stays in position 7 for
+    the lower strings, goes to 8 for the note on fret 11, and comes back."""
+    chord = chord_shape(parse_chord("C7"), STANDARD, "E")
+    walked = fingered_sequence("broken thirds", chord, STANDARD)
+    moves = [step.move for step in walked]
+    assert moves.count(HandMove.SHIFT) == 2
+    assert sum(step.move is HandMove.SHIFT for step in sequence("broken thirds", chord)) == 6
+    assert {step.note.position for step in walked} == {7, 8}
 
 
 @pytest.mark.parametrize(
