@@ -14,9 +14,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from genex.errors import FretboardError
-from genex.fretboard.fingering import finger_line
+from genex.fretboard.fingering import finger_among
 from genex.fretboard.hand import HandMove
 from genex.fretboard.shapes import PathNote, Shape
 from genex.fretboard.tunings import Hand, Tuning
@@ -160,26 +161,41 @@ def fingered_sequence(
 ) -> tuple[PathNote, ...]:
     """A sequence over a shape with few moves of the hand: its own fingers, or others on its places.
 
+    Others are taken where they shift less and go no further, within the positions of the shape.
     Where a shape is a fret wider than the hand, its own fingers move the hand once on the way up;
     a sequence that goes to and fro across that place would have it move at every turn.
     Raises FretboardError.
     """
     own = sequence(name, shape)
+    if not _shifts(own):
+        return own
     notes = [step.note for step in own]
+    positions = [note.position for note in notes]
     try:
-        places = [(note.string, note.fret) for note in notes]
-        line = finger_line([note.midi for note in notes], tuning, fixed=places, hand=hand)
+        line = finger_among(
+            [note.midi for note in notes],
+            [[(note.string, note.fret)] for note in notes],
+            tuning,
+            hand=hand,
+            between=(min(positions), max(positions)),
+        )
     except FretboardError:
         return own
     other = tuple(
         PathNote(replace(note, finger=fingered.finger, position=fingered.position), fingered.move)
         for note, fingered in zip(notes, line, strict=True)
     )
-    return other if _shifts(other) < _shifts(own) else own
+    is_calmer = _shifts(other) < _shifts(own) and _travel_frets(other) <= _travel_frets(own)
+    return other if is_calmer else own
 
 
 def _shifts(path: Sequence[PathNote]) -> int:
     return sum(step.move is HandMove.SHIFT for step in path)
+
+
+def _travel_frets(path: Sequence[PathNote]) -> int:
+    """How far the hand goes in all."""
+    return sum(abs(after.note.position - before.note.position) for before, after in pairwise(path))
 
 
 def _plain(name: str) -> str:

@@ -84,11 +84,20 @@ def test_a_fingered_sequence_keeps_the_places_and_shifts_no_more(name: str, symb
     def shifts(walked: Sequence[PathNote]) -> int:
         return sum(step.move is HandMove.SHIFT for step in walked)
 
+    def travel(walked: Sequence[PathNote]) -> int:
+        return sum(abs(b.note.position - a.note.position) for a, b in pairwise(walked))
+
+    def positions(walked: Sequence[PathNote]) -> set[int]:
+        found = [step.note.position for step in walked]
+        return set(range(min(found), max(found) + 1))
+
     for each in chord_shapes(parse_chord(symbol), STANDARD):
         own, fingered = sequence(name, each), fingered_sequence(name, each, STANDARD)
         assert [step.note.place for step in fingered] == [step.note.place for step in own]
         assert [step.note.degree for step in fingered] == [step.note.degree for step in own]
         assert shifts(fingered) <= shifts(own)
+        assert travel(fingered) <= travel(own)
+        assert {step.note.position for step in fingered} <= positions(own)
         states = [(s.note.string, s.note.fret, s.note.finger, s.note.position) for s in fingered]
         moves = [move_between(a, b) for a, b in pairwise(states)]
         assert [step.move for step in fingered] == [HandMove.NONE, *moves]
