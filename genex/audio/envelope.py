@@ -59,10 +59,18 @@ class Envelope:
         Note-off and cut-off are given as in a ``Strike``; the ramp begins at the earlier of them.
         The same ramp serves many notes: it is not to be written to.
         """
-        is_cut = 0 < choke_blocks <= hold_blocks  # after it a note-off has no say
-        longest = 1 + (self.choke if is_cut else self.release)
+        first = min(hold_blocks, choke_blocks or hold_blocks)
+        longest = 1 + self.end(hold_blocks, choke_blocks) - first
         asked = 1 << (blocks - 1).bit_length()
         return _ramp(self, hold_blocks, choke_blocks, min(longest, asked))
+
+    def end(self, hold_blocks: int, choke_blocks: int) -> int:
+        """The block by which a note is silent that was let go and perhaps cut off (0: never)."""
+        released, cut = hold_blocks + self.release, choke_blocks + self.choke
+        if not choke_blocks or choke_blocks >= released:
+            return released
+        # After a cut-off a note-off has no say; one that comes later may slow a release down.
+        return cut if choke_blocks <= hold_blocks or self.choke > self.release else min(released, cut)
 
 
 class Ramp(NamedTuple):

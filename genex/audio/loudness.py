@@ -279,7 +279,7 @@ class PeakMeter:
             before, after = (plane[-2:], plane[:2]) if loop else (silence, silence)
             for end, seam in ((0, (before, plane[:2])), (-1, (plane[-2:], after))):
                 bends = np.abs(np.diff(np.concatenate(seam), n=2))
-                self._bends[end] = max(self._bends[end], *bends)
+                self._bends[end] = bends.max(initial=self._bends[end])
 
     def _scan(self, plane: Any, blocks: slice) -> None:
         """Take account of one side of some blocks, but for what lies across the ends."""

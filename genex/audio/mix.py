@@ -126,14 +126,13 @@ class Shelf:
         found = self._tracks.pop(name, None)
         if found is not None:
             self._tracks[name] = found  # now the latest
-            return found
+        return found
+
+    def wants(self, name: Mixed, size_bytes: int) -> bool:
+        """Whether a track of that name, which is not kept, is worth keeping."""
         for other in list(self._tracks):
             if other.wrap == name.wrap and other.frames != name.frames:
                 del self._tracks[other]
-        return None
-
-    def wants(self, name: Mixed, size_bytes: int) -> bool:
-        """Whether a track of that name is worth keeping."""
         again = hash(name) in self._seen
         self._seen[hash(name)] = None
         while len(self._seen) > _NAMES_REMEMBERED:

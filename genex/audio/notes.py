@@ -212,10 +212,7 @@ class NoteBank:
 
     def _blocks_needed(self, envelope: Envelope, hold_blocks: int, choke_blocks: int = 0) -> int:
         """How long a held note must be for a release to die away within it."""
-        end = max(hold_blocks, self._shortest) + envelope.release
-        if choke_blocks:
-            end = min(end, choke_blocks + envelope.choke)
-        return min(self._longest, end + 1)
+        return min(self._longest, 1 + envelope.end(max(hold_blocks, self._shortest), choke_blocks))
 
     def _released(self, held: Held, hold_blocks: int, choke_blocks: int) -> Note:
         """A held note, let go or cut off after so many blocks."""

@@ -34,10 +34,10 @@ LEAD_SHARE = 0.5
 """Share of the ride's swing (ratio minus one) that a lead line takes."""
 
 MAX_TIMING_MS = 15.0
-_LEVEL_DB = 40.0
+_LEVEL_DB = 40.0  # from a tenth of a velocity to the whole
 LEVEL_STEP_DB = 1.0
-"""Loudness is played in steps too small to be heard: a drawn velocity is moved by about half a step
-at the most. So a player's strokes are a few dozen different sounds, not a hundred."""
+"""Loudness is played in steps too small to be heard: a drawn velocity is moved by half a step at the
+most, and to a whole number. So a player's strokes are a few dozen different sounds, not a hundred."""
 
 ZERO = Fraction(0)
 

@@ -73,6 +73,27 @@ def test_a_ramp_is_the_same_however_much_of_it_is_asked_for(
     assert np.array_equal(one.highest, one.lines.max(axis=1))
 
 
+@given(st.integers(1, 120), st.integers(0, 200), st.integers(1, 90), st.integers(1, 90))
+def test_an_envelope_is_silent_at_its_end_and_not_long_before_a_cut_off_has_died_away(
+    hold: int, choke: int, release: int, cut_off: int
+) -> None:
+    envelope = Envelope(0, 1, 1000, 10, 0.0, release, cut_off)
+    first = min(hold, choke or hold)
+    end = envelope.end(hold, choke)
+    lines = envelope.ramp(hold, choke, 1024).lines
+    assert len(lines) == end + 1 - first
+    assert lines[-1, 1] == 0
+    assert end >= (hold + release if not 0 < choke < hold + release else choke)
+
+
+def test_a_slow_cut_off_in_a_quick_release_fades_on() -> None:
+    envelope = Envelope(0, 1, 0, 0, 1.0, release=70, choke=218)
+    lines = envelope.ramp(100, 110, 300).lines
+    # Ten blocks of release, then 96 dB in 218 blocks instead of 70.
+    decibels = 20 * np.log10(lines[[9, 69], 1])
+    assert decibels == pytest.approx([-96 * 10 / 70, -96 * (10 / 70 + 60 / 218)], abs=0.11)
+
+
 def test_a_note_ends_where_nothing_is_heard_any_more() -> None:
     note = Held.of(np.full((2, 6400), 0.01, np.float32), 100, Envelope(0, 1, 1000, 10, 0.0, 50, 5))
     released = note.released(10, 0, (1.0, 1.0))

@@ -172,6 +172,12 @@ def test_silence_has_no_loudness_and_no_peak() -> None:
     assert true_peak_dbtp(Sound(np.zeros((0, 2), np.float32), 48_000)) is None
 
 
+@pytest.mark.parametrize("loop", [True, False])
+def test_a_single_sample_has_a_true_peak(loop: bool) -> None:
+    sample = Sound(np.full((1, 2), 0.5, np.float32), 48_000)
+    assert true_peak_dbtp(sample, loop=loop) == pytest.approx(20 * math.log10(0.5), abs=0.1)
+
+
 def test_sounds_shorter_than_a_gating_block_are_measured() -> None:
     click = both(sine(1000, -6, 0.05))
     assert integrated_lufs(click) is not None
