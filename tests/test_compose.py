@@ -358,3 +358,15 @@ def test_versions_are_the_same_in_company_and_alone(exercise):
         for ending in (False, True):
             together = composer.piece(version, ending=ending)
             assert together == compose(tune, version, ending=ending)
+
+
+def test_drums_are_composed_once_for_all_keys_of_loop_and_take():
+    tune = parse_recipe(CHART + "keys: [C, Eb, F]\ntempo: 120")
+    composer = Composer(tune)
+    drums = {
+        ending: {
+            id(composer.piece(version, ending=ending).score.part("drums")) for version in tune.versions
+        }
+        for ending in (False, True)
+    }
+    assert {ending: len(found) for ending, found in drums.items()} == {False: 1, True: 1}

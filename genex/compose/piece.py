@@ -81,7 +81,7 @@ class Composer:
     def __init__(self, recipe: Recipe) -> None:
         self._recipe = recipe
         self._lines: dict[tuple[Key, bool], StudyPlan] = {}
-        self._drums: tuple[object, tuple[Part, ...]] | None = None
+        self._drums: dict[bool, tuple[object, tuple[Part, ...]]] = {}  # the latest, by ``ending``
 
     def piece(self, version: Version | None = None, *, ending: bool = False) -> Composition:
         """One version, the first one if none is named.
@@ -144,11 +144,12 @@ class Composer:
         others = [name for name in names if name != "drums"]
         drums: tuple[Part, ...] = ()
         if "drums" in names:
-            what = timeline.tempo, timeline.bars, timeline.sections, ending
-            if not self._drums or self._drums[0] != what:
-                self._drums = what, _band(self._recipe, timeline, groove, ["drums"], (), ending=ending)
-            drums = self._drums[1]
-        return (*drums, *_band(self._recipe, timeline, groove, others, leads, ending=ending))
+            what = timeline.tempo, timeline.bars, timeline.sections
+            if ending not in self._drums or self._drums[ending][0] != what:
+                drums = _played(self._recipe, timeline, groove, ["drums"], (), ending=ending)
+                self._drums[ending] = what, drums
+            drums = self._drums[ending][1]
+        return (*drums, *_played(self._recipe, timeline, groove, others, leads, ending=ending))
 
 
 def _exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
@@ -197,7 +198,7 @@ def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
         )
 
 
-def _band(
+def _played(
     recipe: Recipe,
     timeline: Timeline,
     groove: Groove,
