@@ -281,6 +281,14 @@ def test_a_copy_of_an_example_has_a_title_of_its_own(genex, tmp_path, monkeypatc
     assert data["title"] == 'My "first" \\1'
 
 
+def test_a_copied_series_is_not_overwritten_by_a_lesson_of_its_own(genex, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    answer = genex("new", "Lantern Street", "--example", "first-term")
+    assert answer.code == 2
+    assert "'lantern-street.yaml' is the name of a lesson of 'first-term' too" in answer.err
+    assert not list(tmp_path.iterdir())
+
+
 def test_an_example_with_a_feel_of_its_own_brings_the_groove_file(genex, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert genex("new", "mine.yaml", "--example", "harbour-lights").code == 0

@@ -261,7 +261,7 @@ def list_examples() -> list[dict[str, str]]:
 def new_recipe(name: str, *, example: str | None) -> Path:
     """Write a starter recipe, or a copy of an example, and return its path.
 
-    The copy has a title of its own, so that its files never stand in for those of the example.
+    The copy of an example has a title of its own (the lessons of a series keep theirs).
     ``name`` is a title (``Rain in May`` gives rain-in-may.yaml) or a path that ends in .yaml.
     An existing file is never overwritten. Raises InputError.
     """
@@ -293,6 +293,10 @@ def _example_files(name: str, path: Path, title: str) -> dict[Path, bytes]:
         raise InputError(f"there is no example '{name}'", hint=did_you_mean(name, known))
     files = {path: retitled(known[name].read_text("utf-8"), title).encode()}
     for other in _files_beside(read_lessons(known[name], usual_of_feel)):
+        if path.parent / other in files:
+            raise InputError(
+                f"'{other}' is the name of a lesson of '{name}' too", hint="choose another name"
+            )
         files[path.parent / other] = (known[name].parent / other).read_bytes()
     return files
 
