@@ -27,11 +27,11 @@ from genex.errors import GenexError
 from genex.lazy import lazy
 
 if TYPE_CHECKING:
-    from genex.build import answers, fresh, jobs
+    from genex.publishing import answers, jobs, up_to_date
 else:
-    answers = lazy("genex.build.answers")
-    fresh = lazy("genex.build.fresh")
-    jobs = lazy("genex.build.jobs")
+    answers = lazy("genex.publishing.answers")
+    up_to_date = lazy("genex.publishing.up_to_date")
+    jobs = lazy("genex.publishing.jobs")
 
 _PATIENCE_SECONDS = 3.0
 _STOPPED_CODE = 128 + signal.SIGINT  # as shells count it
@@ -171,7 +171,7 @@ def build_command(
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Build even what is up to date.")] = False,
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
-    unchanged, stale = ({}, recipes) if rebuild else fresh.sort_out(recipes, out, soundfont)
+    unchanged, stale = ({}, recipes) if rebuild else up_to_date.sort_out(recipes, out, soundfont)
     for printed in unchanged.values():
         print("\n".join([*printed, "  (unchanged)"]))
     if not stale:

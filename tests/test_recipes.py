@@ -19,10 +19,10 @@ import pytest
 import soundfile
 
 from genex.audio import Renderer
-from genex.build.jobs import build_all
 from genex.compose import compose
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
+from genex.publishing.jobs import build_all
 from genex.recipe import parse_recipe, read_recipe
 from genex.resources import default_soundfont
 from tests.export.tab_reader import read_tab

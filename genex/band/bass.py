@@ -13,12 +13,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 
-from genex.band.grid import Step, fit
+from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
+from genex.band.bass_tones import degree_name
+from genex.band.feel_timing import FeelTiming, settle
 from genex.band.groove import BassRules, PatternChoice, WalkRules, velocity_of
 from genex.band.kit import program_of
-from genex.band.plan import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
-from genex.band.timing import FeelTiming, settle
-from genex.band.tones import degree_name
+from genex.band.pattern_notation import Step, fit
 from genex.band.walking import HIGHEST, LOWEST, OCTAVE, Ground, approach, ground, lowest_root, walk
 from genex.exact import Fraction
 from genex.fretboard import TUNINGS

@@ -6,7 +6,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from genex.band.groove import Groove
-from genex.band.reader import groove_of, stem_of
+from genex.band.groove_files import groove_of, stem_of
 from genex.errors import GrooveError, Place, RecipeError
 from genex.hints import did_you_mean
 from genex.score import Meter

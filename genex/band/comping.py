@@ -17,12 +17,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from genex.band.grid import Step, fit
+from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
+from genex.band.feel_timing import FeelTiming, settle
 from genex.band.groove import CompingRules, PatternChoice, velocity_of
 from genex.band.kit import COMPING_GUITARS, program_of
-from genex.band.plan import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
-from genex.band.timing import FeelTiming, settle
-from genex.band.voicings import Voicing, candidates, movement
+from genex.band.pattern_notation import Step, fit
+from genex.band.playable_voicings import Voicing, candidates, movement
 from genex.exact import Fraction
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Role

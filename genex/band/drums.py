@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from genex.band.grid import StepBar, fit
+from genex.band.bar_plans import BarPlan, choose, lay_out
+from genex.band.feel_timing import FeelTiming, settle
 from genex.band.groove import DrumChoice, DrumRules, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES, Limb, playable
-from genex.band.plan import BarPlan, choose, lay_out
-from genex.band.timing import FeelTiming, settle
+from genex.band.pattern_notation import StepBar, fit
 from genex.exact import Fraction
 from genex.score import Articulation, Note, Part, Role
 from genex.theory import Pitch

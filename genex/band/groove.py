@@ -1,6 +1,6 @@
 """A feel as data: what a groove file says, read and checked. Immutable values.
 
-``reader.py`` makes these from YAML; the players in ``drums.py``, ``bass.py`` and ``comping.py``
+``groove_files.py`` makes these from YAML; the players in ``drums.py``, ``bass.py`` and ``comping.py``
 read them. Loudness digits run from 1 to 9 and become velocities by ``velocity_of``.
 """
 
@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from genex.band.grid import StepBar, spread
-from genex.band.timing import FeelTiming, Touch, swing_ratio
+from genex.band.feel_timing import FeelTiming, Touch, swing_ratio
+from genex.band.pattern_notation import StepBar, spread
 from genex.exact import Fraction
 from genex.score import Meter, Mix, TempoMap
 

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
+from genex.band.bar_plans import Shape, plan_bars
 from genex.band.bass import play_bass
 from genex.band.catalogue import require_meter
 from genex.band.comping import play_comping
 from genex.band.drums import play_drums
 from genex.band.groove import Groove, default_beats, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES
-from genex.band.plan import Shape, plan_bars
 from genex.exact import Fraction
 from genex.score import LeadIn, Mix, Note, Part, Role, Timeline
 from genex.theory import Pitch
@@ -48,7 +48,7 @@ def play_band(
     humanise    0 is an exact grid (swing stays), 1 the feel's own freedom
     swing       ratio that overrides the feel's own
     lead_range  lowest and highest MIDI number of a lead line, which comping keeps clear of
-    mutes, bar_mutes, stops, dynamics, build, ending   see ``genex.band.plan.Shape``
+    mutes, bar_mutes, stops, dynamics, build, ending   see ``genex.band.bar_plans.Shape``
 
     Raises GrooveError where the feel has no pattern for the meter of the first bar. Single bars of
     another meter take the pattern cut or repeated.

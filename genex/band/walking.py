@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from genex.band.tones import chord_scale, semitone_above, semitone_below, tones_between
+from genex.band.bass_tones import chord_scale, semitone_above, semitone_below, tones_between
 from genex.theory import Chord, Degree, Key, NoteName, Pitch
 
 LOWEST, HIGHEST = 28, 55

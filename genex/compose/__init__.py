@@ -1,5 +1,6 @@
 """Recipe -> Score: the one place where recipe, band and lines meet."""
 
+from genex.compose.chart_timeline import build_timeline
 from genex.compose.exercises import distinct_chords
 from genex.compose.feels import tempo_note, usual_of_feel
 from genex.compose.piece import (
@@ -11,7 +12,6 @@ from genex.compose.piece import (
     recipe_groove,
     recipe_tuning,
 )
-from genex.compose.timeline import build_timeline
 
 __all__ = [
     "Composer",

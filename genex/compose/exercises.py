@@ -21,12 +21,12 @@ from genex.lines.drills import (
     progression_drill,
 )
 from genex.lines.etude import EtudeSettings, etude
-from genex.lines.everywhere import every_position
-from genex.lines.midi_phrase import read_phrase
-from genex.lines.plan import StudyPlan, TempoSteps, bars_of, lay_out
-from genex.lines.scales import ScaleSettings, scale_line
+from genex.lines.every_position import every_position
+from genex.lines.scale_lines import ScaleSettings, scale_line
 from genex.lines.study import StudySettings, in_keys, practice_path, sequence_study
+from genex.lines.study_plan import StudyPlan, TempoSteps, bars_of, lay_out
 from genex.lines.targets import TargetSettings, target_line
+from genex.readers.midi_file import read_phrase
 from genex.recipe import Recipe, Version, exercises
 from genex.score import Part, Timeline
 from genex.theory import Chord, Scale, find_scale, parse_chord, transpose_chord

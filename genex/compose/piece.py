@@ -18,14 +18,14 @@ from genex.band import (
     require_meter,
     trading,
 )
+from genex.compose.chart_timeline import build_timeline, quarter_tempo
 from genex.compose.exercises import exercise_line, hears_tempo, study_plan, tempo_steps
-from genex.compose.timeline import build_timeline, quarter_tempo
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.fretboard import Hand, Tuning, tuning
 from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
-from genex.lines.plan import Answer, CueSpan, StudyPlan, in_tempo_steps
+from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
 from genex.recipe import Recipe, Version, exercises
 from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, TempoMap, Timeline

@@ -20,11 +20,11 @@ from html import escape
 from itertools import pairwise
 from typing import Literal
 
-from genex.export.marks import Label, Mark, fret_window, inlay_dots, shape_marks, tone_marks
-from genex.export.neck import shape_heading
+from genex.export.neck_marks import Label, Mark, fret_window, inlay_dots, shape_marks, tone_marks
+from genex.export.neck_text import shape_heading
+from genex.export.phrases import words
 from genex.export.tab_layout import string_names
 from genex.export.typography import FONT_FAMILY, font_files, with_signs, xml_safe
-from genex.export.words import words
 from genex.fretboard import Shape, Tuning
 
 Theme = Literal["light", "dark"]

@@ -19,10 +19,10 @@ from xml.etree.ElementTree import Element, SubElement
 
 from genex.exact import Fraction
 from genex.export.choruses import folded, folded_timeline
-from genex.export.measures import Measure, measures
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
-from genex.export.passes import drawn_repeats, page_bars
+from genex.export.page_bars import Measure, measures
+from genex.export.repeat_signs import drawn_repeats, page_bars
 from genex.export.xml_measures import MeasureWriter, child, document, document_text
 from genex.score import Articulation, Bar, Note, Part, RepeatSpan, Score, Timeline
 from genex.score.gm import program_name

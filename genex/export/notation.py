@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from genex.exact import Fraction
-from genex.export.measures import Event, Measure
 from genex.export.note_values import NoteValue, spell
+from genex.export.page_bars import Event, Measure
 from genex.score import Meter, Note
 from genex.theory import Key
 from genex.theory.pitch import STEPS

@@ -14,10 +14,10 @@ from collections.abc import Mapping, Sequence
 
 from genex.errors import InputError
 from genex.exact import Fraction
-from genex.export.measures import measures
 from genex.export.note_values import BASES
+from genex.export.page_bars import measures
+from genex.export.phrases import words
 from genex.export.tab_layout import Marks, System, TabStyle, lay_out
-from genex.export.words import words
 from genex.score import Meter, Part, Score, TempoMap
 
 MIN_WIDTH = 40

@@ -14,8 +14,8 @@ from enum import Enum, auto
 from itertools import pairwise
 
 from genex.exact import Fraction
-from genex.export.measures import Event, Measure
 from genex.export.note_values import letters
+from genex.export.page_bars import Event, Measure
 from genex.score import Articulation, Bar, Move, Note, Timeline
 from genex.theory import Pitch
 

@@ -11,9 +11,9 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
-from genex.export.harmony import harmony, printed_kind
-from genex.export.passes import UNDERSTOOD_TIMES, page_bars
+from genex.export.repeat_signs import UNDERSTOOD_TIMES, page_bars
 from genex.export.typography import with_signs, xml_safe
+from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, RepeatSpan, Score, Timeline
 from genex.theory.pitch import STEPS
 

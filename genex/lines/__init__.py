@@ -21,11 +21,11 @@ from genex.lines.drills import (
     progression_drill,
 )
 from genex.lines.etude import EtudeSettings, etude
-from genex.lines.everywhere import every_position
+from genex.lines.every_position import every_position
 from genex.lines.guide import GuideSettings, guide_line
-from genex.lines.plan import Answer, CueSpan, StudyPlan, TempoSteps, in_tempo_steps
-from genex.lines.scales import ScaleSettings, scale_line
+from genex.lines.scale_lines import ScaleSettings, scale_line
 from genex.lines.study import StudySettings, in_keys, practice_path, sequence_study, tour
+from genex.lines.study_plan import Answer, CueSpan, StudyPlan, TempoSteps, in_tempo_steps
 from genex.lines.targets import TargetSettings, target_line
 
 __all__ = [

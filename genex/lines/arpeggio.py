@@ -20,9 +20,9 @@ from dataclasses import dataclass
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import Rhythm, Slot, accented, slots, slots_by_span
-from genex.lines.neck import Hold, chords_of, hold_over
-from genex.lines.tones import chord_tones, nearest, pitch_of, stacked_ladder
+from genex.lines.ladders import chord_tones, nearest, pitch_of, stacked_ladder
+from genex.lines.note_slots import Rhythm, Slot, accented, slots, slots_by_span
+from genex.lines.placement import Hold, chords_of, hold_over
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
 

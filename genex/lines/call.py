@@ -15,11 +15,11 @@ from typing import Literal
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import Hold, hold_over
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
-from genex.lines.plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
+from genex.lines.placement import Hold, hold_over
 from genex.lines.resolution import CHANGES_LEVEL
 from genex.lines.rhythm import latest_ending
+from genex.lines.study_plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import require_level
 from genex.score import Note, Part, Role, TempoMap, Timeline

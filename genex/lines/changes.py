@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from genex.errors import FretboardError, LineError
 from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import Rhythm, accented, slots
-from genex.lines.neck import HOME_POSITION, chords_of, hold_over
-from genex.lines.tones import Ladder, chord_tones, pitch_of
+from genex.lines.ladders import Ladder, chord_tones, pitch_of
+from genex.lines.note_slots import Rhythm, accented, slots
+from genex.lines.placement import HOME_POSITION, chords_of, hold_over
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
 

@@ -21,10 +21,10 @@ from typing import Literal
 from genex.errors import ChordSymbolError, LineError, NotationError
 from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import cells_of_bar
-from genex.lines.neck import fingered, in_position
-from genex.lines.plan import Answer, CueSpan, PlannedBar, StudyPlan, lay_out
-from genex.lines.tones import degree_over
+from genex.lines.ladders import degree_over
+from genex.lines.note_slots import cells_of_bar
+from genex.lines.placement import fingered, in_position
+from genex.lines.study_plan import Answer, CueSpan, PlannedBar, StudyPlan, lay_out
 from genex.score import Meter, Note, Part, Role, TempoMap
 from genex.theory import (
     Chord,

@@ -17,8 +17,8 @@ from random import Random
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.neck import Hold, chords_of, hold_over
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
+from genex.lines.placement import Hold, chords_of, hold_over
 from genex.lines.rhythm import Pickup, draw_pickup
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import require_level

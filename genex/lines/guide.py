@@ -23,8 +23,9 @@ from typing import Literal
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import bars_under
-from genex.lines.neck import (
+from genex.lines.ladders import pitch_of
+from genex.lines.note_slots import bars_under
+from genex.lines.placement import (
     chosen_positions,
     costed,
     fingered,
@@ -32,7 +33,6 @@ from genex.lines.neck import (
     in_position,
 )
 from genex.lines.search import cheapest_path
-from genex.lines.tones import pitch_of
 from genex.score import Bar, ChordSpan, Note, Part, Role, Timeline
 from genex.theory import Chord
 

@@ -19,7 +19,7 @@ from random import Random
 
 from genex.errors import LineError
 from genex.exact import Fraction
-from genex.lines.neck import Hold
+from genex.lines.placement import Hold
 from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
 from genex.lines.rhythm import PhraseRhythm, Pickup, draw_rhythm
 from genex.lines.search import FORBIDDEN, cheapest_path

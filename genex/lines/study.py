@@ -16,8 +16,8 @@ from genex.fretboard.hand import move_between
 from genex.fretboard.sequences import fingered_sequence, pattern
 from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shapes
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import Rhythm, accent, cells_of_bar, require_rests
-from genex.lines.plan import CueSpan, PlannedBar, StudyPlan, lay_out
+from genex.lines.note_slots import Rhythm, accent, cells_of_bar, require_rests
+from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out
 from genex.score import Fretting, Meter, Move, Note, Part, Role, TempoMap
 from genex.theory import Chord, Degree, Key, Scale, key_cycle, transpose_chord
 from genex.theory.key import spelled_key

@@ -21,10 +21,7 @@ from typing import Literal
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.grid import Rhythm, Slot, accented, bars_under, slots
-from genex.lines.neck import Hold, chords_of, hold_over
-from genex.lines.search import cheapest_path, connect
-from genex.lines.tones import (
+from genex.lines.ladders import (
     chord_tones,
     leading_note,
     pitch_in_scale,
@@ -32,6 +29,9 @@ from genex.lines.tones import (
     scale_of,
     scale_tones,
 )
+from genex.lines.note_slots import Rhythm, Slot, accented, bars_under, slots
+from genex.lines.placement import Hold, chords_of, hold_over
+from genex.lines.search import cheapest_path, connect
 from genex.score import Bar, ChordSpan, Note, Part, Role, Slide, Timeline
 from genex.theory import Chord, Degree, Key, Pitch
 

@@ -20,7 +20,7 @@ from enum import IntEnum
 from functools import lru_cache
 
 from genex.errors import LineError
-from genex.lines.tones import leading_note, pitch_in_scale, pitch_of, scale_of
+from genex.lines.ladders import leading_note, pitch_in_scale, pitch_of, scale_of
 from genex.theory import Chord, Degree, Key, Pitch
 
 LEVELS = {

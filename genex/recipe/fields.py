@@ -10,8 +10,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from genex.recipe.basics import AS_WORDS, Fields, Number, Text, Whole
 from genex.recipe.exercises import Exercise, TempoSteps
+from genex.recipe.field_kinds import AS_WORDS, Fields, Number, Text, Whole
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from genex.errors import RecipeError
 from genex.hints import did_you_mean
-from genex.recipe.chart import ChartBar, ChartReader
+from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.exercises import Drill
 from genex.recipe.fields import PartName, RecipeFields, SectionFields
 from genex.recipe.repeats import Repeat

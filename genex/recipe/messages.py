@@ -9,7 +9,15 @@ from pydantic_core import ErrorDetails
 
 from genex.errors import RecipeError
 from genex.hints import did_you_mean, nearest
-from genex.recipe.meant import GROUPS, LISTS, MISSING, NUMBERS, field_meant, number_hint, word_meant
+from genex.recipe.common_mistakes import (
+    GROUPS,
+    LISTS,
+    MISSING,
+    NUMBERS,
+    field_meant,
+    number_hint,
+    word_meant,
+)
 from genex.yaml_source import KeyPath, Source
 
 _Said = tuple[str, str | None]

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
-from genex.recipe.chart import ChartBar, ChartReader
+from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.consistency import Facts, require_consistent
 from genex.recipe.exercises import Calls, Drill, Study
 from genex.recipe.fields import (

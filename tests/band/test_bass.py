@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.band import groove_names, play_band
-from genex.band.reader import groove_of
-from genex.band.tones import chord_scale
+from genex.band.bass_tones import chord_scale
+from genex.band.groove_files import groove_of
 from genex.band.walking import HIGHEST, LOWEST, ground, walk
 from genex.score import Articulation, Note, Part, Timeline
 from genex.theory import Key, Pitch, parse_chord

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from genex.band import groove_names, play_band
 from genex.band.comping import home_centres
-from genex.band.guitar import is_playable
+from genex.band.groove_files import groove_of
+from genex.band.guitar_grips import is_playable
 from genex.band.kit import COMPING_GUITARS
-from genex.band.reader import groove_of
-from genex.band.voicings import VOICING_STYLES, Voicing, candidates, is_clear, movement
+from genex.band.playable_voicings import VOICING_STYLES, Voicing, candidates, is_clear, movement
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Timeline
 from genex.theory import Chord, Key, Pitch, parse_chord

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from genex.band import Groove, groove_names, grooves_for, load_groove, require_meter
 from genex.band import catalogue as catalogue_module
-from genex.band.reader import groove_of
+from genex.band.groove_files import groove_of
 from genex.errors import GrooveError, Place, RecipeError
 from genex.score import Meter
 from genex.yaml_source import parse_source

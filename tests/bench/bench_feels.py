@@ -22,7 +22,7 @@ import numpy as np
 
 from genex.audio import Renderer
 from genex.band import groove_names, play_band
-from genex.band.voicings import movement
+from genex.band.playable_voicings import movement
 from genex.resources import default_soundfont
 from genex.score import Articulation, Part, Score, Timeline
 from tests.band.charts import GROOVES, for_groove

@@ -11,9 +11,9 @@ import pytest
 from genex.export.diagrams import DiagramStyle, shape_svg, sheet_svg
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data
-from genex.export.handout.study import path_score
+from genex.export.handout.shape_score import path_score
 from genex.export.musicxml import musicxml_text
-from genex.export.neck import shapes_text
+from genex.export.neck_text import shapes_text
 from genex.export.tab import tab_text
 from genex.fretboard import TUNINGS, chord_shape, chord_shapes, tuning
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise

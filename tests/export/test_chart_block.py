@@ -2,7 +2,7 @@
 
 from genex.compose import build_timeline
 from genex.export.handout.chart_block import chart_block
-from genex.export.words import words
+from genex.export.phrases import words
 from genex.recipe import parse_recipe
 
 

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 
 from genex.compose import compose
-from genex.export.chart import chart_of, chart_svg, chart_text
 from genex.export.chart_rows import rows_of
-from genex.export.passes import Signs
+from genex.export.chord_chart import chart_of, chart_svg, chart_text
+from genex.export.repeat_signs import Signs
 from genex.recipe import parse_recipe
 
 from .test_chart import SVG, texts

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import pytest
 
 from genex.export.diagrams import PALETTES, DiagramStyle, neck_svg, shape_svg, sheet_svg, svg_to_png
-from genex.export.marks import chord_marks, shape_marks
+from genex.export.neck_marks import chord_marks, shape_marks
 from genex.export.typography import font_files, with_signs
 from genex.fretboard import STANDARD, chord_shape, chord_shapes, tuning
 from genex.theory import parse_chord

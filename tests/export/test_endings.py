@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from genex.compose import compose
 from genex.export.musicxml import lead_sheet_text, musicxml_text
-from genex.export.passes import drawn_repeats, page_bars
+from genex.export.repeat_signs import drawn_repeats, page_bars
 from genex.recipe import parse_recipe
 from genex.score import RepeatSpan, Score, Slide
 

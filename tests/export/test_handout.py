@@ -20,7 +20,7 @@ from genex.compose import compose
 from genex.errors import GenexError, InputError
 from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_pngs, typeset
 from genex.export.handout.content import handout_data
-from genex.export.words import LANGUAGES
+from genex.export.phrases import LANGUAGES
 from genex.fretboard import STANDARD, TUNINGS, chord_shapes
 from genex.recipe import parse_recipe
 from genex.score import Score, TempoChange, TempoMap

@@ -12,8 +12,8 @@ import pytest
 
 from genex.errors import InputError
 from genex.export.handout import BookSettings, book_pdf, chord_pdf, chord_pngs
-from genex.export.handout.book import book_data
-from genex.export.handout.study import path_score
+from genex.export.handout.chord_book import book_data
+from genex.export.handout.shape_score import path_score
 from genex.fretboard import STANDARD, chord_shapes
 from genex.score.checks import require_sound
 from genex.theory import Chord, describe, parse_chord

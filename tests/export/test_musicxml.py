@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given, settings
 from lxml import etree
 
-from genex.export.chart import chart_svg
-from genex.export.harmony import KINDS, harmony, printed_kind
-from genex.export.measures import measures
+from genex.export.chord_chart import chart_svg
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.notation import written_measure
+from genex.export.page_bars import measures
+from genex.export.xml_chords import KINDS, harmony, printed_kind
 from genex.score import Articulation, Note, Part, Role, Score, Slide, TempoChange, TempoMap
 from genex.theory import Degree, Key, Pitch, parse_chord
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import mido
 
-from genex.export.chart import chart_svg, chart_text
+from genex.export.chord_chart import chart_svg, chart_text
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data
 from genex.export.midi import midi_bytes

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from genex.errors import LineError
 from genex.fretboard.tunings import tuning
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise, climb, round_trips
-from genex.lines.neck import in_position
+from genex.lines.placement import in_position
 from genex.score import Role
 from genex.score.checks import line_overlaps
 from tests.lines.line_charts import chart

@@ -8,7 +8,7 @@ from genex.errors import LineError
 from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD
 from genex.lines.changes import ChangesSettings, arpeggio_line, go_on
-from genex.lines.neck import in_position
+from genex.lines.placement import in_position
 from genex.score.checks import line_overlaps
 from tests.lines.line_charts import chart
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD
 from genex.lines.etude import EtudeSettings, etude
-from genex.lines.neck import choose_position, chords_of
+from genex.lines.placement import choose_position, chords_of
 from genex.lines.rhythm import notes_wanted
 from genex.score import Move, Role
 from genex.score.checks import line_overlaps

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD
-from genex.lines.neck import in_position
+from genex.lines.ladders import scale_of
 from genex.lines.phrase import write_phrase
+from genex.lines.placement import in_position
 from genex.lines.rhythm import CELLS, FEWEST_NOTES, draw_pickup, draw_rhythm, notes_wanted
-from genex.lines.tones import scale_of
 from genex.lines.vocabulary import Kind, Vocabulary, degrees_at, require_level
 from genex.score import Meter
 from genex.theory import Key, parse_chord

@@ -7,9 +7,9 @@ from genex.errors import LineError
 from genex.fretboard.sequences import SEQUENCES
 from genex.fretboard.shapes import chord_shapes
 from genex.fretboard.tunings import STANDARD, tuning
-from genex.lines.grid import RHYTHMS
-from genex.lines.plan import TempoSteps, in_tempo_steps
+from genex.lines.note_slots import RHYTHMS
 from genex.lines.study import StudySettings, in_keys, practice_path, sequence_study, tour
+from genex.lines.study_plan import TempoSteps, in_tempo_steps
 from genex.score import Meter
 from genex.score.checks import line_overlaps
 from genex.theory import Key, find_scale, parse_chord

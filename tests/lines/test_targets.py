@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.lines.ladders import scale_of
 from genex.lines.targets import APPROACHES, TargetSettings, target_degree, target_line
-from genex.lines.tones import scale_of
 from genex.score.checks import line_overlaps
 from genex.theory import parse_chord
 from tests.lines.line_charts import chart

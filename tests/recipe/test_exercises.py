@@ -6,7 +6,7 @@ import pytest
 
 from genex.fretboard import SEQUENCES
 from genex.lines import drills, guide, targets
-from genex.lines.grid import RHYTHMS
+from genex.lines.note_slots import RHYTHMS
 from genex.lines.vocabulary import LEVELS
 from genex.recipe import exercises, parse_recipe
 from genex.recipe.fields import GuideFields, PartName

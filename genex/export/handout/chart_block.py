@@ -9,10 +9,10 @@ from itertools import groupby, pairwise
 from typing import Any
 
 from genex.exact import Fraction
-from genex.export.chart import Chart, ChartBar, ChartSection, chart_of
 from genex.export.chart_rows import rows_of
+from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of
 from genex.export.handout.typeset import plain_text
-from genex.export.passes import UNDERSTOOD_TIMES, Signs
+from genex.export.repeat_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.typography import with_signs
 from genex.score import Timeline
 

@@ -12,7 +12,7 @@ from genex.export.choruses import folded
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
-from genex.export.handout.practice import ears, hand_sentences, tempo_ladder
+from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
     MARGIN_MM,
@@ -25,11 +25,11 @@ from genex.export.handout.settings import (
 from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.musicxml import musicxml_text
-from genex.export.neck import shape_heading
-from genex.export.passes import drawn_repeats
+from genex.export.neck_text import shape_heading
+from genex.export.phrases import words
+from genex.export.repeat_signs import drawn_repeats
 from genex.export.tab import plain_number
 from genex.export.typography import with_signs
-from genex.export.words import words
 from genex.fretboard import Shape, chord_shapes
 from genex.score import Meter, Part, Role, Score, TempoMap
 from genex.theory import Chord, Key, describe

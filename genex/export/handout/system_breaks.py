@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from genex.export.engraving import STAFF_SPACE_MM, System, engrave
-from genex.export.passes import drawn_repeats, page_bars
+from genex.export.repeat_signs import drawn_repeats, page_bars
 from genex.score import Bar, Score
 
 SYSTEM_BARS = (8, 4, 2, 1)

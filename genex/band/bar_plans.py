@@ -1,0 +1,268 @@
+"""Form: what every bar is to the band before a note is drawn.
+
+A ``BarPlan`` knows its place in section and chorus, its chords and the one that follows, how loud
+it is, who rests, and whether it stops. Players read nothing else of the timeline, so a bar's notes
+depend on its own chords, on the form, and, in the one note that leads on, on the chord after it.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
+
+from genex.band.feel_timing import FeelTiming, Touch
+from genex.exact import Fraction
+from genex.score import Bar, Timeline
+from genex.theory import Chord, Key
+
+PHRASE_BARS = 4
+_PEAK = 0.75
+WAVE_BARS = 24
+"""At least so many bars a register takes to rise and fall again, so it moves by a step a bar."""
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A chord inside one bar: onset from the bar's start, length, the chord (None: N.C.).
+
+    ``is_change`` is false where the chord only goes on from the bar before.
+    """
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    chord: Chord | None
+    is_change: bool
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
+
+
+@dataclass(frozen=True)
+class BarPlan:
+    """One played bar.
+
+    index, count   position among all bars of the piece, from 0
+    in_section     position in the section as it is played, from 0
+    level          dynamics as a factor on velocity, about 1
+    resting        parts that are silent in this bar
+    stops          everyone strikes on one and leaves the rest of the bar free
+    before_end     the bar before such an ending
+    ends           the last bar of an ending: strike on one and let it ring
+    following      chord that comes after the bar; in the last bar the first chord of the loop
+    """
+
+    bar: Bar
+    key: Key
+    index: int
+    count: int
+    in_section: int
+    section_bars: int
+    level: float
+    resting: frozenset[str]
+    stops: bool
+    before_end: bool
+    ends: bool
+    segments: tuple[Segment, ...]
+    following: Chord | None
+
+    @property
+    def is_section_start(self) -> bool:
+        return self.in_section == 0
+
+    @property
+    def is_section_end(self) -> bool:
+        return self.in_section == self.section_bars - 1
+
+    @property
+    def is_phrase_end(self) -> bool:
+        return (self.in_section + 1) % PHRASE_BARS == 0
+
+    @property
+    def length_beats(self) -> Fraction:
+        return self.bar.length_beats
+
+    def segment_at(self, onset_beats: Fraction) -> Segment:
+        """The segment that sounds at a time inside the bar."""
+        for segment in reversed(self.segments):
+            if segment.onset_beats <= onset_beats:
+                return segment
+        return self.segments[0]
+
+    def chord_after(self, segment: Segment) -> Chord | None:
+        """The chord that comes after a segment."""
+        for later in self.segments:
+            if later.onset_beats >= segment.end_beats:
+                return later.chord
+        return self.following
+
+    def generator(self, seed: int, *purpose: str) -> random.Random:
+        """The bar's own generator for one purpose: no other bar draws from it."""
+        name = "/".join((str(seed), *purpose, str(self.bar.chorus), str(self.bar.form_number)))
+        return random.Random(name)
+
+    def wave(self, seed: int, part: str, height: float) -> float:
+        """A slow rise and fall of ``height`` either way, which meets itself at the loop's end.
+
+        Short loops get a smaller one.
+        """
+        turns = max(1, self.count // WAVE_BARS)
+        height *= min(1.0, self.count / WAVE_BARS)
+        start = random.Random(f"{seed}/{part}/wave").random()
+        return height * math.sin(2 * math.pi * (turns * self.index / self.count + start))
+
+
+@dataclass(frozen=True)
+class Shape:
+    """What a lesson asks of the form, beyond the chart.
+
+    mutes      parts that rest, by section name
+    bar_mutes  parts that rest, by bar number (from 1), as in trading fours
+    stops      bar numbers of stop-time bars
+    dynamics   loudness by section name, as a factor, 1 is normal
+    build      how much louder the loudest chorus is than the first, 0.1 is a tenth
+    ending     whether the last bar ends the piece instead of leading back
+    """
+
+    mutes: Mapping[str, Collection[str]] | None = None
+    bar_mutes: Mapping[int, Collection[str]] | None = None
+    stops: Collection[int] = ()
+    dynamics: Mapping[str, float] | None = None
+    build: float = 0.1
+    ending: bool = False
+
+
+def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
+    """A plan for every bar of a timeline."""
+    bars = timeline.bars
+    choruses = max(bar.chorus for bar in bars)
+    places = _places_in_sections(timeline)
+    plans = []
+    for index, bar in enumerate(bars):
+        in_section, section_bars = places[index]
+        rise = _rise((bar.chorus - 1) / (choruses - 1)) if choruses > 1 else 0.0
+        level = (1 + shape.build * rise) * (shape.dynamics or {}).get(bar.section, 1.0)
+        resting = frozenset((shape.mutes or {}).get(bar.section, ())) | frozenset(
+            (shape.bar_mutes or {}).get(bar.number, ())
+        )
+        bars_left = len(bars) - 1 - index
+        plans.append(
+            BarPlan(
+                bar=bar,
+                key=timeline.key,
+                index=index,
+                count=len(bars),
+                in_section=in_section,
+                section_bars=section_bars,
+                level=level,
+                resting=resting,
+                stops=bar.number in shape.stops,
+                before_end=shape.ending and bars_left == 1,
+                ends=shape.ending and bars_left == 0,
+                segments=_segments(timeline, bar),
+                following=timeline.chord_at(bar.end_beats).chord,
+            )
+        )
+    return tuple(plans)
+
+
+def _rise(place: float) -> float:
+    """Build-up over the choruses, from -0.5 up to 0.5 at three quarters, then down to 0."""
+    return place / _PEAK - 0.5 if place <= _PEAK else 0.5 * (1 - place) / (1 - _PEAK)
+
+
+def _places_in_sections(timeline: Timeline) -> list[tuple[int, int]]:
+    """Position in its section and bars of the section, for each bar."""
+    places = []
+    for section in timeline.sections:
+        inside = [b for b in timeline.bars if section.onset_beats <= b.onset_beats < section.end_beats]
+        places += [(position, len(inside)) for position in range(len(inside))]
+    return places
+
+
+def _segments(timeline: Timeline, bar: Bar) -> tuple[Segment, ...]:
+    before = timeline.chord_at(bar.onset_beats - Fraction(1, 10**6)).chord
+    found: list[Segment] = []
+    onset = bar.onset_beats
+    while onset < bar.end_beats:
+        span = timeline.chord_at(onset)
+        end = min(span.end_beats, bar.end_beats)
+        if found and found[-1].chord == span.chord:
+            last = found.pop()
+            found.append(
+                Segment(
+                    last.onset_beats,
+                    end - bar.onset_beats - last.onset_beats,
+                    last.chord,
+                    last.is_change,
+                )
+            )
+        else:
+            found.append(
+                Segment(
+                    onset - bar.onset_beats, end - onset, span.chord, span.chord != before or onset == 0
+                )
+            )
+        before = span.chord
+        onset = end
+    return tuple(found)
+
+
+SHORTEST_BEATS = Fraction(1, 32)
+"""No note is cut shorter than this to make room for the next one."""
+
+
+def clear_end(end_beats: Fraction, timing: FeelTiming, touch: Touch, humanise: float) -> Fraction:
+    """When a note must stop so as not to reach one that begins at ``end_beats``, whatever it is.
+
+    The note itself may sound late and the next one early; this leaves room for both, so a note's
+    length never depends on what follows.
+    """
+    early = timing.milliseconds(end_beats, touch.earliest_ms(humanise))
+    late = timing.milliseconds(end_beats, touch.latest_ms(humanise))
+    return end_beats + timing.offset(end_beats) - early - late
+
+
+class _Weighted(Protocol):
+    @property
+    def weight(self) -> float: ...
+    @property
+    def length(self) -> int: ...
+
+
+W = TypeVar("W", bound=_Weighted)
+
+
+def choose(rng: random.Random, choices: Sequence[W]) -> W:
+    """One of several weighted choices."""
+    return rng.choices(choices, weights=[choice.weight for choice in choices])[0]
+
+
+def lay_out(
+    plans: Sequence[BarPlan], choices: Sequence[W], seed: int, *purpose: str
+) -> list[tuple[W, int]]:
+    """For each bar a choice and which of the choice's bars is played there.
+
+    Choices longer than a bar begin where a phrase of that length begins in the section, so that a
+    two-bar figure lies on its two bars. Draws depend on the form alone, never on the chords.
+    """
+    longest = max(choice.length for choice in choices)
+    laid: list[tuple[W, int]] = []
+    current: W | None = None
+    used = 0
+    for plan in plans:
+        place = plan.in_section % longest
+        if current is None or used >= current.length or place == 0 or plan.is_section_start:
+            fitting = [
+                choice
+                for choice in choices
+                if choice.length <= longest - place and place % choice.length == 0
+            ] or [min(choices, key=lambda choice: choice.length)]
+            current = choose(plan.generator(seed, *purpose), fitting)
+            used = 0
+        laid.append((current, used))
+        used += 1
+    return laid

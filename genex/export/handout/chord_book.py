@@ -1,0 +1,138 @@
+"""The chord-type book: contents, two facing pages a chord, an index; and its single pages.
+
+The left page has the chord over the whole neck and its shapes, the right one the practice path
+of every shape in notation and tab.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from genex.errors import InputError
+from genex.export.diagrams import DiagramStyle, neck_svg
+from genex.export.handout.content import (
+    Json,
+    ShapeGrid,
+    chord_data,
+    page_data,
+    paper_picture,
+    system_pictures,
+)
+from genex.export.handout.settings import STANDARD_BOOK, BookSettings, text_width_mm
+from genex.export.handout.shape_score import path_score
+from genex.export.handout.system_breaks import engrave_path
+from genex.export.handout.typeset import pdf, plain_text, png_pages
+from genex.export.musicxml import musicxml_text
+from genex.export.neck_marks import chord_marks
+from genex.export.neck_text import shape_heading
+from genex.export.phrases import words
+from genex.export.typography import with_signs
+from genex.fretboard import Shape, chord_shapes
+from genex.theory import Chord, describe
+
+MOST_CHORDS = 400
+"""A book of more would be a mistake in a list, not a book."""
+
+OVERVIEW_FRETS = 15
+COLUMNS = 2
+LARGEST_UNIT_MM = 0.27
+"""Two columns of larger diagrams fill the left page."""
+
+
+def book_pdf(chords: Sequence[Chord], settings: BookSettings = STANDARD_BOOK) -> bytes:
+    """A book of chords in the order given; the same bytes for the same chords and settings.
+
+    A chord named twice is in it once. Raises InputError for no chords, far too many, or
+    characters that the fonts lack, FretboardError for a chord that the neck cannot hold.
+    """
+    return pdf("book", book_data(chords, settings))
+
+
+def book_pngs(
+    chords: Sequence[Chord], settings: BookSettings = STANDARD_BOOK, *, dots_per_inch: float = 150.0
+) -> tuple[bytes, ...]:
+    """The pages of the book as PNG images."""
+    return png_pages("book", book_data(chords, settings), dots_per_inch=dots_per_inch)
+
+
+def chord_pdf(chord: Chord, settings: BookSettings = STANDARD_BOOK) -> bytes:
+    """The pages of one chord alone: its shapes, then its paths."""
+    return pdf("chord_pages", _chord_pages(chord, settings))
+
+
+def chord_pngs(
+    chord: Chord, settings: BookSettings = STANDARD_BOOK, *, dots_per_inch: float = 150.0
+) -> tuple[bytes, ...]:
+    """The pages of one chord as PNG images, for the screen or a video."""
+    return png_pages("chord_pages", _chord_pages(chord, settings), dots_per_inch=dots_per_inch)
+
+
+def _chord_pages(chord: Chord, settings: BookSettings) -> Json:
+    data = book_data([chord], settings)
+    title = f"{with_signs(chord.symbol)}, {describe(chord).names[0]}"
+    return {**data, "title": title, "short_title": title}
+
+
+def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
+    """Everything that ``templates/book.typ`` sets."""
+    wanted = list(dict.fromkeys(chords))
+    if not wanted:
+        raise InputError("the book has no chords", hint="list chord symbols, such as Cmaj7 Dm7 G7")
+    if len(wanted) > MOST_CHORDS:
+        raise InputError(f"a book of {len(wanted)} chords", hint=f"list at most {MOST_CHORDS}")
+    phrases = words(settings.language)
+    found = [(chord, chord_shapes(chord, settings.tuning)) for chord in wanted]
+    every = [shape for _, shapes in found for shape in shapes]
+    grid = ShapeGrid.of(every, settings, columns=COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
+    title = plain_text(settings.title) or phrases["book_title"]
+    return {
+        **page_data(title, settings.paper, settings.language),
+        "chords": [_entry(chord, shapes, settings, grid) for chord, shapes in found],
+        "index": _index(wanted),
+    }
+
+
+def _entry(
+    chord: Chord, shapes: Sequence[Shape], settings: BookSettings, grid: ShapeGrid
+) -> dict[str, Any]:
+    about = describe(chord)
+    return {
+        **chord_data(chord, shapes, settings, grid),
+        "also_called": list(about.names[1:]),
+        "also_written": [with_signs(symbol) for symbol in about.also_written],
+        "neck": _overview(chord, settings),
+        "paths": [_path(chord, shape, settings) for shape in shapes],
+    }
+
+
+def _overview(chord: Chord, settings: BookSettings) -> Json:
+    """The chord over the neck, as wide as the text."""
+    last = min(OVERVIEW_FRETS, settings.tuning.last_fret)
+    style = DiagramStyle(left_handed=settings.left_handed)
+    marks = chord_marks(chord, settings.tuning, last_fret=last)
+    svg = neck_svg(marks, settings.tuning, style, frets=(1, last))
+    return paper_picture(svg, text_width_mm(settings.paper), alt=f"{chord.symbol}")
+
+
+def _path(chord: Chord, shape: Shape, settings: BookSettings) -> Json:
+    score = path_score(chord, shape, settings.tuning)
+    document = musicxml_text(score, show_degrees=True)
+    return {
+        "heading": shape_heading(shape, settings.language),
+        "systems": system_pictures(engrave_path(document, score, text_width_mm(settings.paper))),
+    }
+
+
+def _index(chords: Sequence[Chord]) -> list[Json]:
+    """Names and spellings with the numbers of their chords, in alphabetical order."""
+    terms: dict[str, list[int]] = {}
+    for number, chord in enumerate(chords):
+        about = describe(chord)
+        symbols = [with_signs(symbol) for symbol in (chord.symbol, *about.also_written)]
+        for term in (*about.names, *symbols):
+            numbers = terms.setdefault(term, [])
+            if number not in numbers:
+                numbers.append(number)
+    ordered = sorted(terms, key=lambda term: (term.casefold(), term))
+    return [{"term": term, "chords": terms[term]} for term in ordered]

@@ -1,0 +1,265 @@
+"""What the asking commands answer: chords, shapes, feels, and tab of a MIDI file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from genex.band import all_grooves
+from genex.errors import InputError
+from genex.export.diagrams import DiagramStyle, Spacing, Theme, sheet_svg, svg_to_png
+from genex.export.neck_marks import Label
+from genex.export.neck_text import shapes_text
+from genex.export.tab import tab_text
+from genex.fretboard import (
+    Hand,
+    Shape,
+    Tuning,
+    finger_everywhere,
+    shape,
+    shapes,
+    shapes_as_json,
+    tuning,
+)
+from genex.publishing.files import write_file
+from genex.readers.midi_file import read_phrase
+from genex.score import Score
+from genex.theory import Key, describe, find_scale, parse_chord, scales_for
+
+Json = dict[str, Any]
+
+
+def chord_answer(symbol: str, key: Key | None = None) -> Json:
+    """Everything about a chord symbol. Raises ChordSymbolError."""
+    chord = parse_chord(symbol)
+    described = describe(chord)
+    return {
+        "symbol": chord.symbol,
+        "root": str(chord.root),
+        "bass": str(chord.bass),
+        "notes": [str(note) for note in chord.notes],
+        "degrees": [str(degree) for degree in chord.degrees],
+        "guide_tones": [str(chord.root.degree(degree)) for degree in chord.guide_tones],
+        "names": list(described.names),
+        "also_written": list(described.also_written),
+        "scales": [
+            {"name": scale.name, "notes": [str(note) for note in scale.notes(chord.root)]}
+            for scale in scales_for(chord, key)
+        ],
+    }
+
+
+def chord_text(answer: Json) -> str:
+    """A chord's answer for reading."""
+    guide = [
+        f"{note} ({degree})"
+        for note in answer["guide_tones"]
+        for degree in [answer["degrees"][answer["notes"].index(note)]]
+    ]
+    columns = [max(len(n), len(d)) for n, d in zip(answer["notes"], answer["degrees"], strict=True)]
+
+    def row(values: Sequence[str]) -> str:
+        return "  ".join(
+            f"{value:<{width}}" for value, width in zip(values, columns, strict=True)
+        ).rstrip()
+
+    lines = [
+        f"{answer['symbol']}: {answer['root']} {answer['names'][0]}",
+        f"  notes        {row(answer['notes'])}",
+        f"  degrees      {row(answer['degrees'])}",
+        f"  guide tones  {', '.join(guide)}",
+    ]
+    if answer["bass"] != answer["root"]:
+        lines.append(f"  bass         {answer['bass']}")
+    if len(answer["names"]) > 1:
+        lines.append(f"  also called  {', '.join(answer['names'][1:])}")
+    if answer["also_written"]:
+        lines.append(f"  also written {', '.join(answer['also_written'])}")
+    for index, scale in enumerate(answer["scales"]):
+        head = "scales" if index == 0 else ""
+        lines.append(f"  {head:<12} {scale['name']}: {' '.join(scale['notes'])}")
+    return "\n".join(lines)
+
+
+def feels_answer() -> list[Json]:
+    """Every feel that comes with genex."""
+    return [
+        {
+            "name": groove.name,
+            "title": groove.title,
+            "about": groove.description,
+            "meters": [str(meter) for meter in groove.meters],
+            "tempo": {
+                "from": groove.tempo_low,
+                "to": groove.tempo_high,
+                "usual": groove.tempo_usual,
+            },
+            "parts": list(groove.parts),
+        }
+        for groove in all_grooves()
+    ]
+
+
+def feels_text(answer: Sequence[Json]) -> str:
+    """Feels as a table: name, meters, tempos, what it is."""
+    rows = [
+        (
+            feel["name"],
+            " ".join(feel["meters"]) or "any",
+            f"{feel['tempo']['from']:g} to {feel['tempo']['to']:g}",
+            feel["title"],
+        )
+        for feel in answer
+    ]
+    widths = [max(len(row[column]) for row in rows) for column in range(3)]
+    return "\n".join(
+        "  ".join((*(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=False)), row[3]))
+        for row in rows
+    )
+
+
+@dataclass(frozen=True)
+class ShapesRequest:
+    """What ``genex shapes`` is asked for. ``scale`` shows a scale on the chord's root instead."""
+
+    chord: str
+    form: str | None = None
+    scale: str | None = None
+    tuning: str = "standard"
+    frets: int | None = None
+    capo: int = 0
+    hand: str = "medium"
+
+    @cached_property
+    def neck(self) -> Tuning:
+        """The instrument. Raises FretboardError."""
+        return tuning(self.tuning, frets=self.frets, capo=self.capo, hand=Hand[self.hand.upper()])
+
+    @cached_property
+    def title(self) -> str:
+        """The chord's symbol, or the scale with its root."""
+        chord = parse_chord(self.chord)
+        return f"{chord.root} {find_scale(self.scale)}" if self.scale else chord.symbol
+
+    def shapes(self) -> tuple[Shape, ...]:
+        """The shapes asked for. Raises InputError."""
+        chord = parse_chord(self.chord)
+        degrees = find_scale(self.scale).degrees if self.scale else chord.degrees
+        if self.form is not None:
+            return (shape(degrees, chord.root, self.neck, self.form),)
+        return shapes(degrees, chord.root, self.neck)
+
+
+def shapes_answer(request: ShapesRequest) -> Json:
+    """Shapes with their notes and practice paths as data."""
+    return shapes_as_json(request.title, request.shapes())
+
+
+def shapes_page(request: ShapesRequest, *, label: Label, left_handed: bool, width: int) -> str:
+    """Shapes as diagrams in text, under a line with the chord."""
+    found = request.shapes()
+    text = shapes_text(found, request.neck, label=label, left_handed=left_handed, width=width)
+    return f"{request.title}, {request.neck} tuning\n\n{text}".rstrip("\n")
+
+
+def shapes_picture(
+    request: ShapesRequest,
+    path: Path,
+    *,
+    label: Label,
+    left_handed: bool,
+    theme: Theme,
+    spacing: Spacing,
+) -> None:
+    """Write the shapes as one picture, SVG or PNG by the name of the file. Raises InputError."""
+    suffix = path.suffix.lower()
+    if suffix not in (".svg", ".png"):
+        raise InputError(f"'{path}' is not a picture's name", hint="end it in .svg or .png")
+    second: Label = "degrees" if label == "fingers" else "fingers"
+    style = DiagramStyle(label, second, theme, spacing, left_handed)
+    svg = sheet_svg(request.title, request.shapes(), request.neck, style)
+    write_file(path, svg.encode() if suffix == ".svg" else svg_to_png(svg))
+
+
+def read_midi(
+    path: Path,
+    *,
+    tuning_name: str,
+    capo: int,
+    hand: str,
+    position: int | None,
+    track: int | None,
+) -> Score:
+    """The phrase in a MIDI file, fingered in the best place on the neck or in a position."""
+    neck = tuning(tuning_name, capo=capo, hand=Hand[hand.upper()])
+    return read_phrase(path, neck, track=track, position=position)
+
+
+def position_note(score: Score, position: int, *, tuning_name: str, capo: int, hand: str) -> str | None:
+    """One line where a phrase does not lie under the hand in the position asked for, or None.
+
+    The four fingers hold the frets from the position to three above it; open strings need no hand.
+    """
+    neck = tuning(tuning_name, capo=capo, hand=Hand[hand.upper()])
+    (part,) = score.parts
+    frets = [note.fretting.fret for note in part.notes if note.fretting is not None]
+    outside = sum(not _under_hand(fret, position) for fret in frets)
+    if not outside:
+        return None
+    homes = [
+        str(home)
+        for home, line in finger_everywhere([note.midi for note in part.notes], neck)
+        if all(_under_hand(note.fret, home) for note in line)
+    ]
+    others = f"; without a shift it lies in position {', '.join(homes)}" if homes else ""
+    return (
+        f"note: position {position} holds frets {position} to {position + 3}, and for {outside} of the "
+        f"{len(frets)} notes the hand shifts{others}"
+    )
+
+
+def _under_hand(fret: int, position: int) -> bool:
+    return fret == 0 or position <= fret <= position + 3
+
+
+def phrase_tab(score: Score, width: int) -> str:
+    """A phrase as tab."""
+    return tab_text(score, width=width)
+
+
+def phrase_answer(score: Score) -> Json:
+    """A phrase as data: bar and beat (from 1), length, pitch, string, fret, finger and move."""
+    (part,) = score.parts
+    notes = []
+    for note in part.notes:
+        bar = score.timeline.bar_at(note.onset_beats)
+        fretting = note.fretting
+        notes.append(
+            {
+                "bar": bar.number,
+                "beat": float(note.onset_beats - bar.onset_beats) + 1,
+                "length_beats": float(note.duration_beats),
+                "pitch": str(note.pitch),
+                **(
+                    {}
+                    if fretting is None
+                    else {
+                        "string": fretting.string,
+                        "fret": fretting.fret,
+                        "finger": fretting.finger,
+                        "move": fretting.move.value,
+                    }
+                ),
+            }
+        )
+    return {
+        "title": score.title,
+        "key": str(score.timeline.key),
+        "meter": str(score.timeline.meter),
+        "strings": [str(pitch) for pitch in part.strings],
+        "capo": part.capo,
+        "notes": notes,
+    }

@@ -1,0 +1,127 @@
+"""Makes versions of lessons one after the other, and keeps what the next one can use."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from genex.audio import Renderer
+from genex.compose import Composer, Composition, compose
+from genex.errors import InputError
+from genex.lazy import lazy
+from genex.publishing.files import Stage
+from genex.publishing.version_files import AUDIO_OUTPUTS, DRAWN_OUTPUTS, BuiltFile, Report, VersionWriter
+from genex.recipe import Recipe
+from genex.resources import default_soundfont, user_cache_dir
+
+if TYPE_CHECKING:
+    from genex.publishing import printed_files
+else:
+    printed_files = lazy("genex.publishing.printed_files")
+
+
+@dataclass(frozen=True)
+class Job:
+    """A checked recipe, ready to be built. ``piece`` is its first version."""
+
+    recipe: Recipe
+    piece: Composition
+
+
+class Order(NamedTuple):
+    """What is to be made: a version of a lesson (by their numbers), and where it is staged.
+
+    With no stage it is only composed, to know that it can be played.
+    """
+
+    lesson: int
+    version: int
+    stage: Stage | None = None
+
+
+def prepare(recipe: Recipe) -> Job:
+    """Compose a recipe's first version. Raises InputError for what cannot be played or drawn."""
+    job = Job(recipe, compose(recipe))
+    if DRAWN_OUTPUTS & set(recipe.outputs):
+        printed_files.require_drawable(recipe, job.piece.score)
+    return job
+
+
+def all_versions(recipe: Recipe) -> list[int]:
+    """Numbers of all versions."""
+    return list(range(len(recipe.versions)))
+
+
+def other_keys(recipe: Recipe) -> list[int]:
+    """Numbers of versions that are the first in their key, but for the very first."""
+    firsts: dict[str, int] = {}
+    for number, version in enumerate(recipe.versions):
+        firsts.setdefault(str(version.key), number)
+    return [number for number in firsts.values() if number]
+
+
+def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
+    """The soundfont of a lesson: the option's, the recipe's (relative to it), or the default."""
+    if override is not None:
+        return override
+    written = recipe.fields.audio.soundfont
+    if written is None:
+        return default_soundfont()
+    return Path(recipe.source.file).parent / Path(written).expanduser()
+
+
+class Maker:
+    """Makes what is ordered of some lessons. To be closed when done."""
+
+    def __init__(self, jobs: Sequence[Job], soundfont: Path | None, report: Report) -> None:
+        self._jobs = jobs
+        self._soundfont = soundfont
+        self._report = report
+        self._renderer: Renderer | None = None
+        self._rendered_with: tuple[Path, int] | None = None
+        self._composer: tuple[int, Composer] | None = None
+
+    def fulfil(self, order: Order) -> list[BuiltFile]:
+        """Make one version, or compose it only. Raises GenexError."""
+        job, composer = self._jobs[order.lesson], self._composer_for(order.lesson)
+        recipe, version = job.recipe, job.recipe.versions[order.version]
+        piece = composer.piece(version) if order.version else job.piece
+        if order.stage is None:
+            return []
+        writer = VersionWriter(recipe, version, piece, composer, order.stage, self._report)
+        writer.write_symbolic()
+        writer.write_printed()
+        if AUDIO_OUTPUTS & set(recipe.outputs):
+            writer.write_audio(self._renderer_for(recipe))
+        return writer.files
+
+    def close(self) -> None:
+        """Free the synthesizer."""
+        if self._renderer is not None:
+            self._renderer.close()
+            self._renderer = None
+
+    def _composer_for(self, lesson: int) -> Composer:
+        """A lesson's composer: the last one if it is the same."""
+        if self._composer is None or self._composer[0] != lesson:
+            self._composer = lesson, Composer(self._jobs[lesson].recipe)
+        return self._composer[1]
+
+    def _renderer_for(self, recipe: Recipe) -> Renderer:
+        """A renderer with the recipe's soundfont: the last one if it is the same.
+
+        Raises SoundfontError, with its place if it has one.
+        """
+        wanted = soundfont_path(recipe, self._soundfont), recipe.fields.audio.rate
+        if self._renderer is None or self._rendered_with != wanted:
+            self.close()
+            try:
+                self._renderer = Renderer(*wanted, user_cache_dir())
+            except InputError as error:
+                if error.place is None and recipe.fields.audio.soundfont is not None:
+                    error.place = recipe.place("audio", "soundfont")
+                raise
+            self._rendered_with = wanted
+        return self._renderer

@@ -1,0 +1,294 @@
+"""A few processes that make lessons side by side, where there is enough to do.
+
+Each has a ``Maker`` of its own. Orders stand in one line for each process, so that versions of
+one tempo, which share their drums, come one after the other in the same process; whoever has
+nothing left takes from the far end of the longest line. What is made does not depend on who makes
+it, or when.
+"""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+import os
+import signal
+import sys
+import traceback
+from collections import deque
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from multiprocessing.connection import Connection, wait
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from genex.errors import GenexError, InputError
+from genex.publishing.files import Stage
+from genex.publishing.maker import Job, Maker, Order, all_versions, other_keys
+from genex.publishing.version_files import BuiltFile, Report
+
+_MOST_WORKERS = 4
+_REPORTED, _MADE, _FAILED = "reported", "made", "failed"
+
+
+class Workshop:
+    """Makes the versions of lessons. A context manager, to be entered before files are staged."""
+
+    def __init__(
+        self,
+        jobs: Sequence[Job],
+        soundfont: Path | None,
+        report: Report,
+        *,
+        only_checks: bool = False,
+    ) -> None:
+        self._jobs, self._soundfont, self._report = jobs, soundfont, report
+        self._only_checks = only_checks
+        self._workers: list[_Worker] = []
+        self._lines: list[deque[Order]] = [deque()]
+        self._maker: Maker | None = None
+        self._made: dict[int, dict[int, list[BuiltFile]]] = {}
+        self._errors: dict[int, dict[int, GenexError]] = {}
+
+    def __enter__(self) -> Workshop:
+        of_a_job = other_keys if self._only_checks else all_versions
+        orders = sum(len(of_a_job(job.recipe)) for job in self._jobs)
+        count = min(_MOST_WORKERS, _processors(), orders)
+        if count > 1:
+            # A copy of this process is ready at once; where that is not safe, a new one is started.
+            context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+            gc.freeze()  # the copies share what is there as long as nobody writes to it
+            self._lines = [deque() for _ in range(count)]
+            with _ctrl_c_waits():
+                for _ in range(count):
+                    known = [worker.connection for worker in self._workers]
+                    self._workers.append(_Worker(context, self._jobs, self._soundfont, known))
+        else:
+            self._maker = Maker(self._jobs, self._soundfont, self._report)
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if error is not None:
+            self.stop()
+        for worker in self._workers:
+            worker.dismiss()
+        if self._maker:
+            self._maker.close()
+        gc.unfreeze()
+
+    def stop(self) -> None:
+        """End all work at once and leave it undone."""
+        for worker in self._workers:
+            worker.end()
+        self._workers.clear()
+
+    @property
+    def lookahead(self) -> int:
+        """How many lessons should be on order beside the one that is waited for."""
+        return len(self._workers)
+
+    def check(self) -> dict[int, InputError]:
+        """Compose the lessons' other keys. Errors by the number of their lesson.
+
+        Raises what is no fault of a recipe.
+        """
+        wanted = {lesson: other_keys(job.recipe) for lesson, job in enumerate(self._jobs)}
+        self._queue([Order(lesson, number) for lesson in wanted for number in wanted[lesson]])
+        found: dict[int, InputError] = {}
+        for lesson, numbers in wanted.items():
+            try:
+                self._wait_for(lesson, numbers)
+            except InputError as error:
+                found[lesson] = error
+        for line in self._lines:
+            line.clear()
+        while any(worker.order for worker in self._workers):
+            self._go_on()
+        self._made.clear()
+        self._errors.clear()
+        return found
+
+    def order(self, lesson: int, stage: Stage) -> None:
+        """Have all versions of a lesson made."""
+        versions = self._jobs[lesson].recipe.versions
+        numbers = sorted(range(len(versions)), key=lambda number: versions[number].tempo)
+        self._queue([Order(lesson, number, stage) for number in numbers])
+
+    def files(self, lesson: int) -> list[BuiltFile]:
+        """The files of a lesson that was ordered, once they are made.
+
+        Raises GenexError, always the same one: that of the first version that cannot be made.
+        """
+        numbers = all_versions(self._jobs[lesson].recipe)
+        self._wait_for(lesson, numbers)
+        made = self._made.pop(lesson)
+        return [file for number in numbers for file in made[number]]
+
+    def _wait_for(self, lesson: int, numbers: Sequence[int]) -> None:
+        """Until these versions are made. Raises the error of the first of them that is not."""
+        for number in numbers:
+            while number not in self._made.get(lesson, ()):
+                if error := self._errors.get(lesson, {}).get(number):
+                    raise error
+                self._go_on()
+
+    def _queue(self, orders: Sequence[Order]) -> None:
+        share = -(-len(orders) // len(self._lines))
+        for index, line in enumerate(self._lines):
+            line.extend(orders[index * share : (index + 1) * share])
+
+    def _go_on(self) -> None:
+        """Hand out what can be handed out, and wait until something has been made."""
+        if self._maker:
+            order = self._lines[0].popleft()
+            try:
+                self._keep(order, self._maker.fulfil(order))
+            except GenexError as error:
+                self._fail(order, error)
+            return
+        for index, worker in enumerate(self._workers):
+            if not worker.order and (following := self._next(index)):
+                worker.send(following)
+        ready = wait([worker.connection for worker in self._workers if worker.order])
+        for worker in self._workers:
+            if worker.connection in ready:
+                self._hear(worker)
+
+    def _next(self, index: int) -> Order | None:
+        if self._lines[index]:
+            return self._lines[index].popleft()
+        longest = max(self._lines, key=len)
+        return longest.pop() if longest else None
+
+    def _hear(self, worker: _Worker) -> None:
+        what, content = worker.receive()
+        if what == _REPORTED:
+            self._report(content)
+            return
+        order, worker.order = worker.order, None
+        assert order is not None
+        if what == _MADE:
+            self._keep(order, content)
+        elif isinstance(content, GenexError):
+            self._fail(order, content)
+        else:
+            raise content
+
+    def _fail(self, order: Order, error: GenexError) -> None:
+        self._errors.setdefault(order.lesson, {})[order.version] = error
+
+    def _keep(self, order: Order, files: list[BuiltFile]) -> None:
+        self._made.setdefault(order.lesson, {})[order.version] = files
+
+
+class _Worker:
+    """A process at work, and the order that it has at the moment."""
+
+    def __init__(
+        self, context: Any, jobs: Sequence[Job], soundfont: Path | None, known: Sequence[Connection]
+    ) -> None:
+        self.connection, other = context.Pipe()
+        self.order: Order | None = None
+        # A copied process has copies of these. It must let go of them: a line ends when the first
+        # process, however it ends, was the only one to hold its other end.
+        foreign = [*known, self.connection] if context.get_start_method() == "fork" else []
+        self._process = context.Process(
+            target=_work, args=(other, jobs, soundfont, foreign), daemon=True
+        )
+        self._process.start()
+        other.close()
+
+    def send(self, order: Order) -> None:
+        self.order = order
+        try:
+            self.connection.send(order)
+        except OSError as problem:
+            raise _gone() from problem
+
+    def receive(self) -> Any:
+        try:
+            return self.connection.recv()
+        except (EOFError, OSError) as problem:
+            raise _gone() from problem
+
+    def dismiss(self) -> None:
+        """Let the process go when it has done what it is at."""
+        with suppress(OSError):
+            self.connection.send(None)
+        self.connection.close()
+        self._process.join()
+
+    def end(self) -> None:
+        """End the process, whatever it is at."""
+        self._process.terminate()
+        self._process.join()
+        self.connection.close()
+
+
+def _work(
+    connection: Connection,
+    jobs: Sequence[Job],
+    soundfont: Path | None,
+    foreign: Sequence[Connection],
+) -> None:
+    """What a worker does until it is dismissed, or nobody is at the other end of the line."""
+    for other in foreign:
+        other.close()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process ends the build
+
+    def report(text: str) -> None:
+        connection.send((_REPORTED, text))
+
+    maker = Maker(jobs, soundfont, report)
+    try:
+        while True:
+            order = connection.recv()
+            if order is None:
+                break
+            connection.send(_answer(maker, order))
+    except (EOFError, OSError):
+        return  # the first process is gone
+    finally:
+        maker.close()
+
+
+def _answer(maker: Maker, order: Order) -> tuple[str, Any]:
+    try:
+        return _MADE, maker.fulfil(order)
+    except GenexError as error:
+        return _FAILED, error
+    except Exception as error:
+        # Any error can be told, not every one can be sent.
+        fault = RuntimeError("".join(traceback.format_exception_only(error)).strip())
+        fault.add_note(traceback.format_exc())
+        return _FAILED, fault
+
+
+@contextmanager
+def _ctrl_c_waits() -> Iterator[None]:
+    """Processes begun here never hear Ctrl-C, not even before they have said so themselves."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _gone() -> GenexError:
+    return GenexError(
+        "a part of the build was ended from outside",
+        hint="build once more; close other programs if memory is short, and if that does not help "
+        "delete the cache folder",
+    )
+
+
+def _processors() -> int:
+    """Processors that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

@@ -1,0 +1,212 @@
+"""A phrase read from a Standard MIDI File, made a lead part that can be fingered and printed.
+
+pretty_midi reads the file; this module asks for a single-note line, sets its notes on a written
+grid and gives them names in the key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from genex.errors import MidiFileError
+from genex.exact import Fraction
+from genex.fretboard import Tuning
+from genex.lines.placement import fingered
+from genex.score import (
+    Bar,
+    ChordSpan,
+    Meter,
+    Note,
+    Part,
+    Role,
+    Score,
+    SectionSpan,
+    TempoMap,
+    Timeline,
+)
+from genex.theory import Key, NoteName
+from genex.units import round_half_up
+
+if TYPE_CHECKING:
+    import pretty_midi
+
+GRIDS = (4, 3)
+"""Parts of a beat that a note may begin on: sixteenths or triplets, whichever is nearer."""
+MAX_NOTES = 5000
+_MAJOR_KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+_MINOR_KEYS = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
+
+
+class _Heard(NamedTuple):
+    """A note of the file, in ticks."""
+
+    start: int
+    end: int
+    midi: int
+    velocity: int
+
+
+def read_phrase(
+    path: Path,
+    tuning: Tuning,
+    *,
+    track: int | None = None,
+    position: int | None = None,
+) -> Score:
+    """The single-note line of a MIDI file as a Score with one fingered lead part.
+
+    ``track`` counts the melodic tracks that have notes from 1; without it there must be just one.
+    Raises MidiFileError for a file that is no MIDI, has no notes or chords in the line, and
+    LineError or FretboardError for notes that the instrument or the position cannot play.
+    """
+    file = _open(path)
+    instrument = _instrument(file, track)
+    heard = _single_line(file, instrument)
+    meter, key = _meter(file), _key(file)
+    resolution = file.resolution
+    first_tick = heard[0].start
+    # Bars of rest before the phrase are left away.
+    bar_ticks = int(meter.bar_beats * resolution)
+    offset = first_tick // bar_ticks * bar_ticks
+    notes = _written(heard, offset, resolution, key)
+    timeline = _timeline(notes, meter, key, _tempo(file))
+    part = Part.of(
+        "phrase",
+        Role.LEAD,
+        instrument.program,
+        fingered(notes, tuning, position=position),
+        strings=tuning.strings,
+        capo=tuning.capo,
+    )
+    return Score(title=path.stem, feel="as read", timeline=timeline, parts=(part,))
+
+
+def _open(path: Path) -> pretty_midi.PrettyMIDI:
+    import warnings
+
+    import pretty_midi
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return pretty_midi.PrettyMIDI(str(path))
+    except FileNotFoundError:
+        raise MidiFileError(f"there is no file '{path}'", hint="check the name") from None
+    except IsADirectoryError:
+        raise MidiFileError(f"'{path}' is a folder", hint="name the MIDI file inside it") from None
+    except OSError as error:
+        if error.errno is not None:
+            raise MidiFileError(f"'{path}' cannot be read: {error.strerror}") from None
+        raise _not_midi(path) from None
+    except (EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+        # What mido and pretty_midi raise for damaged files; they promise no one kind.
+        raise _not_midi(path) from None
+
+
+def _not_midi(path: Path) -> MidiFileError:
+    return MidiFileError(
+        f"'{path}' is not a Standard MIDI File", hint="export the phrase as a .mid file and try again"
+    )
+
+
+def _instrument(file: pretty_midi.PrettyMIDI, track: int | None) -> Any:
+    melodic = [i for i in file.instruments if not i.is_drum and i.notes]
+    if not melodic:
+        raise MidiFileError("the file has no notes that could be fingered", hint="drums have no tab")
+    listed = ", ".join(f"{n} {i.name or 'unnamed'}" for n, i in enumerate(melodic, start=1))
+    if track is None and len(melodic) > 1:
+        raise MidiFileError(
+            f"the file has {len(melodic)} tracks with notes", hint=f"choose one with --track: {listed}"
+        )
+    number = 1 if track is None else track
+    if not 1 <= number <= len(melodic):
+        raise MidiFileError(f"there is no track {number} with notes", hint=f"there are: {listed}")
+    return melodic[number - 1]
+
+
+def _single_line(file: pretty_midi.PrettyMIDI, instrument: Any) -> list[_Heard]:
+    """The notes in order. Notes that overlap by a little (legato) are cut; chords are refused."""
+    heard = sorted(
+        _Heard(file.time_to_tick(n.start), file.time_to_tick(n.end), n.pitch, n.velocity)
+        for n in instrument.notes
+    )
+    if len(heard) > MAX_NOTES:
+        raise MidiFileError(
+            f"the track has {len(heard)} notes", hint=f"at most {MAX_NOTES} are fingered"
+        )
+    close = file.resolution // 12
+    for before, after in pairwise(heard):
+        length = before.end - before.start
+        overlap = before.end - after.start
+        if after.start - before.start < close or (overlap > close and overlap * 2 > length):
+            beats = Fraction(after.start, file.resolution)
+            raise MidiFileError(
+                f"two notes sound together at beat {float(beats) + 1:g}",
+                hint="tab is fingered from a single-note line: export the melody alone",
+            )
+    return heard
+
+
+def _meter(file: pretty_midi.PrettyMIDI) -> Meter:
+    changes = file.time_signature_changes
+    if not changes:
+        return Meter(4, 4)
+    return Meter(changes[0].numerator, changes[0].denominator)
+
+
+def _key(file: pretty_midi.PrettyMIDI) -> Key:
+    changes = file.key_signature_changes
+    if not changes:
+        return Key(NoteName.parse("C"))
+    number = changes[0].key_number
+    if number < 12:
+        return Key(NoteName.parse(_MAJOR_KEYS[number]), "major")
+    return Key(NoteName.parse(_MINOR_KEYS[number - 12]), "minor")
+
+
+def _tempo(file: pretty_midi.PrettyMIDI) -> TempoMap:
+    _, tempos = file.get_tempo_changes()
+    return TempoMap.constant(Fraction(float(tempos[0])).limit_denominator(100))
+
+
+def _written(heard: Sequence[_Heard], offset: int, resolution: int, key: Key) -> list[Note]:
+    """Notes on the grid, each lasting until the next begins where the gap is small."""
+    onsets = [_on_grid(Fraction(note.start - offset, resolution)) for note in heard]
+    notes = []
+    for index, (note, onset) in enumerate(zip(heard, onsets, strict=True)):
+        following = onsets[index + 1] if index + 1 < len(onsets) else None
+        if following is not None and following <= onset:
+            raise MidiFileError(
+                f"the notes around beat {float(onset) + 1:g} are too close together to be written",
+                hint="set the phrase on a grid of sixteenths or triplets before exporting it",
+            )
+        end = _on_grid(Fraction(note.end - offset, resolution))
+        if following is not None and (end > following or following - end <= Fraction(1, 3)):
+            end = following
+        if end <= onset:
+            end = onset + Fraction(1, 4) if following is None else following
+        notes.append(Note(onset, end - onset, key.spell(note.midi), max(1, note.velocity)))
+    return notes
+
+
+def _on_grid(beats: Fraction) -> Fraction:
+    """The nearest time on one of the grids; between equals the coarser place."""
+    choices = [Fraction(round_half_up(beats * grid), grid) for grid in GRIDS]
+    return min(choices, key=lambda choice: (abs(choice - beats), choice.denominator))
+
+
+def _timeline(notes: Sequence[Note], meter: Meter, key: Key, tempo: TempoMap) -> Timeline:
+    end = max(note.written_end_beats for note in notes)
+    count = max(1, -(-end // meter.bar_beats))
+    length = meter.bar_beats
+    bars = tuple(Bar(n + 1, n + 1, 1, n * length, meter, "") for n in range(count))
+    return Timeline(
+        key=key,
+        tempo=tempo,
+        bars=bars,
+        chords=tuple(ChordSpan(bar.onset_beats, length, None) for bar in bars),
+        sections=(SectionSpan(Fraction(0), count * length, "", 1),),
+    )

@@ -1,0 +1,266 @@
+"""Reading a chord chart: bars of chord symbols as a musician writes them in a line of text.
+
+    Gm7 | C7 | Fmaj7 | D7b9 |        a bar line after each bar; the last one may be left away
+    Dm7 G7 | %                       several chords share the bar; % plays the bar before again
+    Dm7 / / G7                       a slash holds the chord for one more beat
+    N.C.                             no chord
+    |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
+    |: Am7 | [1. D7 :| [2. G6 |      first and second ending
+    ii7 | V7 | Imaj7                 Roman numerals or numbers (2-7 | 5 7 | 1), where a key is given
+    # words                          after a # and a blank, the rest of the line is a remark
+
+A line break ends a bar like a bar line does. Without slashes the chords of a bar share its
+beats evenly, the first ones taking what is left over: two in 4/4 get 2 + 2, two in 3/4 get
+2 + 1, three in 4/4 get 2 + 1 + 1 [common practice].
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.exact import Fraction
+from genex.recipe.common_mistakes import sign_meant
+from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
+from genex.score import Meter
+from genex.theory import Chord, join_numbers
+from genex.yaml_source import Source
+
+MAX_BARS = 1024
+
+_TOKEN = re.compile(
+    r"""(?P<remark>\#(?=\s|$)[^\r\n]*)
+      | (?P<newline>\r\n|\r|\n)
+      | (?P<space>[^\S\r\n]+)
+      | (?P<open>\|:)
+      | (?P<close>:\|(?:\s*x\s*(?P<times>[0-9]+)(?![^\s|:]))?(?P<reopens>:)?)
+      | (?P<line>\|\||\|\])
+      | (?P<ending>\[[0-9]+\.?)
+      | (?P<bar>\|)
+      | (?P<word>(?:(?!:\|)[^\s|\[])+)
+      | (?P<stray>.)
+    """,
+    re.VERBOSE,
+)
+_NO_CHORD = {"n.c.", "nc", "n.c"}
+
+ReadChord = Callable[[str], Chord]
+"""Turns one written symbol into a chord, or raises ChordSymbolError or NotationError."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChartBar:
+    """One bar as it is played: chords (None is N.C.) with the beats each one gets."""
+
+    chords: tuple[tuple[Chord | None, Fraction], ...]
+
+
+@dataclass
+class _Draft:
+    """A bar as it is written: its words with their offsets, and the signs around it."""
+
+    words: list[tuple[str, int]] = field(default_factory=list)
+    signs: Signs = field(default_factory=Signs)
+
+
+def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
+    """Length of each counted beat of a bar; the last one of 7/8 is a dotted quarter."""
+    onsets = meter.pulses
+    return tuple(end - start for start, end in zip(onsets, (*onsets[1:], meter.bar_beats), strict=True))
+
+
+class ChartReader:
+    """Reads the chart of one field of a recipe."""
+
+    def __init__(self, source: Source, meter: Meter, read_chord: ReadChord) -> None:
+        self.source = source
+        self.meter = meter
+        self.read_chord = read_chord
+
+    def read(self, text: str, offset: int) -> tuple[ChartBar, ...]:
+        """The bars of ``text``, repeats and endings obeyed. Raises RecipeError.
+
+        ``offset`` is where ``text`` stands in the file.
+        """
+        return self.read_with_repeats(text, offset)[0]
+
+    def read_with_repeats(
+        self, text: str, offset: int
+    ) -> tuple[tuple[ChartBar, ...], tuple[Repeat, ...]]:
+        """As ``read``, with what the chart writes between repeat signs."""
+        drafts = self._split(text, offset)
+        if not drafts:
+            raise self._wrong(
+                "the chart is empty", "write chord symbols with bar lines: Gm7 | C7 | Fmaj7 |", offset
+            )
+        if len(drafts) > MAX_BARS:
+            raise self._wrong(
+                f"the chart has more than {MAX_BARS} bars", "write repeats instead", offset
+            )
+        bars: list[ChartBar] = []
+        for draft in drafts:
+            bars.append(ChartBar(self._bar(draft, bars)))
+        try:
+            found = played([draft.signs for draft in drafts])
+        except RepeatError as error:
+            raise self._wrong(error.message, error.hint, error.at) from None
+        return tuple(bars[index] for index in found.order), found.repeats
+
+    def _split(self, text: str, offset: int) -> list[_Draft]:
+        """Words of each bar, with the signs around it."""
+        drafts: list[_Draft] = []
+        current = _Draft()
+        for match in _TOKEN.finditer(text):
+            kind, at = match.lastgroup, offset + match.start()
+            if kind in ("space", "remark"):
+                continue
+            if kind == "word":
+                current.words.append((match[0], at))
+            elif kind == "ending":
+                self._begin_ending(current, match[0], at)
+            elif kind == "stray":
+                raise self._wrong(
+                    f"'{match[0]}' stands alone", "an ending is written [1. or [2. and a chord", at
+                )
+            else:
+                if current.words:
+                    drafts.append(current)
+                    current = _Draft()
+                if kind == "open":
+                    self._open(current, at)
+                elif match["close"]:
+                    self._close(drafts, current, match["times"], at)
+                    if match["reopens"]:
+                        self._open(current, offset + match.end() - 1)
+        if current.words:
+            drafts.append(current)
+        elif current.signs.opens_at is not None:
+            raise self._wrong(
+                "a repeat opens after the last bar", "leave the |: away", current.signs.opens_at
+            )
+        elif current.signs.ending is not None:
+            raise self._no_bars(current.signs)
+        return drafts
+
+    def _open(self, current: _Draft, at: int) -> None:
+        """``|:`` before the bar that comes next."""
+        if current.signs.ending is not None:
+            raise self._no_bars(current.signs)
+        if current.signs.opens_at is not None:
+            raise self._wrong("a repeat opens twice", "leave one of the |: away", at)
+        current.signs.opens_at = at
+
+    def _close(self, drafts: list[_Draft], current: _Draft, times: str | None, at: int) -> None:
+        """``:|`` after the bar before."""
+        if current.signs.ending is not None:
+            raise self._no_bars(current.signs)
+        if current.signs.opens_at is not None:
+            raise self._wrong("there is no bar between |: and :|", "write its chords between them", at)
+        if not drafts:
+            raise self._wrong("a repeat closes before any bar", "leave the :| away", at)
+        signs = drafts[-1].signs
+        if signs.passes is not None:
+            raise self._wrong("a repeat closes twice", "leave one of the :| away", at)
+        # Three digits are enough for any number that is not refused anyway.
+        signs.passes = int(times[:3]) if times else 2
+        signs.closes_at = at
+        if not 2 <= signs.passes <= MAX_PASSES:
+            raise self._wrong(
+                f"a passage cannot be played {times} times", f"write :|x2 to :|x{MAX_PASSES}", at
+            )
+
+    def _begin_ending(self, current: _Draft, written: str, at: int) -> None:
+        """``[1.`` before the bar that comes next."""
+        if current.words:
+            raise self._wrong("an ending begins inside a bar", "put a bar line before it", at)
+        if current.signs.ending is not None:
+            raise self._no_bars(current.signs)
+        current.signs.ending = int(written.strip("[.")[:3])
+        current.signs.ending_at = at
+
+    def _no_bars(self, signs: Signs) -> RecipeError:
+        return self._wrong(
+            f"ending {signs.ending} has no bars", "write its chords behind it", signs.ending_at
+        )
+
+    def _bar(self, draft: _Draft, before: list[ChartBar]) -> tuple[tuple[Chord | None, Fraction], ...]:
+        words = _joined(draft.words)
+        if [word for word, _ in words] == ["%"]:
+            if not before:
+                raise self._wrong(
+                    "there is no bar before this one to repeat",
+                    "begin with the chords of the first bar",
+                    words[0][1],
+                )
+            return before[-1].chords
+        for word, at in words:
+            if (hint := sign_meant(word)) is not None:
+                raise self._wrong(f"'{word}' is not a chord", hint, at)
+        pulses = pulse_lengths(self.meter)
+        if len(words) > len(pulses):
+            count = "1 beat" if len(pulses) == 1 else f"{len(pulses)} beats"
+            raise self._wrong(
+                f"a bar of {self.meter} has {count}, and {len(words)} are written here",
+                "put a bar line between them or leave some away",
+                words[len(pulses)][1],
+            )
+        held = "/" in (word for word, _ in words)
+        shares = _slashed(words, pulses) if held else _shared(len(words), pulses)
+        if words[0][0] == "/" and not before:
+            raise self._wrong(
+                "there is no chord before this slash to hold", "begin with a chord", words[0][1]
+            )
+        chords: list[tuple[Chord | None, Fraction]] = []
+        for (word, at), beats in zip(words, shares, strict=True):
+            if word == "/":
+                chord, length = chords.pop() if chords else (before[-1].chords[-1][0], Fraction(0))
+                chords.append((chord, length + beats))
+            elif word == "%":
+                raise self._wrong("% repeats a whole bar", "let it stand alone between bar lines", at)
+            else:
+                chords.append((self._chord(word, at), beats))
+        return tuple(chords)
+
+    def _chord(self, word: str, at: int) -> Chord | None:
+        if word.lower() in _NO_CHORD:
+            return None
+        try:
+            return self.read_chord(word)
+        except ChordSymbolError as error:
+            raise self._wrong(error.message, error.hint, at + error.position) from None
+        except NotationError as error:
+            raise self._wrong(error.message, error.hint, at) from None
+
+    def _wrong(self, message: str, hint: str | None, at: int) -> RecipeError:
+        return RecipeError(message, hint=hint, place=self.source.place_at(at))
+
+
+def _joined(words: list[tuple[str, int]]) -> list[tuple[str, int]]:
+    """The words of a bar, where numbers such as ``5 7`` are one chord."""
+    joined: list[tuple[str, int]] = []
+    for word, at in words:
+        if joined and len(pair := join_numbers([joined[-1][0], word])) == 1:
+            joined[-1] = (pair[0], joined[-1][1])
+        else:
+            joined.append((word, at))
+    return joined
+
+
+def _shared(count: int, pulses: tuple[Fraction, ...]) -> list[Fraction]:
+    """Beats of each of ``count`` chords that share the pulses evenly, first ones longer."""
+    each, extra = divmod(len(pulses), count)
+    shares, start = [], 0
+    for index in range(count):
+        end = start + each + (1 if index < extra else 0)
+        shares.append(sum(pulses[start:end], Fraction(0)))
+        start = end
+    return shares
+
+
+def _slashed(words: list[tuple[str, int]], pulses: tuple[Fraction, ...]) -> list[Fraction]:
+    """One pulse for each word; the last word keeps what is left of the bar."""
+    shares = list(pulses[: len(words)])
+    shares[-1] += sum(pulses[len(words) :], Fraction(0))
+    return shares

@@ -1,0 +1,112 @@
+"""One lesson's files: names, captions, answers, stems, and whose folder it is."""
+
+import json
+
+import numpy as np
+import pytest
+import soundfile
+
+from genex.errors import InputError
+from genex.publishing.jobs import build_all
+
+
+@pytest.fixture
+def build(tmp_path):
+    """Build a recipe's text under a name and return its folder."""
+
+    def run(text, name="rain"):
+        path = tmp_path / f"{name}.yaml"
+        path.write_text(text)
+        for _ in build_all([path], tmp_path / "out", soundfont=None, report=lambda step: None):
+            pass
+        (folder,) = (tmp_path / "out").iterdir()
+        return folder
+
+    return run
+
+
+def manifest(folder):
+    return json.loads((folder / "manifest.json").read_text())
+
+
+def test_every_key_and_tempo_has_files_of_its_own(build):
+    folder = build("title: Rain\nchords: Dm7 | G7\nkeys: [C, F]\ntempos: [90, 100.5]\noutputs: midi")
+    found = {entry["name"]: (entry["key"], entry["tempo"]) for entry in manifest(folder)["files"]}
+    assert found["rain.F.100.5.mid"] == ("F major", 100.5)
+    assert len(found) == 4
+
+
+def test_a_folder_of_another_recipe_is_left_alone(build):
+    folder = build("title: Rain\nchords: C\noutputs: midi", "one")
+    with pytest.raises(InputError, match=r"another recipe, one\.yaml") as caught:
+        build("title: Rain\nchords: C\noutputs: tab", "two")
+    assert caught.value.hint and (folder / "rain.mid").exists()
+
+
+def test_stems_add_up_to_the_mix_before_its_gain(build):
+    folder = build(
+        "title: Rain\nchords: Gm7 | C7\ntempo: 160\noutputs: loop stems\n"
+        "audio: {format: wav32f, passes: 2}"
+    )
+    files = {entry["name"]: entry for entry in manifest(folder)["files"]}
+    loop, _ = soundfile.read(folder / "rain.wav")
+    stems = [soundfile.read(folder / name)[0] for name in files if ".stem-" in name]
+    assert len(stems) == 4
+    assert {len(stem) for stem in stems} == {len(loop)}
+    gain = 10 ** (files["rain.wav"]["gain_db"] / 20)
+    difference = np.abs(sum(stems) * gain - loop)
+    # The limiter may touch a few peaks; everywhere else the sum is the mix.
+    assert np.quantile(difference, 0.9) < 1e-5  # -100 dBFS
+
+
+def test_captions_of_calls_never_compete_and_show_the_answer_after_the_silence(build):
+    folder = build(
+        "title: Echo\nkey: Bb\nchords: Bbmaj7 | Gm7\nexercise: {kind: calls, calls: 3, bars: 1}\n"
+        "outputs: captions answers"
+    )
+    blocks = (folder / "echo.vtt").read_text().strip().split("\n\n")[1:]
+    times = [block.splitlines()[0].split(" --> ") for block in blocks]
+    ends = [end.split()[0] for _, end in times]
+    assert all(start >= end for (start, _), end in zip(times[1:], ends, strict=False))
+    texts = [block.splitlines()[1].lower() for block in blocks]
+    assert texts[0].startswith("listen") and texts[1].startswith("play")
+    assert "it was:" not in texts[0] and "it was:" in texts[2]
+    assert "♭" in (folder / "echo.vtt").read_text()
+
+
+def test_the_sheet_of_a_call_track_keeps_the_answers_to_itself(build):
+    import pypdf
+
+    text = "title: Echo\nchords: C7 | F7\nexercise: {kind: calls, calls: 2}\noutputs: handout"
+    folder = build(text)
+    pages = pypdf.PdfReader(folder / "echo.handout.pdf").pages
+    assert "Exercise" not in " ".join(page.extract_text() for page in pages)
+
+
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("chords: N.C.\nparts: drums\noutputs: diagrams", "3:10"),
+        ("chords: C\ntuning: [G4]\nfrets: 5\nparts: drums\noutputs: diagrams", "5:10"),
+        ("chords: C\nkeys: [C, E]\nexercise: {kind: arpeggio, position: 24}", "3:11"),
+    ],
+)
+def test_what_cannot_be_made_is_found_before_anything_is_written(build, tmp_path, text, place):
+    with pytest.raises(InputError) as caught:
+        build(f"{text}\n")
+    assert not (tmp_path / "out").exists()
+    assert str(caught.value.place).endswith(f":{place}")
+
+
+def test_a_soundfont_of_ones_own_that_is_none_is_pointed_at(build, tmp_path):
+    (tmp_path / "mine.sf2").write_bytes(b"no soundfont")
+    with pytest.raises(InputError) as caught:
+        build("chords: C\naudio:\n  soundfont: mine.sf2\n")
+    assert str(caught.value.place).endswith(":3:14")
+
+
+def test_equal_choruses_are_one_repeat_in_musicxml(build):
+    folder = build("title: Rain\nchords: Gm7 | C7\nrepeats: 2\nexercise: arpeggio\noutputs: musicxml\n")
+    text = (folder / "rain.musicxml").read_text()
+    assert '<repeat direction="backward"' in text
+    assert text.count("<measure ") == 4  # two bars of two parts

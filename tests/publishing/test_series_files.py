@@ -1,0 +1,81 @@
+"""A series on disk: folders in order, contents, a zip; a book."""
+
+import hashlib
+import json
+import zipfile
+from pathlib import Path
+
+import pypdf
+import pytest
+
+from genex.publishing.jobs import build_all, check_all
+
+
+@pytest.fixture
+def weather(tmp_path):
+    for name, chord in (("rain", "C"), ("snow", "F")):
+        text = f"title: {name.title()}\nchords: {chord}\noutputs: midi tab\n"
+        (tmp_path / f"{name}.yaml").write_text(text)
+    path = tmp_path / "weather.yaml"
+    path.write_text(
+        "title: Weather\nlessons: [snow.yaml, rain.yaml]\nbook: {types: [major], roots: C}\n"
+    )
+    return path
+
+
+def build(path: Path, out: Path) -> list[str]:
+    for _ in build_all([path], out, soundfont=None, report=lambda text: None):
+        pass
+    return sorted(str(p.relative_to(out)) for p in out.rglob("*") if p.is_file())
+
+
+def test_a_series_is_a_folder_a_lesson_contents_book_and_zip(weather, tmp_path):
+    assert build(weather, tmp_path / "out") == [
+        "weather.zip",
+        "weather/01-snow/manifest.json",
+        "weather/01-snow/snow.mid",
+        "weather/01-snow/snow.tab.txt",
+        "weather/02-rain/manifest.json",
+        "weather/02-rain/rain.mid",
+        "weather/02-rain/rain.tab.txt",
+        "weather/contents.txt",
+        "weather/manifest.json",
+        "weather/weather.book.pdf",
+    ]
+    manifest = json.loads((tmp_path / "out" / "weather" / "manifest.json").read_text())
+    assert manifest["lessons"] == ["01-snow", "02-rain"]
+    assert [entry["name"] for entry in manifest["files"]] == ["contents.txt", "weather.book.pdf"]
+    for entry in manifest["files"]:
+        data = (tmp_path / "out" / "weather" / entry["name"]).read_bytes()
+        assert entry["sha256"] == hashlib.sha256(data).hexdigest()
+    contents = (tmp_path / "out" / "weather" / "contents.txt").read_text()
+    assert contents.index("01-snow: Snow") < contents.index("02-rain: Rain")
+
+
+def test_the_zip_holds_what_was_made_and_is_always_the_same(weather, tmp_path):
+    first, second = tmp_path / "one", tmp_path / "two"
+    build(weather, first)
+    build(weather, second)
+    assert (first / "weather.zip").read_bytes() == (second / "weather.zip").read_bytes()
+    with zipfile.ZipFile(first / "weather.zip") as archive:
+        assert archive.testzip() is None
+        names = archive.namelist()
+        assert names == sorted(names) and "weather/contents.txt" in names
+        assert (
+            archive.read("weather/01-snow/snow.mid")
+            == (first / "weather" / "01-snow" / "snow.mid").read_bytes()
+        )
+
+
+def test_the_book_names_its_chord(weather, tmp_path):
+    build(weather, tmp_path / "out")
+    pages = pypdf.PdfReader(tmp_path / "out" / "weather" / "weather.book.pdf").pages
+    text = " ".join(page.extract_text() for page in pages)
+    assert "Weather" in text and "major" in text.lower()
+
+
+def test_check_counts_lessons(weather):
+    (answer,), errors = check_all([weather])
+    assert errors == []
+    assert answer["lessons"] == ["01-snow", "02-rain"]
+    assert answer["book"] == ["C"]
