@@ -7,15 +7,19 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby, pairwise
-from typing import Protocol, TypedDict, Unpack
+from typing import TYPE_CHECKING, TypedDict, Unpack
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
 from genex.fretboard.fingering import POSITION_SLACK, Fingered, finger_line, line_cost, with_moves
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
-from genex.score import Fretting, Move, Note, Timeline
+from genex.score import Fretting, Move, Note, Part, Role, Timeline
 from genex.theory import Chord
+
+if TYPE_CHECKING:
+    from genex.exercises import Player
+    from genex.exercises.families import Placed
 
 LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 9
 """Positions that are chosen unasked: no open strings, so that what is learned can be moved, and
@@ -192,19 +196,6 @@ def hold_for(
     return hold
 
 
-class PlacedSettings(Protocol):
-    """What settings of every line in one place have in common."""
-
-    @property
-    def tuning(self) -> Tuning: ...
-    @property
-    def position(self) -> int | None: ...
-    @property
-    def form(self) -> str | None: ...
-    @property
-    def strings(self) -> tuple[int, ...] | None: ...
-
-
 def chords_of(timeline: Timeline, purpose: str) -> list[Chord]:
     """Every chord of a timeline in order. Raises LineError where there is none to ``purpose``."""
     chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
@@ -213,18 +204,24 @@ def chords_of(timeline: Timeline, purpose: str) -> list[Chord]:
     return chords
 
 
-def hold_over(
-    chords: Sequence[Chord], settings: PlacedSettings, low: int | None = None, high: int | None = None
-) -> Hold:
-    """The place on the neck that the settings of a line ask for, or that suits the chords."""
+def hold_over(chords: Sequence[Chord], exercise: Placed, player: Player) -> Hold:
+    """The place on the neck that an exercise asks for, or that suits the chords."""
     return hold_for(
         chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-        low=low,
-        high=high,
+        player.tuning,
+        position=exercise.position,
+        form=exercise.form,
+        strings=exercise.strings,
+        low=player.low,
+        high=player.high,
+    )
+
+
+def fretted_part(player: Player, role: Role, notes: Iterable[Note], name: str | None = None) -> Part:
+    """The part that a player plays on the guitar; of the player's own name unless another is given."""
+    neck = player.tuning
+    return Part.of(
+        name or player.name, role, player.program, notes, strings=neck.strings, capo=neck.capo
     )
 
 

@@ -20,7 +20,6 @@ from genex.publishing.workshop import Workshop
 from genex.recipe import (
     Recipe,
     Series,
-    exercises,
     json_schema,
     read_lessons,
     retitled,
@@ -307,6 +306,4 @@ def _files_beside(example: Recipe | Series) -> list[str]:
         return list(example.fields.lessons or ())
     feel, exercise = example.fields.feel, example.fields.exercise
     found = [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
-    if isinstance(exercise, exercises.Positions) and exercise.phrase is not None:
-        found.append(exercise.phrase)
-    return found
+    return [*found, *(exercise.files().values() if exercise is not None else ())]
