@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from genex.exercises import Player
-from genex.exercises.kinds.etude import Etude
-from genex.exercises.kinds.positions import Positions
+from genex.exercises.models.etude import Etude
+from genex.exercises.models.positions import Positions
 from genex.lines.etude import etude
 from genex.lines.every_position import every_position
 from genex.lines.study_plan import StudyPlan, bars_of, lay_out

@@ -1,6 +1,6 @@
 """What can be practised: a model for each kind of exercise, and the context that it is composed in.
 
-Each kind is declared once (``kinds/``): its fields with limits, defaults and descriptions, what is
+Each kind is declared once (``models/``): its fields with limits, defaults and descriptions, what is
 usual with it, and the function that composes it. Schema, messages, checks, documentation and
 composing follow from that. The guide line and the click, which are no exercises, are declared alike.
 """

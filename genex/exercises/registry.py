@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from genex.errors import ExercisePackageError
-from genex.exercises import kinds as _own_kinds
+from genex.exercises import models as _own
 from genex.exercises.exercise import Exercise
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def find_kind(name: str) -> type[Exercise] | None:
     """The model of a kind, None where there is no such kind. Raises ExercisePackageError."""
     if name not in _registered:
         if name in _own_names():
-            import_module(f"{_own_kinds.__name__}.{name}")
+            import_module(f"{_own.__name__}.{name}")
         elif name in (offered := _offered()):
             register(_loaded(offered[name]))
     return _registered.get(name)
@@ -72,7 +72,7 @@ def composing_function(model: type[Exercise]) -> Callable[..., Any]:
 
 
 def _own_names() -> frozenset[str]:
-    return frozenset(module.name for module in iter_modules(_own_kinds.__path__))
+    return frozenset(module.name for module in iter_modules(_own.__path__))
 
 
 def _offered() -> dict[str, EntryPoint]:

@@ -5,10 +5,10 @@ from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
 from genex.exercises import GuideLine, Player
-from genex.exercises.kinds.changes import Changes
-from genex.exercises.kinds.drill import Drill
-from genex.exercises.kinds.etude import Etude
-from genex.exercises.kinds.targets import Targets
+from genex.exercises.models.changes import Changes
+from genex.exercises.models.drill import Drill
+from genex.exercises.models.etude import Etude
+from genex.exercises.models.targets import Targets
 from genex.lines.changes import arpeggio_line
 from genex.lines.drills import interval_drill
 from genex.lines.etude import etude

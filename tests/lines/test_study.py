@@ -5,9 +5,9 @@ import pytest
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.kinds.sequence import ShapeSequence
-from genex.exercises.kinds.shapes import Shapes
-from genex.exercises.kinds.tour import Tour
+from genex.exercises.models.sequence import ShapeSequence
+from genex.exercises.models.shapes import Shapes
+from genex.exercises.models.tour import Tour
 from genex.fretboard.sequences import SEQUENCES
 from genex.fretboard.shapes import chord_shapes
 from genex.fretboard.tunings import STANDARD, tuning
