@@ -10,7 +10,7 @@ from genex.exercises.click import Click
 from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
 from genex.exercises.guide import GuideLine
 from genex.exercises.player import Player
-from genex.exercises.registry import composing_function, find_kind, kind_of, kinds, register
+from genex.exercises.registry import composing_function, find_kind, kind_of, kinds, register, sources_of
 
 __all__ = [
     "AnyExercise",
@@ -26,4 +26,5 @@ __all__ = [
     "kinds",
     "refusals",
     "register",
+    "sources_of",
 ]

@@ -7,8 +7,10 @@ a kind is asked for that genex does not have itself, or all of them are.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Mapping
 from importlib import import_module
+from pathlib import Path
 from pkgutil import iter_modules, resolve_name
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -69,6 +71,16 @@ def composing_function(model: type[Exercise]) -> Callable[..., Any]:
     except (ImportError, AttributeError) as error:
         raise _broken(kind_of(model), model.__module__.partition(".")[0], error) from error
     return function
+
+
+def sources_of(model: type[Exercise]) -> tuple[Path, ...]:
+    """The files with the code of a kind that a package has: another kind when they change.
+
+    None for genex's own. Raises ExercisePackageError.
+    """
+    names = {model.__module__, composing_function(model).__module__}
+    files = [sys.modules[name].__file__ for name in sorted(names) if not name.startswith("genex.")]
+    return tuple(Path(file) for file in files if file is not None)
 
 
 def _own_names() -> frozenset[str]:

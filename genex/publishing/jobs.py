@@ -9,6 +9,7 @@ from typing import Any
 from genex.band import groove_names
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
+from genex.exercises import sources_of
 from genex.hints import did_you_mean
 from genex.publishing.files import write_file
 from genex.publishing.lessons import Lesson, build_lessons, require_distinct
@@ -173,6 +174,8 @@ def _inputs(path: Path, job: Job | SeriesJob, soundfont: Path | None) -> list[Pa
     for recipe in recipes:
         found += [Path(recipe.source.file), soundfont_path(recipe, soundfont)]
         found += [Path(recipe.source.file).parent / name for name in _files_beside(recipe)]
+        if recipe.fields.exercise is not None:
+            found += sources_of(type(recipe.fields.exercise))
     return list(dict.fromkeys(found))
 
 

@@ -173,6 +173,15 @@ def test_a_kind_of_an_installed_package(package, genex, recipe, tmp_path):
     assert "did you mean 'roots'?" in answer.err
 
 
+def test_a_lesson_is_built_anew_when_its_package_changes(package, genex, recipe, tmp_path):
+    package(MODULE)
+    build = ("build", recipe("chords: Gm7 | C7\noutputs: midi\nexercise: roots\n"), "--out", tmp_path)
+    assert "(unchanged)" not in genex(*build).out
+    assert "(unchanged)" in genex(*build).out
+    (tmp_path / "site" / "little_roots.py").write_text(MODULE.replace("80)", "70)"))
+    assert "(unchanged)" not in genex(*build).out
+
+
 def test_a_package_is_not_looked_for_where_genex_has_the_kind(package, genex, recipe):
     package("raise RuntimeError('read')", kind="arpeggio")
     assert genex("check", recipe("chords: C\nexercise: arpeggio\n")).code == 0
