@@ -24,7 +24,7 @@ from genex.exercises.models.drill import Drill
 from genex.lines.ladders import degree_over
 from genex.lines.note_slots import cells_of_bar
 from genex.lines.phrase import VELOCITY
-from genex.lines.placement import fingered, fretted_part, in_position
+from genex.lines.placement import fingered, fretted_part, in_position, off_open_strings
 from genex.lines.study_plan import Answer, CueSpan, PlannedBar, StudyPlan, lay_out
 from genex.score import Meter, Note, Part, Role, TempoMap, Timeline
 from genex.theory import (
@@ -246,7 +246,7 @@ def _drill(
             CueSpan(think, confirm - think, prompt, "play"),
             CueSpan(confirm, end - confirm, one.text, "answer"),
         ]
-    played = fingered(lead, player.tuning, position=exercise.position)
+    played = fingered(lead, player.tuning, off_open_strings(exercise.position))
     parts = [fretted_part(player, Role.LEAD, played, f"{name}-drill")]
     if chords:
         parts.append(Part.of("question", Role.CUE, CHORD_PROGRAM, chords))

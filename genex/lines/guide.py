@@ -16,6 +16,7 @@ With two voices, one has the third while the other has the seventh, the first ab
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import product
 
 from genex.errors import LineError
@@ -33,6 +34,7 @@ from genex.lines.placement import (
     fretted_part,
     hold_for,
     in_position,
+    off_open_strings,
 )
 from genex.lines.search import cheapest_path
 from genex.score import Bar, ChordSpan, Note, Part, Role, Timeline
@@ -192,7 +194,7 @@ def _fingered_together(voices: list[list[Note]], guide: GuideLine, tuning: Tunin
         for place in chosen_positions(tuning) if position is None else (position,):
             try:
                 both = [
-                    costed(notes, tuning, position=place, strings=own)
+                    costed(notes, tuning, off_open_strings(place, own))
                     for notes, own in zip(voices, sets, strict=True)
                 ]
             except LineError:
@@ -200,14 +202,13 @@ def _fingered_together(voices: list[list[Note]], guide: GuideLine, tuning: Tunin
             ways.append((sum(cost for cost, _ in both), place, [notes for _, notes in both]))
         if ways:
             return min(ways, key=lambda way: way[:2])[2]
+    wishes = replace(off_open_strings(position, strings), closed=position != 1)
     fingerings = []
     for notes in voices:
         try:
-            fingerings.append(
-                fingered(notes, tuning, position=position, strings=strings, closed=position != 1)
-            )
+            fingerings.append(fingered(notes, tuning, wishes))
         except LineError:
-            fingerings.append(fingered(notes, tuning, position=position, strings=strings, closed=False))
+            fingerings.append(fingered(notes, tuning, replace(wishes, closed=False)))
     return fingerings
 
 
