@@ -118,19 +118,26 @@ def hands_of(notes):
     return groups
 
 
+def is_held(group, place):
+    """Whether a finger a fret at a place takes a group, no finger rolling from string to string."""
+    ways = [
+        {(string, note.midi - midi) for string, midi in enumerate(STANDARD.open_midi)} for note in group
+    ]
+    ways = [{way for way in found if place <= way[1] <= place + 3} for found in ways]
+    reached = ways[0]
+    for following in ways[1:]:
+        reached = {b for b in following if any(a == b or a[1] != b[1] for a in reached)}
+    return bool(reached)
+
+
 @given(st.integers(1, 6), st.integers(0, 60), st.sampled_from([None, 2, 5, 7, 9]))
 @settings(max_examples=40, deadline=None)
-def test_the_hand_shifts_in_rests_and_within_a_phrase_only_for_a_pitch(level, seed, position):
+def test_the_hand_shifts_in_rests_and_within_a_phrase_only_for_a_pitch_or_a_roll(level, seed, position):
     timeline = chart(TUNE, key="F")
     part = etude(timeline, Etude(level=level, position=position), Player(seed=seed))
     home = position or choose_position(chords_of(timeline, "play"), STANDARD)
-    opens = STANDARD.open_midi
     for group in hands_of(part.notes):
-        held = [
-            place
-            for place in (home - 1, home, home + 1)
-            if all(any(place <= n.midi - midi <= place + 3 for midi in opens) for n in group)
-        ]
+        held = [place for place in (home - 1, home, home + 1) if is_held(group, place)]
         if any(note.fretting.move is Move.SHIFT for note in group[1:]):
             assert not held
 
