@@ -21,7 +21,7 @@ from genex.compose.chart_timeline import build_timeline, quarter_tempo
 from genex.compose.exercises import played, tempo_steps
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.exercises import Click, Exercise, Player
-from genex.exercises.models.arpeggio import Arpeggio
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.fretboard import Hand, Tuning, tuning
 from genex.hints import did_you_mean
 from genex.lines.guide import guide_line

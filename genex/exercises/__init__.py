@@ -6,10 +6,10 @@ composing follow from that. The guide line and the click, which are no exercises
 """
 
 from genex.exercises.any_kind import AnyExercise
-from genex.exercises.click import Click
 from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
-from genex.exercises.guide import GuideLine
+from genex.exercises.guide_line import GuideLine
 from genex.exercises.player import Player
+from genex.exercises.practice_click import Click
 from genex.exercises.registry import composing_function, find_kind, kind_of, kinds, register, sources_of
 
 __all__ = [

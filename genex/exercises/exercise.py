@@ -10,7 +10,14 @@ from pydantic import ConfigDict, Field
 
 from genex.errors import InputError
 from genex.exercises.field_kinds import Fields, Text
-from genex.exercises.names import BLOCKS, DEFAULT_OUTPUTS, PLAYERS, BlockName, OutputName, PartName
+from genex.exercises.recipe_words import (
+    BLOCKS,
+    DEFAULT_OUTPUTS,
+    PLAYERS,
+    BlockName,
+    OutputName,
+    PartName,
+)
 from genex.score import Meter
 from genex.theory import Chord, Key
 

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
 from genex.exercises.field_kinds import AS_WORDS, Text, Whole
-from genex.exercises.names import PLAYERS
+from genex.exercises.recipe_words import PLAYERS
 from genex.theory import find_scale
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]

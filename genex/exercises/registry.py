@@ -43,16 +43,16 @@ def kind_of(model: type[Exercise]) -> str:
 def find_kind(name: str) -> type[Exercise] | None:
     """The model of a kind, None where there is no such kind. Raises ExercisePackageError."""
     if name not in _registered:
-        if name in _own_names():
-            import_module(f"{_own.__name__}.{name}")
-        elif name in (offered := _offered()):
-            register(_loaded(offered[name]))
+        _register_own()
+    if name not in _registered and name in (offered := _offered()):
+        register(_loaded(offered[name]))
     return _registered.get(name)
 
 
 def kind_names() -> tuple[str, ...]:
-    """The names of all kinds in alphabetical order; no model is loaded."""
-    return tuple(sorted({*_registered, *_own_names(), *_offered()}))
+    """The names of all kinds in alphabetical order; no package is loaded."""
+    _register_own()
+    return tuple(sorted({*_registered, *_offered()}))
 
 
 def kinds() -> Mapping[str, type[Exercise]]:
@@ -83,8 +83,10 @@ def sources_of(model: type[Exercise]) -> tuple[Path, ...]:
     return tuple(Path(file) for file in files if file is not None)
 
 
-def _own_names() -> frozenset[str]:
-    return frozenset(module.name for module in iter_modules(_own.__path__))
+def _register_own() -> None:
+    """Import the modules of ``models/``, whose classes register themselves."""
+    for module in iter_modules(_own.__path__):
+        import_module(f"{_own.__name__}.{module.name}")
 
 
 def _offered() -> dict[str, EntryPoint]:

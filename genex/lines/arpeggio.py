@@ -19,7 +19,7 @@ from collections.abc import Sequence
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.arpeggio import Arpeggio
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.lines.ladders import chord_tones, nearest, pitch_of, stacked_ladder
 from genex.lines.note_slots import VELOCITY, Slot, accented, slots, slots_by_span
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over

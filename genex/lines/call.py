@@ -15,7 +15,7 @@ from typing import Literal
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
-from genex.exercises.models.calls import Calls
+from genex.exercises.models.asking import Calls
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
 from genex.lines.placement import Hold, fretted_part, hold_over
 from genex.lines.resolution import CHANGES_LEVEL

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from genex.errors import FretboardError, LineError
 from genex.exercises import Player
-from genex.exercises.models.changes import Changes
+from genex.exercises.models.over_the_chart import Changes
 from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import Tuning
 from genex.lines.ladders import Ladder, chord_tones, pitch_of

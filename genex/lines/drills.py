@@ -20,7 +20,7 @@ from random import Random
 from genex.errors import ChordSymbolError, LineError, NotationError
 from genex.exact import Fraction
 from genex.exercises import Player
-from genex.exercises.models.drill import Drill
+from genex.exercises.models.asking import Drill
 from genex.lines.ladders import degree_over
 from genex.lines.note_slots import cells_of_bar
 from genex.lines.phrase import VELOCITY

@@ -15,7 +15,7 @@ from random import Random
 
 from genex.exact import Fraction
 from genex.exercises import Player
-from genex.exercises.models.etude import Etude
+from genex.exercises.models.over_the_chart import Etude
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.rhythm import Pickup, draw_pickup

@@ -22,7 +22,7 @@ from itertools import product
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import GuideLine, Player
-from genex.exercises.guide import Contour, GuideRhythm
+from genex.exercises.guide_line import Contour, GuideRhythm
 from genex.fretboard.tunings import Tuning
 from genex.lines.ladders import pitch_of
 from genex.lines.note_slots import bars_under

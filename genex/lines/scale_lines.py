@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.scales import Scales
+from genex.exercises.models.over_the_chart import Scales
 from genex.fretboard.tunings import Tuning
 from genex.lines.ladders import Ladder, pitch_in_scale, scale_of, scale_tones
 from genex.lines.note_slots import VELOCITY, accented, slots

@@ -14,9 +14,7 @@ from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.families import OverShapes, Strings
-from genex.exercises.models.sequence import ShapeSequence
-from genex.exercises.models.shapes import Shapes
-from genex.exercises.models.tour import Tour
+from genex.exercises.models.over_shapes import Shapes, ShapeSequence, Tour
 from genex.fretboard.hand import move_between
 from genex.fretboard.sequences import fingered_sequence, pattern
 from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shapes

@@ -20,7 +20,7 @@ from random import Random
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
-from genex.exercises.models.targets import Targets
+from genex.exercises.models.over_the_chart import Targets
 from genex.lines.ladders import (
     chord_tones,
     leading_note,

@@ -9,7 +9,7 @@ from typing import Any
 
 from genex.errors import RecipeError
 from genex.exercises import ChartFacts, Exercise, Fault, refusals
-from genex.exercises.names import OutputName, PartName
+from genex.exercises.recipe_words import OutputName, PartName
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.form import Section
 from genex.score import Meter

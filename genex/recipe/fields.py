@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, Field
 
 from genex.exercises import AnyExercise, Click, GuideLine
 from genex.exercises.field_kinds import AS_WORDS, Fields, Number, Text, Whole
-from genex.exercises.names import BLOCKS, BlockName, OutputName, PartName
+from genex.exercises.recipe_words import BLOCKS, BlockName, OutputName, PartName
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from genex.errors import RecipeError
-from genex.exercises.names import PartName
+from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields

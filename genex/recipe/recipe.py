@@ -13,7 +13,7 @@ from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
 from genex.exercises import Exercise, find_kind
-from genex.exercises.names import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
+from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.consistency import Facts, require_consistent
 from genex.recipe.fields import RecipeFields

@@ -185,7 +185,7 @@ def test_a_lesson_is_built_anew_when_its_package_changes(package, genex, recipe,
 def test_a_package_is_not_looked_for_where_genex_has_the_kind(package, genex, recipe):
     package("raise RuntimeError('read')", kind="arpeggio")
     assert genex("check", recipe("chords: C\nexercise: arpeggio\n")).code == 0
-    assert find_kind("arpeggio").__module__ == "genex.exercises.models.arpeggio"
+    assert find_kind("arpeggio").__module__ == "genex.exercises.models.over_the_chart"
 
 
 @pytest.mark.parametrize(

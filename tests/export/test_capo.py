@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 import pytest
 
 from genex.exercises import Player
-from genex.exercises.models.arpeggio import Arpeggio
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.export.diagrams import DiagramStyle, shape_svg, sheet_svg
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data

@@ -5,10 +5,8 @@ from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
 from genex.exercises import GuideLine, Player
-from genex.exercises.models.changes import Changes
-from genex.exercises.models.drill import Drill
-from genex.exercises.models.etude import Etude
-from genex.exercises.models.targets import Targets
+from genex.exercises.models.asking import Drill
+from genex.exercises.models.over_the_chart import Changes, Etude, Targets
 from genex.lines.changes import arpeggio_line
 from genex.lines.drills import interval_drill
 from genex.lines.etude import etude

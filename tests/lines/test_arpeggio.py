@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.arpeggio import Arpeggio
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.fretboard.tunings import tuning
 from genex.lines.arpeggio import arpeggio_exercise, climb, round_trips
 from genex.lines.placement import in_position

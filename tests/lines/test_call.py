@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.calls import Calls
+from genex.exercises.models.asking import Calls
 from genex.lines.call import call_and_response
 from genex.score import Role
 from genex.score.checks import equal_pitch_overlaps, line_overlaps

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.changes import Changes
+from genex.exercises.models.over_the_chart import Changes
 from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD
 from genex.lines.changes import arpeggio_line, go_on

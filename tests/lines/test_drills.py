@@ -6,7 +6,7 @@ import pytest
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.drill import Drill
+from genex.exercises.models.asking import Drill
 from genex.lines.drills import INTERVALS, balanced, drill
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
 from genex.theory import parse_chord

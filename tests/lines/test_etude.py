@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.etude import Etude
+from genex.exercises.models.over_the_chart import Etude
 from genex.fretboard.tunings import STANDARD
 from genex.lines.etude import etude
 from genex.lines.placement import choose_position, chords_of

@@ -4,7 +4,7 @@ import pytest
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.arpeggio import Arpeggio
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.lines.arpeggio import arpeggio_exercise
 from genex.lines.every_position import every_position
 from genex.score import Note

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.scales import Scales
+from genex.exercises.models.over_the_chart import Scales
 from genex.fretboard.tunings import STANDARD, tuning
 from genex.lines.ladders import scale_of
 from genex.lines.scale_lines import keep_on, scale_line, three_a_string

@@ -5,9 +5,7 @@ import pytest
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.sequence import ShapeSequence
-from genex.exercises.models.shapes import Shapes
-from genex.exercises.models.tour import Tour
+from genex.exercises.models.over_shapes import Shapes, ShapeSequence, Tour
 from genex.fretboard.sequences import SEQUENCES
 from genex.fretboard.shapes import chord_shapes
 from genex.fretboard.tunings import STANDARD, tuning

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.targets import Targets
+from genex.exercises.models.over_the_chart import Targets
 from genex.lines.ladders import scale_of
 from genex.lines.targets import APPROACHES, target_degree, target_line
 from genex.score.checks import line_overlaps

@@ -1,4 +1,4 @@
-"""The kinds of exercise that come with genex, a module each, of the kind's own name.
+"""The kinds of exercise that come with genex.
 
-A module that is put here is found by ``genex.exercises.kinds()``; nothing lists them.
+Whatever kind is registered in a module of this folder is found; nothing lists them.
 """

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from genex.exercises import Player
-from genex.exercises.models.etude import Etude
-from genex.exercises.models.positions import Positions
+from genex.exercises.models.over_shapes import Positions
+from genex.exercises.models.over_the_chart import Etude
 from genex.lines.etude import etude
 from genex.lines.every_position import every_position
 from genex.lines.study_plan import StudyPlan, bars_of, lay_out

@@ -1,14 +1,16 @@
-"""Call and response."""
+"""What asks the student to play something back, or to name it."""
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from genex.exercises.families import WITHOUT_GUIDE, Placed
-from genex.exercises.field_kinds import Whole
+from genex.exercises.families import WITHOUT_GUIDE, Placed, Study
+from genex.exercises.field_kinds import AS_LIST, Text, Whole
 from genex.exercises.registry import register
+
+Ask = Literal["interval", "chord", "degree", "progression"]
 
 
 @register
@@ -37,3 +39,29 @@ class Calls(Placed):
     may_return: bool = Field(default=False, description="A call may come again in the track.")
     keep_form: bool = Field(default=False, description="The form runs on under call and silence.")
     slides: bool = Field(default=False, description="Some held notes are slid into.")
+
+
+@register
+class Drill(Study):
+    """A recognition drill: question, silence to name it, confirmation in sound."""
+
+    composed_by = "genex.lines.drills:drill"
+    needs_chords = False
+    asks = True
+    usual_parts = ("exercise",)
+    usual_outputs = ("midi", "loop", "answers", "captions")
+    usual_blocks = ("care",)  # what is asked stands in the answer key
+
+    kind: Literal["drill"] = "drill"
+    ask: Ask = Field(description="What is to be recognised.")
+    items: Annotated[tuple[Text, ...], AS_LIST] | None = Field(
+        default=None,
+        description="What is asked; the usual ones if left away.",
+        examples=["minor third, major third"],
+    )
+    rounds: Whole = Field(default=2, ge=1, le=20, description="How often each item is asked.")
+    direction: Literal["ascending", "descending", "together"] = Field(
+        default="ascending", description="How intervals are played."
+    )
+    think_bars: Whole = Field(default=1, ge=1, le=8, description="Bars of silence after a question.")
+    position: Whole = Field(default=5, ge=1, le=15, description="Fret of the first finger.")
