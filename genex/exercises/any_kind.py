@@ -17,8 +17,8 @@ from genex.exercises.registry import find_kind, kind_names, kinds
 def _exercise(value: Any) -> Exercise:
     """The exercise that is written: ``arpeggio`` is short for ``{kind: arpeggio}``.
 
-    Only the model of the kind that is named is loaded and built. Errors are those that pydantic has
-    for a union told apart by a field.
+    Only the model of the kind that is named is built. Errors are those that pydantic has for a
+    union told apart by a field.
     """
     if isinstance(value, Exercise):
         return value

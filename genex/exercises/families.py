@@ -40,13 +40,17 @@ class Placed(Exercise):
             yield Fault("'form' and 'position' both say where the hand lies", "keep one", ("form",))
 
 
-class Running(Placed):
-    """Runs in one note value, in one place on the neck."""
+class Even(Exercise):
+    """Is played in one note value throughout."""
 
     rhythm: Rhythm = Field(default="eighths", description="The note value played throughout.")
     rest_every: Whole = Field(
         default=0, ge=0, le=32, description="Every so many notes of a bar one is a rest; 0 for none."
     )
+
+
+class Running(Even, Placed):
+    """Runs in one note value, in one place on the neck."""
 
 
 class Study(Exercise):
@@ -58,13 +62,9 @@ class Study(Exercise):
     usual_parts = WITHOUT_GUIDE
 
 
-class OverShapes(Study):
+class OverShapes(Even, Study):
     """Goes through the shapes of each chord."""
 
-    rhythm: Rhythm = Field(default="eighths", description="The note value played throughout.")
-    rest_every: Whole = Field(
-        default=0, ge=0, le=32, description="Every so many notes of a bar one is a rest; 0 for none."
-    )
     forms: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None,
         description="Forms in playing order; all of them up the neck if left away.",
