@@ -3,6 +3,7 @@
 GenexError                      exit 1   something outside the user's text failed
 ├── SynthesizerError            exit 1   no usable libfluidsynth, or it misbehaved
 ├── OutputError                 exit 1   a file could not be written (full disk, folder gone)
+├── ExercisePackageError        exit 1   an installed package with a kind of exercise is broken
 └── InputError                  exit 2   what the user wrote or asked for is wrong
     ├── RecipeError             exit 2   a recipe or groove file: always with a place
     ├── ChordSymbolError        exit 2   a chord symbol: with the position inside it
@@ -77,6 +78,10 @@ class SynthesizerError(GenexError):
 
 class OutputError(GenexError):
     """A file could not be written although the request was right."""
+
+
+class ExercisePackageError(GenexError):
+    """An installed package offers a kind of exercise that cannot be loaded."""
 
 
 class InputError(GenexError):

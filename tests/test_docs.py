@@ -18,9 +18,10 @@ from pathlib import Path
 from typing import get_args
 
 from genex.cli import main
+from genex.exercises import kinds
 from genex.fretboard import SEQUENCES, TUNINGS
 from genex.lines.drills import INTERVALS
-from genex.recipe import exercises, json_schema
+from genex.recipe import json_schema
 from genex.recipe.fields import OutputName
 
 ROOT = Path(__file__).parents[1]
@@ -95,8 +96,7 @@ def field_table() -> str:
 def kind_table() -> str:
     """The kinds of exercise as a Markdown table."""
     rows = ["| kind | what it is | its fields |", "|---|---|---|"]
-    for model in (*get_args(exercises.Line), *get_args(exercises.Study)):
-        kind = get_args(model.model_fields["kind"].annotation)[0]
+    for kind, model in kinds().items():
         names = ", ".join(f"`{name}`" for name in model.model_fields if name not in ("kind", "sound"))
         rows.append(f"| `{kind}` | {' '.join(model.__doc__.split())} | {names} |")
     return "\n".join(rows) + "\n"
@@ -105,7 +105,7 @@ def kind_table() -> str:
 def exercise_field_table() -> str:
     """Every field that some kind of exercise has, once, as a Markdown table."""
     rows = {}
-    for model in (*get_args(exercises.Line), *get_args(exercises.Study)):
+    for model in kinds().values():
         for name, field in model.model_json_schema()["properties"].items():
             if name != "kind":
                 rows.setdefault(name, _row(name, field))
@@ -128,7 +128,7 @@ def _row(name: str, field: dict) -> str:
     words = field.get("description", "").replace("|", "&#124;")
     options = (field, *field.get("anyOf", ()))
     choices = [option["enum"] for option in options if "enum" in option]
-    if choices:
+    if choices and not any("discriminator" in option for option in options):
         words = f"{words} One of {', '.join(map(str, choices[0]))}."
     several = [option["items"]["enum"] for option in options if "enum" in option.get("items", {})]
     if several:

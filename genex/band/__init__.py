@@ -1,14 +1,13 @@
 """Drums, bass and comping, played from groove files over a timeline."""
 
 from genex.band.catalogue import all_grooves, groove_names, grooves_for, load_groove, require_meter
-from genex.band.click import ClickSettings, play_click
+from genex.band.click import play_click
 from genex.band.feel_timing import FeelTiming, lead_swing_ratio, swing_offset, swing_ratio
 from genex.band.groove import Groove
 from genex.band.play import BAND_PARTS, count_in, play_band, trading
 
 __all__ = [
     "BAND_PARTS",
-    "ClickSettings",
     "FeelTiming",
     "Groove",
     "all_grooves",

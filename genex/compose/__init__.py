@@ -1,7 +1,6 @@
 """Recipe -> Score: the one place where recipe, band and lines meet."""
 
 from genex.compose.chart_timeline import build_timeline
-from genex.compose.exercises import distinct_chords
 from genex.compose.feels import tempo_note, usual_of_feel
 from genex.compose.piece import (
     Composer,
@@ -19,7 +18,6 @@ __all__ = [
     "build_timeline",
     "compose",
     "default_feel",
-    "distinct_chords",
     "part_word",
     "recipe_groove",
     "recipe_tuning",

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from genex.band import (
     BAND_PARTS,
-    ClickSettings,
     Groove,
     count_in,
     load_groove,
@@ -19,19 +18,20 @@ from genex.band import (
     trading,
 )
 from genex.compose.chart_timeline import build_timeline, quarter_tempo
-from genex.compose.exercises import exercise_line, hears_tempo, study_plan, tempo_steps
+from genex.compose.exercises import played, tempo_steps
 from genex.errors import GrooveError, InputError, RecipeError
+from genex.exercises import Click, Exercise, Player
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.fretboard import Hand, Tuning, tuning
 from genex.hints import did_you_mean
-from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
-from genex.lines.guide import GuideSettings, guide_line
+from genex.lines.guide import guide_line
 from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
-from genex.recipe import Recipe, Version, exercises
+from genex.recipe import Recipe, Version
 from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, TempoMap, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
-from genex.theory import Key, Pitch
+from genex.theory import Key
 
 DEFAULT_COUNT_IN_BARS = 1
 _USUAL_FEELS = {
@@ -96,7 +96,9 @@ class Composer:
         leads = _rested(recipe, timeline, plan.parts)
         band = self._band(timeline, groove, leads, ending=ending)
         timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
-        clicks = _rested(recipe, timeline, [_click(recipe, timeline)] if "click" in recipe.parts else [])
+        clicks: list[Part] = []
+        if "click" in recipe.parts:
+            clicks = _rested(recipe, timeline, [play_click(timeline, recipe.fields.click or Click())])
         parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
         score = Score(
             title=recipe.title,
@@ -133,7 +135,7 @@ class Composer:
         if "guide" in recipe.parts:
             plan = replace(plan, parts=(*plan.parts, *_guide(recipe, plan.timeline)))
         _require_length(recipe, len(plan.timeline.bars), "exercise")
-        if not hears_tempo(recipe.fields.exercise):
+        if not _exercise_of(recipe).hears_tempo:
             self._lines[version.key, ending] = plan
         return plan
 
@@ -156,16 +158,14 @@ def _exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan
     """The exercise over the recipe's chart, or with a chart of its own."""
     if "exercise" not in recipe.parts:
         return None
-    wish = recipe.fields.exercise
-    neck, program = recipe_tuning(recipe), _program(recipe, "exercise")
+    player = _player(recipe, "exercise", _exercise_of(recipe).sound)
     with _placed(recipe, "exercise"):
-        if isinstance(wish, exercises.Study):
-            return study_plan(recipe, wish, version, timeline, neck, program)
-        if wish is not None:
-            line = exercise_line(recipe, wish, version, timeline, neck, program)
-            return StudyPlan(timeline, (line,))
-        settings = ArpeggioSettings(tuning=neck, program=program, name="exercise")
-        return StudyPlan(timeline, (arpeggio_exercise(timeline, settings),))
+        return played(_exercise_of(recipe).in_key(recipe.key, version.key), timeline, player)
+
+
+def _exercise_of(recipe: Recipe) -> Exercise:
+    """The exercise that a recipe asks for, or the one that is played where it says none."""
+    return recipe.fields.exercise or Arpeggio()
 
 
 def _require_length(recipe: Recipe, bars: int, field: str) -> None:
@@ -180,22 +180,23 @@ def _require_length(recipe: Recipe, bars: int, field: str) -> None:
 
 def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
     guide = recipe.fields.guide
+    player = _player(recipe, "guide", guide.sound)
     with _placed(recipe, "guide"):
-        return guide_line(
-            timeline,
-            GuideSettings(
-                start=guide.start,
-                voices=guide.voices,
-                rhythm=guide.rhythm,
-                contour=guide.contour,
-                position=guide.position,
-                low=None if guide.low is None else Pitch.parse(guide.low).midi,
-                high=None if guide.high is None else Pitch.parse(guide.high).midi,
-                closed=True,
-                tuning=recipe_tuning(recipe),
-                program=_program(recipe, "guide"),
-            ),
+        low, high = guide.limits
+        return guide_line(timeline, guide, replace(player, low=low, high=high))
+
+
+def _player(recipe: Recipe, name: str, sound: str) -> Player:
+    """Who plays a lead part with a sound. Raises RecipeError for a sound that there is not."""
+    program = INSTRUMENTS.get(" ".join(sound.lower().split()))
+    if program is None:
+        raise RecipeError(
+            f"there is no sound '{sound}'",
+            hint=did_you_mean(sound, list(INSTRUMENTS)),
+            place=recipe.place(name, "sound"),
         )
+    folder = Path(recipe.source.file).parent
+    return Player(recipe_tuning(recipe), program, name, recipe.fields.seed, folder=folder)
 
 
 def _played(
@@ -229,17 +230,9 @@ def _played(
     )
 
 
-def _click(recipe: Recipe, timeline: Timeline) -> Part:
-    wish = recipe.fields.click
-    if wish is None:
-        return play_click(timeline)
-    return play_click(timeline, ClickSettings(**wish.model_dump()))
-
-
 def recipe_groove(recipe: Recipe) -> Groove:
     """The feel of a recipe. A groove file is looked for beside the recipe. Raises InputError."""
-    is_study = isinstance(recipe.fields.exercise, exercises.Study)
-    bed = is_study and not isinstance(recipe.fields.exercise, exercises.Calls)
+    bed = _exercise_of(recipe).over_bed
     with _placed(recipe, "meter"):
         name = recipe.fields.feel or default_feel(recipe.meter, bed=bed)
     place = recipe.place("feel")
@@ -270,23 +263,6 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
             capo=fields.capo,
             hand=Hand[fields.hand.upper()],
         )
-
-
-_DEFAULT_SOUNDS = {"exercise": "jazz guitar", "guide": "clarinet"}
-
-
-def _program(recipe: Recipe, group: str) -> int:
-    """General MIDI program of a lead part's ``sound``."""
-    written = recipe.fields.guide if group == "guide" else recipe.fields.exercise
-    name = written.sound if written is not None else _DEFAULT_SOUNDS[group]
-    program = INSTRUMENTS.get(" ".join(name.lower().split()))
-    if program is None:
-        raise RecipeError(
-            f"there is no sound '{name}'",
-            hint=did_you_mean(name, list(INSTRUMENTS)),
-            place=recipe.place(group, "sound"),
-        )
-    return program
 
 
 @contextmanager

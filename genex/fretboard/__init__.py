@@ -2,6 +2,7 @@
 
 from genex.fretboard.fingering import (
     Fingered,
+    Wishes,
     finger_everywhere,
     finger_line,
     main_position,
@@ -45,6 +46,7 @@ __all__ = [
     "Shape",
     "ShapeNote",
     "Tuning",
+    "Wishes",
     "along_strings",
     "chord_shape",
     "chord_shapes",

@@ -65,6 +65,31 @@ class Fingered:
         return self.string, self.fret, self.finger, self.position
 
 
+@dataclass(frozen=True)
+class Wishes:
+    """What may be asked of a fingering.
+
+    position  keep the hand here, a fret lower or higher only by shifts; None anywhere
+    between   the lowest and the highest position that the hand may take; None for any
+    strings   use these strings only; None for all
+    closed    no open strings
+    breaths   indices of the notes with a rest before them: there the hand moves at leisure, and
+              it rather moves there than within a phrase
+    hand      its size; None for that of the instrument's player
+    """
+
+    position: int | None = None
+    between: tuple[int, int] | None = None
+    strings: frozenset[int] | None = None
+    closed: bool = False
+    breaths: frozenset[int] = frozenset()
+    hand: Hand | None = None
+
+
+ANYHOW = Wishes()
+"""No wishes: the hand may lie anywhere."""
+
+
 def with_moves(states: Sequence[tuple[int, int, int, int]]) -> tuple[Fingered, ...]:
     """Fingered notes from (string, fret, finger, position), each with the move that leads to it."""
     before = [None, *states[:-1]]
@@ -80,22 +105,13 @@ def main_position(fingered: Sequence[Fingered]) -> int:
 def finger_line(
     midis: Sequence[int],
     tuning: Tuning,
+    wishes: Wishes = ANYHOW,
     *,
-    position: int | None = None,
-    strings: Collection[int] | None = None,
-    hand: Hand | None = None,
-    closed: bool = False,
     fixed: Sequence[tuple[int, int] | None] | None = None,
-    breaths: Collection[int] = (),
 ) -> tuple[Fingered, ...]:
     """The best fingering of a single-note line given as MIDI numbers.
 
-    position  keep the hand here, a fret lower or higher only by shifts; None anywhere
-    strings   use these strings only
-    closed    no open strings
-    fixed     for each note a (string, fret) that it must be played at, or None
-    breaths   indices of the notes with a rest before them: there the hand moves at leisure, and
-              it rather moves there than within a phrase
+    ``fixed`` gives for each note a (string, fret) that it must be played at, or None.
 
     Raises FretboardError when a note is off the instrument or the line cannot be played so.
     """
@@ -106,20 +122,11 @@ def finger_line(
             raise ValueError(f"{len(fixed)} fixed places for {len(midis)} notes")
         choices = [None if place is None else (place,) for place in fixed]
     try:
-        return finger_among(
-            midis,
-            choices,
-            tuning,
-            position=position,
-            strings=strings,
-            hand=hand,
-            closed=closed,
-            breaths=breaths,
-        )
+        return finger_among(midis, choices, tuning, wishes)
     except FretboardError as error:
-        if position is None or strings is not None or closed or fixed is not None:
+        if wishes.position is None or wishes.strings is not None or wishes.closed or fixed is not None:
             raise
-        homes = [str(home) for home, _ in finger_everywhere(midis, tuning, hand=hand)]
+        homes = [str(home) for home, _ in finger_everywhere(midis, tuning, hand=wishes.hand)]
         if not homes:
             hint = "no one position holds the whole line: leave the position free"
         else:
@@ -131,34 +138,23 @@ def finger_among(
     midis: Sequence[int],
     choices: Sequence[Collection[tuple[int, int]] | None],
     tuning: Tuning,
-    *,
-    position: int | None = None,
-    strings: Collection[int] | None = None,
-    hand: Hand | None = None,
-    closed: bool = False,
-    between: tuple[int, int] | None = None,
-    breaths: Collection[int] = (),
+    wishes: Wishes = ANYHOW,
 ) -> tuple[Fingered, ...]:
-    """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
-
-    ``between`` gives the lowest and the highest position that the hand may take.
-    """
-    _require_sane(midis, choices, tuning, position, strings)
+    """As ``finger_line``, with a choice of (string, fret) for each note, or None for any."""
+    _require_sane(midis, choices, tuning, wishes)
     if not midis:
         return ()
-    states = states_of(tuning, hand)
-    on_strings = frozenset(strings) if strings is not None else None
-    rests = frozenset(breaths)
-    away_a_fret = AWAY_BETWEEN_BREATHS if rests else AWAY_FROM_HOME
-    search = _Search(states, position, on_strings, closed, between, away_a_fret)
+    states = states_of(tuning, wishes.hand)
+    rests = wishes.breaths
+    search = _Search(states, wishes)
     spans, own = [], []
     for midi, choice in zip(midis, choices, strict=True):
         spans.append(states.span[midi])
         own.append(search.own(midi, None if choice is None else frozenset(choice)))
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
-            raise _unplayable(midis[index], tuning, position, strings, closed)
-    dearer = SHIFT_IN_A_PHRASE if rests or position is not None else 0
+            raise _unplayable(midis[index], tuning, wishes)
+    dearer = SHIFT_IN_A_PHRASE if rests or wishes.position is not None else 0
     picked = _best_path(states, spans, own, rests, dearer)
     if any(
         states.change[a, b] >= IMPOSSIBLE
@@ -203,27 +199,26 @@ def finger_everywhere(
     best: dict[tuple[Place, ...], tuple[int, int, tuple[Fingered, ...]]] = {}
     for position in range(1, tuning.last_fret + 1):
         try:
-            line = finger_among(midis, [None] * len(midis), tuning, position=position, hand=hand)
+            line = finger_among(midis, [None] * len(midis), tuning, Wishes(position, hand=hand))
         except FretboardError:
             continue
         if main_position(line) != position:
             continue
         way = tuple(note.place for note in line)
-        found = (line_cost(line, tuning, hand=hand), position, line)
+        found = (line_cost(line, tuning, Wishes(hand=hand)), position, line)
         if way not in best or found[:2] < best[way][:2]:
             best[way] = found
     return tuple(sorted(((position, line) for _, position, line in best.values()), key=lambda e: e[0]))
 
 
-def line_cost(
-    line: Sequence[Fingered], tuning: Tuning, *, position: int | None = None, hand: Hand | None = None
-) -> int:
-    """What the hand's work on a fingering costs.
+def line_cost(line: Sequence[Fingered], tuning: Tuning, wishes: Wishes = ANYHOW) -> int:
+    """What the hand's work on a fingering costs, with a hand and a position as wished.
 
     For given places, or in a wished position, this is what ``finger_line`` makes as small as
     possible; where it is free to choose it adds ``climb_cost``, to stay low on the neck.
     """
-    states = states_of(tuning, hand)
+    position = wishes.position
+    states = states_of(tuning, wishes.hand)
     columns = (states.string, states.fret, states.finger, states.position)
     total, before = 0, -1
     for note in line:
@@ -244,21 +239,10 @@ def line_cost(
 class _Search:
     """Costs of single notes under a search's conditions, kept for notes that come again."""
 
-    def __init__(
-        self,
-        states: States,
-        position: int | None = None,
-        strings: frozenset[int] | None = None,
-        closed: bool = False,
-        between: tuple[int, int] | None = None,
-        away_a_fret: int = AWAY_FROM_HOME,
-    ) -> None:
+    def __init__(self, states: States, wishes: Wishes) -> None:
         self._states = states
-        self._position = position
-        self._strings = strings
-        self._closed = closed
-        self._between = between
-        self._away_a_fret = away_a_fret
+        self._wishes = wishes
+        self._away_a_fret = AWAY_BETWEEN_BREATHS if wishes.breaths else AWAY_FROM_HOME
         self._known: dict[tuple[int, frozenset[tuple[int, int]] | None], Costs] = {}
 
     def own(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
@@ -271,26 +255,26 @@ class _Search:
     def _compute(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
         import numpy as np
 
-        states = self._states
+        states, wishes = self._states, self._wishes
         span = states.span[midi]
         string, fret = states.string[span], states.fret[span]
         cost = states.own[span].astype(np.int64)
         ruled_out = np.zeros(len(cost), dtype=bool)
-        if self._position is not None:
-            away = np.abs(states.position[span] - self._position)
+        if wishes.position is not None:
+            away = np.abs(states.position[span] - wishes.position)
             is_open = states.finger[span] == 0
             cost += self._away_a_fret * away
             ruled_out |= away > POSITION_SLACK
-            ruled_out |= is_open & (self._position > OPEN_POSITIONS)
-        if self._position is None and self._between is None and choice is None:
+            ruled_out |= is_open & (wishes.position > OPEN_POSITIONS)
+        if wishes.position is None and wishes.between is None and choice is None:
             cost += climb_cost(states.position[span])
-        if self._between is not None:
-            lowest, highest = self._between
+        if wishes.between is not None:
+            lowest, highest = wishes.between
             at = states.position[span]
             ruled_out |= (at < lowest) | (at > highest)
-        if self._strings is not None:
-            ruled_out |= ~np.isin(string, list(self._strings))
-        if self._closed:
+        if wishes.strings is not None:
+            ruled_out |= ~np.isin(string, list(wishes.strings))
+        if wishes.closed:
             ruled_out |= fret == 0
         if choice is not None:
             allowed = np.zeros(len(cost), dtype=bool)
@@ -367,19 +351,18 @@ def _require_sane(
     midis: Sequence[int],
     choices: Sequence[Collection[tuple[int, int]] | None],
     tuning: Tuning,
-    position: int | None,
-    strings: Collection[int] | None,
+    wishes: Wishes,
 ) -> None:
     """Raise FretboardError for conditions that no line could meet."""
     for midi in dict.fromkeys(midis):
         require_on_instrument(tuning, midi)
-    if position is not None and not 1 <= position <= tuning.last_fret:
+    if wishes.position is not None and not 1 <= wishes.position <= tuning.last_fret:
         raise FretboardError(
-            f"there is no position {position} on this neck",
+            f"there is no position {wishes.position} on this neck",
             hint=f"a position is the fret of the first finger, 1 to {tuning.last_fret}",
         )
     count = len(tuning.strings)
-    for string in strings or ():
+    for string in wishes.strings or ():
         if not 1 <= string <= count:
             raise FretboardError(
                 f"there is no string {string} in {tuning}", hint=f"strings run from 1 to {count}"
@@ -393,21 +376,15 @@ def _require_sane(
                 )
 
 
-def _unplayable(
-    midi: int,
-    tuning: Tuning,
-    position: int | None,
-    strings: Collection[int] | None,
-    closed: bool,
-) -> FretboardError:
+def _unplayable(midi: int, tuning: Tuning, wishes: Wishes) -> FretboardError:
     """The error for a note that the wished position or strings cannot hold."""
     where = []
-    if position is not None:
-        where.append(f"in position {position}")
-    if strings is not None:
-        numbers = ", ".join(str(string) for string in sorted(strings))
-        where.append(f"on string{'s' if len(strings) != 1 else ''} {numbers}")
-    if closed:
+    if wishes.position is not None:
+        where.append(f"in position {wishes.position}")
+    if wishes.strings is not None:
+        numbers = ", ".join(str(string) for string in sorted(wishes.strings))
+        where.append(f"on string{'s' if len(wishes.strings) != 1 else ''} {numbers}")
+    if wishes.closed:
         where.append("without open strings")
     frets = [
         f"string {string} fret {fret}"

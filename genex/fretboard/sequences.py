@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from genex.errors import FretboardError
-from genex.fretboard.fingering import finger_among
+from genex.fretboard.fingering import Wishes, finger_among
 from genex.fretboard.hand import HandMove
 from genex.fretboard.shapes import PathNote, Shape
 from genex.fretboard.tunings import Hand, Tuning
@@ -176,8 +176,7 @@ def fingered_sequence(
             [note.midi for note in notes],
             [[(note.string, note.fret)] for note in notes],
             tuning,
-            hand=hand,
-            between=(min(positions), max(positions)),
+            Wishes(between=(min(positions), max(positions)), hand=hand),
         )
     except FretboardError:
         return own

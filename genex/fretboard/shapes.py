@@ -26,7 +26,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from genex.errors import FretboardError
-from genex.fretboard.fingering import Fingered, finger_among, main_position
+from genex.fretboard.fingering import Fingered, Wishes, finger_among, main_position
 from genex.fretboard.forms import WINDOW_FRETS, Form, form_named, forms_of
 from genex.fretboard.hand import HandMove, move_between
 from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, places
@@ -310,7 +310,7 @@ def _fingered_shape(
         start <= place.fret < start + WINDOW_FRETS for found in choices for place in found
     )
     between = (max(1, start), max(1, start + 1)) if start is not None and held else None
-    line = finger_among(midis, choices, tuning, hand=hand, between=between)
+    line = finger_among(midis, choices, tuning, Wishes(between=between, hand=hand))
     notes = tuple(
         _noted(midi, fingered, *names[midi % 12]) for midi, fingered in zip(midis, line, strict=True)
     )

@@ -16,13 +16,13 @@ hand is [common practice].
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from genex.errors import LineError
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.lines.ladders import chord_tones, nearest, pitch_of, stacked_ladder
-from genex.lines.note_slots import Rhythm, Slot, accented, slots, slots_by_span
-from genex.lines.placement import Hold, chords_of, hold_over
+from genex.lines.note_slots import VELOCITY, Slot, accented, slots, slots_by_span
+from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
 
@@ -33,38 +33,14 @@ NEAR_SEMITONES = 5
 at the same fret of the next string."""
 
 
-@dataclass(frozen=True)
-class ArpeggioSettings:
-    """What an arpeggio exercise shall be like.
-
-    position    fret of the first finger; None to choose the one that suits the progression
-    form        open-chord form of the first chord that gives the position instead (C A G E D in
-                standard tuning, numbers elsewhere)
-    strings     numbers of the strings to stay on (1 the highest); None for all
-    rest_every  every n-th slot of a bar is a rest, 0 for none
-    program     General MIDI program, 0-based
-    """
-
-    position: int | None = None
-    form: str | None = None
-    strings: tuple[int, ...] | None = None
-    rhythm: Rhythm = "eighths"
-    rest_every: int = 0
-    tuning: Tuning = STANDARD
-    program: int = 25
-    velocity: int = 80
-    name: str = "arpeggio"
-
-
-def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = None) -> Part:
+def arpeggio_exercise(timeline: Timeline, exercise: Arpeggio, player: Player) -> Part:
     """The arpeggio of each chord up and down in one position.
 
     N.C. is a rest. Raises LineError where a chord has fewer than two tones in the position.
     """
-    settings = settings or ArpeggioSettings()
-    grid = slots(timeline, settings.rhythm, rest_every=settings.rest_every)
+    grid = slots(timeline, exercise.rhythm, rest_every=exercise.rest_every)
     chords = chords_of(timeline, "take an arpeggio from")
-    hold = hold_over(chords, settings)
+    hold = hold_over(chords, exercise, player)
     notes: list[Note] = []
     runs: list[int] = []
     for number, (span, group) in enumerate(slots_by_span(grid)):
@@ -73,16 +49,10 @@ def arpeggio_exercise(timeline: Timeline, settings: ArpeggioSettings | None = No
         place = f"bar {timeline.bar_at(span.onset_beats).number}"
         before = notes[-1].midi if notes else None
         midis = _fill(span.chord, hold, len(group), before, place)
-        notes += _notes(span.chord, group, midis, settings.velocity, timeline)
+        notes += _notes(span.chord, group, midis, timeline)
         runs += [number] * len(group)
-    return Part.of(
-        settings.name,
-        Role.EXERCISE,
-        settings.program,
-        hold.finger(notes) if hold.position is None else hold.finger_runs(notes, runs),
-        strings=settings.tuning.strings,
-        capo=settings.tuning.capo,
-    )
+    shown = hold.finger(notes) if hold.position is None else hold.finger_runs(notes, runs)
+    return fretted_part(player, Role.EXERCISE, shown)
 
 
 def _fill(chord: Chord, hold: Hold, count: int, before: int | None, place: str) -> list[int]:
@@ -142,9 +112,7 @@ def climb(ladder: Sequence[int], start: int, count: int) -> list[int]:
     return path
 
 
-def _notes(
-    chord: Chord, group: Sequence[Slot], midis: Sequence[int], velocity: int, timeline: Timeline
-) -> list[Note]:
+def _notes(chord: Chord, group: Sequence[Slot], midis: Sequence[int], timeline: Timeline) -> list[Note]:
     notes = []
     for slot, midi in zip(group, midis, strict=True):
         pitch, degree = pitch_of(chord, midi)
@@ -153,7 +121,7 @@ def _notes(
                 slot.onset_beats,
                 slot.length_beats,
                 pitch,
-                accented(velocity, slot, timeline),
+                accented(VELOCITY, slot, timeline),
                 degree=degree,
             )
         )

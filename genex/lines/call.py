@@ -14,9 +14,10 @@ from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.exercises import Player
+from genex.exercises.models.asking import Calls
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
-from genex.lines.placement import Hold, hold_over
+from genex.lines.placement import Hold, fretted_part, hold_over
 from genex.lines.resolution import CHANGES_LEVEL
 from genex.lines.rhythm import latest_ending
 from genex.lines.study_plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
@@ -25,59 +26,10 @@ from genex.lines.vocabulary import require_level
 from genex.score import Note, Part, Role, TempoMap, Timeline
 from genex.theory import Chord, Key, chord_from_numeral
 
-CALL_BARS = (1, 2, 4)
 SIGNAL_PROGRAM = 11
 ATTEMPTS = 40
 
 _TWO_FIVE_ONE = {"major": ("ii7", "V7", "Imaj7"), "minor": ("iim7b5", "V7b9", "im7")}
-
-
-@dataclass(frozen=True)
-class CallSettings:
-    """What a call-and-response track shall be like.
-
-    calls         how many
-    bars          length of a call: 1, 2 or 4 bars
-    level         1 to 6, see ``vocabulary.LEVELS``
-    to_level      last level, if the calls are to grow more difficult; None to stay at one
-    repeats       how often each call is given, with its silence
-    answer        after the silence the call is played once more
-    announce      a bar before each call with its first note
-    signal        a soft bell at the beginning of each silence
-    may_return    a call may come again later in the track
-    keep_form     the form runs on under call and silence; without answer, announcement, repeats
-    two_five_one  the first half of the calls at level 6 goes through a ii-V-I in the key
-    position      fret of the first finger; None to choose the one that suits the progression
-    form          form of the first chord that gives the position instead
-    strings       numbers of the strings to stay on (1 the highest); None for all
-    low, high     limits as MIDI numbers within the position; None for the position's own
-    slides        some held notes are slid into
-    seed          each call draws for itself
-    program       General MIDI program of the calls, 0-based
-    """
-
-    calls: int = 8
-    bars: int = 2
-    level: int = 1
-    to_level: int | None = None
-    repeats: int = 1
-    answer: bool = False
-    announce: bool = False
-    signal: bool = False
-    may_return: bool = False
-    keep_form: bool = False
-    two_five_one: bool = True
-    position: int | None = None
-    form: str | None = None
-    strings: tuple[int, ...] | None = None
-    low: int | None = None
-    high: int | None = None
-    slides: bool = False
-    seed: str | int = 0
-    tuning: Tuning = STANDARD
-    program: int = 26
-    velocity: int = 84
-    name: str = "call"
 
 
 Stage = Literal["announce", "listen", "play", "answer"]
@@ -93,21 +45,26 @@ class _Turn:
     bars: int
 
 
-def call_and_response(timeline: Timeline, settings: CallSettings | None = None) -> StudyPlan:
+def call_and_response(
+    timeline: Timeline, exercise: Calls, player: Player, *, two_five_one: bool = True
+) -> StudyPlan:
     """The track over a form: chart, calls, captions and answer key.
 
     ``timeline`` is the form; of several choruses the first is taken. The part ``call`` holds the
     calls (and announcements and answers), ``signal`` the bell. Captions say listen and play and,
-    after the silence, what it was. Raises LineError for settings that do not fit the form.
+    after the silence, what it was. With ``two_five_one`` the first half of the calls of level 6
+    goes through a ii-V-I in the key. Raises LineError for calls that do not fit the form.
     """
-    settings = settings or CallSettings()
     form = [bar for bar, at in zip(bars_of(timeline), timeline.bars, strict=True) if at.chorus == 1]
-    levels = _levels(settings)
-    _require(settings, form, levels)
-    turns, bars = _chart(form, settings, levels, timeline.key)
+    levels = _levels(exercise)
+    through = 0
+    if two_five_one and not exercise.keep_form:
+        through = (levels.count(CHANGES_LEVEL) + 1) // 2
+    _require(exercise, form, levels, through)
+    turns, bars = _chart(form, exercise, levels, timeline.key, through)
     tempo = TempoMap.constant(timeline.tempo.tempo_at(Fraction(0)))
     track = lay_out(bars, timeline.key, tempo)
-    phrases, hold = _phrases(track, turns, levels, settings)
+    phrases, hold = _phrases(track, turns, levels, exercise, player)
     notes: list[Note] = []
     signals: list[Note] = []
     cues: list[CueSpan] = []
@@ -126,15 +83,12 @@ def call_and_response(timeline: Timeline, settings: CallSettings | None = None) 
             first = phrase.notes[0]
             length = (end - start) / 2
             notes.append(replace(first, onset_beats=start, duration_beats=length, slide=None))
-        elif settings.signal:
+        elif exercise.signal:
             signals.append(Note(start, Fraction(1), tonic, 60))
-        if turn.stage == "play" and not settings.answer:
+        if turn.stage == "play" and not exercise.answer:
             cues.append(_answer_after(track, turn, texts[turn.call]))
-    neck = settings.tuning
     shown = [shorten_slide(n) for n in hold.finger(notes, breathing=True)]
-    parts = [
-        Part.of(settings.name, Role.LEAD, settings.program, shown, strings=neck.strings, capo=neck.capo)
-    ]
+    parts = [fretted_part(player, Role.LEAD, shown, "call")]
     if signals:
         parts.append(Part.of("signal", Role.CUE, SIGNAL_PROGRAM, signals))
     answers = _answers(track, turns, texts, parts[0].notes, levels)
@@ -147,27 +101,26 @@ def describe(notes: Sequence[Note]) -> str:
     return " ".join(f"{note.pitch} ({note.degree})" for note in notes)
 
 
-def _levels(settings: CallSettings) -> list[int]:
+def _levels(exercise: Calls) -> list[int]:
     """The level of each call, rising evenly from the first to the last."""
-    last = settings.level if settings.to_level is None else settings.to_level
-    steps = max(1, settings.calls - 1)
+    last = exercise.level if exercise.to_level is None else exercise.to_level
+    steps = max(1, exercise.calls - 1)
     return [
-        settings.level + round(Fraction((last - settings.level) * call, steps))
-        for call in range(settings.calls)
+        exercise.level + round(Fraction((last - exercise.level) * call, steps))
+        for call in range(exercise.calls)
     ]
 
 
-def _require(settings: CallSettings, form: Sequence[PlannedBar], levels: Sequence[int]) -> None:
-    if settings.calls < 1 or settings.repeats < 1:
-        raise LineError("a track needs a call or more", hint="write 1 or more calls and repeats")
-    if settings.bars not in CALL_BARS:
-        raise LineError(f"a call of {settings.bars} bars is not offered", hint="choose 1, 2 or 4 bars")
-    if settings.bars > len(form):
+def _require(
+    exercise: Calls, form: Sequence[PlannedBar], levels: Sequence[int], two_five_ones: int
+) -> None:
+    """Raise LineError for calls that a form has no room or no material for."""
+    if exercise.bars > len(form):
         raise LineError(
-            f"a call of {settings.bars} bars is longer than the form of {len(form)}",
+            f"a call of {exercise.bars} bars is longer than the form of {len(form)}",
             hint="take shorter calls, or write a longer chart",
         )
-    if settings.keep_form and (settings.answer or settings.announce or settings.repeats > 1):
+    if exercise.keep_form and (exercise.answer or exercise.announce or exercise.repeats > 1):
         raise LineError(
             "a form that runs on leaves no place for answers, announcements or repeats",
             hint="drop keep_form, or these",
@@ -177,25 +130,18 @@ def _require(settings: CallSettings, form: Sequence[PlannedBar], levels: Sequenc
         raise LineError("the chart has no chord to make calls over", hint="write a chord symbol")
     for level in sorted(set(levels)):
         require_level(chords, level)
-    if levels.count(CHANGES_LEVEL) > _two_five_ones(settings, levels):
+    if levels.count(CHANGES_LEVEL) > two_five_ones:
         if len(set(chords)) < 2:
             raise LineError(
                 "level 6 goes through changes and the chart has one chord only",
                 hint="write more chords, or choose a level up to 5",
             )
-        if not any(_changes(form, at, settings.bars) for at in range(len(form))):
-            where = "no bar of the chart has" if settings.bars == 1 else f"no {settings.bars} bars have"
+        if not any(_changes(form, at, exercise.bars) for at in range(len(form))):
+            where = "no bar of the chart has" if exercise.bars == 1 else f"no {exercise.bars} bars have"
             raise LineError(
                 f"level 6 goes through changes and {where} two chords",
                 hint="take longer calls, or choose a level up to 5",
             )
-
-
-def _two_five_ones(settings: CallSettings, levels: Sequence[int]) -> int:
-    """How many of the calls go through a ii-V-I: the first half of those of level 6."""
-    if settings.keep_form or not settings.two_five_one:
-        return 0
-    return (levels.count(CHANGES_LEVEL) + 1) // 2
 
 
 def _changes(form: Sequence[PlannedBar], first: int, bars: int) -> bool:
@@ -220,7 +166,7 @@ def _changes(form: Sequence[PlannedBar], first: int, bars: int) -> bool:
 
 
 def _chart(
-    form: Sequence[PlannedBar], settings: CallSettings, levels: Sequence[int], key: Key
+    form: Sequence[PlannedBar], exercise: Calls, levels: Sequence[int], key: Key, two_five_ones: int
 ) -> tuple[list[_Turn], list[PlannedBar]]:
     """What happens when, and the bars under it."""
     turns: list[_Turn] = []
@@ -232,37 +178,37 @@ def _chart(
         while all(chord is None for chord, _ in form[at % len(form)].chords):
             at += 1  # a call begins where a chord sounds
         in_two_five_one = False
-        if level == CHANGES_LEVEL and not settings.keep_form:
-            in_two_five_one = through < _two_five_ones(settings, levels)
+        if level == CHANGES_LEVEL and not exercise.keep_form:
+            in_two_five_one = through < two_five_ones
             through += 1
-            while not in_two_five_one and not _changes(form, at % len(form), settings.bars):
+            while not in_two_five_one and not _changes(form, at % len(form), exercise.bars):
                 at += 1  # a call through the changes begins where it meets one
-        elif level == CHANGES_LEVEL and not _changes(form, at % len(form), settings.bars):
+        elif level == CHANGES_LEVEL and not _changes(form, at % len(form), exercise.bars):
             raise LineError(
                 f"level 6 goes through changes and call {call + 1} comes to bars of one chord, as the "
                 "form runs on",
                 hint="take calls of another length, drop keep_form, or choose a level up to 5",
             )
-        own = [form[(at + index) % len(form)] for index in range(settings.bars)]
+        own = [form[(at + index) % len(form)] for index in range(exercise.bars)]
         if in_two_five_one:
             own = _two_five_one(own, key)
         own = [replace(bar, section=section) for bar in own]
-        at += settings.bars
+        at += exercise.bars
         stages: list[Stage] = []
-        for repeat in range(settings.repeats):
-            stages += ["announce"] * (settings.announce and repeat == 0)
+        for repeat in range(exercise.repeats):
+            stages += ["announce"] * (exercise.announce and repeat == 0)
             stages += ["listen", "play"]
-            stages += ["answer"] * settings.answer
+            stages += ["answer"] * exercise.answer
         for stage in stages:
             under = own
             if stage == "announce":
                 under = own[:1]
-            elif settings.keep_form and stage == "play":
+            elif exercise.keep_form and stage == "play":
                 under = [
                     replace(form[(at + index) % len(form)], section=section)
-                    for index in range(settings.bars)
+                    for index in range(exercise.bars)
                 ]
-                at += settings.bars
+                at += exercise.bars
             turns.append(_Turn(call, stage, len(bars), len(under)))
             bars += under
     return turns, bars
@@ -289,31 +235,30 @@ def _two_five_one(bars: Sequence[PlannedBar], key: Key) -> list[PlannedBar]:
 
 
 def _phrases(
-    track: Timeline, turns: Sequence[_Turn], levels: Sequence[int], settings: CallSettings
+    track: Timeline, turns: Sequence[_Turn], levels: Sequence[int], exercise: Calls, player: Player
 ) -> tuple[list[Phrase], Hold]:
     """One phrase a call, no two alike, written where the call is first given."""
     chords = [span.chord for span in track.merged_chords if span.chord is not None]
-    hold = hold_over(chords, settings, settings.low, settings.high)
+    hold = hold_over(chords, exercise, player)
     phrases: list[Phrase] = []
     for call, level in enumerate(levels):
         turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
         vocabulary = vocabulary_for(track, turn.first_bar, turn.bars, hold, level)
         for attempt in range(ATTEMPTS):
-            rng = Random(f"{settings.seed}/call/{call}/{attempt}")
+            rng = Random(f"{player.seed}/call/{call}/{attempt}")
             phrase = write_phrase(
                 track,
                 turn.first_bar,
                 turn.bars,
                 vocabulary,
                 rng,
-                velocity=settings.velocity,
-                slides=settings.slides,
+                slides=exercise.slides,
             )
-            if settings.may_return or _is_new(phrase, phrases, strict=attempt < ATTEMPTS // 2):
+            if exercise.may_return or _is_new(phrase, phrases, strict=attempt < ATTEMPTS // 2):
                 break
         else:
             raise LineError(
-                f"level {level} has not enough different phrases for {settings.calls} calls",
+                f"level {level} has not enough different phrases for {exercise.calls} calls",
                 hint="take fewer calls, longer ones, or let calls come again",
             )
         phrases.append(phrase)

@@ -8,64 +8,37 @@ direction. It turns at the limits of the position [common practice].
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from genex.errors import FretboardError, LineError
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Changes
 from genex.fretboard.shapes import chord_shape, chord_shapes
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.fretboard.tunings import Tuning
 from genex.lines.ladders import Ladder, chord_tones, pitch_of
-from genex.lines.note_slots import Rhythm, accented, slots
-from genex.lines.placement import HOME_POSITION, chords_of, hold_over
+from genex.lines.note_slots import VELOCITY, accented, slots
+from genex.lines.placement import HOME_POSITION, chords_of, fretted_part, hold_over
 from genex.score import Note, Part, Role, Timeline
 from genex.theory import Chord
 
 
-@dataclass(frozen=True)
-class ChangesSettings:
-    """What an arpeggio line through the changes shall be like.
-
-    position    fret of the first finger for the whole tune; None to choose the one that suits
-    form        open-chord form of the first chord that gives the position instead (C A G E D in
-                standard tuning, numbers elsewhere)
-    strings     numbers of the strings to stay on (1 the highest); None for all
-    moving      each chord is played in the form, wherever on the neck its root puts it; without
-                a form, in the form of each chord that lies nearest to the one before
-    rest_every  every n-th slot of a bar is a rest, 0 for none
-    falling     begin at the top of the position and go down, instead of on the lowest root
-    program     General MIDI program, 0-based
-    """
-
-    position: int | None = None
-    form: str | None = None
-    strings: tuple[int, ...] | None = None
-    moving: bool = False
-    rhythm: Rhythm = "eighths"
-    rest_every: int = 0
-    falling: bool = False
-    tuning: Tuning = STANDARD
-    program: int = 26
-    velocity: int = 80
-    name: str = "arpeggio-line"
-
-
-def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -> Part:
+def arpeggio_line(timeline: Timeline, exercise: Changes, player: Player) -> Part:
     """Continuous chord tones through all changes; N.C. is a rest.
 
     Raises LineError where a chord has fewer than two tones in the position.
     """
-    settings = settings or ChangesSettings()
     chords = chords_of(timeline, "play through")
-    hold = hold_over(chords, settings)
-    forms = _Forms(settings) if settings.moving else None
+    hold = hold_over(chords, exercise, player)
+    forms = _Forms(exercise, player.tuning) if exercise.moving else None
     if forms is not None:
         hold = replace(hold, position=None, strings=None)
     fixed: list[tuple[int, int] | None] = []
     places: Mapping[int, tuple[int, int]] = {}
     notes: list[Note] = []
-    direction = -1 if settings.falling else 1
+    direction = -1 if exercise.falling else 1
     chord: Chord | None = None
     ladder: Ladder = ()
-    for slot in slots(timeline, settings.rhythm, rest_every=settings.rest_every):
+    for slot in slots(timeline, exercise.rhythm, rest_every=exercise.rest_every):
         if slot.is_rest or slot.span.chord is None:
             continue
         if slot.span.chord != chord:
@@ -84,37 +57,30 @@ def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -
         if notes:
             midi, direction = go_on(ladder, notes[-1].midi, direction)
         else:
-            midi = ladder[-1] if settings.falling else _lowest_root(chord, ladder)
+            midi = ladder[-1] if exercise.falling else _lowest_root(chord, ladder)
         pitch, degree = pitch_of(chord, midi)
-        velocity = accented(settings.velocity, slot, timeline)
+        velocity = accented(VELOCITY, slot, timeline)
         notes.append(Note(slot.onset_beats, slot.length_beats, pitch, velocity, degree=degree))
         fixed.append(places.get(midi))
-    return Part.of(
-        settings.name,
-        Role.EXERCISE,
-        settings.program,
-        hold.finger(notes, fixed=fixed),
-        strings=settings.tuning.strings,
-        capo=settings.tuning.capo,
-    )
+    return fretted_part(player, Role.EXERCISE, hold.finger(notes, fixed=fixed))
 
 
 class _Forms:
     """The places of each chord's form, one after another."""
 
-    def __init__(self, settings: ChangesSettings) -> None:
-        self._settings = settings
-        self._position = settings.position or HOME_POSITION
+    def __init__(self, exercise: Changes, tuning: Tuning) -> None:
+        self._form = exercise.form
+        self._tuning = tuning
+        self._position = exercise.position or HOME_POSITION
 
     def places(self, chord: Chord) -> dict[int, tuple[int, int]]:
         """``{midi: (string, fret)}``, ascending, of the form that a chord is played in."""
-        settings = self._settings
         try:
-            if settings.form is not None:
-                shape = chord_shape(chord, settings.tuning, settings.form)
+            if self._form is not None:
+                shape = chord_shape(chord, self._tuning, self._form)
             else:
                 shape = min(
-                    chord_shapes(chord, settings.tuning),
+                    chord_shapes(chord, self._tuning),
                     key=lambda shape: abs(shape.position - self._position),
                 )
         except FretboardError as error:

@@ -16,16 +16,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import count
 from random import Random
-from typing import Literal
 
 from genex.errors import ChordSymbolError, LineError, NotationError
 from genex.exact import Fraction
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.exercises import Player
+from genex.exercises.models.asking import Drill
 from genex.lines.ladders import degree_over
 from genex.lines.note_slots import cells_of_bar
-from genex.lines.placement import fingered, in_position
+from genex.lines.phrase import VELOCITY
+from genex.lines.placement import fingered, fretted_part, in_position, off_open_strings
 from genex.lines.study_plan import Answer, CueSpan, PlannedBar, StudyPlan, lay_out
-from genex.score import Meter, Note, Part, Role, TempoMap
+from genex.score import Meter, Note, Part, Role, TempoMap, Timeline
 from genex.theory import (
     Chord,
     Degree,
@@ -65,42 +66,8 @@ PROGRESSIONS = {
 
 DRONE_PROGRAM, CHORD_PROGRAM = 89, 4
 
-Direction = Literal["ascending", "descending", "together"]
-
-FOUR_FOUR = Meter(4, 4)
-MODERATE = Fraction(80)
 LOWEST_CHORD_MIDI = 52
 """Close chords lie from E3 up, where thirds are still clear [common practice]."""
-
-
-@dataclass(frozen=True)
-class DrillSettings:
-    """What a drill shall be like.
-
-    items       what is asked: interval names, chord-symbol suffixes, degrees of the key, or
-                progressions in Roman numerals; None for the drill's usual ones
-    rounds      how often every item is asked
-    direction   of intervals
-    think_bars  bars of silence after the question
-    key         of degree and progression drills
-    tempo_bpm   pulses a minute
-    position    fret of the first finger for what the lead plays
-    seed        of the order and the roots
-    program     General MIDI program of the lead, 0-based
-    """
-
-    items: tuple[str, ...] | None = None
-    rounds: int = 2
-    direction: Direction = "ascending"
-    think_bars: int = 1
-    meter: Meter = FOUR_FOUR
-    key: Key | None = None
-    tempo_bpm: Fraction = MODERATE
-    position: int = 5
-    seed: str | int = 0
-    tuning: Tuning = STANDARD
-    program: int = 26
-    velocity: int = 84
 
 
 @dataclass(frozen=True)
@@ -121,10 +88,23 @@ class _Question:
     root: NoteName | None = None
 
 
-def interval_drill(settings: DrillSettings | None = None) -> StudyPlan:
+def drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
+    """The track of a drill in a timeline's key, meter and tempo; its chords are not heard.
+
+    Raises LineError for what cannot be asked, or not in the position.
+    """
+    asking = {
+        "interval": interval_drill,
+        "chord": chord_drill,
+        "degree": degree_drill,
+        "progression": progression_drill,
+    }
+    return asking[exercise.ask](timeline, exercise, player)
+
+
+def interval_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
     """Name the interval. Raises LineError for an interval that has no name here."""
-    settings = settings or DrillSettings()
-    items = settings.items if settings.items is not None else tuple(INTERVALS)
+    items = exercise.items if exercise.items is not None else tuple(INTERVALS)
     for item in items:
         if item not in INTERVALS:
             raise LineError(f"'{item}' is not an interval", hint=f"choose from {', '.join(INTERVALS)}")
@@ -135,21 +115,20 @@ def interval_drill(settings: DrillSettings | None = None) -> StudyPlan:
         low = _root(allowed, [*below, degree], rng, item)
         high = low.transpose(degree.interval)
         steps = _steps_to(low, degree)
-        if settings.direction == "descending":
+        if exercise.direction == "descending":
             text, asked, way = f"{item} down: {high} {low}", (high, low), steps[::-1]
         else:
             text, asked, way = f"{item} up: {low} {high}", (low, high), steps
-        if settings.direction == "together":
+        if exercise.direction == "together":
             return _Question(f"{item}: {low} {high}", (), ((low, high),), way, root=low.name)
         return _Question(text, asked, (), way, root=low.name)
 
-    return _drill("interval", "Which interval?", items, question, settings)
+    return _drill("interval", "Which interval?", items, question, timeline, exercise, player)
 
 
-def chord_drill(settings: DrillSettings | None = None) -> StudyPlan:
+def chord_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
     """Name the chord's quality. Raises LineError for a suffix that is no chord."""
-    settings = settings or DrillSettings()
-    items = settings.items if settings.items is not None else CHORDS
+    items = exercise.items if exercise.items is not None else CHORDS
     for item in items:
         _chord(NoteName(0), item)
 
@@ -161,15 +140,14 @@ def chord_drill(settings: DrillSettings | None = None) -> StudyPlan:
         text = f"{describe(chord).names[0]}: {chord} ({' '.join(map(str, chord.notes))})"
         return _Question(text, (), (tones,), tones, root=root.name)
 
-    return _drill("chord", "Which chord?", items, question, settings)
+    return _drill("chord", "Which chord?", items, question, timeline, exercise, player)
 
 
-def degree_drill(settings: DrillSettings | None = None) -> StudyPlan:
+def degree_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
     """Name the degree over a drone of the tonic. Raises LineError for what is not a degree."""
-    settings = settings or DrillSettings()
-    key = settings.key or Key(NoteName(0))
+    key = timeline.key
     sevenths = [Degree(n, -1 if key.mode == "minor" and n in (3, 6, 7) else 0) for n in range(1, 8)]
-    items = settings.items if settings.items is not None else tuple(map(str, sevenths))
+    items = exercise.items if exercise.items is not None else tuple(map(str, sevenths))
     for item in items:
         _degree(item)
 
@@ -188,14 +166,15 @@ def degree_drill(settings: DrillSettings | None = None) -> StudyPlan:
             way = _steps_home(tonic, degree, key)
         return _Question(f"{degree} in {key}: {note}", (note,), (), way, root=key.tonic)
 
-    return _drill("degree", "Which degree?", items, question, settings, drone=key.tonic)
+    return _drill(
+        "degree", "Which degree?", items, question, timeline, exercise, player, drone=key.tonic
+    )
 
 
-def progression_drill(settings: DrillSettings | None = None) -> StudyPlan:
+def progression_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
     """Write down the progression. Raises LineError for what is not a Roman numeral."""
-    settings = settings or DrillSettings()
-    key = settings.key or Key(NoteName(0))
-    items = settings.items if settings.items is not None else PROGRESSIONS[key.mode]
+    key = timeline.key
+    items = exercise.items if exercise.items is not None else PROGRESSIONS[key.mode]
     for item in items:
         _progression(item, key)
 
@@ -206,7 +185,7 @@ def progression_drill(settings: DrillSettings | None = None) -> StudyPlan:
         symbols = " ".join(str(chord) for chord in chords)
         return _Question(f"{item}: {symbols}", (), tuple(voicings), roots, True)
 
-    return _drill("progression", "Which progression?", items, question, settings)
+    return _drill("progression", "Which progression?", items, question, timeline, exercise, player)
 
 
 def balanced(items: Sequence[str], rounds: int, rng: Random) -> list[str]:
@@ -227,38 +206,39 @@ def _drill(
     prompt: str,
     items: Sequence[str],
     question: Callable[[str, Sequence[int], Random], _Question],
-    settings: DrillSettings,
+    timeline: Timeline,
+    exercise: Drill,
+    player: Player,
     *,
     drone: NoteName | None = None,
 ) -> StudyPlan:
     """The track of a drill: question, silence and confirmation of each item in turn."""
     if not items or len(set(items)) != len(items):
         raise LineError("a drill asks for one item or more, each named once", hint="name the items")
-    if settings.rounds < 1 or settings.think_bars < 1:
-        raise LineError("a drill needs a round and a bar to think", hint="write 1 or more of each")
-    allowed = in_position(settings.tuning, settings.position)
-    order = balanced(items, settings.rounds, Random(f"{settings.seed}/{name}/order"))
+    allowed = in_position(player.tuning, exercise.position)
+    order = balanced(items, exercise.rounds, Random(f"{player.seed}/{name}/order"))
     asked = [
-        question(item, allowed, Random(f"{settings.seed}/{name}/{number}"))
+        question(item, allowed, Random(f"{player.seed}/{name}/{number}"))
         for number, item in enumerate(order)
     ]
-    bar = settings.meter.bar_beats
+    meter = timeline.meter
+    bar = meter.bar_beats
     ask_bars = max(len(one.asked_chords) for one in asked) or 1
-    confirm_bars = max(_bars_to_confirm(one, settings.meter) for one in asked)
+    confirm_bars = max(_bars_to_confirm(one, meter) for one in asked)
     lead: list[Note] = []
     chords: list[Note] = []
     cues: list[CueSpan] = []
     starts: list[Fraction] = []
-    each = ask_bars + settings.think_bars + confirm_bars
+    each = ask_bars + exercise.think_bars + confirm_bars
     for number, one in enumerate(asked):
         start = each * number * bar
         think = start + ask_bars * bar
-        confirm = think + settings.think_bars * bar
+        confirm = think + exercise.think_bars * bar
         end = start + each * bar
         starts.append(start)
-        lead += _one_after_another(one, start, ask_bars * bar, settings.velocity)
+        lead += _one_after_another(one, start, ask_bars * bar)
         chords += _struck(one.asked_chords, start, bar)
-        lead += _confirmation(one, confirm, settings)
+        lead += _confirmation(one, confirm, meter)
         if one.again:
             chords += _struck(one.asked_chords, confirm, bar)
         cues += [
@@ -266,26 +246,17 @@ def _drill(
             CueSpan(think, confirm - think, prompt, "play"),
             CueSpan(confirm, end - confirm, one.text, "answer"),
         ]
-    played = fingered(lead, settings.tuning, position=settings.position)
-    parts = [
-        Part.of(
-            f"{name}-drill",
-            Role.LEAD,
-            settings.program,
-            played,
-            strings=settings.tuning.strings,
-            capo=settings.tuning.capo,
-        )
-    ]
+    played = fingered(lead, player.tuning, off_open_strings(exercise.position))
+    parts = [fretted_part(player, Role.LEAD, played, f"{name}-drill")]
     if chords:
         parts.append(Part.of("question", Role.CUE, CHORD_PROGRAM, chords))
     bars = each * len(asked)
     if drone is not None:
         parts.append(Part.of("drone", Role.CUE, DRONE_PROGRAM, _drone(drone, bars, each, bar)))
-    timeline = lay_out(
-        [PlannedBar.of(settings.meter, None, f"question {index // each + 1}") for index in range(bars)],
-        settings.key or Key(NoteName(0)),
-        TempoMap.constant(settings.tempo_bpm * settings.meter.pulse_beats),
+    track = lay_out(
+        [PlannedBar.of(meter, None, f"question {index // each + 1}") for index in range(bars)],
+        timeline.key,
+        TempoMap.constant(timeline.tempo.tempo_at(Fraction(0))),
     )
     answers = tuple(
         Answer(
@@ -296,7 +267,7 @@ def _drill(
         )
         for number, (start, one) in enumerate(zip(starts, asked, strict=True))
     )
-    return StudyPlan(timeline, tuple(parts), tuple(cues), answers)
+    return StudyPlan(track, tuple(parts), tuple(cues), answers)
 
 
 def _root(allowed: Sequence[int], degrees: Sequence[Degree], rng: Random, item: str) -> Pitch:
@@ -382,11 +353,11 @@ def _near_middle(name: NoteName, allowed: Sequence[int]) -> Pitch:
     return name.at_or_above(min(found, key=lambda midi: (abs(midi - aim), midi)))
 
 
-def _one_after_another(one: _Question, start: Fraction, length: Fraction, velocity: int) -> list[Note]:
+def _one_after_another(one: _Question, start: Fraction, length: Fraction) -> list[Note]:
     """The notes asked for; they share the time evenly."""
     each = length / max(1, len(one.asked))
     return [
-        Note(start + each * i, each, pitch, velocity, degree=_degree_of(one, pitch))
+        Note(start + each * i, each, pitch, VELOCITY, degree=_degree_of(one, pitch))
         for i, pitch in enumerate(one.asked)
     ]
 
@@ -404,24 +375,24 @@ def _struck(chords: Sequence[Sequence[Pitch]], start: Fraction, bar: Fraction) -
     ]
 
 
-def _confirmation(one: _Question, start: Fraction, settings: DrillSettings) -> list[Note]:
+def _confirmation(one: _Question, start: Fraction, meter: Meter) -> list[Note]:
     """The confirming notes: a bar each beside chords, else eighths, the last one held to the bar."""
-    bar = settings.meter.bar_beats
+    bar = meter.bar_beats
     if one.again:
         return [
-            Note(start + bar * i, bar, pitch, settings.velocity, degree=_degree_of(one, pitch))
+            Note(start + bar * i, bar, pitch, VELOCITY, degree=_degree_of(one, pitch))
             for i, pitch in enumerate(one.confirmed)
         ]
     times: list[tuple[Fraction, Fraction]] = []
     for used in count():
-        for onset, end in cells_of_bar(settings.meter, "eighths"):
+        for onset, end in cells_of_bar(meter, "eighths"):
             times.append((start + used * bar + onset, start + used * bar + end))
         if len(times) >= len(one.confirmed):
             break
     onsets = [onset for onset, _ in times[: len(one.confirmed)]]
     ends = [*onsets[1:], times[-1][1]]
     return [
-        Note(onset, end - onset, pitch, settings.velocity, degree=_degree_of(one, pitch))
+        Note(onset, end - onset, pitch, VELOCITY, degree=_degree_of(one, pitch))
         for onset, end, pitch in zip(onsets, ends, one.confirmed, strict=True)
     ]
 

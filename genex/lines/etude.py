@@ -11,14 +11,13 @@ place for a phrase and moves in the rests.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from random import Random
 
-from genex.errors import LineError
 from genex.exact import Fraction
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Etude
 from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
-from genex.lines.placement import Hold, chords_of, hold_over
+from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.rhythm import Pickup, draw_pickup
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import require_level
@@ -30,63 +29,24 @@ FAST_BPM = Fraction(200)
 PHRASES_IN_A_GROUP = 4
 
 
-@dataclass(frozen=True)
-class EtudeSettings:
-    """What an etude shall be like.
-
-    level      1 to 6, see ``vocabulary.LEVELS``
-    bars       length of a phrase; None for two bars, four in fast tunes
-    slides     some held notes are slid into
-    position   fret of the first finger; None to choose the one that suits the progression
-    form       form of the first chord that gives the position instead
-    strings    numbers of the strings to stay on (1 the highest); None for all
-    low, high  limits as MIDI numbers within the position; None for the position's own
-    seed       every phrase draws for itself
-    program    General MIDI program, 0-based
-    """
-
-    level: int = 3
-    bars: int | None = None
-    slides: bool = True
-    position: int | None = None
-    form: str | None = None
-    strings: tuple[int, ...] | None = None
-    low: int | None = None
-    high: int | None = None
-    seed: str | int = 0
-    tuning: Tuning = STANDARD
-    program: int = 26
-    velocity: int = 84
-    name: str = "etude"
-
-
-def etude(timeline: Timeline, settings: EtudeSettings | None = None) -> Part:
+def etude(timeline: Timeline, exercise: Etude, player: Player) -> Part:
     """A chorus (or as many as the timeline has) of phrases with breath, in one position.
 
     Phrases that fall on N.C. are left out. Raises LineError for a level that the progression
     cannot support or a range too small for it.
     """
-    settings = settings or EtudeSettings()
     chords = chords_of(timeline, "improvise over")
-    require_level(chords, settings.level)
-    if settings.bars is not None and settings.bars < 1:
-        raise LineError(f"a phrase of {settings.bars} bars is not one", hint="write 1 or more")
-    hold = hold_over(chords, settings, settings.low, settings.high)
+    require_level(chords, exercise.level)
+    hold = hold_over(chords, exercise, player)
     notes: list[Note] = []
-    for phrase in _phrases(timeline, hold, settings):
+    for phrase in _phrases(timeline, hold, exercise, player.seed):
         notes += phrase.notes
-    return Part.of(
-        settings.name,
-        Role.LEAD,
-        settings.program,
-        [shorten_slide(note) for note in hold.finger(notes, breathing=True)],
-        strings=settings.tuning.strings,
-        capo=settings.tuning.capo,
-    )
+    shown = [shorten_slide(note) for note in hold.finger(notes, breathing=True)]
+    return fretted_part(player, Role.LEAD, shown)
 
 
-def _phrases(timeline: Timeline, hold: Hold, settings: EtudeSettings) -> list[Phrase]:
-    length = settings.bars or (4 if timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM else 2)
+def _phrases(timeline: Timeline, hold: Hold, exercise: Etude, seed: str | int) -> list[Phrase]:
+    length = exercise.bars or (4 if timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM else 2)
     found: list[Phrase] = []
     idea: Phrase | None = None
     upbeat: Pickup = ()
@@ -99,11 +59,11 @@ def _phrases(timeline: Timeline, hold: Hold, settings: EtudeSettings) -> list[Ph
             idea = None
         bar = timeline.bars[first]
         if place in (0, PHRASES_IN_A_GROUP - 1):
-            draw = Random(f"{settings.seed}/etude/pickup/{bar.chorus}/{bar.form_number}")
-            upbeat = draw_pickup(bar.meter, settings.level, draw)
-        rng = Random(f"{settings.seed}/etude/{bar.chorus}/{bar.form_number}")
+            draw = Random(f"{seed}/etude/pickup/{bar.chorus}/{bar.form_number}")
+            upbeat = draw_pickup(bar.meter, exercise.level, draw)
+        rng = Random(f"{seed}/etude/{bar.chorus}/{bar.form_number}")
         like = idea if place in (1, 2) else None
-        vocabulary = vocabulary_for(timeline, first, bars, hold, settings.level)
+        vocabulary = vocabulary_for(timeline, first, bars, hold, exercise.level)
         phrase = write_phrase(
             timeline,
             first,
@@ -112,8 +72,7 @@ def _phrases(timeline: Timeline, hold: Hold, settings: EtudeSettings) -> list[Ph
             rng,
             like=like,
             pickup=upbeat if _has_room(timeline, bar, upbeat, found) else (),
-            velocity=settings.velocity,
-            slides=settings.slides,
+            slides=exercise.slides,
         )
         idea = idea or phrase
         found.append(phrase)

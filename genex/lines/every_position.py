@@ -7,21 +7,14 @@ from dataclasses import replace
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
+from genex.exercises import Player
 from genex.fretboard.fingering import Fingered, finger_everywhere
-from genex.fretboard.tunings import STANDARD, Tuning
-from genex.lines.placement import fretting
+from genex.lines.placement import fretted_part, fretting
 from genex.lines.study_plan import CueSpan, StudyPlan, bars_of, lay_out
-from genex.score import Note, Part, Role, Timeline
+from genex.score import Note, Role, Timeline
 
 
-def every_position(
-    notes: Sequence[Note],
-    timeline: Timeline,
-    *,
-    tuning: Tuning = STANDARD,
-    program: int = 26,
-    name: str = "phrase",
-) -> StudyPlan:
+def every_position(notes: Sequence[Note], timeline: Timeline, player: Player) -> StudyPlan:
     """The chart over and over, the line each time in another position, from the nut upwards.
 
     ``notes`` are written over ``timeline``; their own frettings are left aside. Raises LineError
@@ -30,7 +23,7 @@ def every_position(
     if not notes:
         raise LineError("there is no phrase to play", hint="give it a note or more")
     try:
-        ways = finger_everywhere([note.midi for note in notes], tuning)
+        ways = finger_everywhere([note.midi for note in notes], player.tuning)
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
     if not ways:
@@ -48,9 +41,8 @@ def every_position(
     bars = [
         replace(bar, section=f"position {position}") for position, _ in ways for bar in bars_of(timeline)
     ]
-    part = Part.of(name, Role.EXERCISE, program, written, strings=tuning.strings, capo=tuning.capo)
-    tempo = timeline.tempo
-    return StudyPlan(lay_out(bars, timeline.key, tempo), (part,), tuple(cues))
+    part = fretted_part(player, Role.EXERCISE, written)
+    return StudyPlan(lay_out(bars, timeline.key, timeline.tempo), (part,), tuple(cues))
 
 
 def _in_place(notes: Sequence[Note], way: Sequence[Fingered], start: Fraction) -> list[Note]:

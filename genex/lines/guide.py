@@ -16,29 +16,29 @@ With two voices, one has the third while the other has the seventh, the first ab
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from itertools import product
-from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.exercises import GuideLine, Player
+from genex.exercises.guide_line import Contour, GuideRhythm
+from genex.fretboard.tunings import Tuning
 from genex.lines.ladders import pitch_of
 from genex.lines.note_slots import bars_under
 from genex.lines.placement import (
+    chords_of,
     chosen_positions,
     costed,
     fingered,
+    fretted_part,
     hold_for,
     in_position,
+    off_open_strings,
 )
 from genex.lines.search import cheapest_path
 from genex.score import Bar, ChordSpan, Note, Part, Role, Timeline
 from genex.theory import Chord
-
-Start = Literal["third", "seventh"]
-GuideRhythm = Literal["whole", "half", "anticipated"]
-Contour = Literal["free", "falling", "rising"]
 
 Voicing = tuple[int, ...]
 """MIDI numbers of the voices on one chord, upper voice first."""
@@ -46,101 +46,74 @@ Voicing = tuple[int, ...]
 # The three costs in one integer, compared in their order: none ever overflows into the next.
 _MOVEMENT, _SQUARES = 10**16, 10**8
 
+VELOCITY = 78
+"""MIDI velocity of a change; a chord that is struck again is softer."""
 AGAINST_CONTOUR = 3
 """Weight of a semitone that goes against the contour asked for."""
 
 
-@dataclass(frozen=True)
-class GuideSettings:
-    """What a guide-tone line shall be like.
-
-    start      the tone that the (upper) voice has on the first chord, or None for the better one
-    voices     1 or 2
-    low, high  lowest and highest pitch as MIDI numbers; None for the middle of the instrument
-    rhythm     "whole": a note a bar, "half": every two pulses (each pulse of a two-pulse bar),
-               "anticipated": changes are struck half a beat early, an eighth
-    contour    "falling" and "rising" prefer that direction where the changes leave a choice
-    closed     the way from the last chord back to the first counts too, as in a loop
-    position   fret of the first finger if the line shall stay in one position
-    strings    numbers of the strings to stay on (1 the highest), such as (3, 4); two voices share
-               them, the upper one on the thinner ones
-    program    General MIDI program, 0-based
-    """
-
-    start: Start | None = None
-    voices: int = 1
-    low: int | None = None
-    high: int | None = None
-    rhythm: GuideRhythm = "whole"
-    contour: Contour = "free"
-    closed: bool = False
-    tuning: Tuning = STANDARD
-    position: int | None = None
-    strings: tuple[int, ...] | None = None
-    program: int = 26
-    velocity: int = 78
-
-
-def guide_line(timeline: Timeline, settings: GuideSettings | None = None) -> tuple[Part, ...]:
+def guide_line(timeline: Timeline, guide: GuideLine, player: Player) -> tuple[Part, ...]:
     """The guide-tone line over a timeline: one part a voice, ``guide`` or ``guide-1``, ``guide-2``.
 
-    N.C. is a rest. Long chords are struck again in every bar. Raises LineError where no guide
-    tone lies in the range or the settings are not ones.
+    N.C. is a rest. Long chords are struck again in every bar. ``player.low`` and ``player.high``
+    are the limits of the line; where the player loops, the way from the last chord back to the
+    first counts too. Raises LineError where no guide tone lies in the range.
     """
-    settings = settings or GuideSettings()
-    _require(settings)
+    chords_of(timeline, "take guide tones from")
     spans = [span for span in timeline.merged_chords if span.chord is not None]
-    if not spans:
-        raise LineError("the chart has no chord to take guide tones from", hint="write a chord symbol")
     path = guide_voicings(
         [span.chord for span in spans if span.chord is not None],
-        settings,
+        guide,
+        player,
         at=_place_names(timeline, spans),
     )
-    names = ("guide",) if settings.voices == 1 else ("guide-1", "guide-2")
     voices = [
-        _voice_notes(timeline, spans, [voicing[voice] for voicing in path], settings)
-        for voice in range(settings.voices)
+        _voice_notes(timeline, spans, [voicing[voice] for voicing in path], guide.rhythm)
+        for voice in range(guide.voices)
     ]
-    neck = settings.tuning
+    names = ("guide",) if guide.voices == 1 else ("guide-1", "guide-2")
     return tuple(
-        Part.of(name, Role.GUIDE, settings.program, notes, strings=neck.strings, capo=neck.capo)
-        for name, notes in zip(names, _fingered_together(voices, settings), strict=True)
+        fretted_part(player, Role.GUIDE, notes, name)
+        for name, notes in zip(names, _fingered_together(voices, guide, player.tuning), strict=True)
     )
 
 
 def guide_voicings(
-    chords: Sequence[Chord], settings: GuideSettings, *, at: Sequence[str] | None = None
+    chords: Sequence[Chord],
+    guide: GuideLine,
+    player: Player,
+    *,
+    at: Sequence[str] | None = None,
 ) -> tuple[Voicing, ...]:
     """The optimal voicing of each chord, found by dynamic programming over all candidates.
 
     ``at`` names each chord's place for error messages.
     """
-    allowed = _range(settings)
+    allowed = _range(guide, player)
     layers = [
-        _candidates(chord, settings, allowed, at[index] if at else str(chord), first=index == 0)
+        _candidates(chord, guide, allowed, at[index] if at else str(chord), first=index == 0)
         for index, chord in enumerate(chords)
     ]
     middle = allowed[len(allowed) // 2]
-    if not settings.closed:
-        return _shortest(layers, settings, middle, closing=None)[1]
-    best = min(_shortest([[first], *layers[1:]], settings, middle, closing=first) for first in layers[0])
-    return best[1]
+    if not player.loops:
+        return _shortest(layers, guide.contour, middle, closing=None)[1]
+    ways = (
+        _shortest([[first], *layers[1:]], guide.contour, middle, closing=first) for first in layers[0]
+    )
+    return min(ways)[1]
 
 
 def _shortest(
-    layers: list[list[Voicing]], settings: GuideSettings, middle: int, closing: Voicing | None
+    layers: list[list[Voicing]], contour: Contour, middle: int, closing: Voicing | None
 ) -> tuple[int, tuple[Voicing, ...]]:
     """The cheapest way through the layers, with its cost; ``closing`` follows the last layer."""
     last = len(layers) - 1
 
     def own(layer: int, voicing: Voicing) -> int:
         away = sum(abs(midi - middle) for midi in voicing)
-        return away + (_move(voicing, closing, settings.contour) if closing and layer == last else 0)
+        return away + (_move(voicing, closing, contour) if closing and layer == last else 0)
 
-    cost, path = cheapest_path(
-        layers, own, lambda layer, before, after: _move(before, after, settings.contour)
-    )
+    cost, path = cheapest_path(layers, own, lambda layer, before, after: _move(before, after, contour))
     return cost, tuple(path)
 
 
@@ -155,17 +128,17 @@ def _move(before: Voicing, after: Voicing, contour: Contour) -> int:
 
 
 def _candidates(
-    chord: Chord, settings: GuideSettings, allowed: Sequence[int], place: str, *, first: bool
+    chord: Chord, guide: GuideLine, allowed: Sequence[int], place: str, *, first: bool
 ) -> list[Voicing]:
     """Every voicing of a chord's guide tones in the range, lowest first."""
     degrees = chord.guide_tones
     classes = [chord.root.degree(degree).pitch_class for degree in degrees]
     upper = classes
-    if first and settings.start:
-        upper = classes[:1] if settings.start == "third" else classes[-1:]
+    if first and guide.start:
+        upper = classes[:1] if guide.start == "third" else classes[-1:]
     tones = [midi for midi in allowed if midi % 12 in upper]
     voicings: list[Voicing]
-    if settings.voices == 1:
+    if guide.voices == 1:
         voicings = [(midi,) for midi in tones]
     else:
         others = [midi for midi in allowed if midi % 12 in classes]
@@ -183,15 +156,13 @@ def _candidates(
     return sorted(voicings)
 
 
-def _range(settings: GuideSettings) -> list[int]:
+def _range(guide: GuideLine, player: Player) -> list[int]:
     """The MIDI numbers that may be used, ascending."""
-    playable = in_position(settings.tuning, settings.position)
-    if settings.strings is not None:
-        playable = hold_for(
-            (), settings.tuning, position=settings.position, strings=settings.strings
-        ).allowed
-    low, high = settings.low, settings.high
-    if settings.position is None and settings.strings is None:
+    playable = in_position(player.tuning, guide.position)
+    if guide.strings is not None:
+        playable = hold_for((), player.tuning, position=guide.position, strings=guide.strings).allowed
+    low, high = player.low, player.high
+    if guide.position is None and guide.strings is None:
         # The middle of a guitar is D3 to D5; other instruments keep the same distance from
         # their lowest string, as far as they reach.
         low = min(playable[0] + 10, playable[-1] - 12) if low is None else low
@@ -205,39 +176,25 @@ def _range(settings: GuideSettings) -> list[int]:
     return allowed
 
 
-def _require(settings: GuideSettings) -> None:
-    if settings.voices not in (1, 2):
-        raise LineError(f"{settings.voices} guide-tone voices are not possible", hint="choose 1 or 2")
-    if settings.start not in (None, "third", "seventh"):
-        raise LineError(f"a guide-tone line cannot start on '{settings.start}'", hint="third or seventh")
-    if settings.rhythm not in ("whole", "half", "anticipated"):
-        raise LineError(
-            f"'{settings.rhythm}' is not a rhythm of a guide-tone line",
-            hint="choose whole, half or anticipated",
-        )
-    if settings.contour not in ("free", "falling", "rising"):
-        raise LineError(f"'{settings.contour}' is not a contour", hint="choose free, falling or rising")
-
-
 def _place_names(timeline: Timeline, spans: Sequence[ChordSpan]) -> list[str]:
     return [f"bar {timeline.bar_at(span.onset_beats).number}" for span in spans]
 
 
-def _fingered_together(voices: list[list[Note]], settings: GuideSettings) -> list[list[Note]]:
+def _fingered_together(voices: list[list[Note]], guide: GuideLine, tuning: Tuning) -> list[list[Note]]:
     """The voices with their frettings: off the open strings, two voices on strings of their own.
 
     Two voices are put into the position where both together are the least trouble, the upper
     one on the thinner strings. Where no position takes them so, each is fingered on its own.
     """
-    tuning, position, strings = settings.tuning, settings.position, settings.strings
+    position, strings = guide.position, guide.strings
     if len(voices) == 2:
-        order = [s for s in tuning.low_to_high if settings.strings is None or s in settings.strings]
+        order = [s for s in tuning.low_to_high if strings is None or s in strings]
         sets = (order[len(order) // 2 :], order[: len(order) // 2])
         ways = []
         for place in chosen_positions(tuning) if position is None else (position,):
             try:
                 both = [
-                    costed(notes, tuning, position=place, strings=own)
+                    costed(notes, tuning, off_open_strings(place, own))
                     for notes, own in zip(voices, sets, strict=True)
                 ]
             except LineError:
@@ -245,33 +202,32 @@ def _fingered_together(voices: list[list[Note]], settings: GuideSettings) -> lis
             ways.append((sum(cost for cost, _ in both), place, [notes for _, notes in both]))
         if ways:
             return min(ways, key=lambda way: way[:2])[2]
+    wishes = replace(off_open_strings(position, strings), closed=position != 1)
     fingerings = []
     for notes in voices:
         try:
-            fingerings.append(
-                fingered(notes, tuning, position=position, strings=strings, closed=position != 1)
-            )
+            fingerings.append(fingered(notes, tuning, wishes))
         except LineError:
-            fingerings.append(fingered(notes, tuning, position=position, strings=strings, closed=False))
+            fingerings.append(fingered(notes, tuning, replace(wishes, closed=False)))
     return fingerings
 
 
 def _voice_notes(
-    timeline: Timeline, spans: Sequence[ChordSpan], midis: Sequence[int], settings: GuideSettings
+    timeline: Timeline, spans: Sequence[ChordSpan], midis: Sequence[int], rhythm: GuideRhythm
 ) -> list[Note]:
     """The notes of one voice, not yet fingered."""
     strikes: list[tuple[Fraction, Fraction, int, ChordSpan]] = []
     for span, midi in zip(spans, midis, strict=True):
-        for onset, end in _strikes(timeline, span, settings.rhythm):
+        for onset, end in _strikes(timeline, span, rhythm):
             strikes.append((onset, end, midi, span))
-    if settings.rhythm == "anticipated":
+    if rhythm == "anticipated":
         strikes = _anticipate(timeline, strikes)
     notes = []
     for onset, end, midi, span in strikes:
         assert span.chord is not None
         pitch, degree = pitch_of(span.chord, midi)
         is_change = onset <= span.onset_beats
-        velocity = settings.velocity if is_change else max(1, settings.velocity - 8)
+        velocity = VELOCITY if is_change else VELOCITY - 8
         notes.append(Note(onset, end - onset, pitch, velocity, degree=degree))
     return notes
 

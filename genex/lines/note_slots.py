@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import cycle, groupby
-from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.score import Bar, ChordSpan, Meter, Timeline
 
-Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]
+VELOCITY = 80
+"""MIDI velocity of an even line, before accents."""
 
 _CELLS: dict[str, tuple[tuple[Fraction, ...], tuple[Fraction, ...]]] = {
     # name: (cell in simple meters, cell in compound meters), in beats

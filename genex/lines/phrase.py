@@ -33,6 +33,8 @@ State = tuple[int, Kind, int]
 CONTOURS = ("arch", "valley", "rise", "fall", "wave")
 
 SLIDE_BEATS = Fraction(1, 4)
+VELOCITY = 84
+"""MIDI velocity of a phrase's notes on strong beats."""
 
 UNRESOLVED, UNRESOLVED_BY_THE_WAY, RISING = 10_000, 15, 5
 """Cost of going through a change without a guide tone that resolves, at the change where the phrase
@@ -99,7 +101,6 @@ def write_phrase(
     *,
     like: Phrase | None = None,
     pickup: Pickup = (),
-    velocity: int = 84,
     slides: bool = False,
 ) -> Phrase:
     """A phrase over ``bars`` bars from the bar of that index (from 0).
@@ -141,7 +142,7 @@ def write_phrase(
         idea = _search(places, vocabulary, heights, weights, wanted, goals, rng)
         _repeat(places, rhythm, [midi for midi, _, _ in idea], heights, weights, rng)
     path = _search(places, vocabulary, heights, weights, wanted, goals, rng)
-    notes = _named(places, path, vocabulary, velocity)
+    notes = _named(places, path, vocabulary)
     if slides:
         notes = _with_slides(notes, path, rng)
     start = timeline.bars[first_bar].onset_beats
@@ -391,15 +392,13 @@ def _foreign_wanted(places: Sequence[_Place], level: int, rng: Random) -> dict[i
     return wanted
 
 
-def _named(
-    places: Sequence[_Place], path: Sequence[State], vocabulary: Vocabulary, velocity: int
-) -> list[Note]:
+def _named(places: Sequence[_Place], path: Sequence[State], vocabulary: Vocabulary) -> list[Note]:
     """The notes with spelling and degree, from the last to the first: leading notes need theirs."""
     notes: list[Note] = []
     target: Pitch | None = None
     for place, (midi, kind, _) in zip(reversed(places), reversed(path), strict=True):
         pitch, degree = vocabulary.name(place.chord, midi, kind, target)
-        strength = velocity - 8 if place.weak else velocity
+        strength = VELOCITY - 8 if place.weak else VELOCITY
         notes.append(Note(place.onset_beats, place.length_beats, pitch, max(1, strength), degree=degree))
         # An enclosure's upper note leads past the lower one to the same target.
         target = target if kind is Kind.ENCLOSE_BELOW else pitch

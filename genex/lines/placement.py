@@ -7,15 +7,27 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby, pairwise
-from typing import Protocol, TypedDict, Unpack
+from typing import TYPE_CHECKING
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
-from genex.fretboard.fingering import POSITION_SLACK, Fingered, finger_line, line_cost, with_moves
+from genex.fretboard.fingering import (
+    ANYHOW,
+    POSITION_SLACK,
+    Fingered,
+    Wishes,
+    finger_line,
+    line_cost,
+    with_moves,
+)
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
-from genex.score import Fretting, Move, Note, Timeline
+from genex.score import Fretting, Move, Note, Part, Role, Timeline
 from genex.theory import Chord
+
+if TYPE_CHECKING:
+    from genex.exercises import Player
+    from genex.exercises.families import Placed
 
 LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 9
 """Positions that are chosen unasked: no open strings, so that what is learned can be moved, and
@@ -57,15 +69,17 @@ class Hold:
         a phrase lasts, if the pitches let it.
         """
         is_open = any(place is not None and place[1] == 0 for place in fixed or ())
-        return fingered(
-            notes,
-            self.tuning,
-            position=self.position,
-            strings=self.strings,
-            closed=self.position != 1 and not is_open,
-            fixed=fixed,
-            breaths=breaths_of(notes) if breathing else (),
+        wishes = replace(
+            self._wishes,
+            closed=self._wishes.closed and not is_open,
+            breaths=breaths_of(notes) if breathing else frozenset(),
         )
+        return fingered(notes, self.tuning, wishes, fixed=fixed)
+
+    @property
+    def _wishes(self) -> Wishes:
+        strings = None if self.strings is None else frozenset(self.strings)
+        return Wishes(self.position, strings=strings, closed=self.position != 1)
 
     def finger_runs(self, notes: Sequence[Note], runs: Sequence[int]) -> list[Note]:
         """The notes with their frettings, each run by itself and equal runs alike.
@@ -83,14 +97,7 @@ class Hold:
         return with_frettings(notes, with_moves(states))
 
     def _run(self, midis: tuple[int, ...]) -> tuple[Fingered, ...]:
-        finger = partial(
-            finger_line,
-            midis,
-            self.tuning,
-            position=self.position,
-            strings=self.strings,
-            closed=self.position != 1,
-        )
+        finger = partial(finger_line, midis, self.tuning, self._wishes)
         try:
             line = finger()
         except FretboardError as error:
@@ -192,19 +199,6 @@ def hold_for(
     return hold
 
 
-class PlacedSettings(Protocol):
-    """What settings of every line in one place have in common."""
-
-    @property
-    def tuning(self) -> Tuning: ...
-    @property
-    def position(self) -> int | None: ...
-    @property
-    def form(self) -> str | None: ...
-    @property
-    def strings(self) -> tuple[int, ...] | None: ...
-
-
 def chords_of(timeline: Timeline, purpose: str) -> list[Chord]:
     """Every chord of a timeline in order. Raises LineError where there is none to ``purpose``."""
     chords = [span.chord for span in timeline.merged_chords if span.chord is not None]
@@ -213,18 +207,24 @@ def chords_of(timeline: Timeline, purpose: str) -> list[Chord]:
     return chords
 
 
-def hold_over(
-    chords: Sequence[Chord], settings: PlacedSettings, low: int | None = None, high: int | None = None
-) -> Hold:
-    """The place on the neck that the settings of a line ask for, or that suits the chords."""
+def hold_over(chords: Sequence[Chord], exercise: Placed, player: Player) -> Hold:
+    """The place on the neck that an exercise asks for, or that suits the chords."""
     return hold_for(
         chords,
-        settings.tuning,
-        position=settings.position,
-        form=settings.form,
-        strings=settings.strings,
-        low=low,
-        high=high,
+        player.tuning,
+        position=exercise.position,
+        form=exercise.form,
+        strings=exercise.strings,
+        low=player.low,
+        high=player.high,
+    )
+
+
+def fretted_part(player: Player, role: Role, notes: Iterable[Note], name: str | None = None) -> Part:
+    """The part that a player plays on the guitar; of the player's own name unless another is given."""
+    neck = player.tuning
+    return Part.of(
+        name or player.name, role, player.program, notes, strings=neck.strings, capo=neck.capo
     )
 
 
@@ -295,38 +295,43 @@ def chosen_positions(tuning: Tuning) -> range:
     return range(min(LOWEST_CHOSEN_POSITION, last), last + 1)
 
 
-class Wishes(TypedDict, total=False):
-    """What may be asked of a fingering.
+def off_open_strings(position: int | None, strings: Collection[int] | None = None) -> Wishes:
+    """The wish for a place on the neck, without open strings in positions above the first: so what
+    is learned can be moved."""
+    closed = position is not None and position > 1
+    return Wishes(position, strings=None if strings is None else frozenset(strings), closed=closed)
 
-    position  keep the hand here
-    strings   use these strings only
-    closed    keep the line off the open strings; by default so in positions above the first, so
-              that what is learned can be moved
-    fixed     string and fret of some notes
-    breaths   indices of notes before which the hand may move at leisure
+
+def fingered(
+    notes: Sequence[Note],
+    tuning: Tuning,
+    wishes: Wishes = ANYHOW,
+    *,
+    fixed: Sequence[tuple[int, int] | None] | None = None,
+) -> list[Note]:
+    """The notes with their frettings, some of them at a ``fixed`` string and fret.
+
+    Raises LineError where the line cannot be played so.
     """
-
-    position: int | None
-    strings: Collection[int] | None
-    closed: bool
-    fixed: Sequence[tuple[int, int] | None] | None
-    breaths: Collection[int]
+    return with_frettings(notes, _line(notes, tuning, wishes, fixed))
 
 
-def fingered(notes: Sequence[Note], tuning: Tuning, **wishes: Unpack[Wishes]) -> list[Note]:
-    """The notes with their frettings. Raises LineError where the line cannot be played so."""
-    return costed(notes, tuning, **wishes)[1]
-
-
-def costed(notes: Sequence[Note], tuning: Tuning, **wishes: Unpack[Wishes]) -> tuple[int, list[Note]]:
+def costed(notes: Sequence[Note], tuning: Tuning, wishes: Wishes) -> tuple[int, list[Note]]:
     """As ``fingered``, with the trouble that the fingering costs the hand before it."""
-    position = wishes.get("position")
-    wishes.setdefault("closed", position is not None and position > 1)
+    line = _line(notes, tuning, wishes, None)
+    return line_cost(line, tuning) if line else 0, with_frettings(notes, line)
+
+
+def _line(
+    notes: Sequence[Note],
+    tuning: Tuning,
+    wishes: Wishes,
+    fixed: Sequence[tuple[int, int] | None] | None,
+) -> tuple[Fingered, ...]:
     try:
-        line = finger_line([note.midi for note in notes], tuning, **wishes)
+        return finger_line([note.midi for note in notes], tuning, wishes, fixed=fixed)
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
-    return line_cost(line, tuning) if line else 0, with_frettings(notes, line)
 
 
 def with_frettings(notes: Sequence[Note], line: Sequence[Fingered]) -> list[Note]:

@@ -8,60 +8,33 @@ the limits of the position, or of the three-notes-a-string pattern [common pract
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from types import MappingProxyType
+from dataclasses import replace
 
 from genex.errors import LineError
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Scales
+from genex.fretboard.tunings import Tuning
 from genex.lines.ladders import Ladder, pitch_in_scale, scale_of, scale_tones
-from genex.lines.note_slots import Rhythm, accented, slots
-from genex.lines.placement import chords_of, hold_over
+from genex.lines.note_slots import VELOCITY, accented, slots
+from genex.lines.placement import chords_of, fretted_part, hold_over
 from genex.score import Note, Part, Role, Timeline
-from genex.theory import Chord, Scale
+from genex.theory import Chord, Scale, find_scale, parse_chord
 
 NOTES_A_STRING = 3
 
 
-@dataclass(frozen=True)
-class ScaleSettings:
-    """What a scale line shall be like.
-
-    position         fret of the first finger, or with ``three_a_string`` the lowest fret of the
-                     pattern on the lowest string; None to choose
-    form             form of the first chord that gives the position instead
-    strings          numbers of the strings to stay on (1 the highest); None for all; not with
-                     ``three_a_string``
-    three_a_string   three notes on every string, the hand moving up the neck as it goes
-    scales           scales by chord symbol where the best one in the key is not wanted
-    falling          begin at the top and go down, instead of on the lowest root
-    rest_every       every n-th slot of a bar is a rest, 0 for none
-    program          General MIDI program, 0-based
-    """
-
-    position: int | None = None
-    form: str | None = None
-    strings: tuple[int, ...] | None = None
-    three_a_string: bool = False
-    scales: Mapping[str, Scale] = field(default_factory=lambda: MappingProxyType({}))
-    rhythm: Rhythm = "eighths"
-    rest_every: int = 0
-    falling: bool = False
-    tuning: Tuning = STANDARD
-    program: int = 26
-    velocity: int = 80
-    name: str = "scale-line"
-
-
-def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Part:
+def scale_line(timeline: Timeline, exercise: Scales, player: Player) -> Part:
     """Continuous chord scales through all changes; N.C. is a rest.
 
     Raises LineError where a scale has fewer than two notes in the position or a pattern of three
     notes a string does not fit on the neck.
     """
-    settings = settings or ScaleSettings()
+    wished = {
+        parse_chord(symbol).plain_symbol: find_scale(name) for symbol, name in exercise.scales.items()
+    }
     chords = chords_of(timeline, "play a scale over")
-    hold = hold_over(chords, settings)
-    if settings.three_a_string:
+    hold = hold_over(chords, exercise, player)
+    if exercise.three_a_string:
         if hold.position is None:
             raise LineError(
                 "a pattern of three notes a string goes over all strings",
@@ -70,15 +43,15 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
         start, hold = hold.position, replace(hold, position=None, strings=None)
     notes: list[Note] = []
     fixed: list[tuple[int, int] | None] = []
-    direction = -1 if settings.falling else 1
-    for slot in slots(timeline, settings.rhythm, rest_every=settings.rest_every):
+    direction = -1 if exercise.falling else 1
+    for slot in slots(timeline, exercise.rhythm, rest_every=exercise.rest_every):
         chord = slot.span.chord
         if slot.is_rest or chord is None:
             continue
-        scale = settings.scales.get(chord.symbol) or scale_of(chord, timeline.key)
+        scale = wished.get(chord.plain_symbol) or scale_of(chord, timeline.key)
         places: Mapping[int, tuple[int, int]] = {}
-        if settings.three_a_string:
-            places = three_a_string(chord, scale, settings.tuning, start)
+        if exercise.three_a_string:
+            places = three_a_string(chord, scale, player.tuning, start)
             ladder: Ladder = tuple(places)
         else:
             ladder = scale_tones(chord, scale, hold.allowed)
@@ -90,22 +63,15 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
             )
         if notes:
             midi, direction = keep_on(ladder, notes[-1].midi, direction)
-        elif settings.falling:
+        elif exercise.falling:
             midi = ladder[-1]
         else:
             midi = next((m for m in ladder if m % 12 == chord.root.pitch_class), ladder[0])
         pitch, degree = pitch_in_scale(chord, scale, midi)
-        velocity = accented(settings.velocity, slot, timeline)
+        velocity = accented(VELOCITY, slot, timeline)
         notes.append(Note(slot.onset_beats, slot.length_beats, pitch, velocity, degree=degree))
         fixed.append(places.get(midi))
-    return Part.of(
-        settings.name,
-        Role.EXERCISE,
-        settings.program,
-        hold.finger(notes, fixed=fixed),
-        strings=settings.tuning.strings,
-        capo=settings.tuning.capo,
-    )
+    return fretted_part(player, Role.EXERCISE, hold.finger(notes, fixed=fixed))
 
 
 def keep_on(ladder: Ladder, before: int, direction: int) -> tuple[int, int]:

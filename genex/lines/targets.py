@@ -16,11 +16,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from random import Random
-from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
-from genex.fretboard.tunings import STANDARD, Tuning
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Targets
 from genex.lines.ladders import (
     chord_tones,
     leading_note,
@@ -29,13 +29,11 @@ from genex.lines.ladders import (
     scale_of,
     scale_tones,
 )
-from genex.lines.note_slots import Rhythm, Slot, accented, bars_under, slots
-from genex.lines.placement import Hold, chords_of, hold_over
+from genex.lines.note_slots import VELOCITY, Slot, accented, bars_under, slots
+from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.search import cheapest_path, connect
 from genex.score import Bar, ChordSpan, Note, Part, Role, Slide, Timeline
 from genex.theory import Chord, Degree, Key, Pitch
-
-Target = Literal["root", "third", "fifth", "seventh", "ninth", "guide"]
 
 APPROACHES: dict[str, tuple[int, ...]] = {
     # name: semitones of the approach notes from their target; 0 stands for a step of the scale
@@ -53,41 +51,6 @@ SLIDE_BEATS = Fraction(1, 4)
 MOST_SLIDE_SEMITONES = 2
 FAR_SEMITONES = 5
 """From one target to the next further than a fourth is far: for the hand and for the ear."""
-
-
-@dataclass(frozen=True)
-class TargetSettings:
-    """What a line of target tones shall be like.
-
-    target      degree aimed at: "root", "third", "fifth", "seventh" or "ninth" (a chord without
-                it has the documented substitute, see ``target_degree``), or "guide": third or
-                seventh, whichever is nearer
-    approaches  ways to reach a target, see ``APPROACHES``; one of them is drawn for each target
-    density     1 one approach a bar, the target held; 2 chord tones on the pulses; 3 no break
-    beat        pulse of the change on which the target falls, 1 the first; a chord too short
-                for it has its target at once
-    closed      the end leads back to the first target, as in a loop
-    position    fret of the first finger; None to choose the one that suits the progression
-    form        form of the first chord that gives the position instead
-    strings     numbers of the strings to stay on (1 the highest); None for all
-    seed        of the draws; each bar draws for itself
-    program     General MIDI program, 0-based
-    """
-
-    target: Target = "third"
-    approaches: tuple[str, ...] = ("below",)
-    density: int = 2
-    beat: int = 1
-    closed: bool = True
-    rhythm: Rhythm = "eighths"
-    position: int | None = None
-    form: str | None = None
-    strings: tuple[int, ...] | None = None
-    seed: str | int = 0
-    tuning: Tuning = STANDARD
-    program: int = 26
-    velocity: int = 80
-    name: str = "targets"
 
 
 @dataclass(frozen=True)
@@ -115,23 +78,22 @@ def target_degree(chord: Chord, target: str) -> Degree:
     return seventh if target == "seventh" else third
 
 
-def target_line(timeline: Timeline, settings: TargetSettings | None = None) -> Part:
+def target_line(timeline: Timeline, exercise: Targets, player: Player) -> Part:
     """The line of targets and approaches over a timeline; N.C. is a rest.
 
     Every bar has a target: on a change the degree asked for, in further bars of the same chord
     its guide tones by turns. Where an approach does not fit (no room before the target, or off
     the position) another of those asked for is taken, then the semitone from the other side,
-    then none. Raises LineError for settings that are not ones or a target that the position
-    does not hold.
+    then none. Raises LineError without approaches, or for a target that the position does not hold.
     """
-    settings = settings or TargetSettings()
-    _require(settings)
+    if not exercise.approaches:
+        raise LineError("no approach was chosen", hint=f"choose from {', '.join(APPROACHES)}")
     chords = chords_of(timeline, "aim at")
-    hold = hold_over(chords, settings)
-    grid = slots(timeline, settings.rhythm)
-    aims = _aims(timeline, grid, hold, settings)
-    picked = _pick(aims, settings)
-    writer = _Writer(timeline, grid, hold.allowed, settings)
+    hold = hold_over(chords, exercise, player)
+    grid = slots(timeline, exercise.rhythm)
+    aims = _aims(timeline, grid, hold, exercise)
+    picked = _pick(aims)
+    writer = _Writer(timeline, grid, hold.allowed, exercise, player)
     for index, (aim, midi) in enumerate(zip(aims, picked, strict=True)):
         if index == 0:
             writer.lead_in(aim, midi)
@@ -140,14 +102,8 @@ def target_line(timeline: Timeline, settings: TargetSettings | None = None) -> P
             writer.from_to(aim, midi, aims[following], picked[following])
         else:
             writer.to_the_end(aim, midi, aims[0], picked[0])
-    return Part.of(
-        settings.name,
-        Role.EXERCISE,
-        settings.program,
-        [shorten_slide(note) for note in hold.finger(writer.notes)],
-        strings=settings.tuning.strings,
-        capo=settings.tuning.capo,
-    )
+    shown = [shorten_slide(note) for note in hold.finger(writer.notes)]
+    return fretted_part(player, Role.EXERCISE, shown)
 
 
 def shorten_slide(note: Note) -> Note:
@@ -163,7 +119,7 @@ def _aims(
     timeline: Timeline,
     grid: Sequence[Slot],
     hold: Hold,
-    settings: TargetSettings,
+    exercise: Targets,
 ) -> list[_Aim]:
     by_onset = {slot.onset_beats: index for index, slot in enumerate(grid)}
     aims: list[_Aim] = []
@@ -174,8 +130,8 @@ def _aims(
         for bar in bars_under(timeline, span):
             start = max(bar.onset_beats, span.onset_beats)
             end = min(bar.end_beats, span.end_beats)
-            degrees = _degrees(span.chord, settings.target, turn)
-            onset = _strong_beat(bar, start, end, settings.beat)
+            degrees = _degrees(span.chord, exercise.target, turn)
+            onset = _strong_beat(bar, start, end, exercise.beat)
             index = by_onset.get(onset)
             if index is None:
                 index = next(i for i, slot in enumerate(grid) if slot.end_beats > onset)
@@ -186,7 +142,7 @@ def _aims(
             tones = tuple(midi for midi in hold.allowed if midi % 12 in classes)
             if not tones:
                 raise LineError(
-                    f"the {settings.target} of {span.chord} at bar {bar.number} lies nowhere in {hold}",
+                    f"the {exercise.target} of {span.chord} at bar {bar.number} lies nowhere in {hold}",
                     hint="choose another position or target, or leave the position out",
                 )
             aims.append(_Aim(index, span.chord, tones))
@@ -206,7 +162,7 @@ def _strong_beat(bar: Bar, start: Fraction, end: Fraction, beat: int) -> Fractio
     return onset if onset < end else start
 
 
-def _pick(aims: Sequence[_Aim], settings: TargetSettings) -> list[int]:
+def _pick(aims: Sequence[_Aim]) -> list[int]:
     """The pitch of each target: near to the one before, and rather not the same twice."""
     middle = sorted(aims[0].tones)[len(aims[0].tones) // 2]
     layers = [[(midi,) for midi in aim.tones] for aim in aims]
@@ -229,13 +185,15 @@ class _Writer:
         timeline: Timeline,
         grid: Sequence[Slot],
         allowed: Sequence[int],
-        settings: TargetSettings,
+        exercise: Targets,
+        player: Player,
     ) -> None:
         self.notes: list[Note] = []
         self._timeline = timeline
         self._grid = grid
         self._allowed = allowed
-        self._settings = settings
+        self._exercise = exercise
+        self._player = player
         self._slide: Slide | None = None
 
     def lead_in(self, aim: _Aim, midi: int) -> None:
@@ -247,7 +205,7 @@ class _Writer:
 
     def to_the_end(self, aim: _Aim, midi: int, first: _Aim, goal: int) -> None:
         """From the last target to the double bar; back to the first target in a loop."""
-        closed = self._settings.closed and first.slot == 0
+        closed = self._player.loops and first.slot == 0
         end = len(self._grid)
         self._between(aim.slot, (aim.chord, midi), end, goal if closed else None, first.chord)
         if self._slide is not None:
@@ -286,11 +244,7 @@ class _Writer:
     def _write(self, index: int, until: int, pitch: Pitch, degree: Degree, *, is_target: bool) -> None:
         slot = self._grid[index]
         length = self._grid[until - 1].end_beats - slot.onset_beats
-        velocity = (
-            self._settings.velocity + 6
-            if is_target
-            else accented(self._settings.velocity, slot, self._timeline)
-        )
+        velocity = VELOCITY + 6 if is_target else accented(VELOCITY, slot, self._timeline)
         slide = None
         if is_target and self._slide is not None:
             slide = _within(self._slide, length)
@@ -302,7 +256,7 @@ class _Writer:
         self, free: Sequence[int], before: int | None, goal: int | None, rng: Random
     ) -> list[tuple[int, int]]:
         """Chord tones for the slots between a target and the next approach, as density asks."""
-        density = self._settings.density
+        density = self._exercise.density
         if density == 1:
             return []
         chosen = list(free)
@@ -323,7 +277,7 @@ class _Writer:
             return [], None
         sounding = self._grid[room[-1]].span.chord
         assert sounding is not None
-        kinds = list(self._settings.approaches)
+        kinds = list(self._exercise.approaches)
         rng.shuffle(kinds)
         for kind in [*kinds, "above", "below"]:
             if kind.startswith("slide"):
@@ -354,7 +308,7 @@ class _Writer:
         """The draws of the bar that a target lies in."""
         bar = self._timeline.bar_at(self._grid[index].onset_beats)
         place = self._grid[index].onset_beats - bar.onset_beats
-        return Random(f"{self._settings.seed}/targets/{bar.chorus}/{bar.form_number}/{place}")
+        return Random(f"{self._player.seed}/targets/{bar.chorus}/{bar.form_number}/{place}")
 
 
 def _within(slide: Slide, length: Fraction) -> Slide:
@@ -391,18 +345,3 @@ def scale_step(midi: int, side: int, chord: Chord, key: Key | None) -> int | Non
         if scale_tones(chord, scale_of(chord, key), [midi + side * distance]):
             return side * distance
     return None
-
-
-def _require(settings: TargetSettings) -> None:
-    names = ("root", "third", "fifth", "seventh", "ninth", "guide")
-    if settings.target not in names:
-        raise LineError(f"'{settings.target}' is not a target", hint=f"choose one of {', '.join(names)}")
-    for kind in settings.approaches:
-        if kind not in APPROACHES:
-            raise LineError(f"'{kind}' is not an approach", hint=f"choose from {', '.join(APPROACHES)}")
-    if not settings.approaches:
-        raise LineError("no approach was chosen", hint=f"choose from {', '.join(APPROACHES)}")
-    if settings.density not in (1, 2, 3):
-        raise LineError(f"there is no density {settings.density}", hint="choose 1, 2 or 3")
-    if settings.beat < 1:
-        raise LineError(f"there is no beat {settings.beat}", hint="beats are counted from 1")

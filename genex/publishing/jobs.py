@@ -9,6 +9,7 @@ from typing import Any
 from genex.band import groove_names
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
+from genex.exercises import sources_of
 from genex.hints import did_you_mean
 from genex.publishing.files import write_file
 from genex.publishing.lessons import Lesson, build_lessons, require_distinct
@@ -20,7 +21,6 @@ from genex.publishing.workshop import Workshop
 from genex.recipe import (
     Recipe,
     Series,
-    exercises,
     json_schema,
     read_lessons,
     retitled,
@@ -174,6 +174,8 @@ def _inputs(path: Path, job: Job | SeriesJob, soundfont: Path | None) -> list[Pa
     for recipe in recipes:
         found += [Path(recipe.source.file), soundfont_path(recipe, soundfont)]
         found += [Path(recipe.source.file).parent / name for name in _files_beside(recipe)]
+        if recipe.fields.exercise is not None:
+            found += sources_of(type(recipe.fields.exercise))
     return list(dict.fromkeys(found))
 
 
@@ -307,6 +309,4 @@ def _files_beside(example: Recipe | Series) -> list[str]:
         return list(example.fields.lessons or ())
     feel, exercise = example.fields.feel, example.fields.exercise
     found = [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
-    if isinstance(exercise, exercises.Positions) and exercise.phrase is not None:
-        found.append(exercise.phrase)
-    return found
+    return [*found, *(exercise.files().values() if exercise is not None else ())]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from genex.compose import distinct_chords, recipe_tuning
+from genex.compose import recipe_tuning
 from genex.errors import InputError, RecipeError
 from genex.export.chord_chart import chart_svg, chart_text
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
@@ -14,11 +14,12 @@ from genex.export.handout.typeset import require_glyphs
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
 from genex.fretboard import chord_shapes
-from genex.recipe import Recipe, exercises
+from genex.lines.placement import chords_of
+from genex.recipe import Recipe
 from genex.recipe.fields import DiagramFields, HandoutFields
 from genex.recipe.slug import slug_of
 from genex.score import Score
-from genex.theory import Chord, parse_chord
+from genex.theory import Chord, distinct_chords, parse_chord
 
 
 def printed_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
@@ -55,10 +56,10 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
                 raise
     neck = recipe_tuning(recipe)
     try:
-        chords = distinct_chords(score.timeline) if "diagrams" in recipe.outputs else ()
+        chords = _drawn_chords(score) if "diagrams" in recipe.outputs else ()
         settings = _handout_settings(recipe)
         if "handout" in recipe.outputs and "shapes" in settings.blocks and score.timeline.has_chords:
-            chords = (*chords, *(settings.shapes_for or distinct_chords(score.timeline)))
+            chords = (*chords, *(settings.shapes_for or _drawn_chords(score)))
         for chord in chords:
             chord_shapes(chord, neck)
     except InputError as error:
@@ -86,14 +87,16 @@ def _handout_settings(recipe: Recipe) -> HandoutSettings:
 
 
 def _blocks(recipe: Recipe, wish: HandoutFields) -> tuple[Block, ...]:
-    """The blocks asked for; of themselves, calls and drills keep what is played to the answer key."""
+    """The blocks asked for; else those that are usual with the exercise."""
     exercise = recipe.fields.exercise
-    if "blocks" in wish.model_fields_set or not isinstance(exercise, exercises.Calls | exercises.Drill):
+    if "blocks" in wish.model_fields_set or exercise is None:
         return wish.blocks
-    hidden = {"lines", "practice"} | (
-        {"chart", "shapes"} if isinstance(exercise, exercises.Drill) else set()
-    )
-    return tuple(block for block in wish.blocks if block not in hidden)
+    return exercise.usual_blocks
+
+
+def _drawn_chords(score: Score) -> tuple[Chord, ...]:
+    """The chords of a score whose shapes differ. Raises LineError where there is none."""
+    return distinct_chords(chords_of(score.timeline, "make shapes of"))
 
 
 def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
@@ -102,7 +105,7 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
     second: Label = "degrees" if wish.label == "fingers" else "fingers"
     style = DiagramStyle(wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed)
     neck = recipe_tuning(recipe)
-    chords = distinct_chords(score.timeline)
+    chords = _drawn_chords(score)
     names = chord_names(chords)
     for chord, name in zip(chords, names, strict=True):
         svg = sheet_svg(str(chord), chord_shapes(chord, neck), neck, style)

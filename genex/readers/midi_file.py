@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from genex.errors import MidiFileError
 from genex.exact import Fraction
 from genex.fretboard import Tuning
-from genex.lines.placement import fingered
+from genex.lines.placement import fingered, off_open_strings
 from genex.score import (
     Bar,
     ChordSpan,
@@ -77,7 +77,7 @@ def read_phrase(
         "phrase",
         Role.LEAD,
         instrument.program,
-        fingered(notes, tuning, position=position),
+        fingered(notes, tuning, off_open_strings(position)),
         strings=tuning.strings,
         capo=tuning.capo,
     )

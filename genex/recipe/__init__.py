@@ -1,6 +1,5 @@
 """YAML text in, a validated recipe out, with the line and column of every field."""
 
-from genex.recipe import exercises
 from genex.recipe.fields import json_schema
 from genex.recipe.form import Section
 from genex.recipe.recipe import Recipe, Usual, parse_recipe, read_recipe
@@ -14,7 +13,6 @@ __all__ = [
     "Series",
     "Usual",
     "Version",
-    "exercises",
     "json_schema",
     "parse_recipe",
     "read_lessons",

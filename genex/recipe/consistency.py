@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from genex.errors import InputError, RecipeError
-from genex.fretboard import pattern
-from genex.recipe.exercises import Calls, Drill, Positions, Scales, Sequence, Study, Targets
-from genex.recipe.fields import OutputName, PartName, RecipeFields, SectionFields
+from genex.errors import RecipeError
+from genex.exercises import ChartFacts, Exercise, Fault, refusals
+from genex.exercises.recipe_words import OutputName, PartName
+from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.form import Section
 from genex.score import Meter
-from genex.theory import Chord, Pitch, find_scale, parse_chord
+from genex.theory import Chord, parse_chord
 from genex.yaml_source import KeyPath, Source
 
-_T = TypeVar("_T")
 _BAND: frozenset[PartName] = frozenset({"drums", "bass", "comping", "click"})
 _LEADS: frozenset[PartName] = frozenset({"guide", "exercise"})
 
@@ -28,16 +27,6 @@ _NEVER_EMPTY: dict[KeyPath, str] = {
     ("handout", "blocks"): "write for example chart practice",
     ("handout", "shapes_for"): "write chord symbols: Gm7 C7",
     ("audio", "soundfont"): "write the name of an .sf2 or .sf3 file",
-    ("guide", "low"): "write a pitch such as D3",
-    ("guide", "high"): "write a pitch such as A4",
-    ("exercise", "approaches"): "write for example below, enclosure",
-    ("exercise", "form"): "write C, A, G, E or D",
-    ("exercise", "forms"): "write for example E A",
-    ("exercise", "items"): "write for example [minor third, major third]",
-    ("exercise", "strings"): "write for example 1 2 3",
-    ("exercise", "pattern"): "write for example groups of three",
-    ("exercise", "scale"): "write for example dorian",
-    ("exercise", "phrase"): "write the name of a MIDI file",
 }
 
 
@@ -63,11 +52,21 @@ class Facts:
             for bar in section.bars:
                 yield from (chord for chord, _ in bar.chords if chord is not None)
 
+    @property
+    def study(self) -> Exercise | None:
+        """The exercise, if it has a chart of its own."""
+        exercise = self.fields.exercise
+        return exercise if exercise is not None and exercise.has_own_chart else None
+
     def wrong(
         self, message: str, hint: str | None, *path: str | int, of_key: bool = False
     ) -> RecipeError:
         """What is wrong at a field."""
         return RecipeError(message, hint=hint, place=self.source.place(path, of_key=of_key))
+
+    def fault(self, fault: Fault, *path: str | int) -> RecipeError:
+        """A fault in the group of fields at a path."""
+        return self.wrong(fault.message, fault.hint, *path, *fault.path, of_key=fault.of_key)
 
 
 def require_consistent(facts: Facts) -> None:
@@ -84,24 +83,30 @@ def _place(fault: RecipeError) -> tuple[int, int]:
 
 def _empty(facts: Facts) -> Iterator[RecipeError]:
     for path, advice in _NEVER_EMPTY.items():
-        if path not in facts.source.values:
-            continue
         value: Any = facts.fields
         for step in path:
             value = getattr(value, str(step), None)
-        if isinstance(value, str | tuple | list) and not (
-            value.strip() if isinstance(value, str) else value
-        ):
-            name = ".".join(map(str, path))
-            yield facts.wrong(f"'{name}' is empty", f"{advice}, or leave the line away", *path)
+        yield from _without_value(facts, value, path, advice)
+    for group, fields in (("guide", facts.fields.guide), ("exercise", facts.fields.exercise)):
+        for name, field in type(fields).model_fields.items() if fields is not None else ():
+            example = f"write for example {field.examples[0]}" if field.examples else "write a value"
+            yield from _without_value(facts, getattr(fields, name), (group, name), example)
+
+
+def _without_value(facts: Facts, value: Any, path: KeyPath, advice: str) -> Iterator[RecipeError]:
+    """What is wrong with a text or a list that is written and has nothing in it."""
+    content = value.strip() if isinstance(value, str) else value
+    if path in facts.source.values and isinstance(content, str | tuple | list) and not content:
+        name = ".".join(map(str, path))
+        yield facts.wrong(f"'{name}' is empty", f"{advice}, or leave the line away", *path)
 
 
 def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
     """A study has a chart of its own, so what is said of the form's bars would be lost."""
     fields = facts.fields
-    if not isinstance(fields.exercise, Study):
+    if facts.study is None:
         return
-    hint = f"'{fields.exercise.kind}' has a chart of its own: leave this away"
+    hint = f"'{facts.study.kind}' has a chart of its own: leave this away"
     for name in ("stops", "turnaround", "intro", "outro"):
         if getattr(fields, name):
             yield facts.wrong(f"'{name}' has no effect on a study", hint, name, of_key=True)
@@ -124,7 +129,7 @@ def _tempos(facts: Facts) -> Iterator[RecipeError]:
 
 
 def _stops(facts: Facts) -> Iterator[RecipeError]:
-    if isinstance(facts.fields.exercise, Study):
+    if facts.study is not None:
         return  # refused elsewhere
     bars = sum(len(section.bars) for section in facts.form)
     for index, number in enumerate(facts.fields.stops):
@@ -138,70 +143,29 @@ def _stops(facts: Facts) -> Iterator[RecipeError]:
 
 
 def _guide(facts: Facts) -> Iterator[RecipeError]:
-    guide = facts.fields.guide
-    found: dict[str, Pitch] = {}
-    for name, written in (("low", guide.low), ("high", guide.high)):
-        if written is not None:
-            pitch = yield from _parsed(facts, Pitch.parse, written, "guide", name)
-            if pitch is not None:
-                found[name] = pitch
-    if len(found) == 2 and found["low"].midi >= found["high"].midi:
-        yield facts.wrong(
-            f"the guide's lowest note {guide.low} does not lie below its highest, {guide.high}",
-            "leave it an octave or more, such as D3 to A4",
-            "guide",
-            "low",
-        )
+    for fault in facts.fields.guide.faults():
+        yield facts.fault(fault, "guide")
 
 
 def _left_out_study(facts: Facts) -> Iterator[RecipeError]:
     fields = facts.fields
-    if isinstance(fields.exercise, Study) and "exercise" not in facts.parts:
+    if facts.study is not None and "exercise" not in facts.parts:
         yield facts.wrong(
-            f"'{fields.exercise.kind}' is not played: 'exercise' is not among the parts",
+            f"'{facts.study.kind}' is not played: 'exercise' is not among the parts",
             "leave 'exercise:' away to have the chart played without it",
             "minus" if "exercise" in fields.minus else "parts",
         )
 
 
 def _exercise(facts: Facts) -> Iterator[RecipeError]:
-    wish = facts.fields.exercise
-    if getattr(wish, "form", None) is not None and getattr(wish, "position", None) is not None:
-        yield facts.wrong(
-            "'form' and 'position' both say where the hand lies", "keep one", "exercise", "form"
-        )
-    if isinstance(wish, Targets) and wish.beat > len(facts.meter.pulses):
-        yield facts.wrong(
-            f"there is no beat {wish.beat} in {facts.meter}",
-            f"write a beat from 1 to {len(facts.meter.pulses)}",
-            "exercise",
-            "beat",
-        )
-    if isinstance(wish, Scales):
-        yield from _scales(facts, wish)
-    if isinstance(wish, Sequence):
-        yield from _parsed(facts, pattern, wish.pattern, "exercise", "pattern")
-    scale = getattr(wish, "scale", None)
-    if scale is not None:
-        yield from _parsed(facts, find_scale, scale, "exercise", "scale")
-    if isinstance(wish, Positions) and wish.phrase is not None:
-        yield from _file(facts, wish.phrase, "exercise", "phrase")
-
-
-def _scales(facts: Facts, wish: Scales) -> Iterator[RecipeError]:
-    played = list(dict.fromkeys(chord.plain_symbol for chord in facts.chords))
-    for symbol, name in wish.scales.items():
-        chord = yield from _parsed(facts, parse_chord, symbol, "exercise", "scales", symbol, of_key=True)
-        if chord is not None and chord.plain_symbol not in played:
-            yield facts.wrong(
-                f"'scales' names {symbol}, which is not in the chart",
-                f"write one of its chords: {' '.join(played)}",
-                "exercise",
-                "scales",
-                symbol,
-                of_key=True,
-            )
-        yield from _parsed(facts, find_scale, name, "exercise", "scales", symbol)
+    """What the exercise finds wrong itself, and files that it names and are not there."""
+    exercise = facts.fields.exercise
+    if exercise is None:
+        return
+    for fault in exercise.faults(ChartFacts(facts.meter, tuple(facts.chords))):
+        yield facts.fault(fault, "exercise")
+    for field, name in exercise.files().items():
+        yield from _file(facts, name, "exercise", field)
 
 
 def _outputs(facts: Facts) -> Iterator[RecipeError]:
@@ -210,8 +174,7 @@ def _outputs(facts: Facts) -> Iterator[RecipeError]:
         said = _not_made(facts, name)
         if said is not None:
             yield facts.wrong(*said, "outputs", index)
-    has_own_chart = isinstance(facts.fields.exercise, Study)
-    if "diagrams" in facts.outputs and not has_own_chart and next(facts.chords, None) is None:
+    if "diagrams" in facts.outputs and facts.study is None and next(facts.chords, None) is None:
         field = "diagrams" if facts.fields.diagrams is not None else "outputs"
         yield facts.wrong(
             "there is no chord to draw diagrams of", "write chords, or leave diagrams away", field
@@ -221,7 +184,7 @@ def _outputs(facts: Facts) -> Iterator[RecipeError]:
 def _not_made(facts: Facts, name: OutputName) -> tuple[str, str] | None:
     """Why an output cannot be made, and what to do."""
     parts = set(facts.parts)
-    is_asking = isinstance(facts.fields.exercise, Calls | Drill)
+    is_asking = facts.fields.exercise is not None and facts.fields.exercise.asks
     if name in ("tab", "musicxml") and not parts & _LEADS:
         return (
             f"'{name}' shows a guide or an exercise, and neither is played",
@@ -243,7 +206,8 @@ def _not_made(facts: Facts, name: OutputName) -> tuple[str, str] | None:
 def _shapes_for(facts: Facts) -> Iterator[RecipeError]:
     handout = facts.fields.handout
     for index, symbol in enumerate((handout and handout.shapes_for) or ()):
-        yield from _parsed(facts, parse_chord, symbol, "handout", "shapes_for", index)
+        for fault in refusals(parse_chord, symbol):
+            yield facts.fault(fault, "handout", "shapes_for", index)
 
 
 _OPUS_RATE = 48_000
@@ -280,17 +244,6 @@ def _audio(facts: Facts) -> Iterator[RecipeError]:
             "audio",
             "minus",
         )
-
-
-def _parsed(
-    facts: Facts, parse: Callable[[str], _T], text: str, *path: str | int, of_key: bool = False
-) -> Generator[RecipeError, None, _T | None]:
-    """Yields what is wrong with a text; returns what it says, or None."""
-    try:
-        return parse(text)
-    except InputError as error:
-        yield facts.wrong(error.message, error.hint, *path, of_key=of_key)
-    return None
 
 
 def _file(facts: Facts, name: str, *path: str) -> Iterator[RecipeError]:

@@ -10,37 +10,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from genex.recipe.exercises import Exercise, TempoSteps
-from genex.recipe.field_kinds import AS_WORDS, Fields, Number, Text, Whole
+from genex.exercises import AnyExercise, Click, GuideLine
+from genex.exercises.field_kinds import AS_WORDS, Fields, Number, Text, Whole
+from genex.exercises.recipe_words import BLOCKS, BlockName, OutputName, PartName
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
 MAX_TEMPOS = 40
 
-PartName = Literal["drums", "bass", "comping", "guide", "exercise", "click"]
-PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
-"""Every part but the click, which is there only if asked for."""
-OutputName = Literal[
-    "midi",
-    "loop",
-    "band",
-    "take",
-    "stems",
-    "tab",
-    "answers",
-    "captions",
-    "timeline",
-    "handout",
-    "chart",
-    "diagrams",
-    "musicxml",
-    "leadsheet",
-]
 AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
-DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
-DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
-
-
 Tempo = Annotated[Number, Field(ge=MIN_TEMPO, le=MAX_TEMPO)]
 
 
@@ -64,49 +42,24 @@ class LadderFields(Fields):
     step: Number = Field(default=10, ge=1, le=200, description="Beats a minute from one to the next.")
 
 
-class GuideFields(Fields):
-    """The guide-tone line: thirds and sevenths through the changes."""
+class TempoStepsFields(Fields):
+    """The whole thing over and over, at a tempo that changes step by step."""
 
-    start: Literal["third", "seventh"] | None = Field(
-        default=None, description="The first note; left away, the smoother one."
+    start: Number = Field(ge=MIN_TEMPO, le=MAX_TEMPO, description="The first tempo.")
+    end: Number = Field(ge=MIN_TEMPO, le=MAX_TEMPO, description="The last tempo.")
+    step: Number = Field(default=5, ge=0.5, le=100, description="Beats a minute from step to step.")
+    bars: Whole | None = Field(
+        default=None, ge=1, le=256, description="Bars at each tempo; once through if left away."
     )
-    rhythm: Literal["whole", "half", "anticipated"] = Field(
-        default="whole",
-        description="How often the line strikes: once a bar, twice, or ahead of the change.",
-    )
-    voices: Literal[1, 2] = Field(default=1, description="One line, or two that move together.")
-    contour: Literal["free", "falling", "rising"] = Field(
-        default="free", description="The direction preferred where the changes leave a choice."
-    )
-    position: Whole | None = Field(default=None, ge=0, le=24, description="Fret of the first finger.")
-    low: Text | None = Field(default=None, description="Lowest note of the line, such as D3.")
-    high: Text | None = Field(default=None, description="Highest note of the line, such as A4.")
-    sound: Text = Field(default="clarinet", description="Instrument that plays the line.")
-
-
-class ClickFields(Fields):
-    """The practice click."""
-
-    beats: Literal["every beat", "two and four", "one"] = Field(
-        default="every beat", description="Which beats it strikes."
-    )
-    subdivide: Whole = Field(default=1, ge=1, le=6, description="Clicks in each beat that has one.")
-    accent: bool = Field(default=True, description="The first beat is higher and louder.")
-    play_bars: Whole = Field(default=0, ge=0, le=64, description="Bars with the click, before …")
-    drop_bars: Whole = Field(default=0, ge=0, le=64, description="… so many bars without it.")
 
 
 class HandoutFields(Fields):
     """The sheet that the student takes home."""
 
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
-    blocks: Annotated[tuple[Literal["chart", "practice", "care", "lines", "shapes"], ...], AS_WORDS] = (
-        Field(
-            default=("chart", "practice", "care", "lines", "shapes"),
-            description=(
-                "What stands on it: the chart, practice notes, care of hand and ear, lines, shapes."
-            ),
-        )
+    blocks: Annotated[tuple[BlockName, ...], AS_WORDS] = Field(
+        default=BLOCKS,
+        description="What stands on it: the chart, practice notes, care of hand and ear, lines, shapes.",
     )
     shapes_for: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None, description="Chords whose shapes are shown; all of the chart if left away."
@@ -244,14 +197,12 @@ class RecipeFields(Fields):
     minus: Annotated[tuple[PartName, ...], AS_WORDS] = Field(
         default=(), description="Parts to leave out: minus bass to play the bass yourself."
     )
-    guide: GuideFields = Field(default=GuideFields(), description="The guide-tone line.")
-    click: ClickFields | None = Field(
-        default=None, description="A practice click, as a part of its own."
-    )
-    exercise: Exercise | None = Field(
+    guide: GuideLine = Field(default=GuideLine(), description="The guide-tone line.")
+    click: Click | None = Field(default=None, description="A practice click, as a part of its own.")
+    exercise: AnyExercise | None = Field(
         default=None, description="The exercise: a kind, or fields with a kind."
     )
-    tempo_steps: TempoSteps | None = Field(
+    tempo_steps: TempoStepsFields | None = Field(
         default=None, description="Play it all over and over at a rising or falling tempo."
     )
     tuning: Text | list[Text] = Field(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from genex.errors import RecipeError
+from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
 from genex.recipe.chart_reader import ChartBar, ChartReader
-from genex.recipe.exercises import Drill
-from genex.recipe.fields import PartName, RecipeFields, SectionFields
+from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.repeats import Repeat
 from genex.yaml_source import KeyPath, Source
 
@@ -78,7 +78,7 @@ def _no_chorus(source: Source, fields: RecipeFields, name: str) -> RecipeError:
 def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> Section:
     """The only section of a recipe with ``chords``."""
     if fields.chords is None:
-        if isinstance(fields.exercise, Drill):
+        if fields.exercise is not None and not fields.exercise.needs_chords:
             return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),))
         raise RecipeError(
             "the recipe has no chords",

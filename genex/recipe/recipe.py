@@ -12,17 +12,11 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
+from genex.exercises import Exercise, find_kind
+from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.consistency import Facts, require_consistent
-from genex.recipe.exercises import Calls, Drill, Study
-from genex.recipe.fields import (
-    DEFAULT_OUTPUTS,
-    DEFAULT_PARTS,
-    PLAYERS,
-    OutputName,
-    PartName,
-    RecipeFields,
-)
+from genex.recipe.fields import RecipeFields
 from genex.recipe.form import Section, form_of, turnaround_of
 from genex.recipe.messages import recipe_error
 from genex.recipe.slug import slug_of
@@ -218,14 +212,10 @@ def _known_fields(source: Source, path: KeyPath) -> list[str]:
             continue
         written = written.get(step) if isinstance(written, dict) else None
         kind = written.get("kind") if isinstance(written, dict) else None
-        models = _models_in(field.annotation)
-        group = next((model for model in models if _is_kind(model, kind)), models[0] if models else None)
+        group = next(iter(_models_in(field.annotation)), None)
+        if group is Exercise:
+            group = find_kind(str(kind)) or group
     return sorted(group.model_fields) if group is not None else []
-
-
-def _is_kind(model: type[BaseModel], kind: object) -> bool:
-    field = model.model_fields.get("kind")
-    return field is not None and kind in getattr(field.annotation, "__args__", ())
 
 
 def _models_in(annotation: Any) -> list[type[BaseModel]]:
@@ -258,14 +248,8 @@ def _parts(source: Source, fields: RecipeFields) -> tuple[PartName, ...]:
     exercise = fields.exercise
     if fields.parts is not None:
         wanted = fields.parts
-    elif exercise is None:
-        wanted = DEFAULT_PARTS
-    elif isinstance(exercise, Drill):
-        wanted = ("exercise",)
-    elif isinstance(exercise, Study):
-        wanted = tuple(name for name in PLAYERS if name != "guide")
     else:
-        wanted = PLAYERS
+        wanted = DEFAULT_PARTS if exercise is None else exercise.usual_parts
     if fields.click is not None:
         wanted = (*wanted, "click")
     kept = tuple(name for name in dict.fromkeys(wanted) if name not in fields.minus)
@@ -287,10 +271,8 @@ def _outputs(fields: RecipeFields) -> tuple[OutputName, ...]:
     """
     if fields.outputs is not None:
         wanted = fields.outputs
-    elif isinstance(fields.exercise, Calls | Drill):
-        wanted = ("midi", "loop", "answers", "captions")
     else:
-        wanted = DEFAULT_OUTPUTS
+        wanted = DEFAULT_OUTPUTS if fields.exercise is None else fields.exercise.usual_outputs
     if fields.outputs is None and fields.count_in:
         wanted = (*wanted, "take")
     if fields.handout is not None:

@@ -24,8 +24,8 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationError
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.exercises.field_kinds import AS_WORDS, Fields, Text
 from genex.recipe.consistency import is_beside
-from genex.recipe.field_kinds import AS_WORDS, Fields, Text
 from genex.recipe.fields import RecipeFields
 from genex.recipe.messages import recipe_error
 from genex.recipe.recipe import Recipe, UsualOf, recipe_of

@@ -1,6 +1,6 @@
 """Pitch, chords, scales, keys. Pure functions on values: no time, no files."""
 
-from genex.theory.chord import Chord
+from genex.theory.chord import Chord, distinct_chords
 from genex.theory.key import CYCLES, Key, all_keys, interval_between, key_cycle, transpose_chord
 from genex.theory.names import Description, describe
 from genex.theory.pitch import Degree, Interval, NoteName, Pitch
@@ -26,6 +26,7 @@ __all__ = [
     "all_keys",
     "chord_from_numeral",
     "describe",
+    "distinct_chords",
     "essential_degrees",
     "find_scale",
     "interval_between",

@@ -8,6 +8,7 @@ from the degrees, so Cdim7 is C Eb Gb Bbb and C7b9 has Db, not C#.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -89,6 +90,10 @@ class Chord:
         """Whether root, degrees and bass agree, however the symbols are written."""
         return (self.root, self.degrees, self.bass) == (other.root, other.degrees, other.bass)
 
+    def same_shapes_as(self, other: Chord) -> bool:
+        """Whether root and degrees agree: a slash bass does not change the shapes of a chord."""
+        return (self.root, self.degrees) == (other.root, other.degrees)
+
     def sounds_like(self, other: Chord) -> bool:
         """Whether pitch classes and bass agree in sound; F#7 and Gb7 do, C6 and Am7/C do."""
         same_bass = self.bass.pitch_class == other.bass.pitch_class
@@ -141,3 +146,12 @@ class Chord:
 
     def __str__(self) -> str:
         return self.symbol
+
+
+def distinct_chords(chords: Iterable[Chord]) -> tuple[Chord, ...]:
+    """The chords whose shapes differ, each once and as it is written first."""
+    found: list[Chord] = []
+    for chord in chords:
+        if not any(chord.same_shapes_as(other) for other in found):
+            found.append(chord)
+    return tuple(found)

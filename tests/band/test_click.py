@@ -4,7 +4,8 @@ from fractions import Fraction as F
 
 import pytest
 
-from genex.band.click import ClickSettings, play_click
+from genex.band.click import play_click
+from genex.exercises import Click
 from genex.score.checks import equal_pitch_overlaps
 from tests.score.test_timeline import timeline
 
@@ -12,7 +13,7 @@ HIGH, LOW = 76, 77  # [published: General MIDI 1: Hi Wood Block, Low Wood Block]
 
 
 def clicks(meter="4/4", bars=1, **more):
-    part = play_click(timeline(["C"] * bars, meter), ClickSettings(**more))
+    part = play_click(timeline(["C"] * bars, meter), Click(**more))
     assert equal_pitch_overlaps(part) == []
     return [(str(note.onset_beats), note.midi) for note in part.notes]
 
@@ -48,7 +49,7 @@ def test_the_click_vanishes_for_bars():
 
 
 def test_a_subdivided_click_is_softer_between_the_beats():
-    part = play_click(timeline(["C"]), ClickSettings(subdivide=2))
+    part = play_click(timeline(["C"]), Click(subdivide=2))
     assert part.notes[0].velocity > part.notes[2].velocity > part.notes[1].velocity
 
 

@@ -10,7 +10,7 @@ import time
 
 import numpy  # noqa: F401  (its import is not part of the measurement)
 
-from genex.fretboard import Hand, finger_line, tuning
+from genex.fretboard import Hand, Wishes, finger_line, tuning
 from genex.fretboard.hand import states_of
 
 
@@ -31,7 +31,7 @@ def main() -> None:
         states_of.cache_clear()
         for _ in range(6):
             start = time.perf_counter()
-            finger_line(line, neck, hand=Hand.MEDIUM)
+            finger_line(line, neck, Wishes(hand=Hand.MEDIUM))
             times.append(1000 * (time.perf_counter() - start))
         print(f"{name:18} cold {times[0]:6.1f} ms   warm {min(times[1:]):6.1f} ms")
 

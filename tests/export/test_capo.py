@@ -8,6 +8,8 @@ from xml.etree import ElementTree
 
 import pytest
 
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.export.diagrams import DiagramStyle, shape_svg, sheet_svg
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data
@@ -16,7 +18,7 @@ from genex.export.musicxml import musicxml_text
 from genex.export.neck_text import shapes_text
 from genex.export.tab import tab_text
 from genex.fretboard import TUNINGS, chord_shape, chord_shapes, tuning
-from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
+from genex.lines.arpeggio import arpeggio_exercise
 from genex.score import Score
 from genex.theory import parse_chord
 
@@ -31,7 +33,7 @@ COUNTED = "capo at fret 3; frets count from the capo"
 def played(name: str, capo: int) -> Score:
     over = timeline("Am7 | D7 | Gmaj7 | C6", key="G")
     neck = tuning(name, capo=capo)
-    return Score("Canal", "swing", over, (arpeggio_exercise(over, ArpeggioSettings(tuning=neck)),))
+    return Score("Canal", "swing", over, (arpeggio_exercise(over, Arpeggio(), Player(tuning=neck)),))
 
 
 def string_keys(root: ElementTree.Element) -> list[int]:

@@ -19,7 +19,7 @@ from genex.fretboard import (
     pitch_at,
     tuning,
 )
-from genex.fretboard.fingering import finger_among, line_cost
+from genex.fretboard.fingering import Wishes, finger_among, line_cost
 from genex.fretboard.hand import (
     AWAY_BETWEEN_BREATHS,
     IMPOSSIBLE,
@@ -62,7 +62,7 @@ CHECKED = [
 @pytest.mark.parametrize(("position", "where", "with_fingers", "with_moves"), CHECKED)
 def test_the_c_major_triad(position: int, where: str, with_fingers: str, with_moves: str) -> None:
     """[common practice]: in a wished position the places, fingers, rolls and shifts follow"""
-    line = finger_line(midis_of(where), STANDARD, position=position)
+    line = finger_line(midis_of(where), STANDARD, Wishes(position=position))
     assert [note.place for note in line] == frets(where)
     assert fingers(line) == with_fingers
     assert moves(line) == with_moves
@@ -104,8 +104,8 @@ def test_open_strings_belong_to_the_lowest_positions() -> None:
     line = finger_line(scale, STANDARD)
     assert [note.place for note in line] == frets("5/3 4/0 4/2 4/3 3/0 3/2 2/0 2/1")
     assert fingers(line) == "3 0 2 3 0 2 0 1"
-    assert all(note.fret > 0 for note in finger_line(scale, STANDARD, closed=True))
-    assert all(note.fret > 0 for note in finger_line(scale, STANDARD, position=7))
+    assert all(note.fret > 0 for note in finger_line(scale, STANDARD, Wishes(closed=True)))
+    assert all(note.fret > 0 for note in finger_line(scale, STANDARD, Wishes(position=7)))
 
 
 def test_a_small_hand_avoids_the_wide_frets_and_a_large_one_stretches() -> None:
@@ -114,11 +114,11 @@ def test_a_small_hand_avoids_the_wide_frets_and_a_large_one_stretches() -> None:
     midis = midis_of("4/1 4/4 4/1 4/4")
     assert fingers(finger_line(midis, STANDARD, fixed=low)) == "1 4 1 4"
     assert moves(finger_line(midis, STANDARD, fixed=low)) == "...."
-    small = finger_line(midis, STANDARD, fixed=low, hand=Hand.SMALL)
-    assert line_cost(small, STANDARD, hand=Hand.SMALL) > line_cost(small, STANDARD)
+    small = finger_line(midis, STANDARD, Wishes(hand=Hand.SMALL), fixed=low)
+    assert line_cost(small, STANDARD, Wishes(hand=Hand.SMALL)) > line_cost(small, STANDARD)
     wide = frets("4/9 4/13 4/9")
     assert moves(finger_line(midis_of("4/9 4/13 4/9"), STANDARD, fixed=wide)) == ".ss"
-    large = finger_line(midis_of("4/9 4/13 4/9"), STANDARD, fixed=wide, hand=Hand.LARGE)
+    large = finger_line(midis_of("4/9 4/13 4/9"), STANDARD, Wishes(hand=Hand.LARGE), fixed=wide)
     assert (fingers(large), moves(large)) == ("1 4 1", "...")
 
 
@@ -132,16 +132,16 @@ def test_a_bass_is_played_with_three_frets_a_hand_in_the_low_positions() -> None
 
 def test_a_long_way_along_the_neck_is_taken_in_short_shifts() -> None:
     """[common practice]: G5 F5 D5 Bb4 G4 down strings 1 and 2, D5 on the way and not a leap later"""
-    line = finger_line([79, 77, 74, 70, 67], STANDARD, strings={1, 2})
+    line = finger_line([79, 77, 74, 70, 67], STANDARD, Wishes(strings=frozenset({1, 2})))
     travel = [abs(after.position - before.position) for before, after in pairwise(line)]
     assert max(travel) <= 4
     assert max(abs(after.fret - before.fret) for before, after in pairwise(line)) <= 4
 
 
 def test_wished_strings_are_kept_to() -> None:
-    line = finger_line([60, 62, 64, 65, 67, 69, 71, 72], STANDARD, strings={2})
+    line = finger_line([60, 62, 64, 65, 67, 69, 71, 72], STANDARD, Wishes(strings=frozenset({2})))
     assert {note.string for note in line} == {2}
-    pair = finger_line([60, 62, 64, 65, 67, 69, 71, 72], STANDARD, strings={2, 3})
+    pair = finger_line([60, 62, 64, 65, 67, 69, 71, 72], STANDARD, Wishes(strings=frozenset({2, 3})))
     assert {note.string for note in pair} <= {2, 3}
 
 
@@ -164,19 +164,19 @@ def test_errors_say_what_would_work() -> None:
     with pytest.raises(
         FretboardError, match=r"C5 cannot be played in position 2[\s\S]*in position 8, 12"
     ):
-        finger_line([67, 72], STANDARD, position=2)
+        finger_line([67, 72], STANDARD, Wishes(position=2))
     with pytest.raises(FretboardError, match=r"in position 2[\s\S]*leave the position free"):
-        finger_line([40, 86], STANDARD, position=2)
+        finger_line([40, 86], STANDARD, Wishes(position=2))
     with pytest.raises(FretboardError, match=r"on string 4[\s\S]*string 6 fret 8"):
-        finger_line([48], STANDARD, strings={4})
+        finger_line([48], STANDARD, Wishes(strings=frozenset({4})))
     with pytest.raises(FretboardError, match="no position 40"):
-        finger_line([72], STANDARD, position=40)
+        finger_line([72], STANDARD, Wishes(position=40))
     with pytest.raises(FretboardError, match="no string 9"):
-        finger_line([72], STANDARD, strings={9})
+        finger_line([72], STANDARD, Wishes(strings=frozenset({9})))
     with pytest.raises(FretboardError, match=r"does not sound[\s\S]*it sounds"):
         finger_line([72], STANDARD, fixed=[(1, 5)])
     with pytest.raises(FretboardError, match="without open strings"):
-        finger_line([40], STANDARD, closed=True)
+        finger_line([40], STANDARD, Wishes(closed=True))
 
 
 def test_what_no_hand_can_do_is_refused() -> None:
@@ -184,11 +184,11 @@ def test_what_no_hand_can_do_is_refused() -> None:
     cramped = tuning(["E2"], frets=1)
     assert [note.fret for note in finger_line([40, 41, 40], cramped)] == [0, 1, 0]
     with pytest.raises(FretboardError):
-        finger_line([40, 41], cramped, closed=True)
+        finger_line([40, 41], cramped, Wishes(closed=True))
 
 
 def test_a_long_line_is_not_taken_for_an_impossible_one() -> None:
-    line = finger_line([41, 61] * 3000, STANDARD, strings={6})
+    line = finger_line([41, 61] * 3000, STANDARD, Wishes(strings=frozenset({6})))
     assert line_cost(line, STANDARD) > IMPOSSIBLE
 
 
@@ -200,7 +200,7 @@ def test_an_empty_line_is_an_empty_fingering() -> None:
 def test_the_a_form_of_a_major_triad_is_rolled_and_not_shifted(root: int) -> None:
     """Its upper tones lie on one fret of three strings, within the reach of one place of the hand."""
     path = [48, 52, 55, 60, 64, 60, 55, 52]
-    line = finger_line([midi + root for midi in path], STANDARD, position=2 + root, closed=True)
+    line = finger_line([midi + root for midi in path], STANDARD, Wishes(position=2 + root, closed=True))
     assert [note.string for note in line] == [5, 4, 4, 3, 2, 3, 4, 4]
     assert {note.position for note in line} == {2 + root}
     assert [note.finger for note in line] == [2, 1, 4, 4, 4, 4, 4, 1]
@@ -247,12 +247,12 @@ lines_on_the_short_neck = st.lists(st.integers(45, 61), min_size=1, max_size=4)
 def test_the_optimum_is_that_of_brute_force(midis: list[int], hand: Hand, position: int | None) -> None:
     expected = brute_force_cost(midis, SHORT, hand, position)
     try:
-        line = finger_line(midis, SHORT, position=position, hand=hand)
+        line = finger_line(midis, SHORT, Wishes(position=position, hand=hand))
     except FretboardError:
         assert expected >= IMPOSSIBLE
         return
     free = sum(place_cost(note.position, None) for note in line) if position is None else 0
-    assert line_cost(line, SHORT, position=position, hand=hand) + free == expected
+    assert line_cost(line, SHORT, Wishes(position=position, hand=hand)) + free == expected
 
 
 def breathing_cost(line: tuple[Fingered, ...], breaths: set[int], position: int) -> int:
@@ -277,7 +277,9 @@ def breathing_cost(line: tuple[Fingered, ...], breaths: set[int], position: int)
 def test_the_optimum_of_a_line_that_breathes(midis: list[int], breaths: set[int], position: int) -> None:
     breaths = {index for index in breaths if index < len(midis)} or {1}
     try:
-        line = finger_line(midis, SHORT, position=position, closed=True, breaths=breaths)
+        line = finger_line(
+            midis, SHORT, Wishes(position=position, closed=True, breaths=frozenset(breaths))
+        )
     except FretboardError:
         return
     states = states_of(SHORT, Hand.MEDIUM)
@@ -298,7 +300,7 @@ def test_the_hand_moves_in_the_rest_and_not_in_the_phrase() -> None:
     """[common practice]: G#3 lies between the strings of fifth position, a fret below the hand is
     where the second phrase is played as a whole"""
     phrases = [57, 60, 62, 64, 59, 56, 54, 56]
-    line = finger_line(phrases, STANDARD, position=5, closed=True, breaths={4})
+    line = finger_line(phrases, STANDARD, Wishes(position=5, closed=True, breaths=frozenset({4})))
     assert {note.position for note in line[:4]} == {5}
     assert {note.position for note in line[4:]} == {4}
     assert moves(line) == "....s..."
@@ -311,7 +313,7 @@ any_line = st.lists(st.integers(40, 86), min_size=1, max_size=40)
 
 @given(any_line, st.sampled_from(Hand))
 def test_every_fingering_can_be_played(midis: list[int], hand: Hand) -> None:
-    line = finger_line(midis, STANDARD, hand=hand)
+    line = finger_line(midis, STANDARD, Wishes(hand=hand))
     for note, midi in zip(line, midis, strict=True):
         assert pitch_at(STANDARD, note.string, note.fret) == midi
         if note.finger == 0:
@@ -346,7 +348,7 @@ def test_up_and_down_are_fingered_alike(midis: list[int]) -> None:
 @given(st.lists(st.integers(41, 86), min_size=1, max_size=40), st.integers(-12, 12))
 def test_closed_lines_are_fingered_alike_wherever_they_lie(midis: list[int], up: int) -> None:
     """Moved along the neck a fingering keeps its fingers, for the costs do not depend on the fret."""
-    places = [note.place for note in finger_line(midis, STANDARD, closed=True) if note.fret > 0]
+    places = [note.place for note in finger_line(midis, STANDARD, Wishes(closed=True)) if note.fret > 0]
     at = [pitch_at(STANDARD, *place) for place in places]
     moved = [(string, fret + up) for string, fret in places]
     if not places or min(f for _, f in moved) < 1 or max(f for _, f in moved) > 22:
@@ -358,5 +360,5 @@ def test_closed_lines_are_fingered_alike_wherever_they_lie(midis: list[int], up:
 
 
 def test_a_choice_of_places_is_kept_to() -> None:
-    line = finger_among([64, 67], [[(2, 5), (3, 9)], None], STANDARD, position=8)
+    line = finger_among([64, 67], [[(2, 5), (3, 9)], None], STANDARD, Wishes(position=8))
     assert line[0].place == (3, 9)

@@ -4,11 +4,14 @@ import pytest
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
-from genex.lines.changes import ChangesSettings, arpeggio_line
-from genex.lines.drills import DrillSettings, interval_drill
-from genex.lines.etude import EtudeSettings, etude
-from genex.lines.guide import GuideSettings, guide_line
-from genex.lines.targets import TargetSettings, target_line
+from genex.exercises import GuideLine, Player
+from genex.exercises.models.asking import Drill
+from genex.exercises.models.over_the_chart import Changes, Etude, Targets
+from genex.lines.changes import arpeggio_line
+from genex.lines.drills import interval_drill
+from genex.lines.etude import etude
+from genex.lines.guide import guide_line
+from genex.lines.targets import target_line
 from tests.lines.line_charts import chart
 
 TUNE = "Gm7 | C7 | Fmaj7 | D7b9 | Am7b5 | Abdim7 | Gm7 C9 | F6"
@@ -29,10 +32,12 @@ def name_of(degree):
 
 
 LINES = {
-    "arpeggio": lambda t: [arpeggio_line(t, ChangesSettings(position=5))],
-    "guide": lambda t: guide_line(t, GuideSettings(voices=2)),
-    "targets": lambda t: [target_line(t, TargetSettings(approaches=("enclosure", "below"), density=3))],
-    "etude": lambda t: [etude(t, EtudeSettings(level=5))],
+    "arpeggio": lambda t: [arpeggio_line(t, Changes(position=5), Player())],
+    "guide": lambda t: guide_line(t, GuideLine(voices=2), Player()),
+    "targets": lambda t: [
+        target_line(t, Targets(approaches=("enclosure", "below"), density=3), Player())
+    ],
+    "etude": lambda t: [etude(t, Etude(level=5), Player())],
 }
 
 
@@ -50,7 +55,7 @@ def test_degrees_are_the_intervals_from_the_root(kind):
 
 
 def test_interval_drill_names():
-    plan = interval_drill(DrillSettings(rounds=1))
+    plan = interval_drill(chart("N.C."), Drill(ask="interval", rounds=1), Player())
     for answer in plan.answers:
         low, high = answer.notes[:2]
         found = m21_interval.Interval(theirs(low.pitch), theirs(high.pitch)).niceName.lower()

@@ -6,8 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Arpeggio
 from genex.fretboard.tunings import tuning
-from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise, climb, round_trips
+from genex.lines.arpeggio import arpeggio_exercise, climb, round_trips
 from genex.lines.placement import in_position
 from genex.score import Role
 from genex.score.checks import line_overlaps
@@ -23,7 +25,7 @@ def names(part, start=0, count=None):
 
 
 def test_a_bar_of_eighths_goes_up_four_steps_and_down_again():
-    part = arpeggio_exercise(chart("Am7 | Dm7", key="A minor"), ArpeggioSettings(position=5))
+    part = arpeggio_exercise(chart("Am7 | Dm7", key="A minor"), Arpeggio(position=5), Player())
     assert names(part, 0, 8) == "A2 C3 E3 G3 A3 G3 E3 C3"
     assert names(part, 8, 8) == "D3 F3 A3 C4 D4 C4 A3 F3"
     assert [str(note.degree) for note in part.notes[:8]] == "1 b3 5 b7 1 b7 5 b3".split()
@@ -31,7 +33,7 @@ def test_a_bar_of_eighths_goes_up_four_steps_and_down_again():
 
 def test_the_first_bars_lie_under_the_hand_in_fifth_position():
     # A minor seventh in fifth position: 6/5 6/8 5/7 4/5 4/7 [common practice]
-    part = arpeggio_exercise(chart("Am7"), ArpeggioSettings(position=5))
+    part = arpeggio_exercise(chart("Am7"), Arpeggio(position=5), Player())
     assert [(n.fretting.string, n.fretting.fret, n.fretting.finger) for n in part.notes[:5]] == [
         (6, 5, 1), (6, 8, 4), (5, 7, 3), (4, 5, 1), (4, 7, 3),
     ]  # fmt: skip
@@ -41,7 +43,7 @@ def test_the_first_bars_lie_under_the_hand_in_fifth_position():
 
 def test_a_long_chord_becomes_the_practice_path():
     # lowest root, highest tone, lowest tone, lowest root [common practice]
-    part = arpeggio_exercise(chart("Dm7 | % | % | %"), ArpeggioSettings(position=5))
+    part = arpeggio_exercise(chart("Dm7 | % | % | %"), Arpeggio(position=5), Player())
     midis = [note.midi for note in part.notes]
     root, top, bottom = midis[0], max(midis), min(midis)
     assert root % 12 == 2
@@ -54,12 +56,12 @@ def test_a_long_chord_becomes_the_practice_path():
 
 
 def test_a_ninth_chord_stacks_thirds():
-    part = arpeggio_exercise(chart("C9"), ArpeggioSettings(position=7))
+    part = arpeggio_exercise(chart("C9"), Arpeggio(position=7), Player())
     assert names(part, 0, 5) == "C3 E3 G3 Bb3 D4"
 
 
 def test_short_chords_are_climbed_from_the_nearest_tone():
-    part = arpeggio_exercise(chart("Dm7 G7 | Cmaj7"), ArpeggioSettings(position=5))
+    part = arpeggio_exercise(chart("Dm7 G7 | Cmaj7"), Arpeggio(position=5), Player())
     first, second = part.notes[:4], part.notes[4:8]
     assert [n.midi for n in first] == sorted(n.midi for n in first)
     assert [n.midi for n in second] == sorted(n.midi for n in second)
@@ -75,7 +77,7 @@ def test_short_chords_are_climbed_from_the_nearest_tone():
 @settings(max_examples=60, deadline=None)
 def test_every_note_is_a_chord_tone_in_the_position(symbols, rhythm, meter, position):
     timeline = chart(" | ".join(symbols), meter=meter)
-    part = arpeggio_exercise(timeline, ArpeggioSettings(rhythm=rhythm, position=position))
+    part = arpeggio_exercise(timeline, Arpeggio(rhythm=rhythm, position=position), Player())
 
     assert part.role is Role.EXERCISE
     assert line_overlaps(part) == []
@@ -98,12 +100,12 @@ def test_every_note_is_a_chord_tone_in_the_position(symbols, rhythm, meter, posi
 
 def test_on_two_strings_a_chord_begins_where_the_hand_is():
     # G minor comes back to Bb4 at fret 11: C7 begins at fret 13, not on its lowest root at fret 1
-    part = arpeggio_exercise(chart("Gm7 | C7 | Fmaj7", key="F"), ArpeggioSettings(strings=(1, 2)))
+    part = arpeggio_exercise(chart("Gm7 | C7 | Fmaj7", key="F"), Arpeggio(strings=(1, 2)), Player())
     firsts = [part.notes[index] for index in (0, 8, 16)]
     assert [str(note.pitch) for note in firsts] == ["G4", "C5", "F4"]
     assert [note.fretting.fret for note in firsts] == [8, 13, 6]
     # from C#4 on string 3 the one G is a tritone away: the nearest tone is taken, D4
-    part = arpeggio_exercise(chart("A | G"), ArpeggioSettings(strings=(3,)))
+    part = arpeggio_exercise(chart("A | G"), Arpeggio(strings=(3,)), Player())
     assert [str(note.pitch) for note in part.notes[7:9]] == ["C#4", "D4"]
 
 
@@ -115,7 +117,7 @@ def test_on_two_strings_a_chord_begins_where_the_hand_is():
 @settings(max_examples=60, deadline=None)
 def test_on_chosen_strings_the_hand_never_jumps(symbols, rhythm, strings):
     part = arpeggio_exercise(
-        chart(" | ".join(symbols)), ArpeggioSettings(rhythm=rhythm, strings=strings)
+        chart(" | ".join(symbols)), Arpeggio(rhythm=rhythm, strings=strings), Player()
     )
     for before, after in pairwise(part.notes):
         assert abs(after.fretting.fret - before.fretting.fret) <= 6
@@ -149,7 +151,7 @@ def test_climbing_moves_by_steps(ladder, count):
 
 def test_no_chord_is_a_rest_and_rests_are_kept():
     part = arpeggio_exercise(
-        chart("N.C. | Am7 | N.C."), ArpeggioSettings(rhythm="quarters", rest_every=4)
+        chart("N.C. | Am7 | N.C."), Arpeggio(rhythm="quarters", rest_every=4), Player()
     )
     assert [note.onset_beats for note in part.notes] == [4, 5, 6]
 
@@ -158,14 +160,14 @@ def test_no_chord_is_a_rest_and_rests_are_kept():
 def test_other_instruments(name):
     neck = tuning(name)
     timeline = chart("Am7 | D7 | Gmaj7 | C6")
-    part = arpeggio_exercise(timeline, ArpeggioSettings(tuning=neck))
+    part = arpeggio_exercise(timeline, Arpeggio(), Player(tuning=neck))
     assert len(part.notes) == 32
     assert part.strings == neck.strings
 
 
 def test_a_capo_raises_what_sounds():
     part = arpeggio_exercise(
-        chart("Am7"), ArpeggioSettings(tuning=tuning("standard", capo=2), position=3)
+        chart("Am7"), Arpeggio(position=3), Player(tuning=tuning("standard", capo=2))
     )
     assert (part.strings, part.capo) == (tuning("standard").strings, 2)
     for note in part.notes:
@@ -173,22 +175,22 @@ def test_a_capo_raises_what_sounds():
 
 
 def test_bad_positions_are_refused():
-    with pytest.raises(LineError, match="no position 30"):
-        arpeggio_exercise(chart("Am7"), ArpeggioSettings(position=30))
+    with pytest.raises(LineError, match="no position 24"):
+        arpeggio_exercise(chart("Am7"), Arpeggio(position=24), Player())
     with pytest.raises(LineError, match="fewer than two notes"):
         unisons = tuning("E2 E2")
-        arpeggio_exercise(chart("A"), ArpeggioSettings(position=4, tuning=unisons))
+        arpeggio_exercise(chart("A"), Arpeggio(position=4), Player(tuning=unisons))
 
 
 def test_onsets_lie_on_an_exact_grid():
-    part = arpeggio_exercise(chart("Am7"), ArpeggioSettings(rhythm="triplets"))
+    part = arpeggio_exercise(chart("Am7"), Arpeggio(rhythm="triplets"), Player())
     assert [note.onset_beats for note in part.notes] == [Fraction(n, 3) for n in range(12)]
 
 
 @settings(max_examples=25)
 @given(st.lists(st.sampled_from(SYMBOLS), min_size=1, max_size=4), st.integers(1, 9))
 def test_a_pitch_has_one_place_within_a_chord(symbols: list[str], position: int) -> None:
-    part = arpeggio_exercise(chart(" | ".join(symbols)), ArpeggioSettings(position=position))
+    part = arpeggio_exercise(chart(" | ".join(symbols)), Arpeggio(position=position), Player())
     for bar in range(len(symbols)):
         inside = [note for note in part.notes if 4 * bar <= note.onset_beats < 4 * bar + 4]
         places = {(note.midi, note.fretting.string, note.fretting.fret) for note in inside}
@@ -196,7 +198,7 @@ def test_a_pitch_has_one_place_within_a_chord(symbols: list[str], position: int)
 
 
 def test_a_chord_that_comes_again_is_fingered_as_before():
-    part = arpeggio_exercise(chart("C | A7 | C | F | C"), ArpeggioSettings(position=7))
+    part = arpeggio_exercise(chart("C | A7 | C | F | C"), Arpeggio(position=7), Player())
     bars = [
         [(n.fretting.string, n.fretting.fret, n.fretting.finger) for n in part.notes[8 * b : 8 * b + 8]]
         for b in (0, 2, 4)

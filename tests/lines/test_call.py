@@ -5,7 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
-from genex.lines.call import CallSettings, call_and_response
+from genex.exercises import Player
+from genex.exercises.models.asking import Calls
+from genex.lines.call import call_and_response
 from genex.score import Role
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
 from tests.lines.line_charts import chart
@@ -13,8 +15,9 @@ from tests.lines.line_charts import chart
 TUNE = "Gm7 | C7 | Fmaj7 | D7b9 | Gm7 C7 | Am7 D7 | Gm7 | F6"
 
 
-def track(text=TUNE, key="F", **options):
-    return call_and_response(chart(text, key=key), CallSettings(**options))
+def track(text=TUNE, key="F", two_five_one=True, seed=0, low=None, high=None, **fields):
+    player = Player(seed=seed, low=low, high=high)
+    return call_and_response(chart(text, key=key), Calls(**fields), player, two_five_one=two_five_one)
 
 
 def of_kind(plan, kind):
@@ -169,8 +172,8 @@ def test_level_6_begins_with_a_ii_v_i_in_the_key():
 @settings(max_examples=30, deadline=None)
 def test_calls_of_level_6_go_through_a_change_and_resolve_a_guide_tone(tune, bars, own, seed):
     text, key, meter = tune
-    wanted = CallSettings(level=6, calls=4, bars=bars, two_five_one=not own, seed=seed)
-    plan = call_and_response(chart(text, key=key, meter=meter), wanted)
+    wanted = Calls(level=6, calls=4, bars=bars), Player(seed=seed)
+    plan = call_and_response(chart(text, key=key, meter=meter), *wanted, two_five_one=not own)
     for answer in plan.answers:
         resolutions = []
         for before, after in pairwise(answer.notes):
@@ -218,7 +221,7 @@ def test_notes_of_a_call_do_not_depend_on_its_repeats():
 
 def test_other_meters():
     for meter in ("3/4", "6/8", "12/8", "5/4"):
-        plan = call_and_response(chart("Am7 | D7", meter=meter), CallSettings(level=5, calls=3))
+        plan = call_and_response(chart("Am7 | D7", meter=meter), Calls(level=5, calls=3), Player())
         assert line_overlaps(plan.parts[0]) == []
         for before, after in pairwise(plan.timeline.bars):
             assert before.end_beats == after.onset_beats
@@ -233,15 +236,12 @@ def test_other_meters():
         ("C7 | F7", {"level": 6, "calls": 2, "bars": 1}, "no bar of the chart has two chords"),
         ("C7 | F7", {"level": 6, "keep_form": True, "bars": 1}, "no bar of the chart has two chords"),
         ("C7 | F7 | G7 | C7 | F7 | %", {"level": 6, "keep_form": True, "calls": 2}, "call 2 comes to"),
-        ("C7 | %", {"bars": 3}, "not offered"),
-        ("C7 | %", {"calls": 0}, "a call or more"),
-        ("C7 | %", {"level": 7}, "no level 7"),
         ("C7 | %", {"low": 60, "high": 62}, "range holds"),
         ("C7 | %", {"low": 90}, "has no note in position"),
-        ("C7 | %", {"position": 99}, "no position"),
+        ("C7 | %", {"position": 24}, "no position"),
         ("N.C. | N.C.", {}, "no chord"),
         ("C7 | %", {"keep_form": True, "answer": True}, "runs on"),
-        ("C | %", {"level": 1, "bars": 1, "calls": 400}, "not enough different phrases"),
+        ("C | %", {"level": 1, "bars": 1, "calls": 100}, "not enough different phrases"),
     ],
 )
 def test_refusals(text, wrong, message):

@@ -5,9 +5,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Changes
 from genex.fretboard.shapes import chord_shape, chord_shapes
 from genex.fretboard.tunings import STANDARD
-from genex.lines.changes import ChangesSettings, arpeggio_line, go_on
+from genex.lines.changes import arpeggio_line, go_on
 from genex.lines.placement import in_position
 from genex.score.checks import line_overlaps
 from tests.lines.line_charts import chart
@@ -25,8 +27,8 @@ SYMBOLS = ("C", "Gm", "F#7", "Abmaj7", "Em7", "Bm7b5", "Bbdim7", "D6", "A7sus4",
 @settings(max_examples=80, deadline=None)
 def test_properties_of_the_line(symbols, rhythm, meter, position, falling):
     timeline = chart(" | ".join(symbols), meter=meter)
-    wanted = ChangesSettings(rhythm=rhythm, position=position, falling=falling)
-    part = arpeggio_line(timeline, wanted)
+    wanted = Changes(rhythm=rhythm, position=position, falling=falling), Player()
+    part = arpeggio_line(timeline, *wanted)
 
     assert line_overlaps(part) == []
     assert part.notes[-1].written_end_beats == timeline.length_beats
@@ -47,7 +49,7 @@ def test_properties_of_the_line(symbols, rhythm, meter, position, falling):
 
 def test_at_a_change_the_line_goes_to_the_nearest_tone_and_keeps_its_direction():
     # up the A minor seventh; F#3 is nearer to G3 than A3 is, and the line still rises from there
-    part = arpeggio_line(chart("Am7 D7 | Gmaj7"), ChangesSettings(position=5))
+    part = arpeggio_line(chart("Am7 D7 | Gmaj7"), Changes(position=5), Player())
     assert " ".join(str(n.pitch) for n in part.notes[:10]) == "A2 C3 E3 G3 F#3 A3 C4 D4 F#4 G4"
 
 
@@ -72,7 +74,7 @@ def test_going_on(before, direction, expected):
 @pytest.mark.parametrize("form", ["E", "A", None])
 def test_moving_by_form(form):
     timeline = chart("Gm7 | C7 | Fmaj7 | %", key="F")
-    part = arpeggio_line(timeline, ChangesSettings(moving=True, form=form))
+    part = arpeggio_line(timeline, Changes(moving=True, form=form), Player())
     for span in timeline.merged_chords:
         shapes = (
             [chord_shape(span.chord, STANDARD, form)] if form else chord_shapes(span.chord, STANDARD)
@@ -89,7 +91,7 @@ def test_moving_by_form(form):
 
 @pytest.mark.parametrize("strings", [(1, 2), (3,), (2, 3, 4)])
 def test_on_chosen_strings(strings):
-    part = arpeggio_line(chart("Gm7 | C7 | Fmaj7 | %", key="F"), ChangesSettings(strings=strings))
+    part = arpeggio_line(chart("Gm7 | C7 | Fmaj7 | %", key="F"), Changes(strings=strings), Player())
     assert {n.fretting.string for n in part.notes} <= set(strings)
     assert all(1 <= n.fretting.fret <= 15 for n in part.notes)
 
@@ -106,7 +108,7 @@ NEAR_FRETS = 6
 @settings(max_examples=60, deadline=None)
 def test_on_chosen_strings_the_hand_never_jumps(symbols, rhythm, strings, falling):
     timeline = chart(" | ".join(symbols))
-    part = arpeggio_line(timeline, ChangesSettings(rhythm=rhythm, strings=strings, falling=falling))
+    part = arpeggio_line(timeline, Changes(rhythm=rhythm, strings=strings, falling=falling), Player())
     for before, after in pairwise(part.notes):
         assert abs(after.fretting.fret - before.fretting.fret) <= NEAR_FRETS
         assert before.midi != after.midi
@@ -114,10 +116,10 @@ def test_on_chosen_strings_the_hand_never_jumps(symbols, rhythm, strings, fallin
 
 def test_refusals():
     with pytest.raises(LineError, match="no chord"):
-        arpeggio_line(chart("N.C."))
+        arpeggio_line(chart("N.C."), Changes(), Player())
     with pytest.raises(LineError, match="no position"):
-        arpeggio_line(chart("C"), ChangesSettings(position=99))
+        arpeggio_line(chart("C"), Changes(position=24), Player())
     with pytest.raises(LineError, match="no set of strings '7'"):
-        arpeggio_line(chart("C"), ChangesSettings(strings=(7,)))
+        arpeggio_line(chart("C"), Changes(strings=(7,)), Player())
     with pytest.raises(LineError, match="no form 'X'"):
-        arpeggio_line(chart("C"), ChangesSettings(form="X", moving=True))
+        arpeggio_line(chart("C"), Changes(form="X", moving=True), Player())

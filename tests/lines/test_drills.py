@@ -5,20 +5,18 @@ from random import Random
 import pytest
 
 from genex.errors import LineError
-from genex.lines.drills import (
-    INTERVALS,
-    DrillSettings,
-    balanced,
-    chord_drill,
-    degree_drill,
-    interval_drill,
-    progression_drill,
-)
-from genex.score import Meter
+from genex.exercises import Player
+from genex.exercises.models.asking import Drill
+from genex.lines.drills import INTERVALS, balanced, drill
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
-from genex.theory import Key, parse_chord
+from genex.theory import parse_chord
+from tests.lines.line_charts import chart
 
-DRILLS = (interval_drill, chord_drill, degree_drill, progression_drill)
+DRILLS = ("interval", "chord", "degree", "progression")
+
+
+def drilled(ask, meter="4/4", key="C", **fields):
+    return drill(chart("N.C.", meter=meter, key=key), Drill(ask=ask, **fields), Player())
 
 
 def notes_in(part, cue):
@@ -29,10 +27,10 @@ def of_kind(plan, kind):
     return [cue for cue in plan.cues if cue.kind == kind]
 
 
-@pytest.mark.parametrize("drill", DRILLS)
+@pytest.mark.parametrize("ask", DRILLS)
 @pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8"])
-def test_question_silence_and_confirmation(drill, meter):
-    plan = drill(DrillSettings(meter=Meter.parse(meter), rounds=1))
+def test_question_silence_and_confirmation(ask, meter):
+    plan = drilled(ask, meter=meter, rounds=1)
     lead = plan.parts[0]
     assert line_overlaps(lead) == []
     assert all(equal_pitch_overlaps(part) == [] for part in plan.parts)
@@ -55,9 +53,9 @@ def test_question_silence_and_confirmation(drill, meter):
     assert len(plan.answers) == len(of_kind(plan, "listen"))
 
 
-@pytest.mark.parametrize("drill", DRILLS)
-def test_every_item_comes_equally_often_and_never_twice_in_a_row(drill):
-    plan = drill(DrillSettings(rounds=3))
+@pytest.mark.parametrize("ask", DRILLS)
+def test_every_item_comes_equally_often_and_never_twice_in_a_row(ask):
+    plan = drilled(ask, rounds=3)
     kinds = [answer.text.split(":")[0] for answer in plan.answers]
     assert set(Counter(kinds).values()) == {3}
     assert all(a != b for a, b in pairwise(kinds))
@@ -77,7 +75,7 @@ SEMITONES = dict(zip(INTERVALS, range(1, 13), strict=True))
 
 @pytest.mark.parametrize("direction", ["ascending", "descending"])
 def test_intervals_sound_as_they_are_named(direction):
-    plan = interval_drill(DrillSettings(rounds=1, direction=direction))
+    plan = drilled("interval", rounds=1, direction=direction)
     for answer in plan.answers:
         first, second = answer.notes[:2]
         name = answer.text.partition(":")[0].removesuffix(" up").removesuffix(" down")
@@ -90,7 +88,7 @@ def test_intervals_sound_as_they_are_named(direction):
 
 
 def test_intervals_struck_together():
-    plan = interval_drill(DrillSettings(rounds=1, direction="together"))
+    plan = drilled("interval", rounds=1, direction="together")
     question = plan.parts[1]
     for listen, answer in zip(of_kind(plan, "listen"), plan.answers, strict=True):
         low, high = notes_in(question, listen)
@@ -98,7 +96,7 @@ def test_intervals_struck_together():
 
 
 def test_chords_are_confirmed_by_their_arpeggio():
-    plan = chord_drill(DrillSettings(rounds=1))
+    plan = drilled("chord", rounds=1)
     for listen, answer in zip(of_kind(plan, "listen"), plan.answers, strict=True):
         chord = parse_chord(answer.text.split(": ")[1].split(" ")[0])
         struck = notes_in(plan.parts[1], listen)
@@ -107,7 +105,7 @@ def test_chords_are_confirmed_by_their_arpeggio():
 
 
 def test_degrees_go_home_to_the_tonic_over_a_drone():
-    plan = degree_drill(DrillSettings(rounds=1, key=Key.parse("E minor")))
+    plan = drilled("degree", rounds=1, key="E minor")
     assert [part.name for part in plan.parts] == ["degree-drill", "drone"]
     assert {str(n.pitch.name) for n in plan.parts[1].notes} == {"E", "B"}
     assert plan.parts[1].notes[-1].written_end_beats == plan.length_beats
@@ -117,7 +115,7 @@ def test_degrees_go_home_to_the_tonic_over_a_drone():
 
 
 def test_progressions_are_struck_twice_with_their_roots_shown_the_second_time():
-    plan = progression_drill(DrillSettings(rounds=1))
+    plan = drilled("progression", rounds=1)
     for listen, confirm, answer in zip(
         of_kind(plan, "listen"), of_kind(plan, "answer"), plan.answers, strict=True
     ):
@@ -130,25 +128,23 @@ def test_progressions_are_struck_twice_with_their_roots_shown_the_second_time():
 
 
 def test_own_items():
-    plan = interval_drill(DrillSettings(items=("major third", "perfect fourth"), rounds=4))
+    plan = drilled("interval", items=("major third", "perfect fourth"), rounds=4)
     assert len(plan.answers) == 8
-    plan = progression_drill(DrillSettings(items=("I bVII IV I",), rounds=1, key=Key.parse("D")))
+    plan = drilled("progression", items=("I bVII IV I",), rounds=1, key="D")
     assert plan.answers[0].text == "I bVII IV I: D C G D"
 
 
 @pytest.mark.parametrize(
-    ("drill", "items", "message"),
+    ("ask", "items", "message"),
     [
-        (interval_drill, ("third",), "not an interval"),
-        (chord_drill, ("wonky",), "not the quality"),
-        (degree_drill, ("x",), "not a degree"),
-        (progression_drill, ("I Q V",), "Q"),
-        (interval_drill, (), "one item or more"),
-        (interval_drill, ("octave", "octave"), "each named once"),
+        ("interval", ("third",), "not an interval"),
+        ("chord", ("wonky",), "not the quality"),
+        ("degree", ("x",), "not a degree"),
+        ("progression", ("I Q V",), "Q"),
+        ("interval", (), "one item or more"),
+        ("interval", ("octave", "octave"), "each named once"),
     ],
 )
-def test_refusals(drill, items, message):
+def test_refusals(ask, items, message):
     with pytest.raises(LineError, match=message):
-        drill(DrillSettings(items=items))
-    with pytest.raises(LineError, match="a round"):
-        drill(DrillSettings(rounds=0))
+        drilled(ask, items=items)

@@ -5,9 +5,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Scales
 from genex.fretboard.tunings import STANDARD, tuning
 from genex.lines.ladders import scale_of
-from genex.lines.scale_lines import ScaleSettings, keep_on, scale_line, three_a_string
+from genex.lines.scale_lines import keep_on, scale_line, three_a_string
 from genex.score.checks import line_overlaps
 from genex.theory import find_scale, parse_chord
 from tests.lines.line_charts import chart
@@ -24,8 +26,8 @@ SYMBOLS = ("C", "Gm", "F#7", "Abmaj7", "Em7", "Bm7b5", "Bbdim7", "D6", "A7sus4",
 @settings(max_examples=60, deadline=None)
 def test_properties_of_the_line(symbols, rhythm, three, falling):
     timeline = chart(" | ".join(symbols))
-    wanted = ScaleSettings(rhythm=rhythm, three_a_string=three, falling=falling, position=3)
-    part = scale_line(timeline, wanted)
+    wanted = Scales(rhythm=rhythm, three_a_string=three, falling=falling, position=3), Player()
+    part = scale_line(timeline, *wanted)
     assert line_overlaps(part) == []
     assert part.notes[-1].written_end_beats == timeline.length_beats
     for note in part.notes:
@@ -45,7 +47,7 @@ def test_properties_of_the_line(symbols, rhythm, three, falling):
 
 
 def test_the_line_keeps_its_direction_over_the_bar_line():
-    part = scale_line(chart("Dm7 | G7", key="C"), ScaleSettings(position=5))
+    part = scale_line(chart("Dm7 | G7", key="C"), Scales(position=5), Player())
     midis = [note.midi for note in part.notes[:12]]
     assert midis == sorted(midis)
 
@@ -58,14 +60,14 @@ def test_three_notes_on_every_string():
 
 
 def test_a_three_notes_a_string_line_uses_its_pattern():
-    part = scale_line(chart("G | %", key="G"), ScaleSettings(three_a_string=True, position=3))
+    part = scale_line(chart("G | %", key="G"), Scales(three_a_string=True, position=3), Player())
     assert [(n.fretting.string, n.fretting.fret) for n in part.notes[:9]] == [
         (6, 3), (6, 5), (6, 7), (5, 3), (5, 5), (5, 7), (4, 4), (4, 5), (4, 7),
     ]  # fmt: skip
 
 
 def test_another_scale_can_be_chosen():
-    part = scale_line(chart("C7"), ScaleSettings(scales={"C7": find_scale("lydian dominant")}))
+    part = scale_line(chart("C7"), Scales(scales={"C7": "lydian dominant"}), Player())
     assert "#4" in {str(note.degree) for note in part.notes}
 
 
@@ -77,9 +79,9 @@ def test_keeping_on():
 
 def test_refusals():
     with pytest.raises(LineError, match="run off the neck"):
-        scale_line(chart("C"), ScaleSettings(three_a_string=True, position=20))
+        scale_line(chart("C"), Scales(three_a_string=True, position=20), Player())
     with pytest.raises(LineError, match="no chord"):
-        scale_line(chart("N.C."))
+        scale_line(chart("N.C."), Scales(), Player())
     with pytest.raises(LineError, match="run off"):
         three_a_string(parse_chord("C"), find_scale("major"), tuning("ukulele"), 12)
 
@@ -87,7 +89,7 @@ def test_refusals():
 @pytest.mark.parametrize("strings", [(1, 2), (2, 3), (4, 5), (5, 6), (2, 3, 4)])
 @pytest.mark.parametrize("text", ["Gm7 | C7 | Fmaj7 | D7b9", "C7 | F7 | Bb7 | Eb7 | Ab7 | Db7"])
 def test_on_chosen_strings_the_hand_walks_along_the_neck(strings, text):
-    part = scale_line(chart(text, key="F"), ScaleSettings(strings=strings))
+    part = scale_line(chart(text, key="F"), Scales(strings=strings), Player())
     assert {note.fretting.string for note in part.notes} <= set(strings)
     for before, after in pairwise(part.notes):
         assert abs(after.fretting.fret - before.fretting.fret) <= 4

@@ -4,17 +4,20 @@ from itertools import pairwise
 import pytest
 
 from genex.errors import LineError
+from genex.exercises import Player
+from genex.exercises.models.over_shapes import Shapes, ShapeSequence, Tour
 from genex.fretboard.sequences import SEQUENCES
 from genex.fretboard.shapes import chord_shapes
 from genex.fretboard.tunings import STANDARD, tuning
 from genex.lines.note_slots import RHYTHMS
-from genex.lines.study import StudySettings, in_keys, practice_path, sequence_study, tour
+from genex.lines.study import practice_path, sequence_study
 from genex.lines.study_plan import TempoSteps, in_tempo_steps
 from genex.score import Meter
 from genex.score.checks import line_overlaps
-from genex.theory import Key, find_scale, parse_chord
+from genex.theory import parse_chord
+from tests.lines.line_charts import chart
 
-C, AM7 = parse_chord("C"), parse_chord("Am7")
+C = parse_chord("C")
 
 
 def places(notes):
@@ -31,7 +34,7 @@ def within(plan, cue):
 
 def test_the_practice_path_of_c_major_in_the_g_form():
     # frets and fingers up the shape [common practice]
-    (part,) = practice_path([C], StudySettings(forms=("G",))).parts
+    (part,) = practice_path(chart("C"), Shapes(forms=("G",)), Player()).parts
     up = part.notes[:7]
     assert places(up) == "6/8 5/7 4/5 3/5 2/5 2/8 1/8"
     assert fingers(up) == [4, 3, 1, 1, 1, 4, 4]
@@ -40,7 +43,7 @@ def test_the_practice_path_of_c_major_in_the_g_form():
 
 
 def test_a_path_ends_on_its_root_held_to_the_bar_line():
-    plan = practice_path([AM7], StudySettings(forms=("E",)))
+    plan = practice_path(chart("Am7"), Shapes(forms=("E",)), Player())
     (part,) = plan.parts
     assert part.notes[0].pitch == part.notes[-1].pitch
     assert str(part.notes[0].degree) == "1"
@@ -48,7 +51,7 @@ def test_a_path_ends_on_its_root_held_to_the_bar_line():
 
 
 def test_the_tour_goes_up_the_neck_with_a_bar_of_rest_between():
-    plan = tour(C)
+    plan = practice_path(chart("C"), Tour(), Player())
     assert [cue.text for cue in plan.cues] == [
         f"C, {shape.form} form, position {shape.position}" for shape in chord_shapes(C, STANDARD)
     ]
@@ -68,7 +71,7 @@ def test_the_tour_goes_up_the_neck_with_a_bar_of_rest_between():
 def test_every_sequence_can_be_played(name, symbol):
     chord = parse_chord(symbol)
     strings = {0: (), 1: (2,), 2: (2, 3)}[SEQUENCES[name].strings]
-    plan = sequence_study([chord], name, StudySettings(strings=strings))
+    plan = sequence_study(chart(symbol), ShapeSequence(pattern=name, strings=strings), Player())
     (part,) = plan.parts
     assert line_overlaps(part) == []
     for note in part.notes:
@@ -83,36 +86,36 @@ def test_every_sequence_can_be_played(name, symbol):
 @pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8"])
 @pytest.mark.parametrize("rest_every", [0, 4])
 def test_rhythms_with_and_without_rests(rhythm, meter, rest_every):
-    wanted = StudySettings(rhythm=rhythm, meter=Meter.parse(meter), rest_every=rest_every)
-    (part,) = practice_path([C], wanted).parts
+    wanted = Shapes(rhythm=rhythm, rest_every=rest_every)
+    (part,) = practice_path(chart("C", meter=meter), wanted, Player()).parts
     assert line_overlaps(part) == []
     assert len(part.notes) == sum(len(shape.path) for shape in chord_shapes(C, STANDARD))
 
 
 def test_rests_fall_on_every_fourth_slot():
-    (part,) = practice_path([C], StudySettings(forms=("E",), rhythm="quarters", rest_every=4)).parts
+    (part,) = practice_path(
+        chart("C"), Shapes(forms=("E",), rhythm="quarters", rest_every=4), Player()
+    ).parts
     assert [note.onset_beats for note in part.notes[:6]] == [0, 1, 2, 4, 5, 6]
 
 
 def test_a_key_cycle_plays_the_form_on_every_root():
-    chords = in_keys(parse_chord("C7"), Key.parse("C"), "fourths")
-    plan = practice_path(chords, StudySettings(forms=("E",)))
+    plan = practice_path(chart("C7"), Shapes(cycle="fourths", forms=("E",)), Player())
     roots = [cue.text.split(",")[0] for cue in plan.cues]
     assert roots[:5] == ["C7", "F7", "Bb7", "Eb7", "Ab7"]
     assert len(set(roots)) == 12
 
 
 def test_scales_have_the_same_exercises():
-    plan = sequence_study(
-        [parse_chord("Dm7")], "groups of four", StudySettings(scale=find_scale("dorian"), forms=("A",))
-    )
+    wanted = ShapeSequence(pattern="groups of four", scale="dorian", forms=("A",))
+    plan = sequence_study(chart("Dm7"), wanted, Player())
     assert {str(note.degree) for note in plan.parts[0].notes} == {"1", "2", "b3", "4", "5", "6", "b7"}
 
 
 def test_tempo_steps():
     steps = TempoSteps(Fraction(60), Fraction(90), Fraction(20))
     assert steps.tempos == (60, 80, 90)
-    plan = practice_path([C], StudySettings(forms=("G",)))
+    plan = practice_path(chart("C"), Shapes(forms=("G",)), Player())
     climbing = in_tempo_steps(plan, steps)
     assert climbing.length_beats == 3 * plan.length_beats
     assert [change.tempo_bpm for change in climbing.timeline.tempo.changes] == [60, 80, 90]
@@ -122,36 +125,37 @@ def test_tempo_steps():
 
 
 def test_tempo_steps_that_end_inside_a_study_let_it_finish():
-    plan = tour(C)
+    plan = practice_path(chart("C"), Tour(), Player())
     climbing = in_tempo_steps(plan, TempoSteps(Fraction(60), Fraction(66), Fraction(2), bars_each=2))
     assert [change.onset_beats for change in climbing.timeline.tempo.changes] == [0, 8, 16, 24]
     assert climbing.length_beats == plan.length_beats
 
 
 def test_compound_tempos_count_dotted_quarters():
-    plan = practice_path([C], StudySettings(meter=Meter(6, 8), tempo_bpm=Fraction(60)))
+    plan = practice_path(chart("C", meter="6/8", tempo=90), Shapes(), Player())
     assert plan.timeline.tempo.tempo_at(Fraction(0)) == 90
 
 
 @pytest.mark.parametrize("name", ["drop D", "ukulele", "four-string bass", "seven-string"])
 def test_other_instruments(name):
-    plan = tour(AM7, StudySettings(tuning=tuning(name), rest_bars=1))
+    plan = practice_path(chart("Am7"), Tour(), Player(tuning=tuning(name)))
     assert plan.parts[0].notes
     assert plan.parts[0].strings == tuning(name).strings
 
 
 def test_what_cannot_be_is_refused():
     with pytest.raises(LineError, match="no form 'Q'"):
-        practice_path([C], StudySettings(forms=("Q",)))
+        practice_path(chart("C"), Shapes(forms=("Q",)), Player())
     with pytest.raises(LineError, match="not a sequence"):
-        sequence_study([C], "groups of nine")
+        sequence_study(chart("C"), ShapeSequence(pattern="groups of nine"), Player())
     with pytest.raises(LineError, match="along one string"):
-        sequence_study([C], "along one string", StudySettings(strings=(1, 2)))
+        sequence_study(chart("C"), ShapeSequence(pattern="along one string", strings=(1, 2)), Player())
     with pytest.raises(LineError, match="needs 4 notes"):
-        sequence_study([parse_chord("C5")], "skips", StudySettings(tuning=tuning("ukulele")))
+        sequence_study(chart("C5"), ShapeSequence(pattern="skips"), Player(tuning=tuning("ukulele")))
     with pytest.raises(LineError, match="no chord"):
-        practice_path([])
-    with pytest.raises(LineError, match="once or more"):
-        practice_path([C], StudySettings(times=0))
+        practice_path(chart("N.C."), Shapes(), Player())
     with pytest.raises(LineError, match="above 0"):
-        in_tempo_steps(tour(C), TempoSteps(Fraction(60), Fraction(80), Fraction(0)))
+        in_tempo_steps(
+            practice_path(chart("C"), Tour(), Player()),
+            TempoSteps(Fraction(60), Fraction(80), Fraction(0)),
+        )

@@ -1,4 +1,3 @@
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -7,8 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Targets
 from genex.lines.ladders import scale_of
-from genex.lines.targets import APPROACHES, TargetSettings, target_degree, target_line
+from genex.lines.targets import APPROACHES, target_degree, target_line
 from genex.score.checks import line_overlaps
 from genex.theory import parse_chord
 from tests.lines.line_charts import chart
@@ -39,7 +40,7 @@ def at_changes(part, timeline):
 )
 def test_targets_fall_on_the_changes_and_approaches_resolve_by_their_step(density, kind, steps):
     timeline = chart(CHANGES, key="F")
-    part = target_line(timeline, TargetSettings(density=density, approaches=(kind,), position=5))
+    part = target_line(timeline, Targets(density=density, approaches=(kind,), position=5), Player())
     found = list(at_changes(part, timeline))
     assert len(found) == len(timeline.merged_chords)
     for note, chord, before in found:
@@ -53,7 +54,7 @@ def test_targets_fall_on_the_changes_and_approaches_resolve_by_their_step(densit
 
 def test_a_scale_step_belongs_to_the_scale_of_the_sounding_chord():
     timeline = chart(CHANGES, key="F")
-    part = target_line(timeline, TargetSettings(approaches=("scale",)))
+    part = target_line(timeline, Targets(approaches=("scale",)), Player())
     for _, _, before in at_changes(part, timeline):
         if before:
             chord = timeline.chord_at(before[0].onset_beats).chord
@@ -73,16 +74,18 @@ def test_a_scale_step_belongs_to_the_scale_of_the_sounding_chord():
 @settings(max_examples=80, deadline=None)
 def test_properties_of_the_line(symbols, meter, rhythm, target, density, beat, approaches, seed):
     timeline = chart(" | ".join(symbols), meter=meter)
-    wanted = TargetSettings(
-        target=target,
-        density=density,
-        beat=beat,
-        rhythm=rhythm,
-        approaches=tuple(approaches),
-        position=5,
-        seed=seed,
+    wanted = (
+        Targets(
+            target=target,
+            density=density,
+            beat=beat,
+            rhythm=rhythm,
+            approaches=tuple(approaches),
+            position=5,
+        ),
+        Player(seed=seed),
     )
-    part = target_line(timeline, wanted)
+    part = target_line(timeline, *wanted)
     assert line_overlaps(part) == []
     assert part.notes[-1].written_end_beats <= timeline.length_beats
     for note in part.notes:
@@ -98,7 +101,7 @@ def test_properties_of_the_line(symbols, meter, rhythm, target, density, beat, a
             a.midi == b.midi == c.midi
             for a, b, c in zip(part.notes, part.notes[1:], part.notes[2:], strict=False)
         )
-    assert part == target_line(timeline, wanted)
+    assert part == target_line(timeline, *wanted)
     pulse = timeline.meter.pulse_beats
     starts = {note.onset_beats: note for note in part.notes}
     for span in timeline.merged_chords:
@@ -114,12 +117,12 @@ def test_properties_of_the_line(symbols, meter, rhythm, target, density, beat, a
 
 
 def test_density_1_has_one_approach_a_bar():
-    part = target_line(chart("Gm7 | C7", key="F"), TargetSettings(density=1))
+    part = target_line(chart("Gm7 | C7", key="F"), Targets(density=1), Player())
     assert [note.onset_beats for note in part.notes] == [0, Fraction(7, 2), 4, Fraction(15, 2)]
 
 
 def test_density_3_leaves_no_slot_empty():
-    part = target_line(chart(CHANGES, key="F"), TargetSettings(density=3))
+    part = target_line(chart(CHANGES, key="F"), Targets(density=3), Player())
     assert len(part.notes) == 64
     for before, after in pairwise(part.notes):
         assert before.written_end_beats == after.onset_beats
@@ -127,7 +130,7 @@ def test_density_3_leaves_no_slot_empty():
 
 def test_an_open_end_keeps_the_last_chord():
     timeline = chart("Gm7 | C7", key="F")
-    part = target_line(timeline, TargetSettings(density=3, closed=False))
+    part = target_line(timeline, Targets(density=3), Player(loops=False))
     assert all(
         n.degree is not None and n.midi % 12 in parse_chord("C7").pitch_classes for n in part.notes[8:]
     )
@@ -135,7 +138,7 @@ def test_an_open_end_keeps_the_last_chord():
 
 def test_slides_take_the_place_of_approach_notes():
     timeline = chart(CHANGES, key="F")
-    part = target_line(timeline, TargetSettings(approaches=("slide up",), density=2))
+    part = target_line(timeline, Targets(approaches=("slide up",), density=2), Player())
     slides = [note for note in part.notes if note.slide]
     assert len(slides) >= 6
     assert all(note.slide.from_semitones < 0 for note in slides)
@@ -150,20 +153,20 @@ def test_slides_take_the_place_of_approach_notes():
 @pytest.mark.parametrize("position", [5, 7])
 def test_every_target_of_a_loop_is_slid_into_the_first_one_too(kind, density, position):
     timeline = chart(CHANGES, key="F")
-    wanted = TargetSettings(approaches=(kind,), density=density, position=position)
-    part = target_line(timeline, wanted)
+    wanted = Targets(approaches=(kind,), density=density, position=position), Player()
+    part = target_line(timeline, *wanted)
     side = -1 if kind == "slide up" else 1
     for note, _, _ in at_changes(part, timeline):
         assert note.slide is not None and note.slide.from_semitones * side > 0
     # without a way back the line begins plainly
-    once = target_line(timeline, replace(wanted, closed=False))
+    once = target_line(timeline, wanted[0], Player(loops=False))
     assert once.notes[0].slide is None
     assert once.notes[0].onset_beats == 0
 
 
 @pytest.mark.parametrize(("kind", "steps"), [("below", [-1]), ("enclosure", [-1, 1])])
 def test_the_end_of_a_loop_leads_into_its_first_target(kind, steps):
-    part = target_line(chart(CHANGES, key="F"), TargetSettings(approaches=(kind,), position=5))
+    part = target_line(chart(CHANGES, key="F"), Targets(approaches=(kind,), position=5), Player())
     first = part.notes[0]
     for note, step in zip(part.notes[::-1], steps, strict=False):
         assert (note.midi - first.midi) * step > 0 and abs(note.midi - first.midi) <= 2
@@ -174,27 +177,23 @@ def test_the_end_of_a_loop_leads_into_its_first_target(kind, steps):
 def test_on_chosen_strings_the_hand_stays_near(strings, density):
     tunes = (CHANGES, "C7 | F7 | Bb7 | Eb7 | Ab7 | Db7 | Gb7 | B7 | E7 | A7 | D7 | G7")
     for text in tunes:
-        part = target_line(chart(text, key="F"), TargetSettings(strings=strings, density=density))
+        part = target_line(chart(text, key="F"), Targets(strings=strings, density=density), Player())
         for before, after in pairwise(part.notes):
             assert abs(after.fretting.fret - before.fretting.fret) <= 7
 
 
 def test_no_chord_is_a_rest():
-    part = target_line(chart("Gm7 | N.C. | C7"), TargetSettings(density=3))
+    part = target_line(chart("Gm7 | N.C. | C7"), Targets(density=3), Player())
     assert not [note for note in part.notes if 4 <= note.onset_beats < 8]
 
 
 @pytest.mark.parametrize(
     ("wrong", "message"),
     [
-        ({"target": "octave"}, "not a target"),
-        ({"approaches": ("leap",)}, "not an approach"),
         ({"approaches": ()}, "no approach"),
-        ({"density": 4}, "no density 4"),
-        ({"beat": 0}, "no beat 0"),
-        ({"position": 40}, "no position 40"),
+        ({"position": 24}, "no position 24"),
     ],
 )
 def test_refusals(wrong, message):
     with pytest.raises(LineError, match=message):
-        target_line(chart("Gm7"), TargetSettings(**wrong))
+        target_line(chart("Gm7"), Targets(**wrong), Player())

@@ -32,7 +32,7 @@ from genex.export.tab import plain_number
 from genex.export.typography import with_signs
 from genex.fretboard import Shape, chord_shapes
 from genex.score import Meter, Part, Role, Score, TempoMap
-from genex.theory import Chord, Key, describe
+from genex.theory import Chord, Key, describe, distinct_chords
 
 Json = dict[str, Any]
 
@@ -211,7 +211,7 @@ def system_pictures(lines: Sequence[Line]) -> list[Json]:
 def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
     chords = settings.shapes_for
     if chords is None:
-        chords = distinct_chords(score)
+        chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
     if not chords:
         return None
     found = [(chord, chord_shapes(chord, settings.tuning)) for chord in chords]
@@ -226,19 +226,6 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
             for chord, shapes in found
         ],
     }
-
-
-def distinct_chords(score: Score) -> tuple[Chord, ...]:
-    """The chords of the chart in the order of their first bars, each once however it is written."""
-    found: list[Chord] = []
-    for span in score.timeline.chords:
-        if span.chord is not None and not any(_same_tones(span.chord, other) for other in found):
-            found.append(span.chord)
-    return tuple(found)
-
-
-def _same_tones(a: Chord, b: Chord) -> bool:
-    return (a.root, a.degrees) == (b.root, b.degrees)
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,7 +314,7 @@ def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | 
             continue
         for note in part.notes:
             under = score.timeline.chord_at(note.onset_beats).chord
-            if under is not None and _same_tones(under, chord) and note.fretting is not None:
+            if under is not None and under.same_shapes_as(chord) and note.fretting is not None:
                 places.append((note.fretting.string, note.fretting.fret))
     if not places:
         return None

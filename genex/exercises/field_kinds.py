@@ -71,3 +71,24 @@ class Fields(BaseModel):
 
     # Built at their first use: most of the groups are parts of others and never used alone.
     model_config = ConfigDict(defer_build=True, extra="forbid", frozen=True)
+
+    @classmethod
+    def model_json_schema(cls, *args: Any, **more: Any) -> dict[str, Any]:
+        """The JSON Schema of the group, every limit in its words."""
+        schema: dict[str, Any] = _in_words_of_schema(super().model_json_schema(*args, **more))
+        return schema
+
+
+_LIMITS = {"ge": "minimum", "le": "maximum"}
+
+
+def _in_words_of_schema(schema: Any) -> Any:
+    """``minimum`` for ``ge``, which pydantic leaves as it is where a number may be left away."""
+    if isinstance(schema, list):
+        return [_in_words_of_schema(item) for item in schema]
+    if not isinstance(schema, dict):
+        return schema
+    return {
+        _LIMITS.get(key, key) if isinstance(value, int | float) else key: _in_words_of_schema(value)
+        for key, value in schema.items()
+    }

@@ -1,0 +1,67 @@
+"""What asks the student to play something back, or to name it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from genex.exercises.families import WITHOUT_GUIDE, Placed, Study
+from genex.exercises.field_kinds import AS_LIST, Text, Whole
+from genex.exercises.registry import register
+
+Ask = Literal["interval", "chord", "degree", "progression"]
+
+
+@register
+class Calls(Placed):
+    """Call and response: a phrase, then as long a silence to play it back."""
+
+    composed_by = "genex.lines.call:call_and_response"
+    has_own_chart = True
+    hears_tempo = True
+    asks = True
+    usual_parts = WITHOUT_GUIDE
+    usual_outputs = ("midi", "loop", "answers", "captions")
+    usual_blocks = ("chart", "care", "shapes")  # what is played stands in the answer key
+
+    kind: Literal["calls"] = "calls"
+    calls: Whole = Field(default=8, ge=1, le=100, description="How many calls.")
+    bars: Literal[1, 2, 4] = Field(default=2, description="Bars of a call.")
+    level: Whole = Field(default=1, ge=1, le=6, description="Level of the first call.")
+    to_level: Whole | None = Field(
+        default=None, ge=1, le=6, description="Level of the last call; that of the first if left away."
+    )
+    repeats: Whole = Field(default=1, ge=1, le=8, description="How often each call is given.")
+    answer: bool = Field(default=False, description="After the silence the call comes once more.")
+    announce: bool = Field(default=False, description="A bar before with the first note.")
+    signal: bool = Field(default=False, description="A soft bell when the silence begins.")
+    may_return: bool = Field(default=False, description="A call may come again in the track.")
+    keep_form: bool = Field(default=False, description="The form runs on under call and silence.")
+    slides: bool = Field(default=False, description="Some held notes are slid into.")
+
+
+@register
+class Drill(Study):
+    """A recognition drill: question, silence to name it, confirmation in sound."""
+
+    composed_by = "genex.lines.drills:drill"
+    needs_chords = False
+    asks = True
+    usual_parts = ("exercise",)
+    usual_outputs = ("midi", "loop", "answers", "captions")
+    usual_blocks = ("care",)  # what is asked stands in the answer key
+
+    kind: Literal["drill"] = "drill"
+    ask: Ask = Field(description="What is to be recognised.")
+    items: Annotated[tuple[Text, ...], AS_LIST] | None = Field(
+        default=None,
+        description="What is asked; the usual ones if left away.",
+        examples=["minor third, major third"],
+    )
+    rounds: Whole = Field(default=2, ge=1, le=20, description="How often each item is asked.")
+    direction: Literal["ascending", "descending", "together"] = Field(
+        default="ascending", description="How intervals are played."
+    )
+    think_bars: Whole = Field(default=1, ge=1, le=8, description="Bars of silence after a question.")
+    position: Whole = Field(default=5, ge=1, le=15, description="Fret of the first finger.")

@@ -1,0 +1,72 @@
+"""Studies of shapes and positions, over a chart of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+from pydantic import Field
+
+from genex.exercises.exercise import ChartFacts, Fault, refusals
+from genex.exercises.families import OverShapes, Strings, Study
+from genex.exercises.field_kinds import Text, Whole
+from genex.exercises.registry import register
+from genex.fretboard import pattern
+
+
+@register
+class Shapes(OverShapes):
+    """The practice path of each chord's shapes: lowest root, up, down, back to the root."""
+
+    composed_by = "genex.lines.study:practice_path"
+
+    kind: Literal["shapes"] = "shapes"
+
+
+@register
+class ShapeSequence(OverShapes):
+    """A pattern over each chord's shapes, or along one or two strings."""
+
+    composed_by = "genex.lines.study:sequence_study"
+
+    kind: Literal["sequence"] = "sequence"
+    pattern: Text = Field(
+        default="groups of three", description="Name of the pattern.", examples=["groups of three"]
+    )
+    strings: Strings = Field(
+        default=(),
+        description="One or two strings, for patterns along strings.",
+        examples=["2 3"],
+    )
+
+    def faults(self, chart: ChartFacts) -> Iterator[Fault]:
+        yield from refusals(pattern, self.pattern, "pattern")
+        yield from super().faults(chart)
+
+
+@register
+class Tour(OverShapes):
+    """All positions of each chord up the neck, each up and down, a bar of rest between."""
+
+    composed_by = "genex.lines.study:practice_path"
+
+    kind: Literal["tour"] = "tour"
+    rest_bars: Whole = Field(default=1, ge=0, le=8, description="Bars of rest after each shape.")
+
+
+@register
+class Positions(Study):
+    """One phrase in every position where it can be played."""
+
+    composed_by = "genex.compose.phrase_positions:phrase_in_every_position"
+
+    kind: Literal["positions"] = "positions"
+    phrase: Text | None = Field(
+        default=None,
+        description="MIDI file with the phrase, relative to the recipe; else one is written.",
+        examples=["phrase.mid"],
+    )
+    level: Whole = Field(default=2, ge=1, le=6, description="Level of a phrase that is written.")
+
+    def files(self) -> dict[str, str]:
+        return {} if self.phrase is None else {"phrase": self.phrase}

@@ -1,0 +1,31 @@
+"""Who plays an exercise: all that its model does not say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from genex.fretboard.tunings import STANDARD, Tuning
+
+
+@dataclass(frozen=True)
+class Player:
+    """What comes to an exercise from the recipe around it. Key, meter and tempo are the timeline's.
+
+    tuning     the neck
+    program    General MIDI program, 0-based
+    name       of the part
+    seed       of all draws; every phrase, bar and question draws for itself
+    low, high  limits as MIDI numbers within the place on the neck; None for the place's own
+    loops      the end leads back to the beginning
+    folder     where the files lie that an exercise names
+    """
+
+    tuning: Tuning = STANDARD
+    program: int = 26
+    name: str = "exercise"
+    seed: str | int = 0
+    low: int | None = None
+    high: int | None = None
+    loops: bool = True
+    folder: Path = Path()

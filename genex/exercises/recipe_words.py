@@ -1,0 +1,30 @@
+"""The words that a recipe has for its parts, its files and the blocks of its handout."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+PartName = Literal["drums", "bass", "comping", "guide", "exercise", "click"]
+OutputName = Literal[
+    "midi",
+    "loop",
+    "band",
+    "take",
+    "stems",
+    "tab",
+    "answers",
+    "captions",
+    "timeline",
+    "handout",
+    "chart",
+    "diagrams",
+    "musicxml",
+    "leadsheet",
+]
+BlockName = Literal["chart", "practice", "care", "lines", "shapes"]
+
+PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
+"""Every part but the click, which is there only if asked for."""
+DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
+DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
+BLOCKS: tuple[BlockName, ...] = ("chart", "practice", "care", "lines", "shapes")
