@@ -10,7 +10,7 @@ from genex.band.groove_files import groove_of, stem_of
 from genex.errors import GrooveError, Place, RecipeError
 from genex.hints import did_you_mean
 from genex.score import Meter
-from genex.yaml_source import read_source
+from genex.text.yaml_source import read_source
 
 _FOLDER = Path(__file__).parent / "grooves"
 _SUFFIXES = (".yaml", ".yml")

@@ -60,7 +60,7 @@ from genex.exact import Fraction
 from genex.hints import did_you_mean
 from genex.score import Meter, Mix
 from genex.score.gm import INSTRUMENTS
-from genex.yaml_source import KeyPath, Source
+from genex.text.yaml_source import KeyPath, Source
 
 DRUM_SIGNS = "123456789"
 _MIX_FIELDS = ("level", "pan", "room", "behind", "looseness")

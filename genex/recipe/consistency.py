@@ -13,8 +13,8 @@ from genex.recipe.exercises import Calls, Drill, Positions, Scales, Sequence, St
 from genex.recipe.fields import OutputName, PartName, RecipeFields, SectionFields
 from genex.recipe.form import Section
 from genex.score import Meter
+from genex.text.yaml_source import KeyPath, Source
 from genex.theory import Chord, Pitch, find_scale, parse_chord
-from genex.yaml_source import KeyPath, Source
 
 _T = TypeVar("_T")
 _BAND: frozenset[PartName] = frozenset({"drums", "bass", "comping", "click"})

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from genex.recipe.field_kinds import AS_LIST, AS_WORDS, AlsoText, Fields, Number, Text, Whole
+from genex.text.field_kinds import AS_LIST, AS_WORDS, AlsoText, Fields, Number, Text, Whole
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]
 Target = Literal["root", "third", "fifth", "seventh", "ninth", "guide"]

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 
 from genex.recipe.exercises import Exercise, TempoSteps
-from genex.recipe.field_kinds import AS_WORDS, Fields, Number, Text, Whole
+from genex.text.field_kinds import AS_WORDS, Fields, Number, Text, Whole, schema_of
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
@@ -279,5 +279,4 @@ class RecipeFields(Fields):
 
 def json_schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of a recipe."""
-    schema = RecipeFields.model_json_schema()
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    return schema_of(RecipeFields)

@@ -15,9 +15,9 @@ from genex.band.bass_tones import chord_scale
 from genex.band.groove_files import groove_of
 from genex.band.walking import HIGHEST, LOWEST, ground, walk
 from genex.score import Articulation, Note, Part, Timeline
+from genex.text.yaml_source import parse_source
 from genex.theory import Key, Pitch, parse_chord
 from genex.theory.key import all_keys
-from genex.yaml_source import parse_source
 from tests.band.charts import (
     FUNCTIONAL,
     GROOVES,

@@ -18,8 +18,8 @@ from genex.band.kit import COMPING_GUITARS
 from genex.band.playable_voicings import VOICING_STYLES, Voicing, candidates, is_clear, movement
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Timeline
+from genex.text.yaml_source import parse_source
 from genex.theory import Chord, Key, Pitch, parse_chord
-from genex.yaml_source import parse_source
 from tests.band.charts import FUNCTIONAL, GROOVES, QUALITIES, TUNES, charts, for_groove, keys, timeline
 
 F = Fraction

@@ -13,7 +13,7 @@ from genex.band import catalogue as catalogue_module
 from genex.band.groove_files import groove_of
 from genex.errors import GrooveError, Place, RecipeError
 from genex.score import Meter
-from genex.yaml_source import parse_source
+from genex.text.yaml_source import parse_source
 from tests.band.charts import GROOVES
 
 F = Fraction
