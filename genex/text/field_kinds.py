@@ -81,7 +81,7 @@ class AlsoOne:
         return {"anyOf": [several, several["items"]]}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class AlsoWords:
     """A value of some ``kind``, in whose place words may stand for others."""
 
@@ -98,10 +98,8 @@ class AlsoWords:
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> Json:
         return {"anyOf": [handler(schema), {"type": "string", "enum": list(self.words)}]}
 
-    __hash__ = None  # type: ignore[assignment]  # a mapping is part of it
 
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class OneOf:
     """A text that is one of some words, which stand in a table elsewhere."""
 

@@ -23,6 +23,7 @@ from genex.text.yaml_source import KeyPath, Source
 Table = Mapping[str, str]
 _Model = TypeVar("_Model", bound=Fields)
 _Said = tuple[str, str | None]
+_SPECIFIC = ("extra_forbidden", "literal_error")
 
 
 @dataclass(frozen=True)
@@ -91,8 +92,7 @@ def validated(model: type[_Model], source: Source, wording: Wording) -> _Model:
     try:
         return model.model_validate(source.data)
     except ValidationError as error:
-        details = min(error.errors(), key=lambda d: _order(source, d["loc"], d["type"]))
-        raise _fault(model, source, details, wording) from None
+        raise _fault(model, source, _first(source, error.errors()), wording) from None
 
 
 def _fields_meant(data: Any, model: type[Fields], wording: Wording) -> str:
@@ -106,10 +106,25 @@ def _fields_meant(data: Any, model: type[Fields], wording: Wording) -> str:
     return f"begin with 'title: …' and {wording.least}"
 
 
-def _order(source: Source, loc: tuple[int | str, ...], kind: str) -> tuple[int, int, int]:
-    """Errors in the order of the file; of several at one place the most specific one."""
-    place = source.place(tuple(loc), of_key=True)
-    return (place.line or 0, -len(loc), kind not in ("extra_forbidden", "literal_error"))
+def _first(source: Source, faults: list[ErrorDetails]) -> ErrorDetails:
+    """The first fault in the order of the file; of several at one place the most specific one.
+
+    What is wrong in a part comes before what is said of the whole for it: a list whose item is wrong
+    counts as too short, a field whose name is misspelled as missing, one whose lines are not indented
+    as empty.
+    """
+    unknown = {fault["loc"][:-1] for fault in faults if fault["type"] == "extra_forbidden"}
+
+    def order(fault: ErrorDetails) -> tuple[bool, int, int, bool]:
+        loc = fault["loc"]
+        is_absent = fault["type"] == "missing" or fault["input"] is None
+        follows = (is_absent and loc[:-1] in unknown) or any(
+            other["loc"][: len(loc)] == loc != other["loc"] for other in faults
+        )
+        place = source.place(loc, of_key=True)
+        return (follows, place.line or 0, -len(loc), fault["type"] not in _SPECIFIC)
+
+    return min(faults, key=order)
 
 
 def known_fields(kind: Any, written: Any, path: KeyPath) -> list[str]:
