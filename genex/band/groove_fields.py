@@ -1,29 +1,8 @@
 """The fields of a groove file: names, types, limits, defaults and what each one means.
 
 The JSON Schema that ``genex schema groove`` prints is made from these classes, so every description
-here is read by users in their editor. An example, top to bottom::
-
-    title: Medium swing
-    about: Ride cymbal, two and four, walking bass.
-    meters: [4/4]
-    tempo: {from: 100, to: 220, usual: 140}
-    swing: by tempo
-    drums:
-      kit: jazz
-      layers:
-        time:
-          - {weight: 3, ride: "7 65 7 65", pedal hi-hat: ". 6 . 6"}
-      fills:
-        - {snare: ". . . 56"}
-      crash: crash
-    bass:
-      walking: {skips: 0.1}           or patterns: {"R - v -": 3, "R - 5 a": 1}
-    comping:
-      instrument: jazz guitar
-      voicings: [drop 2, shell]
-      rhythms: {"7 .4 . .": 2}        or picking: {"1 3 4 3": 1}
-
-Patterns are read as ``pattern_notation.py`` says; ``groove_files.py`` reads them.
+here is read by users in their editor. Every file in ``grooves/`` is an example.
+Patterns are read as ``pattern_notation.py`` says; ``groove_files.py`` makes a ``Groove`` of all.
 """
 
 from __future__ import annotations
