@@ -26,6 +26,7 @@ from genex.text.field_kinds import (
     OneOf,
     Text,
     Whole,
+    is_plain,
 )
 
 MAX_CHOICES = 64
@@ -42,8 +43,7 @@ Weight = Annotated[Number, Field(ge=0.01, le=1000)]
 
 def _one_pattern(value: Any) -> Any:
     """One pattern alone needs no weight."""
-    plain = isinstance(value, (str, int, float)) and not isinstance(value, bool)
-    return {str(value): 1} if plain else value
+    return {str(value): 1} if is_plain(value) else value
 
 
 Patterns = Annotated[dict[Text, Weight], _SOME, AlsoText(_one_pattern)]

@@ -27,11 +27,14 @@ from pydantic_core.core_schema import (
 Json = dict[str, Any]
 
 
+def is_plain(value: Any) -> bool:
+    """Whether a value is a text or a number, which can be read as text."""
+    return isinstance(value, (str, int, float)) and not isinstance(value, bool)
+
+
 def _text(value: Any) -> Any:
     """Numbers are text where text is asked for: a title may be 1999."""
-    if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return str(value)
-    return value
+    return str(value) if is_plain(value) else value
 
 
 def _no_switch(value: Any) -> Any:
@@ -41,16 +44,14 @@ def _no_switch(value: Any) -> Any:
 
 def as_words(value: Any) -> Any:
     """A list may be written as words: ``form: A A B A``, ``parts: drums bass``."""
-    if isinstance(value, (str, int, float)) and not isinstance(value, bool):
-        return [word for word in str(value).replace(",", " ").split() if word]
-    return value
+    return str(value).replace(",", " ").split() if is_plain(value) else value
 
 
 def as_list(value: Any) -> Any:
     """A single value stands for a list of one; commas part several: ``below, enclosure``."""
-    if isinstance(value, (str, int, float)) and not isinstance(value, bool):
-        return [part.strip() for part in str(value).split(",") if part.strip()]
-    return value
+    if not is_plain(value):
+        return value
+    return [part.strip() for part in str(value).split(",") if part.strip()]
 
 
 @dataclass(frozen=True)
