@@ -211,6 +211,11 @@ def test_a_root_ahead_of_the_bar_is_held_into_it():
     assert bars[-1][-1].written_end_beats == 16
 
 
+def test_a_held_note_ends_with_its_chord_s_bar():
+    bars = pattern_bass("R - - - | - - 5 -", "C | F")
+    assert [(str(n.onset_beats), n.duration_beats) for bar in bars for n in bar] == [("0", 4), ("6", 2)]
+
+
 def test_no_chord_means_no_bass():
     line = timeline("C | - | F | G")
     for name in PLAYED:
@@ -285,6 +290,19 @@ def test_an_approach_at_the_end_of_the_neck_stays_on_it(symbol, key, seed, lowes
         return
     found = approach([target.root], target, target, key, random.Random(seed).random())
     assert LOWEST <= found.midi <= HIGHEST
+
+
+def test_an_approach_rather_goes_on_than_turns():
+    # a line that rises to its target rises to the end, one that falls falls [common practice]
+    here, key = ground(parse_chord("C"), 38), Key.parse("C")
+    for name, last in (("F", "C2"), ("F", "A2"), ("G", "D2"), ("G", "C3")):
+        there = ground(parse_chord(name), 38)
+        line = [Pitch.parse(last)]
+        way = 1 if there.root.midi > line[0].midi else -1
+        found = [approach(line, here, there, key, roll / 100) for roll in range(100)]
+        between = sum(0 < way * (pitch.midi - line[0].midi) < abs(there.root.midi - line[0].midi)
+                      for pitch in found)  # fmt: skip
+        assert between > 60, (name, last)
 
 
 def test_most_approaches_are_by_step():
