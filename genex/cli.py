@@ -210,9 +210,13 @@ def check(recipes: Recipes, as_json: AsJson = False) -> None:
 
 
 @app.command()
-def schema() -> None:
-    """Print the JSON Schema of a recipe, for completion in an editor."""
-    _print_json(jobs.recipe_schema())
+def schema(
+    kind: Annotated[
+        Literal["recipe", "groove"], typer.Argument(metavar="KIND", help="Either recipe or groove.")
+    ] = "recipe",
+) -> None:
+    """Print the JSON Schema of a recipe or a groove file, for completion in an editor."""
+    _print_json(jobs.schema(kind))
 
 
 @app.command()

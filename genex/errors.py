@@ -5,12 +5,12 @@ GenexError                      exit 1   something outside the user's text faile
 ├── OutputError                 exit 1   a file could not be written (full disk, folder gone)
 ├── ExercisePackageError        exit 1   an installed package with a kind of exercise is broken
 └── InputError                  exit 2   what the user wrote or asked for is wrong
-    ├── RecipeError             exit 2   a recipe or groove file: always with a place
+    ├── RecipeError             exit 2   a recipe: always with a place
     ├── ChordSymbolError        exit 2   a chord symbol: with the position inside it
     ├── NotationError           exit 2   a pitch, key, scale, numeral or degree that is not one
     ├── FretboardError          exit 2   a tuning, form or position that cannot hold the notes
     ├── LineError               exit 2   a line, level or range that the music cannot support
-    ├── GrooveError             exit 2   a feel that is unknown or does not fit the meter
+    ├── GrooveError             exit 2   a groove file, or a feel that is unknown or not for the meter
     ├── SoundfontError          exit 2   a soundfont that is missing or does not load
     ├── MidiFileError           exit 2   a MIDI file that cannot be read as a phrase
     ├── SeveralRecipesError     exit 2   more than one recipe is wrong
@@ -91,7 +91,7 @@ class InputError(GenexError):
 
 
 class RecipeError(InputError):
-    """A recipe or groove file is wrong."""
+    """A recipe is wrong."""
 
 
 class ChordSymbolError(InputError):
@@ -124,7 +124,7 @@ class LineError(InputError):
 
 
 class GrooveError(InputError):
-    """A feel that is unknown or has no pattern for the meter."""
+    """A groove file that is wrong, or a feel that is unknown or has no pattern for the meter."""
 
 
 class SoundfontError(InputError):

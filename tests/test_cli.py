@@ -250,6 +250,14 @@ def test_schema_is_json_schema(genex):
     assert "swing" in schema["else"]["properties"]["feel"]["examples"]
 
 
+def test_groove_files_have_a_schema_of_their_own(genex):
+    schema = json.loads(genex("schema", "groove").out)
+    assert schema["$schema"].endswith("2020-12/schema")
+    assert "walking" in schema["$defs"]["BassFields"]["properties"]
+    assert json.loads(genex("schema", "recipe").out) == json.loads(genex("schema").out)
+    assert genex("schema", "song").code == 2
+
+
 @pytest.mark.parametrize("path", sorted(example_recipes().glob("*.yaml")), ids=lambda path: path.stem)
 def test_every_example_is_valid_by_the_schema(genex, path):
     """[package: jsonschema] reads it as an editor does, and ruamel.yaml the recipe."""

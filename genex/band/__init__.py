@@ -1,6 +1,13 @@
 """Drums, bass and comping, played from groove files over a timeline."""
 
-from genex.band.catalogue import all_grooves, groove_names, grooves_for, load_groove, require_meter
+from genex.band.catalogue import (
+    all_grooves,
+    groove_names,
+    groove_schema,
+    grooves_for,
+    load_groove,
+    require_meter,
+)
 from genex.band.click import play_click
 from genex.band.feel_timing import FeelTiming, lead_swing_ratio, swing_offset, swing_ratio
 from genex.band.groove import Groove
@@ -13,6 +20,7 @@ __all__ = [
     "all_grooves",
     "count_in",
     "groove_names",
+    "groove_schema",
     "grooves_for",
     "lead_swing_ratio",
     "load_groove",

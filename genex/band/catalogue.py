@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from genex.band.groove import Groove
-from genex.band.groove_files import groove_of, stem_of
 from genex.errors import GrooveError, Place, RecipeError
 from genex.hints import did_you_mean
+from genex.lazy import lazy
 from genex.score import Meter
-from genex.yaml_source import read_source
+from genex.text.yaml_source import read_source
+
+if TYPE_CHECKING:
+    from genex.band import groove_files
+else:
+    groove_files = lazy("genex.band.groove_files")  # it needs pydantic, which chords do not
 
 _FOLDER = Path(__file__).parent / "grooves"
 _SUFFIXES = (".yaml", ".yml")
@@ -60,7 +66,12 @@ def _read(path: Path) -> Groove:
         source = read_source(path)
     except RecipeError as error:
         raise GrooveError(error.message, hint=error.hint, place=error.place) from None
-    return groove_of(source, stem_of(path))
+    return groove_files.groove_of(source, groove_files.stem_of(path))
+
+
+def groove_schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a groove file."""
+    return groove_files.groove_schema()
 
 
 def all_grooves() -> tuple[Groove, ...]:

@@ -1,48 +1,18 @@
 """Groove files: YAML to a ``Groove``, with every fault pointed at by file, line and column.
 
-The format, top to bottom::
-
-    title: Medium swing               shown in lists
-    about: Ride cymbal and …          one sentence
-    meters: [4/4]                     all with the same beats; or any, for drums alone: then a
-                                      pattern is two words, for the first beat and every other
-    grouping: 2+2+3                   only where the beats are uneven: eighths of each beat
-    tempo: {from: 100, to: 220, usual: 140}
-    swing: by tempo                   or none, or a ratio such as 2
-    swing of: eighths                 or sixteenths
-
-    drums:
-      kit: jazz                       standard, room, jazz, brush
-      layers:                         sound together; of each layer one line is drawn
-        time:
-          - {weight: 3, ride: "7 65 7 65", pedal hi-hat: ". 6 . 6"}
-      fills:                          begin at their first stroke, where a section ends
-        - {snare: ". . . 56"}
-      crash: crash                    struck where a section begins; left away: none
-
-    bass:
-      instrument: acoustic bass
-      walking: {skips: 0.1}           or patterns, each with its weight:
-      patterns: {"R - v -": 3, "R - 5 a": 1}
-
-    comping:
-      instrument: jazz guitar
-      voicings: [drop 2, shell]
-      rhythms: {"7 .4 . .": 2}        or picking: {"1 3 4 3": 1}
-
-Every part also takes ``level`` (dB), ``pan`` (-1 to 1), ``room`` (0 to 1), ``behind`` (ms after the
-beat) and ``looseness`` (0 to 3, 1 is normal). Patterns are read as ``pattern_notation.py`` says.
+``groove_fields.py`` declares what may be written. What remains is read here: meters and beats,
+patterns, and what must fit together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
 from genex.band.bass import BASS_SIGNS
 from genex.band.comping import COMPING_SIGNS, PICKING_SIGNS
-from genex.band.feel_timing import MAX_SWING_RATIO, Touch
+from genex.band.feel_timing import Touch
 from genex.band.groove import (
     BassRules,
     CompingRules,
@@ -52,41 +22,80 @@ from genex.band.groove import (
     PatternChoice,
     WalkRules,
 )
-from genex.band.kit import BASSES, BRUSH_ONLY, KIT_PROGRAMS, VOICES, playable
+from genex.band.groove_fields import (
+    PARTS,
+    BassFields,
+    CompingFields,
+    DrumFields,
+    GrooveFields,
+    StrokeFields,
+    TempoFields,
+    WalkingFields,
+)
+from genex.band.kit import BRUSH_ONLY, playable
 from genex.band.pattern_notation import PatternError, StepBar, parse_bars
-from genex.band.playable_voicings import VOICING_STYLES
 from genex.errors import GrooveError, NotationError
 from genex.exact import Fraction
-from genex.hints import did_you_mean
 from genex.score import Meter, Mix
-from genex.score.gm import INSTRUMENTS
-from genex.yaml_source import KeyPath, Source
+from genex.text.field_kinds import schema_of
+from genex.text.messages import Wording, validated
+from genex.text.yaml_source import KeyPath, Source
 
 DRUM_SIGNS = "123456789"
-_MIX_FIELDS = ("level", "pan", "room", "behind", "looseness")
-_FIELDS = {
-    "": (
-        "title",
-        "about",
-        "meters",
-        "grouping",
-        "tempo",
-        "swing",
-        "swing of",
-        "drums",
-        "bass",
-        "comping",
-    ),
-    "tempo": ("from", "to", "usual"),
-    "drums": ("kit", "layers", "fills", "crash", "crash loudness", *_MIX_FIELDS),
-    "bass": ("instrument", "walking", "patterns", "centre", *_MIX_FIELDS),
-    "walking": ("skips",),
-    "comping": ("instrument", "voicings", "rhythms", "picking", "centre", "strum", *_MIX_FIELDS),
-}
 USUAL_TEMPO = 110.0
 """Of a feel that says nothing of its tempo, if its range holds it."""
-MAX_CHOICES = 64
 MAX_PATTERN_BARS = 8
+
+_STROKES = 'write lines such as - {snare: ". 8 . 8"}'
+_PATTERNS = 'write each as "{}": 2 (the number is its weight)'
+_WORDING = Wording(
+    error=GrooveError,
+    name="groove file",
+    least="'drums:' with a kit and layers",
+    fields={
+        "bpm": "'tempo' gives the range: 'tempo: {from: 80, to: 160}'",
+        "chords": "it belongs into a recipe; 'comping' says how chords are played",
+        "description": "'about' says what it is",
+        "feel": "the file's name is the name of the feel",
+        "guitar": "'comping' plays the chords: 'comping: {instrument: jazz guitar}'",
+        "instrument": "write it into the part: 'bass: {instrument: electric bass}'",
+        "name": "'title' is the name shown in lists, the file's name that of the feel",
+        "piano": "'comping' plays the chords: 'comping: {instrument: piano}'",
+        "signature": "'meters' lists the time signatures",
+        "time": "'meters' lists the time signatures",
+    },
+    numbers={
+        "tempo*": "in beats a minute, such as 120",
+        "swing": "such as 2 for triplet swing, 1.5 for less; or none, or by tempo",
+        "*.behind": "in milliseconds, such as 10; below 0 is ahead of the beat",
+        "*.centre": "a MIDI number; 60 is middle C",
+        "*.level": "in dB, such as -3",
+        "*.pan": "-1 is left, 1 is right",
+        "*.strum": "in milliseconds, such as 8",
+        "*.weight": "such as 2: drawn twice as often as a line of 1",
+        **dict.fromkeys(
+            ("bass.patterns.*", "comping.rhythms.*", "comping.picking.*"),
+            "such as 2: drawn twice as often as a pattern of 1",
+        ),
+    },
+    texts={"meters": "write for example 'meters: [4/4]'"},
+    groups={
+        "bass.patterns": _PATTERNS.format("R - 5 a"),
+        "comping.picking": _PATTERNS.format("1 3 4 3"),
+        "comping.rhythms": _PATTERNS.format("7 .4 . ."),
+        "drums.layers": "write 'time:' below it, and below that " + _STROKES.removeprefix("write "),
+        "drums*": "write 'kit: standard', and 'layers:' with a pattern for each thing that is struck",
+        "bass": "write 'walking: {skips: 0.1}', or 'patterns:' and patterns",
+        "comping": "write 'rhythms:' or 'picking:', and patterns",
+        "tempo": "write 'tempo: {from: 80, to: 160, usual: 110}'",
+    },
+    lists={
+        "meters": "write for example 'meters: [4/4]'",
+        "comping.voicings": "write for example 'voicings: [drop 2, shell]'",
+        "*": _STROKES,
+    },
+    missing={"layers": "write 'layers:' and below it for example 'time:'"},
+)
 
 
 def groove_of(source: Source, name: str) -> Groove:
@@ -94,113 +103,61 @@ def groove_of(source: Source, name: str) -> Groove:
     return _Reader(source, name).groove()
 
 
+def groove_schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a groove file."""
+    return schema_of(GrooveFields)
+
+
 class _Reader:
     def __init__(self, source: Source, name: str) -> None:
         self.source = source
         self.name = name
-        self.meters: tuple[Meter, ...] = ()
-        self.beats: tuple[Fraction, ...] = ()
+        self.fields = validated(GrooveFields, source, _WORDING)
+        self.meters = self._meters()
+        self.beats = self._beats()
 
     def groove(self) -> Groove:
-        top = self._group((), self.source.data)
-        self.meters = self._meters(top)
-        self.beats = self._beats(top)
-        low, high, usual = self._tempo(top)
-        unit = self._word(("swing of",), top.get("swing of", "eighths"), ("eighths", "sixteenths"))
+        fields = self.fields
+        low, high, usual = self._tempo(fields.tempo)
         groove = Groove(
             name=self.name,
-            title=self._text(("title",), top.get("title", self.name)),
-            description=self._text(("about",), top.get("about", "")),
+            title=self.name if fields.title is None else fields.title,
+            description=fields.about,
             meters=self.meters,
             beats=self.beats,
             tempo_low=low,
             tempo_high=high,
             tempo_usual=usual,
-            swing=self._swing(top),
-            pair_beats=Fraction(1) if unit == "eighths" else Fraction(1, 2),
-            drums=self._drums(top["drums"]) if "drums" in top else None,
-            bass=self._bass(top["bass"]) if "bass" in top else None,
-            comping=self._comping(top["comping"]) if "comping" in top else None,
+            swing=fields.swing,
+            pair_beats=Fraction(1) if fields.swing_of == "eighths" else Fraction(1, 2),
+            drums=None if fields.drums is None else self._drums(fields.drums),
+            bass=None if fields.bass is None else self._bass(fields.bass),
+            comping=None if fields.comping is None else self._comping(fields.comping),
         )
         if not groove.parts:
-            self._fail((), "the groove has no part", "write at least 'drums:' with a kit and layers")
+            self._fail((), "the groove has no part", f"write at least {_WORDING.least}")
         return groove
 
-    # Values, each checked where it stands
-
-    def _fail(self, path: KeyPath, message: str, hint: str | None, *, of_key: bool = False) -> NoReturn:
-        raise GrooveError(message, hint=hint, place=self.source.place(path, of_key=of_key)) from None
-
-    def _group(self, path: KeyPath, value: Any, fields: Sequence[str] | None = None) -> dict[str, Any]:
-        if not isinstance(value, dict):
-            what = f"'{path[-1]}' needs" if path else "a groove file needs"
-            self._fail(
-                path, f"{what} fields of its own", "write fields below it, indented, each with a value"
-            )
-        if fields is None:
-            fields = _FIELDS[str(path[-1]) if path else ""]
-        for key in value:
-            if key not in fields:
-                self._fail(
-                    (*path, key),
-                    f"there is no field '{key}' here",
-                    did_you_mean(key, fields),
-                    of_key=True,
-                )
-        return value
-
-    def _text(self, path: KeyPath, value: Any) -> str:
-        if isinstance(value, (dict, list)) or value is None:
-            self._fail(path, f"'{path[-1]}' needs a text", "write one value behind the colon")
-        return str(value)
-
-    def _word(self, path: KeyPath, value: Any, options: Iterable[str]) -> str:
-        word = self._text(path, value)
-        known = tuple(options)
-        if word not in known:
-            self._fail(
-                path, f"'{word}' is not one of the words for '{_field(path)}'", did_you_mean(word, known)
-            )
-        return word
-
-    def _number(self, path: KeyPath, value: Any, low: float, high: float) -> float:
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            self._fail(
-                path, f"'{_field(path)}' needs a number", f"write a number from {low:g} to {high:g}"
-            )
-        if not low <= value <= high:
-            self._fail(
-                path, f"{value:g} does not fit '{_field(path)}'", f"from {low:g} to {high:g} is allowed"
-            )
-        return float(value)
-
-    def _list(self, path: KeyPath, value: Any) -> list[Any]:
-        items = value if isinstance(value, list) else [value]
-        if not items or len(items) > MAX_CHOICES:
-            self._fail(
-                path,
-                f"'{_field(path)}' needs a list of 1 to {MAX_CHOICES}",
-                "write one line with a - for each",
-            )
-        return items
+    def _fail(self, loc: KeyPath, message: str, hint: str | None, *, of_key: bool = False) -> NoReturn:
+        place = self.source.place(self.source.written_path(loc), of_key=of_key)
+        raise GrooveError(message, hint=hint, place=place) from None
 
     # The head
 
-    def _meters(self, top: dict[str, Any]) -> tuple[Meter, ...]:
-        if top.get("meters") == "any":
-            for part in ("bass", "comping"):
-                if part in top:
+    def _meters(self) -> tuple[Meter, ...]:
+        if not self.fields.meters:
+            for part in PARTS[1:]:
+                if part in self.fields.model_fields_set:
                     self._fail(
                         (part,),
                         f"a feel for any meter has no {part}",
                         "name the meters, such as 'meters: [4/4]'",
                         of_key=True,
                     )
-            return ()
         found: list[Meter] = []
-        for index, text in enumerate(self._list(("meters",), top.get("meters", ["4/4"]))):
+        for index, text in enumerate(self.fields.meters):
             try:
-                found.append(Meter.parse(self._text(("meters", index), text)))
+                found.append(Meter.parse(text))
             except NotationError as error:
                 self._fail(("meters", index), error.message, error.hint)
             if (
@@ -214,12 +171,11 @@ class _Reader:
                 )
         return tuple(found)
 
-    def _beats(self, top: dict[str, Any]) -> tuple[Fraction, ...]:
+    def _beats(self) -> tuple[Fraction, ...]:
         if not self.meters:
             return (Fraction(1), Fraction(1))
-        meter = self.meters[0]
-        if "grouping" in top:
-            text = self._text(("grouping",), top["grouping"])
+        meter, text = self.meters[0], self.fields.grouping
+        if text is not None:
             sizes = [part.strip() for part in text.split("+")]
             if not all(size.isdecimal() and int(size) for size in sizes):
                 self._fail(("grouping",), f"'{text}' is not a grouping", "write for example 2+2+3")
@@ -239,93 +195,64 @@ class _Reader:
             )
         return (meter.pulse_beats,) * pulses
 
-    def _tempo(self, top: dict[str, Any]) -> tuple[float, float, float]:
-        fields = self._group(("tempo",), top.get("tempo", {}))
-        low = self._number(("tempo", "from"), fields.get("from", 40), 20, 400)
-        high = self._number(("tempo", "to"), fields.get("to", 300), 20, 400)
+    def _tempo(self, fields: TempoFields) -> tuple[float, float, float]:
+        low, high, usual = fields.low, fields.high, fields.usual
         if low > high:
             self._fail(
                 ("tempo",), f"the tempo runs from {low:g} to {high:g}", "the lower number comes first"
             )
-        middle = USUAL_TEMPO if low <= USUAL_TEMPO <= high else (low + high) / 2
-        usual = self._number(("tempo", "usual"), fields.get("usual", middle), low, high)
+        if usual is None:
+            usual = USUAL_TEMPO if low <= USUAL_TEMPO <= high else (low + high) / 2
+        if not low <= usual <= high:
+            self._fail(
+                ("tempo", "usual"),
+                f"the usual tempo, {usual:g}, is not among those that the feel is made for",
+                f"from {low:g} to {high:g} is allowed",
+            )
         return low, high, usual
-
-    def _swing(self, top: dict[str, Any]) -> float | None:
-        value = top.get("swing", "none")
-        if isinstance(value, str):
-            if value.strip() not in ("none", "by tempo"):
-                self._fail(
-                    ("swing",),
-                    f"'{value}' is no swing",
-                    "write none, by tempo, or a ratio: 2 for triplet swing, 1.5 for less",
-                )
-            return None if value.strip() == "by tempo" else 1.0
-        return self._number(("swing",), value, 1.0, MAX_SWING_RATIO)
 
     # Parts
 
-    def _mix(self, part: str, group: dict[str, Any], *, level: float, room: float) -> Mix:
-        return Mix(
-            level_db=self._number((part, "level"), group.get("level", level), -60, 12),
-            pan=self._number((part, "pan"), group.get("pan", 0.0), -1, 1),
-            room=self._number((part, "room"), group.get("room", room), 0, 1),
+    def _drums(self, fields: DrumFields) -> DrumRules:
+        layers = tuple(
+            self._drum_choices(("drums", "layers", name), choices, fields.kit)
+            for name, choices in fields.layers.items()
         )
-
-    def _touch(self, part: str, group: dict[str, Any], timing_ms: float, velocity: float) -> Touch:
-        looseness = self._number((part, "looseness"), group.get("looseness", 1.0), 0, 3)
-        behind = self._number((part, "behind"), group.get("behind", 0.0), -30, 30)
-        return Touch(timing_ms * looseness, velocity * looseness, behind)
-
-    def _drums(self, value: Any) -> DrumRules:
-        group = self._group(("drums",), value)
-        kit = self._word(("drums", "kit"), group.get("kit", "standard"), KIT_PROGRAMS)
-        if not isinstance(group.get("layers"), dict) or not group["layers"]:
-            self._fail(
-                ("drums", "layers"),
-                "the drums need layers",
-                "write 'layers:' and below it for example 'time:'",
-            )
-        layers = []
-        for layer in group["layers"]:
-            path: KeyPath = ("drums", "layers", layer)
-            choices = self._list(path, group["layers"][layer])
-            layers.append(tuple(self._drum_choice((*path, i), c, kit) for i, c in enumerate(choices)))
-        fills = group.get("fills", [])
-        path = ("drums", "fills")
-        read = [
-            self._drum_choice((*path, i), c, kit)
-            for i, c in enumerate(self._list(path, fills) if fills else [])
-        ]
-        for index, fill in enumerate(read):
+        fills = self._drum_choices(("drums", "fills"), fields.fills, fields.kit)
+        for index, fill in enumerate(fills):
             if fill.length != 1 or not any(fill.bars[0].values()):
                 self._fail(
-                    (*path, index),
+                    ("drums", "fills", index),
                     "a fill is one bar with at least one stroke",
                     "take the other bars away",
                 )
-        crash = group.get("crash")
         return DrumRules(
-            kit=kit,
-            layers=tuple(layers),
-            fills=tuple(read),
-            crash=None if crash is None else self._word(("drums", "crash"), crash, VOICES),
-            crash_loudness=int(
-                self._number(("drums", "crash loudness"), group.get("crash loudness", 7), 1, 9)
-            ),
-            mix=self._mix("drums", group, level=-4.0, room=0.18),
-            touch=self._touch("drums", group, 4.0, 5.0),
+            kit=fields.kit,
+            layers=layers,
+            fills=fills,
+            crash=fields.crash,
+            crash_loudness=fields.crash_loudness,
+            mix=_mix(fields),
+            touch=_touch(fields, timing_ms=4.0, velocity=5.0),
         )
 
-    def _drum_choice(self, path: KeyPath, value: Any, kit: str) -> DrumChoice:
-        voices = VOICES if kit == "brush" else [name for name in VOICES if name not in BRUSH_ONLY]
-        group = self._group(path, value, ("weight", *voices))
-        weight = self._number((*path, "weight"), group.get("weight", 1), 0.01, 1000)
-        read = {
-            voice: self._bars((*path, voice), text, DRUM_SIGNS)
-            for voice, text in group.items()
-            if voice != "weight"
-        }
+    def _drum_choices(
+        self, loc: KeyPath, choices: Sequence[StrokeFields], kit: str
+    ) -> tuple[DrumChoice, ...]:
+        return tuple(
+            self._drum_choice((*loc, index), choice.weight, kit) for index, choice in enumerate(choices)
+        )
+
+    def _drum_choice(self, loc: KeyPath, weight: float, kit: str) -> DrumChoice:
+        path = self.source.written_path(loc)
+        read: dict[str, tuple[StepBar, ...]] = {}
+        for voice, text in self.source.value(path).items():  # in the order of the file
+            if voice in BRUSH_ONLY and kit != "brush":
+                self._fail(
+                    (*path, voice), f"the {kit} kit has no {voice}", "write 'kit: brush'", of_key=True
+                )
+            if voice != "weight":
+                read[voice] = self._bars((*path, voice), str(text), DRUM_SIGNS)
         length = max((len(bars) for bars in read.values()), default=1)
         bars = tuple(
             {voice: found[i % len(found)] for voice, found in read.items()} for i in range(length)
@@ -349,93 +276,69 @@ class _Reader:
                     "two hands, the kick foot and the hi-hat foot: take one stroke away",
                 )
 
-    def _bass(self, value: Any) -> BassRules:
-        group = self._group(("bass",), value)
-        if ("walking" in group) == ("patterns" in group):
-            self._fail(
-                ("bass",),
-                "the bass needs either 'walking' or 'patterns'",
-                "write 'walking: {skips: 0.1}'",
-            )
+    def _bass(self, fields: BassFields) -> BassRules:
         walk = None
-        if "walking" in group:
-            fields = self._group(("bass", "walking"), group["walking"] or {})
-            walk = WalkRules(self._number(("bass", "walking", "skips"), fields.get("skips", 0.1), 0, 1))
+        if "walking" in fields.model_fields_set:
+            walk = WalkRules((fields.walking or WalkingFields()).skips)
         return BassRules(
-            instrument=self._word(("bass", "instrument"), group.get("instrument", BASSES[0]), BASSES),
+            instrument=fields.instrument,
             walk=walk,
-            patterns=self._patterns(("bass", "patterns"), group["patterns"], BASS_SIGNS)
-            if walk is None
-            else (),
-            centre=int(self._number(("bass", "centre"), group.get("centre", 38), 34, 42)),
-            mix=self._mix("bass", group, level=-2.0, room=0.06),
-            touch=self._touch("bass", group, 4.0, 4.0),
+            patterns=self._patterns(("bass", "patterns"), fields.patterns, BASS_SIGNS),
+            centre=fields.centre,
+            mix=_mix(fields),
+            touch=_touch(fields, timing_ms=4.0, velocity=4.0),
         )
 
-    def _comping(self, value: Any) -> CompingRules:
-        group = self._group(("comping",), value)
-        if ("rhythms" in group) == ("picking" in group):
-            self._fail(
-                ("comping",),
-                "the comping needs either 'rhythms' or 'picking'",
-                "write 'rhythms:' and patterns",
-            )
-        picked = "picking" in group
-        kind, signs = ("picking", PICKING_SIGNS) if picked else ("rhythms", COMPING_SIGNS)
-        path: KeyPath = ("comping", "voicings")
-        styles = self._list(path, group.get("voicings", ["close"]))
+    def _comping(self, fields: CompingFields) -> CompingRules:
+        picked = "picking" in fields.model_fields_set
         return CompingRules(
-            instrument=self._word(
-                ("comping", "instrument"), group.get("instrument", "piano"), INSTRUMENTS
-            ),
-            voicings=tuple(
-                self._word((*path, i), style, VOICING_STYLES) for i, style in enumerate(styles)
-            ),
-            patterns=self._patterns(("comping", kind), group[kind], signs),
+            instrument=fields.instrument,
+            voicings=fields.voicings,
+            patterns=self._patterns(("comping", "picking"), fields.picking, PICKING_SIGNS)
+            if picked
+            else self._patterns(("comping", "rhythms"), fields.rhythms, COMPING_SIGNS),
             picked=picked,
-            centre=int(self._number(("comping", "centre"), group.get("centre", 60), 48, 72)),
-            strum_ms=self._number(("comping", "strum"), group.get("strum", 0.0), 0, 40),
-            mix=self._mix("comping", group, level=-7.0, room=0.2),
-            touch=self._touch("comping", group, 5.0, 5.0),
+            centre=fields.centre,
+            strum_ms=fields.strum,
+            mix=_mix(fields),
+            touch=_touch(fields, timing_ms=5.0, velocity=5.0),
         )
 
-    def _patterns(self, path: KeyPath, value: Any, signs: str) -> tuple[PatternChoice, ...]:
-        if isinstance(value, (str, int, float)):
-            return (PatternChoice(1.0, self._bars(path, value, signs)),)
-        if not isinstance(value, dict) or not 0 < len(value) <= MAX_CHOICES:
-            self._fail(
-                path,
-                f"'{_field(path)}' needs patterns",
-                'write each as "7 .4 . .": 2 (the number is its weight)',
-            )
-        found = []
-        for text, weight in value.items():
-            number = self._number((*path, text), weight, 0.01, 1000)
-            found.append(PatternChoice(number, self._bars((*path, text), text, signs, of_key=True)))
-        return tuple(found)
+    def _patterns(
+        self, loc: KeyPath, weights: dict[str, float], signs: str
+    ) -> tuple[PatternChoice, ...]:
+        return tuple(
+            PatternChoice(weight, self._bars((*loc, text), text, signs))
+            for text, weight in weights.items()
+        )
 
-    def _bars(
-        self, path: KeyPath, value: Any, signs: str, *, of_key: bool = False
-    ) -> tuple[StepBar, ...]:
-        text = self._text(path, value)
+    def _bars(self, loc: KeyPath, text: str, signs: str) -> tuple[StepBar, ...]:
+        """A pattern that is the value of a drum voice, or stands in place of a field's name."""
+        of_key = loc in self.source.keys and signs != DRUM_SIGNS
         try:
             bars = parse_bars(text, self.beats, signs)
         except PatternError as fault:
-            span = (self.source.keys if of_key else self.source.values)[path]
+            span = (self.source.keys if of_key else self.source.values)[self.source.written_path(loc)]
             quoted = self.source.text[span.start : span.start + 1] in ("'", '"')
             place = self.source.place_at(span.start + fault.offset + quoted)
-            voice = "" if of_key else f"'{_field(path)}': "
+            voice = "" if of_key else f"'{loc[-1]}': "
             raise GrooveError(f"{voice}{fault}", hint=fault.hint, place=place) from None
         if len(bars) > MAX_PATTERN_BARS:
             self._fail(
-                path, f"the pattern has {len(bars)} bars", f"at most {MAX_PATTERN_BARS} are allowed"
+                loc, f"the pattern has {len(bars)} bars", f"at most {MAX_PATTERN_BARS} are allowed"
             )
         return bars
 
 
-def _field(path: KeyPath) -> str:
-    words = [str(part) for part in path if isinstance(part, str)]
-    return words[-1] if words else "the file"
+def _mix(fields: DrumFields | BassFields | CompingFields) -> Mix:
+    return Mix(level_db=fields.level, pan=fields.pan, room=fields.room)
+
+
+def _touch(
+    fields: DrumFields | BassFields | CompingFields, *, timing_ms: float, velocity: float
+) -> Touch:
+    loose = fields.looseness
+    return Touch(timing_ms * loose, velocity * loose, fields.behind)
 
 
 def stem_of(path: Path) -> str:

@@ -12,6 +12,7 @@ from pydantic_core.core_schema import CoreSchema, no_info_plain_validator_functi
 
 from genex.exercises.exercise import Exercise
 from genex.exercises.registry import find_kind, kind_names, kinds
+from genex.text.field_kinds import NamesItsKind
 
 
 def _exercise(value: Any) -> Exercise:
@@ -38,8 +39,12 @@ def _exercise(value: Any) -> Exercise:
 
 
 @dataclass(frozen=True)
-class _ByKind:
+class _ByKind(NamesItsKind):
     """The validator and the JSON Schema of an exercise, made from the kinds that there are."""
+
+    def model_of(self, written: Any) -> type[Exercise]:
+        kind = written.get("kind") if isinstance(written, Mapping) else None
+        return find_kind(str(kind)) or Exercise
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return no_info_plain_validator_function(_exercise)

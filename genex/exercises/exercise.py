@@ -9,7 +9,6 @@ from typing import Any, ClassVar, Self
 from pydantic import ConfigDict, Field
 
 from genex.errors import InputError
-from genex.exercises.field_kinds import Fields, Text
 from genex.exercises.recipe_words import (
     BLOCKS,
     DEFAULT_OUTPUTS,
@@ -19,6 +18,7 @@ from genex.exercises.recipe_words import (
     PartName,
 )
 from genex.score import Meter
+from genex.text.field_kinds import Fields, Text
 from genex.theory import Chord, Key
 
 
@@ -57,7 +57,8 @@ def refusals(
 def _kind_is_written(schema: dict[str, Any]) -> None:
     """``kind`` tells one exercise from another, so that it is asked for though a class knows its own."""
     schema["properties"]["kind"].pop("default", None)
-    schema["required"] = ["kind", *schema.get("required", ())]
+    others = (name for name in schema.get("required", ()) if name != "kind")
+    schema["required"] = ["kind", *others]
 
 
 class Exercise(Fields):

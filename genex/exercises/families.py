@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
-from genex.exercises.field_kinds import AS_WORDS, Text, Whole
 from genex.exercises.recipe_words import PLAYERS
+from genex.text.field_kinds import AS_WORDS, Text, Whole
 from genex.theory import find_scale
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from genex.exercises.exercise import Fault, refusals
 from genex.exercises.families import Strings
-from genex.exercises.field_kinds import Fields, Text, Whole
+from genex.text.field_kinds import Fields, Text, Whole
 from genex.theory import Pitch
 
 Start = Literal["third", "seventh"]

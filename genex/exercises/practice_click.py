@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from genex.exercises.field_kinds import Fields, Whole
+from genex.text.field_kinds import Fields, Whole
 
 
 class Click(Fields):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
-from genex.band import groove_names
+from genex.band import groove_names, groove_schema
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.exercises import sources_of
@@ -239,7 +239,12 @@ def error_json(error: GenexError) -> dict[str, Any]:
     }
 
 
-def recipe_schema() -> dict[str, Any]:
+def schema(kind: Literal["recipe", "groove"]) -> dict[str, Any]:
+    """The JSON Schema of a kind of file."""
+    return groove_schema() if kind == "groove" else _recipe_schema()
+
+
+def _recipe_schema() -> dict[str, Any]:
     """The JSON Schema of a recipe or a series; feels are offered by name, other text is allowed."""
     recipe, series = json_schema(), series_schema()
     recipe["properties"]["feel"]["examples"] = list(groove_names())

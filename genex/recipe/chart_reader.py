@@ -25,8 +25,8 @@ from genex.exact import Fraction
 from genex.recipe.common_mistakes import sign_meant
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
 from genex.score import Meter
+from genex.text.yaml_source import Source
 from genex.theory import Chord, join_numbers
-from genex.yaml_source import Source
 
 MAX_BARS = 1024
 

@@ -1,11 +1,14 @@
 """What was meant by words that a recipe does not have: what other people call things, and examples.
 
-Tables only. A word stands in lower case, with blanks for hyphens and underscores.
+Tables only, as ``genex/text/messages.py`` takes them.
 """
 
 from __future__ import annotations
 
 import re
+
+from genex.errors import RecipeError
+from genex.text.messages import Wording
 
 FIELDS = {
     "arrangement": "'form' gives the order of the sections",
@@ -135,10 +138,12 @@ LISTS = {
     "keys": "write 'keys: [F, Bb, Eb]' or 'keys: fourths'",
     "lessons": "write the files as a list: [rain.yaml, snow.yaml]",
     "tuning": "write a list: [D2, A2, D3, G3, B3, E4]",
+    "*": "write words: drums bass comping",
 }
 """Fields that want a list: an example."""
 
 MISSING = {
+    "kind": "add 'kind: arpeggio'",
     "ask": "write 'exercise: {kind: drill, ask: interval}'; or ask chord, degree or progression",
     "types": "add 'types: maj7 m7 7'",
     "start": "add for example 'start: 80'",
@@ -147,6 +152,25 @@ MISSING = {
 }
 """Fields that may not be missing: an example."""
 
+TEXTS = {
+    "chords": "write the bars as one text, 'chords: Gm7 | C7 | Fmaj7 |', or named ones in 'sections'",
+    "feel": "write one name, such as swing",
+}
+"""Fields that want a text: an example."""
+
+WORDING = Wording(
+    error=RecipeError,
+    name="recipe",
+    least="'chords: Gm7 | C7 | Fmaj7 |'",
+    fields=FIELDS,
+    words=WORDS,
+    numbers=NUMBERS,
+    two_numbers={"tempo": "write one number here, or 'tempos: [{0}, {1}]' for several"},
+    texts=TEXTS,
+    groups=GROUPS,
+    lists=LISTS,
+    missing=MISSING,
+)
 
 _BAR_LINES = "chords are parted by bar lines: C | F | G7 |"
 _NO_CHORD = "a bar without a chord is N.C."
@@ -180,32 +204,3 @@ def sign_meant(word: str) -> str | None:
     if _NUMERAL_PAIRS.fullmatch(word):
         return None
     return next((hint for pattern, hint in _SIGNS if pattern.fullmatch(word)), None)
-
-
-def field_meant(name: str) -> str | None:
-    """What stands in the place of a field that there is not."""
-    return FIELDS.get(plain_word(name))
-
-
-def word_meant(field: str, word: str) -> str | None:
-    """What to write instead of a word in a field."""
-    return WORDS.get(field, {}).get(plain_word(word))
-
-
-def number_hint(field: str, written: object, *, is_whole: bool = False) -> str:
-    """How to write the number of a field; what was written may hold it: ``120 bpm``, ``120,5``."""
-    text = str(written).strip()
-    digits = re.findall(r"\d+(?:[.,]\d+)?", text)
-    if len(digits) == 1 and is_whole and not digits[0].isdecimal():
-        return "write a number without a point"
-    if len(digits) == 1 and not text.endswith("%"):
-        return f"write {digits[0].replace(',', '.')}"
-    if len(digits) == 2 and field == "tempo":
-        return f"write one number here, or 'tempos: [{digits[0]}, {digits[1]}]' for several"
-    counted = NUMBERS.get(field)
-    return f"write a plain number, {counted}" if counted else "write a plain number"
-
-
-def plain_word(word: str) -> str:
-    """A word in lower case, with blanks for hyphens and underscores."""
-    return re.sub(r"[\s_-]+", " ", word.strip().lower())

@@ -13,8 +13,8 @@ from genex.exercises.recipe_words import OutputName, PartName
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.form import Section
 from genex.score import Meter
+from genex.text.yaml_source import KeyPath, Source
 from genex.theory import Chord, parse_chord
-from genex.yaml_source import KeyPath, Source
 
 _BAND: frozenset[PartName] = frozenset({"drums", "bass", "comping", "click"})
 _LEADS: frozenset[PartName] = frozenset({"guide", "exercise"})

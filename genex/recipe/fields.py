@@ -11,8 +11,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 
 from genex.exercises import AnyExercise, Click, GuideLine
-from genex.exercises.field_kinds import AS_WORDS, Fields, Number, Text, Whole
 from genex.exercises.recipe_words import BLOCKS, BlockName, OutputName, PartName
+from genex.text.field_kinds import AS_WORDS, Fields, Number, Text, Whole, schema_of
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
@@ -230,5 +230,4 @@ class RecipeFields(Fields):
 
 def json_schema() -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of a recipe."""
-    schema = RecipeFields.model_json_schema()
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    return schema_of(RecipeFields)

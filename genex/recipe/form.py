@@ -10,7 +10,7 @@ from genex.hints import did_you_mean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.repeats import Repeat
-from genex.yaml_source import KeyPath, Source
+from genex.text.yaml_source import KeyPath, Source
 
 
 @dataclass(frozen=True)

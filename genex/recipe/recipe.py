@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, TypeVar
-
-from pydantic import BaseModel, ValidationError
+from typing import TypeVar
 
 from genex.errors import NotationError, Place, RecipeError
-from genex.exercises import Exercise, find_kind
 from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
 from genex.recipe.chart_reader import ChartBar, ChartReader
+from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import Facts, require_consistent
 from genex.recipe.fields import RecipeFields
 from genex.recipe.form import Section, form_of, turnaround_of
-from genex.recipe.messages import recipe_error
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
 from genex.score import Meter
+from genex.text.messages import validated
+from genex.text.yaml_source import KeyPath, Source, parse_source, read_source
 from genex.theory import Chord, Key, chord_from_numeral, is_numeral, parse_chord
 from genex.theory.likely_key import likely_key
-from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
 MAX_PLAYED_BARS = 4096
 _ANY_KEY = Key.parse("C")
@@ -102,7 +99,7 @@ def parse_recipe(text: str, file: str = "recipe.yaml", usual_of: UsualOf = any_f
 
 def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe:
     """Validate a parsed file; ``stem`` names a recipe without a title. Raises RecipeError."""
-    fields = _validated(source)
+    fields = validated(RecipeFields, source, WORDING)
     feel = (fields.feel or "").strip()
     usual = usual_of(feel, source.place(("feel",))) if feel else Usual()
     _require_whole_title(source)
@@ -162,66 +159,6 @@ def _require_whole_title(source: Source) -> None:
 
 def _bar_count(sections: tuple[Section, ...]) -> int:
     return sum(len(section.bars) for section in sections)
-
-
-def _validated(source: Source) -> RecipeFields:
-    data = source.data
-    if data is None:
-        raise RecipeError(
-            "the file is empty",
-            hint="write at least 'chords: Gm7 | C7 | Fmaj7 |'",
-            place=source.place(()),
-        )
-    if not isinstance(data, dict):
-        raise RecipeError(
-            "a recipe is a list of fields, each with a name and a value",
-            hint=_fields_meant(data),
-            place=source.place(()),
-        )
-    try:
-        return RecipeFields.model_validate(data)
-    except ValidationError as error:
-        details = min(error.errors(), key=lambda d: _order(source, d["loc"], d["type"]))
-        raise recipe_error(source, details, partial(_known_fields, source)) from None
-
-
-def _fields_meant(data: Any) -> str:
-    """What to write instead of a file whose fields are not read as such."""
-    words = data.split() if isinstance(data, str) else []
-    glued = next((found for word in words if (found := re.fullmatch(r"(\w+)[:：]\s*(.+)", word))), None)
-    if glued is not None and glued[1] in RecipeFields.model_fields:
-        return f"put a plain colon and a plain space behind the name: '{glued[1]}: {glued[2]}'"
-    if isinstance(data, list):
-        return "begin each line with the field's name, without the dash: 'chords: Gm7 | C7 |'"
-    return "begin with 'title: …' and 'chords: Gm7 | C7 | Fmaj7 |'"
-
-
-def _order(source: Source, loc: tuple[int | str, ...], kind: str) -> tuple[int, int, int]:
-    """Errors in the order of the file; of several at one place the most specific one."""
-    place = source.place(tuple(loc), of_key=True)
-    return (place.line or 0, -len(loc), kind not in ("extra_forbidden", "literal_error"))
-
-
-def _known_fields(source: Source, path: KeyPath) -> list[str]:
-    """Names of the fields that may stand in the group at ``path``."""
-    group: Any = RecipeFields
-    written: Any = source.data
-    for step in path:
-        field = group.model_fields.get(str(step)) if group is not None else None
-        if field is None:
-            continue
-        written = written.get(step) if isinstance(written, dict) else None
-        kind = written.get("kind") if isinstance(written, dict) else None
-        group = next(iter(_models_in(field.annotation)), None)
-        if group is Exercise:
-            group = find_kind(str(kind)) or group
-    return sorted(group.model_fields) if group is not None else []
-
-
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return [annotation]
-    return [model for part in getattr(annotation, "__args__", ()) for model in _models_in(part)]
 
 
 def _read(source: Source, path: KeyPath, text: str, parse: Callable[[str], _T]) -> _T:

@@ -21,21 +21,31 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
-from genex.exercises.field_kinds import AS_WORDS, Fields, Text
+from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import RecipeFields
-from genex.recipe.messages import recipe_error
 from genex.recipe.recipe import Recipe, UsualOf, recipe_of
 from genex.recipe.slug import slug_of
+from genex.text.field_kinds import AS_WORDS, Fields, Text
+from genex.text.messages import plain_word, validated
+from genex.text.yaml_source import KeyPath, Source, parse_source, read_source
 from genex.theory import CYCLES, Chord, Key, NoteName, key_cycle, parse_chord
-from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
 MAX_LESSONS = 400
-_OF_LESSONS = RecipeFields.model_fields.keys()
 _MAJOR = ("major", "maj", "M")
+_WORDING = replace(
+    WORDING,
+    fields={
+        **WORDING.fields,
+        **{
+            plain_word(name): f"'{name}' belongs into each recipe, or into 'lesson' below 'matrix'"
+            for name in RecipeFields.model_fields
+        },
+    },
+)
 _Words = Annotated[tuple[Text, ...], AS_WORDS]
 
 
@@ -107,15 +117,7 @@ def _is_series(source: Source) -> bool:
 
 
 def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
-    try:
-        fields = SeriesFields.model_validate(source.data)
-    except ValidationError as error:
-        details = error.errors()[0]
-        found = recipe_error(source, details, _known_fields)
-        name = str(details["loc"][-1])
-        if details["type"] == "extra_forbidden" and len(details["loc"]) == 1 and name in _OF_LESSONS:
-            found.hint = f"'{name}' belongs into each recipe, or into 'lesson' below 'matrix'"
-        raise found from None
+    fields = validated(SeriesFields, source, _WORDING)
     title = (fields.title or path.stem.replace("-", " ").capitalize()).strip()
     lessons = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
     if len(lessons) > MAX_LESSONS:
@@ -188,10 +190,3 @@ def _roots(source: Source, path: KeyPath, roots: tuple[str, ...]) -> Iterable[No
     except NotationError as error:
         hint = f"write note names, or one of: {', '.join(CYCLES)}"
         raise RecipeError(error.message, hint=hint, place=source.place(path)) from None
-
-
-_GROUPS: dict[str | int, type[Fields]] = {"matrix": MatrixFields, "book": BookFields}
-
-
-def _known_fields(path: KeyPath) -> list[str]:
-    return sorted((_GROUPS.get(path[0], SeriesFields) if path else SeriesFields).model_fields)

@@ -10,8 +10,8 @@ from math import ceil
 from genex.errors import NotationError, RecipeError
 from genex.exact import Fraction, decimal
 from genex.recipe.fields import MAX_TEMPOS, LadderFields, RecipeFields
+from genex.text.yaml_source import KeyPath, Source
 from genex.theory import CYCLES, Key, key_cycle
-from genex.yaml_source import KeyPath, Source
 
 MAX_VERSIONS = 200
 _BARE_TONIC = re.compile(r"[A-G](\s*[b#♭♯]|[\s-]*(flat|sharp))?", re.IGNORECASE)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given, settings
@@ -13,11 +14,11 @@ from hypothesis import strategies as st
 from genex.band import groove_names, play_band
 from genex.band.bass_tones import chord_scale
 from genex.band.groove_files import groove_of
-from genex.band.walking import HIGHEST, LOWEST, ground, walk
+from genex.band.walking import HIGHEST, LOWEST, Ground, approach, ground, walk
 from genex.score import Articulation, Note, Part, Timeline
-from genex.theory import Key, Pitch, parse_chord
+from genex.text.yaml_source import parse_source
+from genex.theory import Chord, Key, Pitch, parse_chord
 from genex.theory.key import all_keys
-from genex.yaml_source import parse_source
 from tests.band.charts import (
     FUNCTIONAL,
     GROOVES,
@@ -210,6 +211,11 @@ def test_a_root_ahead_of_the_bar_is_held_into_it():
     assert bars[-1][-1].written_end_beats == 16
 
 
+def test_a_held_note_ends_with_its_chord_s_bar():
+    bars = pattern_bass("R - - - | - - 5 -", "C | F")
+    assert [(str(n.onset_beats), n.duration_beats) for bar in bars for n in bar] == [("0", 4), ("6", 2)]
+
+
 def test_no_chord_means_no_bass():
     line = timeline("C | - | F | G")
     for name in PLAYED:
@@ -227,6 +233,86 @@ def test_an_approach_lies_near_its_target_and_within_an_octave_of_the_line(one, 
     assert abs(last.midi - there.root.midi) in (1, 2, 5, 7)
     *same, _ = walk(here, key, 4, None, random.Random(seed))
     assert same == line  # what follows changes the approach alone
+
+
+@pytest.mark.parametrize("symbol", ["C7", "Dm7", "Ebmaj7", "F#m7b5", "G7", "Am7", "Bb7"])
+def test_a_line_turns_away_from_the_edge_of_the_register(symbol):
+    # up from a low root, down from a high one [common practice]
+    chord, key = parse_chord(symbol), Key.parse("C")
+    root = chord.bass.at_or_above(LOWEST + 5)
+    up = dict.fromkeys((-1, 1), 0)
+    for side, seed in product(up, range(40)):
+        line = walk(Ground(chord, root, root.midi + 6 * side), key, 4, None, random.Random(seed))
+        up[side] += line[1].midi > root.midi
+    assert up[1] >= 34 and up[-1] <= 6
+
+
+def lines_over(count: int, seeds: int) -> Iterator[tuple[Chord, Key, tuple[Pitch, ...]]]:
+    """Walking lines over the chords of the tunes, without what they lead to."""
+    for name in FUNCTIONAL:
+        key, chart = TUNES[name]
+        for symbol, seed in product(set(chart.replace("|", " ").split()), range(seeds)):
+            chord = parse_chord(symbol)
+            here = ground(chord, 38)
+            yield chord, Key.parse(key), walk(here, Key.parse(key), count, None, random.Random(seed))
+
+
+def test_strong_beats_have_chord_tones_and_weak_ones_pass():
+    # chord tones on one and three, passing notes between [common practice]
+    strong, weak = [], []
+    for chord, _, line in lines_over(4, 12):
+        assert line[0].pitch_class == chord.bass.pitch_class
+        strong.append(line[2].pitch_class in chord.pitch_classes)
+        weak.append(line[1].pitch_class in chord.pitch_classes)
+    assert sum(strong) / len(strong) > 0.85
+    assert 0.3 < sum(weak) / len(weak) < 0.85
+
+
+def test_a_line_goes_by_step_and_small_leaps():
+    # steps and thirds make most of a walking line; what leaps further is rare, and two such leaps in
+    # a row are rarer [common practice]
+    sizes, pairs = [], []
+    for *_, line in lines_over(4, 12):
+        steps = [after.midi - before.midi for before, after in pairwise(line[:3])]
+        sizes += [abs(step) for step in steps]
+        pairs += [abs(a) > 4 and abs(b) > 4 for a, b in pairwise(steps)]
+    assert 0 not in sizes
+    assert sum(size <= 4 for size in sizes) / len(sizes) > 0.75
+    assert sum(size > 7 for size in sizes) / len(sizes) < 0.02
+    assert sum(pairs) / len(pairs) < 0.1
+
+
+@given(symbols, keys, st.integers(0, 10**6), st.sampled_from([LOWEST, LOWEST + 1, HIGHEST - 1, HIGHEST]))
+def test_an_approach_at_the_end_of_the_neck_stays_on_it(symbol, key, seed, lowest):
+    chord = parse_chord(symbol)
+    target = Ground(chord, chord.bass.nearest(lowest), lowest)
+    if not LOWEST <= target.root.midi <= HIGHEST:
+        return
+    found = approach([target.root], target, target, key, random.Random(seed).random())
+    assert LOWEST <= found.midi <= HIGHEST
+
+
+def test_an_approach_rather_goes_on_than_turns():
+    # a line that rises to its target rises to the end, one that falls falls [common practice]
+    here, key = ground(parse_chord("C"), 38), Key.parse("C")
+    for name, last in (("F", "C2"), ("F", "A2"), ("G", "D2"), ("G", "C3")):
+        there = ground(parse_chord(name), 38)
+        line = [Pitch.parse(last)]
+        way = 1 if there.root.midi > line[0].midi else -1
+        found = [approach(line, here, there, key, roll / 100) for roll in range(100)]
+        between = sum(0 < way * (pitch.midi - line[0].midi) < abs(there.root.midi - line[0].midi)
+                      for pitch in found)  # fmt: skip
+        assert between > 60, (name, last)
+
+
+def test_most_approaches_are_by_step():
+    # the half step and the scale step more often than the fifth [common practice]
+    landings = [
+        abs(line[-1].midi - line[0].midi) for *_, line in lines_over(4, 12)
+    ]  # before no other chord a line leads back to its root
+    by_step = sum(landing in (1, 2) for landing in landings)
+    assert by_step / len(landings) > 0.6
+    assert set(landings) <= {1, 2, 5, 7}
 
 
 @given(symbols, keys)

@@ -46,6 +46,7 @@ def test_seven_eight_counts_two_two_three():
 def test_the_click_vanishes_for_bars():
     bars = {int(F(onset) // 4) for onset, _ in clicks(bars=9, play_bars=2, drop_bars=1)}
     assert bars == {0, 1, 3, 4, 6, 7}
+    assert {int(F(onset) // 4) for onset, _ in clicks(bars=6, drop_bars=1)} == {0, 2, 4}
 
 
 def test_a_subdivided_click_is_softer_between_the_beats():

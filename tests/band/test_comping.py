@@ -18,8 +18,8 @@ from genex.band.kit import COMPING_GUITARS
 from genex.band.playable_voicings import VOICING_STYLES, Voicing, candidates, is_clear, movement
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Timeline
+from genex.text.yaml_source import parse_source
 from genex.theory import Chord, Key, Pitch, parse_chord
-from genex.yaml_source import parse_source
 from tests.band.charts import FUNCTIONAL, GROOVES, QUALITIES, TUNES, charts, for_groove, keys, timeline
 
 F = Fraction
@@ -213,6 +213,18 @@ def test_rootless_voicings_for_keys(symbol, kind, pitches):
     assert tuple(pitch.midi for pitch in stack(pitches)) in {voicing.midi for voicing in found}, kind
 
 
+def test_three_voices_hold_third_and_seventh_in_every_inversion():
+    # third and seventh with root or fifth, in close position; a semitone at the bottom is a sound of
+    # its own, at the top it is not used [common practice]
+    found = {
+        " ".join(map(str, voicing.pitches))
+        for voicing in candidates(parse_chord("Cmaj7"), Key.parse("C"), ("triad",), on_guitar=False)
+    }
+    assert {"E3 G3 B3", "G3 B3 E4", "B3 E4 G4", "B3 C4 E4", "C4 E4 B4"} <= found
+    assert "E3 B3 C4" not in found
+    assert all(("E" in names) and ("B" in names) for names in found)
+
+
 def test_unclear_stacks_are_left_out():
     assert is_clear(stack("G3 C4 E4 B4"))
     assert not is_clear(stack("E3 G3 B3 C4"))  # a semitone under the top note
@@ -263,6 +275,12 @@ def test_chords_inside_a_bar_are_struck_where_they_begin():
         ("4", "2", "G"),
         ("6", "1", "C"),
     ]
+
+
+def test_a_chord_that_is_struck_later_needs_no_stroke_of_its_own():
+    assert rhythm("5 . . 5", "C F") == [("0", "1", "C"), ("3", "1", "F")]
+    assert rhythm("5 .> - -", "C F") == [("0", "1", "C"), ("3/2", "5/2", "F")]
+    assert rhythm("5 . .> -", "C F") == [("0", "1", "C"), ("5/2", "3/2", "F")]
 
 
 def test_no_chord_is_silence():

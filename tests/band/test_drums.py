@@ -10,14 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.band import groove_names, play_band
+from genex.band import Groove, groove_names, play_band
+from genex.band.groove_files import groove_of
 from genex.band.kit import BRUSH_ONLY, VOICES, Limb, playable
 from genex.score import Meter, Part, Role, Timeline
 from genex.score.gm import PERCUSSION
+from genex.text.yaml_source import parse_source
 from tests.band.charts import GROOVES, for_groove, notes_by_bar, timeline
 
 F = Fraction
-KICK, SNARE, PEDAL_HAT, OPEN_HAT, CRASH = 36, 38, 44, 46, 49
+KICK, SNARE, PEDAL_HAT, OPEN_HAT, CRASH, RIDE = 36, 38, 44, 46, 49, 51
 FEET = {35, 36, 44}
 # Percussion keys as the General MIDI level 1 percussion map has them
 # [published: MMA, General MIDI System Level 1, 1991]
@@ -95,6 +97,51 @@ def test_fills_lie_at_section_ends(name):
     if odd:
         assert filled["end"] > 0
         assert filled["end"] / 24 > 3 * filled["elsewhere"] / (12 * 14)
+
+
+def small(fill: str, crash: str = "") -> Groove:
+    text = f'drums: {{layers: {{a: [{{ride: "7 7 7 7", kick: "7 . . ."}}]}}, fills: [{fill}]{crash}}}'
+    return groove_of(parse_source(text, "d.yaml"), "d")
+
+
+def struck(groove: Groove, bars: int, seed: int, **changes: object) -> dict[int, list[tuple[int, str]]]:
+    """Keys and places of the strokes of each bar."""
+    line = timeline(" | ".join(["C"] * bars), **changes)
+    (part,) = play_band(line, groove, seed=seed, humanise=0)
+    return {
+        bar: sorted((note.midi, str(note.onset_beats % 4)) for note in notes)
+        for bar, notes in notes_by_bar(part, line).items()
+    }
+
+
+def test_a_fill_silences_the_beat_from_its_first_stroke_on():
+    plain = [(KICK, "0"), *((RIDE, str(beat)) for beat in range(4))]
+    filled = [(KICK, "0"), (SNARE, "2"), (SNARE, "3"), (RIDE, "0"), (RIDE, "1")]
+    bars = [struck(small('{snare: ". . 6 6"}'), 4, seed) for seed in range(20)]
+    assert {tuple(found[4]) for found in bars} <= {tuple(plain), tuple(filled)}
+    assert sum(found[4] == filled for found in bars) >= 14  # nearly every section ends with one
+    assert all(found[bar] == plain for found in bars for bar in (1, 2, 3))
+
+
+def test_phrases_inside_a_section_end_with_a_fill_now_and_then():
+    """Four bars make a phrase [common practice]; fills mark them less often than sections."""
+    groove = small('{snare: ". . . 6"}')
+    filled = {
+        bar: sum((SNARE, "3") in struck(groove, 16, seed)[bar] for seed in range(30))
+        for bar in (4, 8, 16)
+    }
+    assert 2 <= filled[4] <= 18 and 2 <= filled[8] <= 18
+    assert filled[16] >= 22
+
+
+def test_a_crash_takes_the_place_of_the_ride():
+    """A hand that strikes the crash does not strike the ride [common practice]."""
+    groove = small('{snare: ". . . 6"}', ", crash: crash")
+    found = [struck(groove, 8, seed, sections=(4, 4))[5] for seed in range(20)]
+    crashed = [bar for bar in found if (CRASH, "0") in bar]
+    assert 10 <= len(crashed) <= 19
+    assert all((RIDE, "0") not in bar and (KICK, "0") in bar for bar in crashed)
+    assert all((RIDE, "0") in bar for bar in found if bar not in crashed)
 
 
 def test_large_fills_are_for_long_sections():

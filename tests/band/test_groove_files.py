@@ -13,7 +13,7 @@ from genex.band import catalogue as catalogue_module
 from genex.band.groove_files import groove_of
 from genex.errors import GrooveError, Place, RecipeError
 from genex.score import Meter
-from genex.yaml_source import parse_source
+from genex.text.yaml_source import parse_source
 from tests.band.charts import GROOVES
 
 F = Fraction
@@ -86,15 +86,15 @@ def test_a_groove_file_says_it_all():
         ("{snare: \". . . 6767\"}", "{snare: \". . 6767\"}", 15, 16, "3 beats, the meter has 4",
          "one word"),
         ("\"R - 5 a\": 2", "\"R - Q a\": 2", 21, 10, "'Q' means nothing", "R"),
-        ("\"5 - .4 -\": 1", "\"5 - .4 -\": lots", 26, 17, "needs a number", "number"),
+        ("\"5 - .4 -\": 1", "\"5 - .4 -\": lots", 26, 17, "'lots' is not a number", "number, such as 2"),
         ("kit: standard", "kit: jazzy", 7, 8, "'jazzy' is not one of", "'jazz'"),
         ("voicings: [close]", "voicings: [drop2]", 24, 14, "'drop2'", "'drop 2'"),
         ("meters: [4/4]", "meters: [4/4, 3/4]", 3, 15, "3/4 has not the same beats", "own"),
         ("meters: [4/4]", "meters: [7/8]", 3, 9, "beats of 7/8 are uneven", "grouping"),
         ("meters: [4/4]", "meters: [four]", 3, 10, "not a meter", "4/4"),
-        ("swing: 1.5", "swing: 9", 5, 8, "does not fit", "3.5"),
+        ("swing: 1.5", "swing: 9", 5, 8, "9 is too large", "3.5"),
         ("swing: 1.5", "swing: hard", 5, 8, "'hard'", "by tempo"),
-        ("swing: 1.5", "swing: 66%", 5, 8, "'66%' is no swing", "2 for triplet swing"),
+        ("swing: 1.5", "swing: 66%", 5, 8, "'66%' is not a number", "2 for triplet swing"),
         ("\"R - 5 a\": 2", "\"1 - 5 a\": 2", 21, 6, "'1' means nothing", "the root is R"),
         ("tempo: {from: 80", "tempo: {from: 200", 4, 8, "runs from 200 to 160", "lower"),
         ("instrument: piano", "instrument: pianno", 23, 15, "'pianno'", "'piano'"),
@@ -104,6 +104,25 @@ def test_a_groove_file_says_it_all():
          "{snare: \"8 8 8 8\", cowbell: \"8 8 8 8\", ride: \"8 8 8 8\"}", 13, 9, "cannot strike",
          "two hands"),
         ("- {snare: \". . . 6767\"}", "- {snare: \". . . .\"}", 15, 7, "at least one stroke", None),
+        ("about: A small", "bpm: 100", 2, 1, "no field 'bpm'", "'tempo' gives the range"),
+        ("    \"R - 5 a\": 2", "  \"R - 5 a\": 2", 21, 3, "no field 'R - 5 a'", "belongs to 'patterns'"),
+        ("    beat:\n      - {kick", "    kick:\n      - {kik", 13, 10, "no field 'kik'", "'kick'"),
+        ("{kick: \"8 . 8 .\"", "{brush tap: \"8 . 8 .\"", 13, 10, "standard kit has no brush tap",
+         "kit: brush"),
+        ("weight: 3", "weight: 0", 10, 18, "0 is too small", "least is 0.01: such as 2"),
+        ("usual: 110", "usual: 170", 4, 35, "usual tempo, 170", "from 80 to 160"),
+        ("{from: 80", "{from: slow", 4, 15, "'slow' is not a number", "beats a minute"),
+        ("tempo: {from: 80, to: 160, usual: 110}", "tempo: 110", 4, 8, "fields are missing in 'tempo'",
+         "{from: 80"),
+        ("level: -3", "level: -300", 19, 10, "-300 is too small for 'bass.level'", "-60: in dB"),
+        ("level: -3", "level:", 19, 3, "'bass.level' is empty", "behind the colon"),
+        ("level: -3", "walking: {}", 18, 3, "exactly one of 'walking' and 'patterns'", "{skips: 0.1}"),
+        ("patterns:\n    \"R - 5 a\": 2", "patterns: \"R - Q a\"", 20, 18, "'Q' means nothing", "R"),
+        ("patterns:\n    \"R - 5 a\": 2", "patterns: []", 20, 13, "fields are missing", "weight"),
+        ("rhythms:\n    \"5 - .4 -\": 1", "rhythms: {}", 25, 12, "fields are missing", "weight"),
+        ("voicings: [close]", "voicings: []", 24, 13, "something is missing", "[drop 2, shell]"),
+        ("crash: crash", "crash loudness: 6.5", 16, 19, "6.5 is not a whole number", "without a point"),
+        ("  layers:", "  fill: []\n  lairs:", 8, 3, "no field 'fill'", "did you mean 'fills'?"),
     ],
 )  # fmt: skip
 def test_a_fault_is_placed_and_comes_with_a_hint(old, new, line, column, message, hint):

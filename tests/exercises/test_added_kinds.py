@@ -14,9 +14,9 @@ from jsonschema import Draft202012Validator
 from pydantic import Field
 
 from genex.exercises import ChartFacts, Exercise, Fault, find_kind, kinds, register, registry
-from genex.exercises.field_kinds import Whole
 from genex.lines.placement import fingered, fretted_part
 from genex.score import Note, Role
+from genex.text.field_kinds import Whole
 
 
 class Pedal(Exercise):

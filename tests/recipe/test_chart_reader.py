@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from genex.errors import RecipeError
 from genex.recipe.chart_reader import ChartReader
 from genex.score import Meter
+from genex.text.yaml_source import parse_source
 from genex.theory import parse_chord
-from genex.yaml_source import parse_source
 
 
 def read(chart, meter="4/4"):

@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from genex.exercises.families import WITHOUT_GUIDE, Placed, Study
-from genex.exercises.field_kinds import AS_LIST, Text, Whole
 from genex.exercises.registry import register
+from genex.text.field_kinds import AS_LIST, Text, Whole
 
 Ask = Literal["interval", "chord", "degree", "progression"]
 

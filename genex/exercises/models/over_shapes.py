@@ -9,9 +9,9 @@ from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Fault, refusals
 from genex.exercises.families import OverShapes, Strings, Study
-from genex.exercises.field_kinds import Text, Whole
 from genex.exercises.registry import register
 from genex.fretboard import pattern
+from genex.text.field_kinds import Text, Whole
 
 
 @register

@@ -9,8 +9,8 @@ from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Fault, refusals
 from genex.exercises.families import Placed, Rhythm, Running
-from genex.exercises.field_kinds import AS_LIST, Text, Whole
 from genex.exercises.registry import register
+from genex.text.field_kinds import AS_LIST, Text, Whole
 from genex.theory import Key, find_scale, parse_chord, transpose_chord
 
 Target = Literal["root", "third", "fifth", "seventh", "ninth", "guide"]

@@ -89,6 +89,24 @@ class Source:
         span = spans.get(path)
         return self.place_at(span.start) if span else Place(self.file, 1, 1)
 
+    def value(self, path: KeyPath) -> Any:
+        """The value at a path. Raises KeyError or IndexError where there is none."""
+        value = self.data
+        for step in path:
+            value = value[step]
+        return value
+
+    def written_path(self, loc: KeyPath) -> KeyPath:
+        """``loc``, a path in validated data, without the steps that are not written: the names of
+        union members, the index of a value that stands for a list of one."""
+        path: KeyPath = ()
+        for step in loc:
+            if (*path, step) in self.values:
+                path = (*path, step)
+        if loc and (*path, loc[-1]) in self.keys:
+            path = (*path, loc[-1])
+        return path
+
     def cut_short(self, path: KeyPath) -> int | None:
         """Offset of a ``#`` glued to a word that YAML took for a remark and cut a plain text at.
 
@@ -108,10 +126,7 @@ class Source:
         span = self.values[path]
         start, end = span.start, span.end
         if span.style == '"' and "\\" in self.text[start:end]:
-            value = self.data
-            for step in path:
-                value = value[step]
-            return str(value), start + 1
+            return str(self.value(path)), start + 1
         if span.style in ("'", '"'):
             start, end = start + 1, end - 1
         elif span.style in ("|", ">"):

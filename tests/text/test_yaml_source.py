@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from genex.errors import RecipeError
-from genex.yaml_source import MAX_BYTES, parse_source, read_source
+from genex.text.yaml_source import MAX_BYTES, parse_source, read_source
 
 TEXT = """\
 title: Rain
