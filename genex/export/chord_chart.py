@@ -111,7 +111,7 @@ def _bars(timeline: Timeline, page: Sequence[PageBar]) -> list[ChartBar]:
         spans = [(bar.onset_beats, opening)]
         spans += [(s.onset_beats, s) for s in timeline.chords_in(bar) if s.onset_beats > bar.onset_beats]
         chords = tuple(
-            ((at - bar.onset_beats) / bar.length_beats, str(span.chord) if span.chord else "N.C.")
+            ((at - bar.onset_beats) / bar.length_beats, timeline.chord_label(span))
             for at, span in spans
             if timeline.has_chords
         )
@@ -202,7 +202,7 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
     key = f"{timeline.key.tonic} {phrases[timeline.key.mode]}"
-    tempo = plain_number(timeline.tempo.changes[0].tempo_bpm / timeline.meter.pulse_beats)
+    tempo = plain_number(timeline.tempo.changes[0].pulses(timeline.meter))
     return [
         f"{phrases['key']}: {key}",
         f"{phrases['tempo']}: {tempo}",

@@ -14,7 +14,8 @@ from genex.exact import Fraction
 from genex.export.repeat_signs import UNDERSTOOD_TIMES, page_bars
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
-from genex.score import Bar, ChordSpan, RepeatSpan, Score, Timeline
+from genex.score import Bar, ChordSpan, RepeatSpan, Score, TempoChange, Timeline
+from genex.theory import NO_CHORD
 from genex.theory.pitch import STEPS
 
 _HEAD = (
@@ -147,22 +148,21 @@ class MeasureWriter:
                 child(child(direction, "direction-type"), "rehearsal", f"{section.name}{chorus}")
         for change in self.timeline.tempo.changes:
             if bar.onset_beats <= change.onset_beats < bar.end_beats:
-                self._tempo(measure, bar, change.onset_beats - bar.onset_beats, change.tempo_bpm)
+                self._tempo(measure, bar, change)
         if bar is self.timeline.bars[0]:
             direction = child(measure, "direction", placement="above")
             child(child(direction, "direction-type"), "words", self.score.feel)
 
-    def _tempo(self, measure: Element, bar: Bar, offset: Fraction, tempo_bpm: Fraction) -> None:
+    def _tempo(self, measure: Element, bar: Bar, change: TempoChange) -> None:
         direction = child(measure, "direction", placement="above")
         metronome = child(child(direction, "direction-type"), "metronome")
         child(metronome, "beat-unit", "quarter")
         if bar.meter.is_compound:
             child(metronome, "beat-unit-dot")
-        pulses = float(tempo_bpm / bar.meter.pulse_beats)
-        child(metronome, "per-minute", f"{pulses:.6g}")
-        if offset:
+        child(metronome, "per-minute", f"{float(change.pulses(bar.meter)):.6g}")
+        if offset := change.onset_beats - bar.onset_beats:
             child(direction, "offset", self.duration(offset))
-        child(direction, "sound", tempo=f"{float(tempo_bpm):.6f}".rstrip("0").rstrip("."))
+        child(direction, "sound", tempo=f"{float(change.tempo_bpm):.6f}".rstrip("0").rstrip("."))
 
     def harmony(self, measure: Element, span: ChordSpan, offset: Fraction) -> None:
         """A chord symbol ``offset`` beats after the place in the measure that is reached."""
@@ -170,7 +170,7 @@ class MeasureWriter:
         root = child(element, "root")
         if span.chord is None:
             child(root, "root-step", "C", text="")
-            child(element, "kind", "none", text="N.C.")
+            child(element, "kind", "none", text=NO_CHORD)
         else:
             chord = span.chord
             child(root, "root-step", STEPS[chord.root.step])
@@ -204,9 +204,6 @@ class MeasureWriter:
             return found
         for span in self.timeline.chords_in(bar):
             first = span.onset_beats in self.fresh_onsets
-            if (
-                first
-                or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord
-            ):
+            if first or self.timeline.chord_before(span.onset_beats).chord != span.chord:
                 found.append(span)
         return found

@@ -285,7 +285,7 @@ def _drill(
     timeline = lay_out(
         [PlannedBar.of(settings.meter, None, f"question {index // each + 1}") for index in range(bars)],
         settings.key or Key(NoteName(0)),
-        TempoMap.constant(settings.tempo_bpm * settings.meter.pulse_beats),
+        TempoMap.of_pulses(settings.tempo_bpm, settings.meter),
     )
     answers = tuple(
         Answer(

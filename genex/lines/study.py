@@ -18,7 +18,7 @@ from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shape
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.note_slots import Rhythm, accent, cells_of_bar, require_rests
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out
-from genex.score import Fretting, Meter, Move, Note, Part, Role, TempoMap
+from genex.score import Fretting, Meter, Note, Part, Role, TempoMap
 from genex.theory import Chord, Degree, Key, Scale, key_cycle, transpose_chord
 from genex.theory.key import spelled_key
 
@@ -151,7 +151,7 @@ def over_shapes(
         strings=settings.tuning.strings,
         capo=settings.tuning.capo,
     )
-    tempo = TempoMap.constant(settings.tempo_bpm * meter.pulse_beats)
+    tempo = TempoMap.of_pulses(settings.tempo_bpm, meter)
     timeline = lay_out(bars, settings.key or key_of(chords[0]), tempo)
     return StudyPlan(timeline, (part,), tuple(cues))
 
@@ -227,6 +227,6 @@ def _fretted(notes: Sequence[Note], walked: Sequence[ShapeNote]) -> list[Note]:
     states = [(step.string, step.fret, step.finger, step.position) for step in walked]
     moves = [move_between(a, b) for a, b in zip([None, *states[:-1]], states, strict=True)]
     return [
-        replace(note, fretting=Fretting(step.string, step.fret, step.finger, Move(move.value)))
+        replace(note, fretting=Fretting(step.string, step.fret, step.finger, move))
         for note, step, move in zip(notes, walked, moves, strict=True)
     ]

@@ -1,11 +1,11 @@
 """Notes, parts, the timeline and the Score."""
 
+from genex.score.clock import FileClock
 from genex.score.model import (
     Articulation,
     Fretting,
     LeadIn,
     Mix,
-    Move,
     Note,
     Part,
     Role,
@@ -13,6 +13,7 @@ from genex.score.model import (
     Slide,
 )
 from genex.score.timeline import (
+    COMMON_TIME,
     Bar,
     ChordSpan,
     Meter,
@@ -25,14 +26,15 @@ from genex.score.timeline import (
 )
 
 __all__ = [
+    "COMMON_TIME",
     "Articulation",
     "Bar",
     "ChordSpan",
+    "FileClock",
     "Fretting",
     "LeadIn",
     "Meter",
     "Mix",
-    "Move",
     "Note",
     "Part",
     "Pass",

@@ -6,12 +6,13 @@ from genex.theory.names import Description, describe
 from genex.theory.pitch import Degree, Interval, NoteName, Pitch
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
 from genex.theory.scales import SCALES, Scale, find_scale, scales_for
-from genex.theory.symbol import is_no_chord, parse_chord
+from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
 from genex.theory.voice_leading import movement, nearest_voicing, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
 
 __all__ = [
     "CYCLES",
+    "NO_CHORD",
     "SCALES",
     "STYLES",
     "Chord",

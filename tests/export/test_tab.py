@@ -15,10 +15,10 @@ from genex.errors import InputError
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
 from genex.export.tab_layout import string_names
+from genex.fretboard import HandMove
 from genex.score import (
     Articulation,
     Fretting,
-    Move,
     Note,
     Part,
     Role,
@@ -123,14 +123,14 @@ def test_slides_stand_before_the_fret():
 
 
 def test_rolls_and_shifts_stand_under_the_fingers():
-    def note(at: int, string: int, fret: int, finger: int, move: Move) -> Note:
+    def note(at: int, string: int, fret: int, finger: int, move: HandMove) -> Note:
         return replace(fretted(at, 1, string, fret), fretting=Fretting(string, fret, finger, move))
 
     notes = [
-        note(0, 5, 7, 1, Move.NONE),
-        note(1, 5, 10, 3, Move.SHIFT),
-        note(2, 4, 10, 3, Move.ROLL),
-        note(3, 5, 7, 1, Move.SHIFT),
+        note(0, 5, 7, 1, HandMove.NONE),
+        note(1, 5, 10, 3, HandMove.SHIFT),
+        note(2, 4, 10, 3, HandMove.ROLL),
+        note(3, 5, 7, 1, HandMove.SHIFT),
     ]
     text = tab_text(Score("Hand", "straight", timeline("C"), (lead(notes),)))
     assert [played.under for played in read_tab(text)] == [("1", ""), ("3", ">"), ("3", "="), ("1", "<")]
@@ -262,7 +262,7 @@ def lines(draw: st.DrawFn) -> tuple[Score, Fraction]:
             if duration > 0 and draw(st.integers(0, 5)):
                 string, fret = draw(st.integers(1, len(strings))), draw(st.integers(0, 19))
                 finger = draw(st.integers(1, 4)) if fret else 0
-                place = Fretting(string, fret, finger, draw(st.sampled_from(list(Move))))
+                place = Fretting(string, fret, finger, draw(st.sampled_from(list(HandMove))))
                 pitch = Pitch.from_midi(strings[string - 1].midi + capo + fret)
                 slide = (
                     None

@@ -110,7 +110,7 @@ def key_text(key: Key, phrases: Mapping[str, str]) -> str:
 
 def tempo_text(tempo: TempoMap, meter: Meter) -> str:
     """``♩ = 96``, with a dotted note in compound meters; first and last tempo where it changes."""
-    speeds = [plain_number(change.tempo_bpm / meter.pulse_beats) for change in tempo.changes]
+    speeds = [plain_number(change.pulses(meter)) for change in tempo.changes]
     shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
     return f"{pulse_sign(meter)} = {shown}"
 
