@@ -11,10 +11,10 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
-from genex.export.repeat_signs import UNDERSTOOD_TIMES, page_bars
+from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
-from genex.score import Bar, ChordSpan, RepeatSpan, Score, TempoChange, Timeline
+from genex.score import Bar, ChordSpan, Score, TempoChange
 from genex.theory import NO_CHORD
 from genex.theory.pitch import STEPS
 
@@ -59,14 +59,11 @@ class MeasureWriter:
     def __init__(
         self,
         score: Score,
-        timeline: Timeline,
-        times: int,
-        repeats: Sequence[RepeatSpan],
+        page: Sequence[PageBar],
         break_every: int | None,
     ) -> None:
-        self.score, self.timeline, self.times = score, timeline, times
-        self.page = page_bars(timeline, repeats)
-        self.section_onsets = {section.onset_beats for section in timeline.sections}
+        self.score, self.timeline, self.page = score, score.timeline, page
+        self.section_onsets = {section.onset_beats for section in self.timeline.sections}
         self.fresh_onsets = self.section_onsets | {
             entry.bar.onset_beats for entry in self.page if entry.signs.is_fresh
         }
@@ -85,15 +82,14 @@ class MeasureWriter:
 
     def opening_barline(self, measure: Element, index: int) -> None:
         signs = self.page[index].signs
-        opens = signs.opens or (self.times > 1 and index == 0)
-        if not (opens or signs.ending_begins):
+        if not signs.is_fresh:
             return
         barline = child(measure, "barline", location="left")
-        if opens:
+        if signs.opens:
             child(barline, "bar-style", "heavy-light")
         if signs.ending_begins:
             child(barline, "ending", f"{signs.ending}.", number=str(signs.ending), type="start")
-        if opens:
+        if signs.opens:
             child(barline, "repeat", direction="forward")
 
     def closing_barline(self, measure: Element, index: int) -> None:
@@ -101,9 +97,7 @@ class MeasureWriter:
         signs = self.page[index].signs
         after = self.page[index + 1].bar if index + 1 < len(self.page) else None
         section_ends = after is not None and after.onset_beats in self.section_onsets
-        times = self.times if after is None and self.times > 1 else signs.times
-        closes = signs.closes or times > 0
-        if not (after is None or section_ends or closes or signs.ending_ends):
+        if not (after is None or section_ends or signs.closes or signs.ending_ends):
             return
         if signs.times > UNDERSTOOD_TIMES:
             direction = child(measure, "direction", placement="above")
@@ -112,17 +106,17 @@ class MeasureWriter:
             if self.has_tab:
                 child(direction, "staff", 1)
         barline = child(measure, "barline", location="right")
-        if after is None or closes:
+        if after is None or signs.closes:
             child(barline, "bar-style", "light-heavy")
         elif section_ends:
             child(barline, "bar-style", "light-light")
         if signs.ending_ends:
             kind = "discontinue" if signs.is_last_ending else "stop"
             child(barline, "ending", number=str(signs.ending), type=kind)
-        if closes:
+        if signs.closes:
             repeat = child(barline, "repeat", direction="backward")
-            if times > 0:
-                repeat.set("times", str(times))
+            if signs.times > 0:
+                repeat.set("times", str(signs.times))
 
     def time_and_key(self, attributes: Element, bar: Bar, before: Bar | None) -> None:
         """Key at the beginning, meter wherever it changes; inside an open ``attributes``."""

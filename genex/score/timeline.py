@@ -329,6 +329,11 @@ class Timeline:
         """The bar that a time falls into; times outside the piece wrap round."""
         return self.bars[bisect_right(self._bar_onsets, beats % self.length_beats) - 1]
 
+    def bars_between(self, start_beats: Fraction, end_beats: Fraction) -> tuple[Bar, ...]:
+        """The bars that begin at ``start_beats`` or later, and before ``end_beats``."""
+        first = bisect_left(self._bar_onsets, start_beats)
+        return self.bars[first : bisect_left(self._bar_onsets, end_beats)]
+
     def chords_in(self, bar: Bar) -> tuple[ChordSpan, ...]:
         """The chord spans that begin in a bar."""
         start = bisect_left(self._chord_onsets, bar.onset_beats)
