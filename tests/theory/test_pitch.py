@@ -14,21 +14,19 @@ _PITCHES = st.builds(Pitch, _NAMES, st.integers(-1, 9))
 _DEGREES = st.builds(Degree, st.integers(1, 13), st.integers(-2, 2))
 
 
-# [published: scientific pitch notation and MIDI key numbers; ISO 16 for the frequencies]
+# [published: scientific pitch notation and MIDI key numbers]
 @pytest.mark.parametrize(
-    ("text", "midi", "frequency_hz"),
+    ("text", "midi"),
     [
-        ("A4", 69, 440.0),
-        ("C4", 60, 261.6256),
-        ("E2", 40, 82.4069),
-        ("B#3", 60, 261.6256),
-        ("Cb4", 59, 246.9417),
+        ("A4", 69),
+        ("C4", 60),
+        ("E2", 40),
+        ("B#3", 60),
+        ("Cb4", 59),
     ],
 )
-def test_midi_numbers_and_frequencies(text: str, midi: int, frequency_hz: float) -> None:
-    pitch = Pitch.parse(text)
-    assert pitch.midi == midi
-    assert pitch.frequency_hz == pytest.approx(frequency_hz, abs=1e-4)
+def test_midi_numbers(text: str, midi: int) -> None:
+    assert Pitch.parse(text).midi == midi
 
 
 @given(_PITCHES)
