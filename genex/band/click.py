@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from genex.exact import Fraction
-from genex.score import Bar, Mix, Note, Part, Role, Timeline
-from genex.score.gm import KITS, PERCUSSION
+from genex.score import KITS, PERCUSSION, Bar, Mix, Note, Part, Role, Timeline
 from genex.theory import Pitch
 
 ClickBeats = Literal["every beat", "two and four", "one"]

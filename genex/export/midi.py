@@ -27,8 +27,18 @@ from typing import TYPE_CHECKING
 
 from genex.errors import InputError
 from genex.exact import Fraction
-from genex.score import Bar, FileClock, Mix, Note, Part, Role, Score, TempoMap
-from genex.score.gm import PERCUSSION_CHANNEL, program_name
+from genex.score import (
+    PERCUSSION_CHANNEL,
+    Bar,
+    FileClock,
+    Mix,
+    Note,
+    Part,
+    Role,
+    Score,
+    TempoMap,
+    program_name,
+)
 from genex.theory import Key
 from genex.units import (
     MICROSECONDS_PER_MINUTE,

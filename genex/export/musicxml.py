@@ -23,10 +23,8 @@ from genex.export.note_values import BASES, VALUES
 from genex.export.page_bars import Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
 from genex.export.xml_measures import MeasureWriter, child, document, document_text
-from genex.score import Articulation, Bar, Note, Part, Score, Timeline
-from genex.score.gm import program_name
-from genex.theory import Pitch
-from genex.theory.pitch import STEPS
+from genex.score import Articulation, Bar, Note, Part, Score, Timeline, program_name
+from genex.theory import STEPS, Pitch
 
 ACCIDENTALS = {
     -3: "triple-flat",

@@ -15,8 +15,7 @@ from genex.exact import Fraction
 from genex.export.note_values import NoteValue, spell
 from genex.export.page_bars import Event, Measure
 from genex.score import COMMON_TIME, Note
-from genex.theory import Key
-from genex.theory.pitch import STEPS
+from genex.theory import STEPS, Key
 
 
 @dataclass

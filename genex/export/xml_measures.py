@@ -15,8 +15,7 @@ from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, Score, TempoChange
-from genex.theory import NO_CHORD
-from genex.theory.pitch import STEPS
+from genex.theory import NO_CHORD, STEPS
 
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'

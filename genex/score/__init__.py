@@ -1,6 +1,14 @@
-"""Notes, parts, the timeline and the Score."""
+"""Notes, parts, the timeline and the Score; General MIDI numbers; beats as times of a file."""
 
+from genex.score.checks import require_sound
 from genex.score.clock import FileClock
+from genex.score.gm import (
+    INSTRUMENTS,
+    KITS,
+    PERCUSSION,
+    PERCUSSION_CHANNEL,
+    program_name,
+)
 from genex.score.model import (
     Articulation,
     Fretting,
@@ -27,6 +35,10 @@ from genex.score.timeline import (
 
 __all__ = [
     "COMMON_TIME",
+    "INSTRUMENTS",
+    "KITS",
+    "PERCUSSION",
+    "PERCUSSION_CHANNEL",
     "Articulation",
     "Bar",
     "ChordSpan",
@@ -46,4 +58,6 @@ __all__ = [
     "TempoChange",
     "TempoMap",
     "Timeline",
+    "program_name",
+    "require_sound",
 ]
