@@ -1,6 +1,6 @@
 """Notes, parts and scores."""
 
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, replace
 from fractions import Fraction as F
 
 import pytest
@@ -69,3 +69,17 @@ def test_parts_of_a_score_are_found_and_left_out():
         score.part("piano")
     with pytest.raises(ValueError, match="unique"):
         replace(score, parts=score.parts * 2)
+
+
+def test_a_plain_part_has_no_capo_and_no_strings():
+    assert (part().capo, part().strings) == (0, ())
+    assert part(name="a").is_percussion is False
+    assert part(role=Role.CLICK).is_percussion is True
+
+
+def test_scores_notes_and_parts_are_values():
+    score = Score("t", "f", timeline(["C"]), (part(note(0, 1)),))
+    for value, field in ((score, "title"), (score.parts[0], "name"), (note(0, 1), "velocity")):
+        with pytest.raises(FrozenInstanceError):
+            setattr(value, field, getattr(value, field))
+    assert score.lead_in_beats == 0

@@ -105,3 +105,15 @@ def test_other_spellings_are_the_same_chord(symbol: str) -> None:
     assert symbol not in others
     for other in others:
         assert parse_chord(other).same_as(chord), other
+
+
+def test_minor_is_a_minor_third() -> None:
+    assert [parse_chord(text).is_minor for text in ("Cm", "Cm7b5", "C", "Caug", "C5", "Csus4")] == [
+        True, True, False, False, False, False,
+    ]  # fmt: skip
+
+
+def test_a_quality_that_begins_with_a_sign_stands_in_parentheses() -> None:
+    # Without them C(b5) would be a C flat power chord.
+    assert parse_chord("C(b5)").plain_symbol == "C(b5)"
+    assert parse_chord("C(b6)/E").plain_symbol == "C(b6)/E"

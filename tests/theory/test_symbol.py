@@ -319,3 +319,28 @@ def test_every_spelling_in_the_table_reads_as_its_row(key: str) -> None:
 def test_no_two_rows_of_the_table_are_one_chord() -> None:
     sets = [frozenset(row.degrees) for row in QUALITIES.values()]
     assert len(set(sets)) == len(sets)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "hint"),
+    [
+        ("Am7/g", "did you mean Am7/G?"),
+        ("C7/bb", "did you mean C7/Bb?"),
+        ("F#(b7)", "did you mean F#7?"),
+        ("Bb(b3)", "did you mean Bbm?"),
+    ],
+)
+def test_the_better_symbol_is_whole(symbol: str, hint: str) -> None:
+    with pytest.raises(ChordSymbolError) as caught:
+        parse_chord(symbol)
+    assert caught.value.hint == hint
+
+
+@pytest.mark.parametrize("text", ["N.C.", "NC", "N.C", "n.c.", "N. C.", " nc "])
+def test_ways_to_write_no_chord(text: str) -> None:
+    assert is_no_chord(text)
+
+
+@pytest.mark.parametrize("text", ["", "C", "N", "no chord", "Ncm"])
+def test_what_does_not_say_no_chord(text: str) -> None:
+    assert not is_no_chord(text)
