@@ -13,7 +13,7 @@ keeps the repeats that leave fewer bars, and of equal ones the outer.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -235,11 +235,12 @@ def _chosen(timeline: Timeline, repeats: Sequence[RepeatSpan]) -> list[RepeatSpa
 def _alike(timeline: Timeline, repeats: Iterable[RepeatSpan], parts: Iterable[Part]) -> list[RepeatSpan]:
     """The repeats whose passes have the same bars, chords and, in all the parts, the same notes."""
     lines = [_Line(part, timeline) for part in parts]
+    begun = {section.onset_beats for section in timeline.sections}
     return [
         repeat
         for repeat in repeats
         if _has_one_tempo(timeline, repeat)
-        and _has_one_chart(timeline, repeat)
+        and _has_one_chart(timeline, repeat, begun)
         and all(line.is_same(repeat) for line in lines)
     ]
 
@@ -253,19 +254,18 @@ def _has_one_tempo(timeline: Timeline, repeat: RepeatSpan) -> bool:
     )
 
 
-def _has_one_chart(timeline: Timeline, repeat: RepeatSpan) -> bool:
-    """Whether meters, sections and chords of the body are the same in every pass."""
+def _has_one_chart(timeline: Timeline, repeat: RepeatSpan, begun: Collection[Fraction]) -> bool:
+    """Whether meters, chords and sections (they begin at ``begun``) are the same in every body."""
     bodies = []
     for turn in repeat.passes:
         start, end = turn.onset_beats, turn.ending_beats
         body: list[object] = []
         for bar in timeline.bars_between(start, end):
-            body.append((bar.meter, bar.section))
+            body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
             body += [(span.onset_beats - start, span.chord) for span in timeline.chords_in(bar)]
         # A chord that was struck before and goes on.
         opening = timeline.chord_at(start)
         body.append((opening.chord, min(opening.end_beats, end) - start))
-        body += [s.onset_beats - start for s in timeline.sections if start < s.onset_beats < end]
         bodies.append(body)
     return all(body == bodies[0] for body in bodies[1:])
 

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from genex.compose import compose
 from genex.export.musicxml import lead_sheet_text, musicxml_text
-from genex.export.repeat_signs import full_page, signed_page
+from genex.export.repeat_signs import chart_page, full_page, line_page, signed_page
 from genex.recipe import parse_recipe
-from genex.score import RepeatSpan, Score, SectionSpan, Slide
+from genex.score import RepeatSpan, Score, SectionSpan, Slide, TempoChange, TempoMap
 
 from .builders import fretted, lead, timeline
 from .test_musicxml import read, valid
@@ -247,6 +247,34 @@ def test_sections_of_one_name_with_other_lengths_are_all_printed():
     short = SectionSpan(Fraction(0), Fraction(8), "A", 1), SectionSpan(Fraction(8), Fraction(16), "A", 1)
     uneven = replace(made, sections=(*short, made.sections[2]))
     assert signed_page(uneven) == full_page(uneven)
+
+
+def test_choruses_at_two_tempos_are_written_out():
+    made = composed("Gm7 | C7", "repeats: 2").timeline
+    assert len(signed_page(made)) == 2
+    tempo = TempoMap((TempoChange(Fraction(0), Fraction(90)), TempoChange(Fraction(8), Fraction(100))))
+    assert signed_page(replace(made, tempo=tempo)) == full_page(made)
+
+
+def test_choruses_behind_an_intro_are_written_out_and_their_repeats_drawn():
+    recipe = "sections: {I: Am, A: 'Am | |: Gm7 | C7 :|x3'}\nintro: I\nform: A\nrepeats: 2"
+    score = compose(parse_recipe(recipe)).score
+    text = lead_sheet_text(score)
+    assert bar_lines(text) == ["(1)", "(2)", "|: (3)", "(4) :|3", "(9)", "|: (10)", "(11) :|3"]
+    assert played_chords(text) == ["Am", *["Am", *["Gm7", "C7"] * 3] * 2]
+
+
+def test_a_chart_and_a_line_tell_choruses_in_words_where_there_are_signs_inside():
+    score = composed("Am | |: Gm7 | C7 :|", "repeats: 3\nexercise: arpeggio\nparts: exercise")
+    for page in (chart_page(score.timeline), line_page(score.timeline, score.parts)):
+        assert page.times == 3 and len(page.inner) == 1
+        assert [(e.bar.number, e.signs.opens, e.signs.closes) for e in page.bars] == [
+            (1, False, False), (2, True, False), (3, False, True),
+        ]  # fmt: skip
+    plain = composed("Am | Gm7", "repeats: 3")
+    assert [e.signs.times for e in line_page(plain.timeline, ()).bars] == [0, 3]
+    assert [e.signs.times for e in chart_page(plain.timeline).bars] == [0, 0]
+    assert chart_page(plain.timeline).times == line_page(plain.timeline, ()).times == 3
 
 
 def test_repeats_are_drawn_where_that_is_shorter_than_a_whole_chorus():

@@ -6,7 +6,7 @@ from genex.compose import build_timeline
 from genex.export.handout.chart_block import chart_block
 from genex.export.phrases import words
 from genex.recipe import parse_recipe
-from tests.export.handout.sheets import block, empty, row
+from tests.export.handout.sheets import block, empty
 
 
 def chart_of_recipe(text):
@@ -42,7 +42,7 @@ def rows(section):
 def test_endings_have_their_signs_and_places():
     (section,) = chart_of_recipe("chords: '|: C | G | [1. F | G :| [2. Am | Am'")["sections"]
     assert rows(section) == [(0, "|:C G 1.F G:|"), (2, "2.Am %]")]
-    assert [row["has_brackets"] for line in section["rows"]] == [True, True]
+    assert [line["has_brackets"] for line in section["rows"]] == [True, True]
     ends = [bar["ending_is_open"] for bar in section["rows"][1]["bars"]]
     assert ends == [True, True]
 
