@@ -37,32 +37,14 @@ def ticks_to_beats(ticks: int) -> Fraction:
     return Fraction(ticks, TICKS_PER_BEAT)
 
 
-def snap_to_tick(beats: Fraction) -> Fraction:
-    """The time nearest to ``beats`` that lies on a tick, in beats.
-
-    Sounding times are snapped once, when composed, so MIDI and audio agree.
-    """
-    return ticks_to_beats(beats_to_ticks(beats))
-
-
 def beats_to_seconds(beats: Fraction, tempo_bpm: Fraction) -> Fraction:
     """Seconds that ``beats`` last at a constant tempo, exact."""
     return beats * 60 / tempo_bpm
 
 
-def seconds_to_beats(seconds: Fraction, tempo_bpm: Fraction) -> Fraction:
-    """Beats that fit into ``seconds`` at a constant tempo, exact."""
-    return seconds * tempo_bpm / 60
-
-
 def seconds_to_samples(seconds: Fraction, rate_hz: int) -> int:
     """Sample frame nearest to a time in seconds."""
     return round_half_up(seconds * rate_hz)
-
-
-def samples_to_seconds(samples: int, rate_hz: int) -> Fraction:
-    """Seconds of a frame count, exact."""
-    return Fraction(samples, rate_hz)
 
 
 def tempo_to_microseconds(tempo_bpm: Fraction) -> int:

@@ -54,7 +54,7 @@ def test_pyin_finds_the_notes_of_the_tab(kind):
         )
         inside = voiced & (times > start + 0.05) & (times < end - 0.03)
         if inside.any():
-            cents = 1200 * np.log2(np.median(pitch[inside]) / note.pitch.frequency_hz)
+            cents = 1200 * np.log2(np.median(pitch[inside]) / librosa.midi_to_hz(note.pitch.midi))
             in_tune += abs(cents) <= 50
         lags.append(min(onsets - start, key=abs))
     # The detector's own lag is the same for every note; what is left is the line's.

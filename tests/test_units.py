@@ -36,12 +36,12 @@ def test_one_half_rounds_up(value, rounded):
 
 
 @given(st.fractions(-1000, 1000), st.fractions(20, 400))
-def test_seconds_and_back(beats, tempo):
-    assert units.seconds_to_beats(units.beats_to_seconds(beats, tempo), tempo) == beats
+def test_a_beat_lasts_a_minute_over_the_tempo(beats, tempo):
+    assert units.beats_to_seconds(beats, tempo) * tempo == 60 * beats
 
 
 @given(st.fractions(-1000, 1000))
-def test_snapping_moves_by_half_a_tick_at_most_and_is_stable(beats):
-    snapped = units.snap_to_tick(beats)
-    assert abs(snapped - beats) <= F(1, 2 * units.TICKS_PER_BEAT)
-    assert units.snap_to_tick(snapped) == snapped
+def test_a_tick_is_at_most_half_a_tick_away(beats):
+    ticks = units.beats_to_ticks(beats)
+    assert abs(units.ticks_to_beats(ticks) - beats) <= F(1, 2 * units.TICKS_PER_BEAT)
+    assert units.beats_to_ticks(units.ticks_to_beats(ticks)) == ticks

@@ -14,7 +14,6 @@ from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_fra
 from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont
 from genex.audio.timing import Placement, SampleClock, choke_gaps, placements
-from genex.exact import Fraction
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
 
@@ -106,9 +105,8 @@ class Renderer:
     def _take_tracks(self, score: Score) -> tuple[list[Track], int, int]:
         """The tracks of a take, the frame of its last bar line and the end of its last note."""
         self._bank.forget()
-        lead_beats = score.lead_in.length_beats if score.lead_in else Fraction(0)
-        clock = SampleClock(score.tempo, self.rate_hz, lead_beats)
-        lead_in_clock = SampleClock(score.tempo.shifted(lead_beats), self.rate_hz)
+        clock = SampleClock(score.tempo, self.rate_hz, score.lead_in_beats)
+        lead_in_clock = SampleClock(score.tempo.shifted(score.lead_in_beats), self.rate_hz)
         clocks = (
             [lead_in_clock, *[clock] * len(score.parts)] if score.lead_in else [clock] * len(score.parts)
         )

@@ -184,7 +184,7 @@ def _places_in_sections(timeline: Timeline) -> list[tuple[int, int]]:
 
 
 def _segments(timeline: Timeline, bar: Bar) -> tuple[Segment, ...]:
-    before = timeline.chord_at(bar.onset_beats - Fraction(1, 10**6)).chord
+    before = timeline.chord_before(bar.onset_beats).chord
     found: list[Segment] = []
     onset = bar.onset_beats
     while onset < bar.end_beats:

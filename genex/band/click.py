@@ -10,8 +10,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from genex.exact import Fraction
-from genex.score import Bar, Mix, Note, Part, Role, Timeline
-from genex.score.gm import KITS, PERCUSSION
+from genex.score import KITS, PERCUSSION, Bar, Mix, Note, Part, Role, Timeline
 from genex.theory import Pitch
 
 if TYPE_CHECKING:

@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from genex.exact import Fraction
-from genex.score import Note, TempoMap
+from genex.score import COMMON_TIME, Meter, Note, TempoMap
 from genex.units import TICKS_PER_BEAT, beats_to_ticks, ticks_to_beats
 
 SHORT_NOTE_SECONDS = 0.1
@@ -85,13 +85,13 @@ class FeelTiming:
     tempo: TempoMap
     ratio: float | None = 1.0
     pair_beats: Fraction = Fraction(1)
-    pulse_beats: Fraction = Fraction(1)
+    meter: Meter = COMMON_TIME
 
     def ratio_at(self, onset_beats: Fraction) -> float:
         """The band's swing ratio at a time."""
         if self.ratio is not None:
             return self.ratio
-        return swing_ratio(self.tempo.tempo_at(onset_beats) / self.pulse_beats)
+        return swing_ratio(self.tempo.pulses_at(onset_beats, self.meter))
 
     def offset(self, onset_beats: Fraction) -> Fraction:
         """Sounding minus written onset for the band."""

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from genex.band.feel_timing import FeelTiming, Touch, swing_ratio
+from genex.band.feel_timing import FeelTiming, Touch
 from genex.band.pattern_notation import StepBar, spread
 from genex.exact import Fraction
-from genex.score import Meter, Mix, TempoMap
+from genex.score import COMMON_TIME, Meter, Mix, TempoMap
 
 
 def default_beats(meter: Meter) -> tuple[Fraction, ...]:
@@ -164,15 +164,11 @@ class Groove:
     def suits_tempo(self, pulses_a_minute: float) -> bool:
         return self.tempo_low <= pulses_a_minute <= self.tempo_high
 
-    def swing_at(self, pulses_a_minute: float) -> float:
-        """The swing ratio of the band at a tempo in pulses a minute."""
-        return swing_ratio(pulses_a_minute) if self.swing is None else self.swing
-
     def feel_timing(self, tempo: TempoMap, swing: float | None = None) -> FeelTiming:
         """Swing for a tempo map; ``swing`` overrides the feel's own ratio.
 
         ``FeelTiming.swing_lead`` moves the notes of a lead line, ``offset`` serves the band.
         """
         ratio = self.swing if swing is None else swing
-        pulse_beats = self.meters[0].pulse_beats if self.meters else Fraction(1)
-        return FeelTiming(tempo, ratio, self.pair_beats, pulse_beats)
+        meter = self.meters[0] if self.meters else COMMON_TIME
+        return FeelTiming(tempo, ratio, self.pair_beats, meter)

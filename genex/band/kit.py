@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from genex.exact import Fraction
-from genex.score.gm import INSTRUMENTS, KITS, PERCUSSION
+from genex.score import INSTRUMENTS, KITS, PERCUSSION
 
 HANDS = 2
 

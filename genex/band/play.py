@@ -108,7 +108,7 @@ def count_in(timeline: Timeline, bars: int, groove: Groove) -> LeadIn:
     meter = timeline.meter
     beats = groove.in_meter(meter).beats if groove.fits(meter) else default_beats(meter)
     onsets = [sum(beats[:index], Fraction(0)) for index in range(len(beats))]
-    pulses_a_minute = timeline.tempo.tempo_at(Fraction(0)) / meter.pulse_beats
+    pulses_a_minute = timeline.tempo.pulses_at(Fraction(0), meter)
     halves = onsets[::2] if len(onsets) % 2 == 0 and len(onsets) > 2 else onsets[:1]
     notes = []
     for bar in range(bars):

@@ -14,8 +14,7 @@ from itertools import combinations, pairwise
 
 from genex.band.guitar_grips import grips, strummed_shapes
 from genex.score import Fretting
-from genex.theory import Chord, Degree, Key, Pitch
-from genex.theory.voicings import STYLES, essential_degrees, voicings
+from genex.theory import STYLES, Chord, Degree, Key, Pitch, essential_degrees, voicings
 
 OPEN = "open"
 VOICING_STYLES = (*STYLES, OPEN)

@@ -11,11 +11,6 @@ from genex.score import Bar, ChordSpan, Meter, RepeatSpan, SectionSpan, TempoMap
 from genex.theory import Key, transpose_chord
 
 
-def quarter_tempo(recipe: Recipe, version: Version) -> Fraction:
-    """Quarter notes a minute; a version counts the meter's pulse."""
-    return version.tempo * recipe.meter.pulse_beats
-
-
 def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) -> Timeline:
     """Intro, all choruses and outro, in a version's key and tempo.
 
@@ -36,7 +31,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
     draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1, is_outro=True)
     return Timeline(
         key=version.key,
-        tempo=TempoMap.constant(quarter_tempo(recipe, version)),
+        tempo=TempoMap.of_pulses(version.tempo, recipe.meter),
         bars=tuple(draft.bars),
         chords=tuple(draft.chords),
         sections=tuple(draft.sections),

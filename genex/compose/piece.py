@@ -17,7 +17,7 @@ from genex.band import (
     require_meter,
     trading,
 )
-from genex.compose.chart_timeline import build_timeline, quarter_tempo
+from genex.compose.chart_timeline import build_timeline
 from genex.compose.exercises import played, tempo_steps
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.exercises import Click, Exercise, Player
@@ -128,7 +128,7 @@ class Composer:
         recipe = self._recipe
         kept = self._lines.get((version.key, ending))
         if kept:
-            tempo = TempoMap.constant(quarter_tempo(recipe, version))
+            tempo = TempoMap.of_pulses(version.tempo, recipe.meter)
             return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
         timeline = build_timeline(recipe, version, ending=ending)
         plan = _exercise(recipe, version, timeline) or StudyPlan(timeline, ())

@@ -18,8 +18,7 @@ from dataclasses import asdict, dataclass
 
 from genex.exact import Fraction
 from genex.export.typography import with_signs
-from genex.score import ChordSpan, Score
-from genex.units import round_half_up
+from genex.score import FileClock, Score
 
 SECTION_SETTINGS = "line:10%"
 """Section names and announcements stand near the top of the picture, chord names at the bottom."""
@@ -44,7 +43,7 @@ class TimelineRow:
     """A counted beat, or a chord that begins between two.
 
     bar, beat  bar from 1 over the whole file; beat from 1.0 in counted pulses
-    chord      what sounds, ``N.C.`` for none
+    chord      what sounds, ``N.C.`` for none; nothing in a piece without chords
     seconds    rounded to a microsecond; ``sample`` is exact at the timeline's rate
     """
 
@@ -85,7 +84,7 @@ def captions_vtt(
     """A WebVTT file: chord names and section names, or the captions given."""
     if captions is None:
         captions = [*section_captions(score), *chord_captions(score)]
-    clock = _Clock(score, include_lead_in)
+    clock = FileClock.of(score, include_lead_in=include_lead_in)
     cues = []
     for number in range(passes):
         for caption in captions:
@@ -105,7 +104,7 @@ def timeline_rows(
     score: Score, rate_hz: int, *, include_lead_in: bool = False, passes: int = 1
 ) -> list[TimelineRow]:
     """A row for every counted beat and every chord change, in order."""
-    clock = _Clock(score, include_lead_in)
+    clock = FileClock.of(score, include_lead_in=include_lead_in)
     timeline = score.timeline
     bars = len(timeline.bars)
     rows = []
@@ -120,9 +119,9 @@ def timeline_rows(
                         beat=round(float((at - bar.onset_beats) / bar.meter.pulse_beats) + 1, 4),
                         section=bar.section,
                         chorus=bar.chorus,
-                        chord=_name(timeline.chord_at(at)),
+                        chord=timeline.chord_label(timeline.chord_at(at)),
                         seconds=round(float(clock.seconds(at, number)), 6),
-                        sample=clock.sample(at, number, rate_hz),
+                        sample=clock.sample(at, rate_hz, number),
                     )
                 )
     return rows
@@ -140,50 +139,22 @@ def timeline_csv(score: Score, rate_hz: int, *, include_lead_in: bool = False, p
 
 def timeline_json(score: Score, rate_hz: int, *, include_lead_in: bool = False, passes: int = 1) -> str:
     """The rows as JSON, with what they are counted from."""
-    clock = _Clock(score, include_lead_in)
+    clock = FileClock.of(score, include_lead_in=include_lead_in)
     end = score.length_beats
     content = {
         "title": score.title,
         "key": str(score.timeline.key),
         "meter": str(score.timeline.meter),
         "sample_rate_hz": rate_hz,
-        "first_bar_seconds": round(float(clock.seconds(Fraction(0), 0)), 6),
+        "first_bar_seconds": round(float(clock.seconds(Fraction(0))), 6),
         "last_bar_line_seconds": round(float(clock.seconds(end, passes - 1)), 6),
-        "last_bar_line_sample": clock.sample(end, passes - 1, rate_hz),
+        "last_bar_line_sample": clock.sample(end, rate_hz, passes - 1),
         "rows": [
             asdict(row)
             for row in timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes)
         ],
     }
     return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
-
-
-class _Clock:
-    """Beats of a pass of the piece as time in the file."""
-
-    def __init__(self, score: Score, include_lead_in: bool) -> None:
-        lead_in = score.lead_in if include_lead_in else None
-        self.lead_beats = lead_in.length_beats if lead_in else Fraction(0)
-        self.tempo = score.tempo.shifted(self.lead_beats)
-        self.plain = score.tempo
-        self.pass_beats = score.length_beats
-
-    def seconds(self, beats: Fraction, number: int) -> Fraction:
-        return self.tempo.seconds_at(beats + self.lead_beats) + number * self.plain.seconds_at(
-            self.pass_beats
-        )
-
-    def sample(self, beats: Fraction, number: int, rate_hz: int) -> int:
-        """A pass of a loop is a whole number of samples, so later passes begin on one."""
-        first = self.tempo.sample_at(beats + self.lead_beats, rate_hz)
-        return first + number * self.plain.sample_at(self.pass_beats, rate_hz)
-
-    def milliseconds(self, beats: Fraction, number: int) -> int:
-        return max(0, round_half_up(self.seconds(beats, number) * 1000))
-
-
-def _name(span: ChordSpan) -> str:
-    return str(span.chord) if span.chord else "N.C."
 
 
 def _stamp(milliseconds: int) -> str:

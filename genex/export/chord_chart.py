@@ -14,10 +14,9 @@ from html import escape
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
-from genex.export.choruses import folded_timeline
 from genex.export.diagrams import PALETTES, Palette, Theme
 from genex.export.phrases import words
-from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, drawn_repeats, page_bars
+from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
 from genex.export.tab import plain_number
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.score import Meter, Score, Timeline
@@ -88,16 +87,16 @@ class Chart:
 
 def chart_of(timeline: Timeline) -> Chart:
     """The chart of a timeline. Sections of one name are printed once if they are the same."""
-    once, times = folded_timeline(timeline)
-    page = page_bars(once, drawn_repeats(once))
+    page = chart_page(timeline)
     played: list[ChartSection] = []
-    for span in once.sections:
-        bars = [entry for entry in page if span.onset_beats <= entry.bar.onset_beats < span.end_beats]
-        played.append(ChartSection(span.name, tuple(_bars(once, bars))))
+    for span in timeline.sections:
+        bars = [e for e in page.bars if span.onset_beats <= e.bar.onset_beats < span.end_beats]
+        if bars:
+            played.append(ChartSection(span.name, tuple(_bars(timeline, bars))))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
         printed = tuple(played)
-    return Chart(printed, tuple(section.name for section in played), times)
+    return Chart(printed, tuple(section.name for section in played), page.times)
 
 
 def _bars(timeline: Timeline, page: Sequence[PageBar]) -> list[ChartBar]:
@@ -111,7 +110,7 @@ def _bars(timeline: Timeline, page: Sequence[PageBar]) -> list[ChartBar]:
         spans = [(bar.onset_beats, opening)]
         spans += [(s.onset_beats, s) for s in timeline.chords_in(bar) if s.onset_beats > bar.onset_beats]
         chords = tuple(
-            ((at - bar.onset_beats) / bar.length_beats, str(span.chord) if span.chord else "N.C.")
+            ((at - bar.onset_beats) / bar.length_beats, timeline.chord_label(span))
             for at, span in spans
             if timeline.has_chords
         )
@@ -202,7 +201,7 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
     key = f"{timeline.key.tonic} {phrases[timeline.key.mode]}"
-    tempo = plain_number(timeline.tempo.changes[0].tempo_bpm / timeline.meter.pulse_beats)
+    tempo = plain_number(timeline.tempo.changes[0].pulses(timeline.meter))
     return [
         f"{phrases['key']}: {key}",
         f"{phrases['tempo']}: {tempo}",
@@ -253,7 +252,9 @@ def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> 
             size = _fit(section.name, 14, width - 2 * MARGIN)
             drawn.append(_text(MARGIN, top + 14, section.name, palette.ink, size))
             top += 24
-        rows = rows_of(_closed(section, chart), 4)
+        opens = chart.is_one_repeat and section is chart.sections[0]
+        closes = chart.is_one_repeat and section is chart.sections[-1]
+        rows = rows_of(enclosed(section.bars, opens=opens, closes=closes), 4)
         for number, row in enumerate(rows):
             left = MARGIN + CELL_WIDTH * row.indent
             if any(bar.signs.ending or bar.signs.times > UNDERSTOOD_TIMES for bar in row.bars):
@@ -285,14 +286,14 @@ def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> 
     )
 
 
-def _closed(section: ChartSection, chart: Chart) -> list[ChartBar]:
-    """The bars of a section with the signs of the repeat about the whole chart, if it has one."""
-    bars = list(section.bars)
-    if chart.is_one_repeat and section is chart.sections[0]:
-        bars[0] = replace(bars[0], signs=replace(bars[0].signs, opens=True))
-    if chart.is_one_repeat and section is chart.sections[-1]:
-        bars[-1] = replace(bars[-1], signs=replace(bars[-1].signs, closes=True))
-    return bars
+def enclosed(bars: Sequence[ChartBar], *, opens: bool, closes: bool) -> list[ChartBar]:
+    """The bars with the sign of a repeat that opens before the first, or closes behind the last."""
+    found = list(bars)
+    if opens:
+        found[0] = replace(found[0], signs=replace(found[0].signs, opens=True))
+    if closes:
+        found[-1] = replace(found[-1], signs=replace(found[-1].signs, closes=True))
+    return found
 
 
 def _brackets(row: Sequence[ChartBar], start: float, bottom: float, palette: Palette) -> list[str]:

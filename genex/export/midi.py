@@ -27,8 +27,18 @@ from typing import TYPE_CHECKING
 
 from genex.errors import InputError
 from genex.exact import Fraction
-from genex.score import Bar, Mix, Note, Part, Role, Score, TempoMap
-from genex.score.gm import PERCUSSION_CHANNEL, program_name
+from genex.score import (
+    PERCUSSION_CHANNEL,
+    Bar,
+    FileClock,
+    Mix,
+    Note,
+    Part,
+    Role,
+    Score,
+    TempoMap,
+    program_name,
+)
 from genex.theory import Key
 from genex.units import (
     MICROSECONDS_PER_MINUTE,
@@ -60,16 +70,16 @@ def midi_bytes(score: Score, *, include_lead_in: bool = False) -> bytes:
     import mido
 
     lead_in = score.lead_in if include_lead_in else None
-    shift = lead_in.length_beats if lead_in else Fraction(0)
-    end_tick = beats_to_ticks(shift + score.length_beats)
-    parts = [(part, shift) for part in score.parts]
+    clock = FileClock.of(score, include_lead_in=include_lead_in)
+    end_tick = beats_to_ticks(clock.beats(score.length_beats))
+    parts = [(part, clock.lead_in_beats) for part in score.parts]
     if lead_in:
         parts.insert(0, (lead_in.part, Fraction(0)))
     channels = _channels([part for part, _ in parts])
     kit_part = _kit_part([part for part, _ in parts])
 
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_BEAT, charset="utf-8")
-    file.tracks.append(_conductor(score, shift).track(end_tick))
+    file.tracks.append(_conductor(score, clock).track(end_tick))
     for (part, offset), channel in zip(parts, channels, strict=True):
         sets_channel = not part.is_percussion or part is kit_part
         events = _part_events(part, channel, beats_to_ticks(offset), end_tick, sets_channel)
@@ -138,7 +148,7 @@ class _Events:
         return list(track)
 
 
-def _conductor(score: Score, shift: Fraction) -> _Events:
+def _conductor(score: Score, clock: FileClock) -> _Events:
     from mido import MetaMessage
 
     events = _Events()
@@ -148,25 +158,25 @@ def _conductor(score: Score, shift: Fraction) -> _Events:
 
     timeline = score.timeline
     add(Fraction(0), "track_name", name=score.title)
-    if shift:
+    if clock.lead_in_beats:
         # The count-in has the first bar's meter; repeating it at bar 1 makes bar 1 begin there.
         _add_meter(events, Fraction(0), timeline.bars[0])
     meter = None
     for bar in timeline.bars:
         if bar.meter != meter:
-            _add_meter(events, shift + bar.onset_beats, bar)
+            _add_meter(events, clock.beats(bar.onset_beats), bar)
             meter = bar.meter
     add(Fraction(0), "key_signature", key=_key_name(timeline.key))
-    tempo = timeline.tempo.shifted(shift)
-    times = {shift + bar.onset_beats for bar in timeline.bars}
-    times |= {change.onset_beats for change in tempo.changes} | {Fraction(0), shift + score.length_beats}
-    for beats, value in tempo_events(tempo, sorted(times)):
+    times = {clock.beats(bar.onset_beats) for bar in timeline.bars} | {clock.beats(score.length_beats)}
+    times |= {change.onset_beats for change in clock.tempo.changes} | {Fraction(0)}
+    for beats, value in tempo_events(clock.tempo, sorted(times)):
         add(beats, "set_tempo", tempo=value)
     for section in timeline.sections:
         if section.name.strip():
-            add(shift + section.onset_beats, "cue_marker", text=section.name)
-    for span in timeline.merged_chords if timeline.has_chords else ():
-        add(shift + span.onset_beats, "marker", text=str(span.chord) if span.chord else "N.C.")
+            add(clock.beats(section.onset_beats), "cue_marker", text=section.name)
+    for span in timeline.merged_chords:
+        if label := timeline.chord_label(span):
+            add(clock.beats(span.onset_beats), "marker", text=label)
     return events
 
 

@@ -18,16 +18,13 @@ from itertools import pairwise
 from xml.etree.ElementTree import Element, SubElement
 
 from genex.exact import Fraction
-from genex.export.choruses import folded, folded_timeline
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
 from genex.export.page_bars import Measure, measures
-from genex.export.repeat_signs import drawn_repeats, page_bars
+from genex.export.repeat_signs import PageBar, full_page, signed_page
 from genex.export.xml_measures import MeasureWriter, child, document, document_text
-from genex.score import Articulation, Bar, Note, Part, RepeatSpan, Score, Timeline
-from genex.score.gm import program_name
-from genex.theory import Pitch
-from genex.theory.pitch import STEPS
+from genex.score import Articulation, Bar, Note, Part, Score, Timeline, program_name
+from genex.theory import STEPS, Pitch
 
 ACCIDENTALS = {
     -3: "triple-flat",
@@ -59,57 +56,40 @@ def musicxml_text(
 
     show_degrees     chord degrees as lyrics below the notes
     fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
-                     else the chart's repeats with their endings
+                     sections that follow themselves, the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
 
     Raises KeyError for an unknown part.
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
+    page = signed_page(score.timeline, parts) if fold_repeats else full_page(score.timeline)
+    return parts_text(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
+
+
+def parts_text(
+    score: Score,
+    parts: Sequence[Part],
+    page: Sequence[PageBar],
+    *,
+    show_degrees: bool = False,
+    bars_per_system: int | None = None,
+) -> str:
+    """A MusicXML document of these parts of the score in the bars of a page."""
     root, part_list = document(score)
-    folds = [folded(score, part) if fold_repeats else (score, part, 1) for part in parts]
-    repeats = drawn_repeats(score.timeline, parts) if fold_repeats else ()
-    once = folds[0][0].timeline if folds else score.timeline
-    if len({times for *_, times in folds}) > 1 or _is_shorter(score.timeline, repeats, once):
-        folds = [(score, part, 1) for part in parts]
-    for index, (shown, part, times) in enumerate(folds, start=1):
+    for index, part in enumerate(parts, start=1):
         identifier = f"P{index}"
         _list_part(part_list, identifier, part, index)
-        writer = _PartWriter(
-            shown,
-            part,
-            times,
-            () if times > 1 else repeats,
-            show_degrees=show_degrees,
-            break_every=bars_per_system,
-        )
+        writer = _PartWriter(score, part, page, show_degrees=show_degrees, break_every=bars_per_system)
         root.append(writer.element(identifier))
     return document_text(root)
 
 
-def _is_shorter(timeline: Timeline, repeats: Sequence[RepeatSpan], chorus: Timeline) -> bool:
-    """Whether the page is shorter with these repeats than with one about a whole chorus.
-
-    Repeats inside of repeats are not written: readers do not agree on what they mean.
-    """
-    return len(page_bars(timeline, repeats)) < len(chorus.bars)
-
-
 def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:
-    """A lead sheet without melody: chord symbols over slashes, with repeats and endings.
-
-    Equal choruses are one repeat, the endings inside of it written out, unless that is longer.
-    """
-    timeline, times = folded_timeline(score.timeline)
-    repeats = drawn_repeats(score.timeline)
-    if times > 1 and _is_shorter(score.timeline, repeats, timeline):
-        timeline, times = score.timeline, 1
-    if times > 1:
-        repeats = ()
+    """A lead sheet without melody: chord symbols over slashes, with repeats and endings."""
     root, part_list = document(score)
     entry = SubElement(part_list, "score-part", id="P1")
     child(entry, "part-name", "Chords")
-    writer = _SheetWriter(score, timeline, times, repeats, bars_per_system)
-    root.append(writer.element("P1"))
+    root.append(_SheetWriter(score, signed_page(score.timeline), bars_per_system).element("P1"))
     return document_text(root)
 
 
@@ -131,13 +111,12 @@ class _PartWriter(MeasureWriter):
         self,
         score: Score,
         part: Part,
-        times: int,
-        repeats: Sequence[RepeatSpan],
+        page: Sequence[PageBar],
         *,
         show_degrees: bool,
         break_every: int | None,
     ) -> None:
-        super().__init__(score, score.timeline, times, repeats, break_every)
+        super().__init__(score, page, break_every)
         self.part, self.show_degrees = part, show_degrees
         self.has_tab = bool(part.strings)
         on_page = {entry.bar.number for entry in self.page}
@@ -342,15 +321,9 @@ class _PartWriter(MeasureWriter):
 class _SheetWriter(MeasureWriter):
     """A staff of slashes, one a counted beat, under chord symbols."""
 
-    def __init__(
-        self,
-        score: Score,
-        timeline: Timeline,
-        times: int,
-        repeats: Sequence[RepeatSpan],
-        break_every: int | None,
-    ) -> None:
-        super().__init__(score, timeline, times, repeats, break_every)
+    def __init__(self, score: Score, page: Sequence[PageBar], break_every: int | None) -> None:
+        super().__init__(score, page, break_every)
+        timeline = score.timeline
         lengths = [bar.length_beats for bar in timeline.bars]
         lengths += [bar.meter.pulse_beats for bar in timeline.bars]
         lengths += [span.onset_beats for span in timeline.chords]

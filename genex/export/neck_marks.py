@@ -14,7 +14,6 @@ from genex.fretboard import Shape, Tuning
 from genex.theory import Chord, Degree, NoteName
 
 Label = Literal["degrees", "fingers", "notes", "none"]
-LABELS: tuple[Label, ...] = ("degrees", "fingers", "notes", "none")
 
 INLAYS = {3: 1, 5: 1, 7: 1, 9: 1, 12: 2, 15: 1, 17: 1, 19: 1, 21: 1, 24: 2}
 """Frets that guitars mark, with the number of dots [common practice]."""

@@ -14,9 +14,8 @@ from itertools import pairwise
 from genex.exact import Fraction
 from genex.export.note_values import NoteValue, spell
 from genex.export.page_bars import Event, Measure
-from genex.score import Meter, Note
-from genex.theory import Key
-from genex.theory.pitch import STEPS
+from genex.score import COMMON_TIME, Note
+from genex.theory import STEPS, Key
 
 
 @dataclass
@@ -162,7 +161,7 @@ def _windows(row: Sequence[Written], measure: Measure) -> list[Fraction]:
     """Times in the bar at which beams break."""
     meter = measure.bar.meter
     edges = [*meter.pulses, meter.bar_beats]
-    if meter != Meter(4, 4):
+    if meter != COMMON_TIME:
         return edges
     kept = [edges[0]]
     for half in (Fraction(0), Fraction(2)):

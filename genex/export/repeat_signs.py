@@ -1,18 +1,24 @@
-"""Repeats on paper: which passages a page writes once, and the signs around its bars.
+"""Repeats on paper: what a page writes once, and the signs around its bars.
 
-A repeat of the chart is drawn only where all its passes are the same on paper. Where a line goes
-on differently in one of them, or a turnaround changes its chords, the bars are written out.
+Three things are played again and are one idea: a passage between the chart's repeat signs, a
+section that follows itself, and the form, which every chorus repeats. Each is a ``RepeatSpan``. It
+is written once only where all its passes are the same on paper: where a line goes on differently
+in one of them, or a turnaround changes its chords, the bars are written out.
+
+Repeats lie inside of one another: endings in a chorus, a chorus of sections. Two signs never meet
+on one bar line, since readers would not agree where to go back to; where they would, the page
+keeps the repeats that leave fewer bars, and of equal ones the outer.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from genex.exact import Fraction
-from genex.export.choruses import on_paper
-from genex.score import Bar, Part, RepeatSpan, Timeline
+from genex.score import Bar, Note, Part, RepeatSpan, Timeline
 
 UNDERSTOOD_TIMES = 2
 """What repeat signs mean of themselves; a passage played more often says so."""
@@ -43,6 +49,18 @@ class Signs:
         """Bars of two different places on the page come before it: nothing is left unsaid here."""
         return self.opens or self.ending_begins
 
+    def beside(self, other: Signs) -> Signs:
+        """The signs of two repeats, one inside of the other, around one bar."""
+        return Signs(
+            self.opens or other.opens,
+            self.closes or other.closes,
+            self.times or other.times,
+            self.ending or other.ending,
+            self.ending_begins or other.ending_begins,
+            self.ending_ends or other.ending_ends,
+            self.is_last_ending or other.is_last_ending,
+        )
+
 
 PLAIN = Signs()
 
@@ -55,16 +73,95 @@ class PageBar:
     signs: Signs = PLAIN
 
 
+@dataclass(frozen=True)
+class Page:
+    """The bars of a page, and how often all of it is played where choruses are alike.
+
+    inner  the repeats with signs of their own inside of the choruses
+    """
+
+    bars: tuple[PageBar, ...]
+    times: int = 1
+    inner: tuple[RepeatSpan, ...] = ()
+
+
+def full_page(timeline: Timeline) -> tuple[PageBar, ...]:
+    """Every bar as it is played, without signs."""
+    return tuple(PageBar(bar) for bar in timeline.bars)
+
+
+def signed_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar, ...]:
+    """The page that says everything with signs: choruses, sections that follow themselves, repeats."""
+    form = chorus_repeat(timeline)
+    candidates = [*section_repeats(timeline), *timeline.repeats, *([form] if form else [])]
+    return page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)))
+
+
+def chart_page(timeline: Timeline) -> Page:
+    """The page of a chart that says in words how often the form and its sections are played.
+
+    Signs stand for the chart's own repeats only.
+    """
+    return _form_page(timeline, timeline.repeats, ())
+
+
+def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
+    """The page of lines with a note on equal choruses: signs stand about them if none are inside."""
+    page = _form_page(timeline, [*section_repeats(timeline), *timeline.repeats], parts)
+    form = chorus_repeat(timeline)
+    if page.times == 1 or page.inner or form is None:
+        return page
+    return Page(page_bars(timeline, (form,)), page.times)
+
+
+def _form_page(timeline: Timeline, repeats: Sequence[RepeatSpan], parts: Iterable[Part]) -> Page:
+    """The first of choruses that are alike, or all bars, with the signs of repeats inside."""
+    form = chorus_repeat(timeline)
+    alike = _alike(timeline, [*repeats, *([form] if form else [])], parts)
+    once = form if form in alike else None
+    end = once.passes[0].end_beats if once else timeline.length_beats
+    inner = _chosen(timeline, [r for r in alike if r is not once and r.end_beats <= end])
+    bars = tuple(entry for entry in page_bars(timeline, inner) if entry.bar.onset_beats < end)
+    return Page(bars, len(once.passes) if once else 1, tuple(inner))
+
+
+def chorus_repeat(timeline: Timeline) -> RepeatSpan | None:
+    """The choruses as passes of one repeat over the form; None where they are not all of the piece."""
+    count = timeline.bars[-1].chorus
+    length = timeline.length_beats / count
+    starts = {bar.chorus: bar.onset_beats for bar in reversed(timeline.bars)}
+    if count < 2 or starts != {chorus: (chorus - 1) * length for chorus in range(1, count + 1)}:
+        return None
+    return RepeatSpan(Fraction(0), length, (Fraction(0),) * count)
+
+
+def section_repeats(timeline: Timeline) -> list[RepeatSpan]:
+    """The runs of sections of one name and length within a chorus, each as a repeat."""
+    found = []
+    for _, run in groupby(timeline.sections, key=lambda s: (s.chorus, s.name, s.length_beats)):
+        first, *more = run
+        if more:
+            endings = (Fraction(0),) * (1 + len(more))
+            found.append(RepeatSpan(first.onset_beats, first.length_beats, endings))
+    return found
+
+
 def page_bars(timeline: Timeline, repeats: Iterable[RepeatSpan]) -> tuple[PageBar, ...]:
-    """The bars as a page has them that draws these repeats of the timeline."""
+    """The bars as a page has them that draws these repeats, whose signs never meet."""
     page: list[PageBar] = []
-    pending = list(repeats)
+    pending = sorted(repeats, key=lambda repeat: repeat.onset_beats, reverse=True)
+    around: list[RepeatSpan] = []
     for bar in timeline.bars:
-        while pending and pending[0].end_beats <= bar.onset_beats:
-            pending.pop(0)
-        if not pending or bar.onset_beats < pending[0].onset_beats:
-            page.append(PageBar(bar))
-        elif (signs := _signs(bar, pending[0])) is not None:
+        around = [repeat for repeat in around if bar.onset_beats < repeat.end_beats]
+        while pending and pending[-1].onset_beats <= bar.onset_beats:
+            around.append(pending.pop())
+        found = [_signs(bar, repeat) for repeat in around]
+        signs = PLAIN
+        for one in found:
+            if one is None:
+                break
+            signs = signs.beside(one)
+        else:
             page.append(PageBar(bar, signs))
     return tuple(page)
 
@@ -97,46 +194,80 @@ def _signs(bar: Bar, repeat: RepeatSpan) -> Signs | None:
     return None
 
 
-def drawn_repeats(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[RepeatSpan, ...]:
+def _chosen(timeline: Timeline, repeats: Sequence[RepeatSpan]) -> list[RepeatSpan]:
+    """Those of the repeats that leave fewest bars on the page, without two signs on one bar line."""
+
+    def choose(among: Sequence[RepeatSpan]) -> tuple[int, list[RepeatSpan]]:
+        """Bars that are not written, and the repeats that save them."""
+        saved, chosen = 0, list[RepeatSpan]()
+        reached = Fraction(0)
+        for outer in sorted(among, key=lambda repeat: (repeat.onset_beats, -repeat.end_beats)):
+            if outer.onset_beats < reached:
+                continue
+            reached = outer.end_beats
+            first, *later = outer.passes
+            own = sum(len(timeline.bars_between(t.onset_beats, t.ending_beats)) for t in later)
+            inside = [
+                repeat
+                for repeat in among
+                if repeat is not outer
+                and outer.onset_beats <= repeat.onset_beats
+                and repeat.end_beats <= outer.end_beats
+            ]
+            apart = choose(inside)
+            nested = choose(
+                [
+                    repeat
+                    for repeat in inside
+                    if outer.onset_beats < repeat.onset_beats and repeat.end_beats < first.ending_beats
+                ]
+            )
+            better = (own + nested[0], [outer, *nested[1]])
+            if apart[0] > better[0]:
+                better = apart
+            saved += better[0]
+            chosen += better[1]
+        return saved, chosen
+
+    return choose(repeats)[1]
+
+
+def _alike(timeline: Timeline, repeats: Iterable[RepeatSpan], parts: Iterable[Part]) -> list[RepeatSpan]:
     """The repeats whose passes have the same bars, chords and, in all the parts, the same notes."""
-    if not timeline.repeats:
-        return ()
     lines = [_Line(part, timeline) for part in parts]
-    return tuple(
+    begun = {section.onset_beats for section in timeline.sections}
+    return [
         repeat
-        for repeat in timeline.repeats
-        if _is_one_place(timeline, repeat)
-        and _same_chart(timeline, repeat)
+        for repeat in repeats
+        if _has_one_tempo(timeline, repeat)
+        and _has_one_chart(timeline, repeat, begun)
         and all(line.is_same(repeat) for line in lines)
+    ]
+
+
+def _has_one_tempo(timeline: Timeline, repeat: RepeatSpan) -> bool:
+    """Whether no tempo changes on the way; passes of which only some have an ending cannot be told."""
+    changes = timeline.tempo.changes
+    told = len({turn.has_ending for turn in repeat.passes}) == 1
+    return told and not any(
+        repeat.onset_beats < change.onset_beats < repeat.end_beats for change in changes
     )
 
 
-def _is_one_place(timeline: Timeline, repeat: RepeatSpan) -> bool:
-    """Whether no section begins and no tempo changes on the way, and every pass can be told."""
-    inside = [span.onset_beats for span in timeline.sections]
-    inside += [change.onset_beats for change in timeline.tempo.changes]
-    told = len({turn.has_ending for turn in repeat.passes}) == 1
-    return told and not any(repeat.onset_beats < time < repeat.end_beats for time in inside)
-
-
-def _same_chart(timeline: Timeline, repeat: RepeatSpan) -> bool:
-    """Whether meters and chords of the body are the same in every pass."""
+def _has_one_chart(timeline: Timeline, repeat: RepeatSpan, begun: Collection[Fraction]) -> bool:
+    """Whether meters, chords and sections (they begin at ``begun``) are the same in every body."""
     bodies = []
     for turn in repeat.passes:
-        start = turn.onset_beats
-        first, after = (timeline.bar_at(time).number for time in (start, turn.ending_beats - _INSIDE))
-        bars = timeline.bars[first - timeline.bars[0].number :][: after - first + 1]
-        body: list[object] = [bar.meter for bar in bars]
-        body += [(s.onset_beats - start, s.chord) for bar in bars for s in timeline.chords_in(bar)]
+        start, end = turn.onset_beats, turn.ending_beats
+        body: list[object] = []
+        for bar in timeline.bars_between(start, end):
+            body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
+            body += [(span.onset_beats - start, span.chord) for span in timeline.chords_in(bar)]
         # A chord that was struck before and goes on.
         opening = timeline.chord_at(start)
-        body.append((opening.chord, min(opening.end_beats, turn.ending_beats) - start))
+        body.append((opening.chord, min(opening.end_beats, end) - start))
         bodies.append(body)
     return all(body == bodies[0] for body in bodies[1:])
-
-
-_INSIDE = Fraction(1, 10**6)
-"""A little less than the end of a bar lies in it."""
 
 
 class _Line:
@@ -172,7 +303,7 @@ class _Line:
             return False
         bodies = [
             [
-                on_paper(note, turn.onset_beats)
+                _on_paper(note, turn.onset_beats)
                 for note in self.notes[
                     bisect_left(self.onsets, turn.onset_beats) : bisect_left(
                         self.onsets, turn.ending_beats
@@ -182,3 +313,21 @@ class _Line:
             for turn in repeat.passes
         ]
         return all(body == bodies[0] for body in bodies[1:])
+
+
+def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
+    """What stands on paper for a note, with its onset from ``start`` of its pass.
+
+    How the hand comes to the first note differs from the first time to the next and is left out.
+    """
+    place = note.fretting
+    where = (place.string, place.fret, place.finger) if place else None
+    return (
+        note.onset_beats - start,
+        note.duration_beats,
+        note.pitch,
+        note.articulation,
+        note.degree,
+        note.slide,
+        where,
+    )

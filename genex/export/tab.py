@@ -88,7 +88,7 @@ def _wrap_facts(facts: Sequence[str], width: int) -> list[str]:
 def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
     """``quarter = 96``; the dotted quarter in compound meters; first and last where it changes."""
     unit = phrases["dotted_quarter" if meter.is_compound else "quarter"]
-    speeds = [plain_number(change.tempo_bpm / meter.pulse_beats) for change in tempo.changes]
+    speeds = [plain_number(change.pulses(meter)) for change in tempo.changes]
     text = f"{unit} = {speeds[0]}"
     return (
         text if len(set(speeds)) == 1 else phrases["tempo_changes"].format(tempo=text, last=speeds[-1])

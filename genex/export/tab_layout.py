@@ -16,7 +16,8 @@ from itertools import pairwise
 from genex.exact import Fraction
 from genex.export.note_values import letters
 from genex.export.page_bars import Event, Measure
-from genex.score import Articulation, Bar, Move, Note, Timeline
+from genex.fretboard import HandMove
+from genex.score import Articulation, Bar, Note, Timeline
 from genex.theory import Pitch
 
 BARS_A_LINE = (4, 2, 1)
@@ -204,9 +205,9 @@ _ARTICULATIONS = {Articulation.ACCENT: "!", Articulation.STACCATO: "'", Articula
 def _hand_sign(before: Note | None, note: Note) -> str:
     """``=`` for a roll; ``>`` for a shift up the neck, ``<`` for one down."""
     place = note.fretting
-    if place is None or place.move is Move.NONE:
+    if place is None or place.move is HandMove.NONE:
         return ""
-    if place.move is Move.ROLL:
+    if place.move is HandMove.ROLL:
         return "="
     if before is None or before.fretting is None:
         return ">"
@@ -250,8 +251,7 @@ def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, en
         for span in timeline.chords_in(bar)
         if start < span.onset_beats - bar.onset_beats < end
     ]
-    no_chord = "N.C." if timeline.has_chords else ""
-    names = [(at, str(span.chord) if span.chord else no_chord) for at, span in chords]
+    names = [(at, timeline.chord_label(span)) for at, span in chords]
     heading = _heading(bar, timeline) if start == 0 else f"({bar.number})"
     return _Segment(bar, start, end - start, inside, names, heading, end == bar.length_beats)
 
@@ -263,9 +263,9 @@ def _heading(bar: Bar, timeline: Timeline) -> str:
         before = timeline.bars[bar.number - 2]
         if before.meter != bar.meter:
             text += f" {bar.meter}"
-        tempo, old = (timeline.tempo.tempo_at(b.onset_beats) for b in (bar, before))
+        tempo, old = (timeline.tempo.pulses_at(b.onset_beats, bar.meter) for b in (bar, before))
         if tempo != old:
-            text += f" ={float(tempo / bar.meter.pulse_beats):.4g}"
+            text += f" ={float(tempo):.4g}"
     return text
 
 

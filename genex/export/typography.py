@@ -10,7 +10,6 @@ import re
 from pathlib import Path
 
 FONT_FAMILY = "DejaVu Sans"
-MONO_FAMILY = "DejaVu Sans Mono"
 FONT_FOLDER = Path(__file__).resolve().parent / "fonts"
 
 _FLAT = re.compile(r"(?<=[A-G])bb?|bb?(?=\d)")

@@ -11,11 +11,11 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
-from genex.export.repeat_signs import UNDERSTOOD_TIMES, page_bars
+from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
-from genex.score import Bar, ChordSpan, RepeatSpan, Score, Timeline
-from genex.theory.pitch import STEPS
+from genex.score import Bar, ChordSpan, Score, TempoChange
+from genex.theory import NO_CHORD, STEPS
 
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -58,14 +58,11 @@ class MeasureWriter:
     def __init__(
         self,
         score: Score,
-        timeline: Timeline,
-        times: int,
-        repeats: Sequence[RepeatSpan],
+        page: Sequence[PageBar],
         break_every: int | None,
     ) -> None:
-        self.score, self.timeline, self.times = score, timeline, times
-        self.page = page_bars(timeline, repeats)
-        self.section_onsets = {section.onset_beats for section in timeline.sections}
+        self.score, self.timeline, self.page = score, score.timeline, page
+        self.section_onsets = {section.onset_beats for section in self.timeline.sections}
         self.fresh_onsets = self.section_onsets | {
             entry.bar.onset_beats for entry in self.page if entry.signs.is_fresh
         }
@@ -84,15 +81,14 @@ class MeasureWriter:
 
     def opening_barline(self, measure: Element, index: int) -> None:
         signs = self.page[index].signs
-        opens = signs.opens or (self.times > 1 and index == 0)
-        if not (opens or signs.ending_begins):
+        if not signs.is_fresh:
             return
         barline = child(measure, "barline", location="left")
-        if opens:
+        if signs.opens:
             child(barline, "bar-style", "heavy-light")
         if signs.ending_begins:
             child(barline, "ending", f"{signs.ending}.", number=str(signs.ending), type="start")
-        if opens:
+        if signs.opens:
             child(barline, "repeat", direction="forward")
 
     def closing_barline(self, measure: Element, index: int) -> None:
@@ -100,9 +96,7 @@ class MeasureWriter:
         signs = self.page[index].signs
         after = self.page[index + 1].bar if index + 1 < len(self.page) else None
         section_ends = after is not None and after.onset_beats in self.section_onsets
-        times = self.times if after is None and self.times > 1 else signs.times
-        closes = signs.closes or times > 0
-        if not (after is None or section_ends or closes or signs.ending_ends):
+        if not (after is None or section_ends or signs.closes or signs.ending_ends):
             return
         if signs.times > UNDERSTOOD_TIMES:
             direction = child(measure, "direction", placement="above")
@@ -111,17 +105,17 @@ class MeasureWriter:
             if self.has_tab:
                 child(direction, "staff", 1)
         barline = child(measure, "barline", location="right")
-        if after is None or closes:
+        if after is None or signs.closes:
             child(barline, "bar-style", "light-heavy")
         elif section_ends:
             child(barline, "bar-style", "light-light")
         if signs.ending_ends:
             kind = "discontinue" if signs.is_last_ending else "stop"
             child(barline, "ending", number=str(signs.ending), type=kind)
-        if closes:
+        if signs.closes:
             repeat = child(barline, "repeat", direction="backward")
-            if times > 0:
-                repeat.set("times", str(times))
+            if signs.times > 0:
+                repeat.set("times", str(signs.times))
 
     def time_and_key(self, attributes: Element, bar: Bar, before: Bar | None) -> None:
         """Key at the beginning, meter wherever it changes; inside an open ``attributes``."""
@@ -147,22 +141,21 @@ class MeasureWriter:
                 child(child(direction, "direction-type"), "rehearsal", f"{section.name}{chorus}")
         for change in self.timeline.tempo.changes:
             if bar.onset_beats <= change.onset_beats < bar.end_beats:
-                self._tempo(measure, bar, change.onset_beats - bar.onset_beats, change.tempo_bpm)
+                self._tempo(measure, bar, change)
         if bar is self.timeline.bars[0]:
             direction = child(measure, "direction", placement="above")
             child(child(direction, "direction-type"), "words", self.score.feel)
 
-    def _tempo(self, measure: Element, bar: Bar, offset: Fraction, tempo_bpm: Fraction) -> None:
+    def _tempo(self, measure: Element, bar: Bar, change: TempoChange) -> None:
         direction = child(measure, "direction", placement="above")
         metronome = child(child(direction, "direction-type"), "metronome")
         child(metronome, "beat-unit", "quarter")
         if bar.meter.is_compound:
             child(metronome, "beat-unit-dot")
-        pulses = float(tempo_bpm / bar.meter.pulse_beats)
-        child(metronome, "per-minute", f"{pulses:.6g}")
-        if offset:
+        child(metronome, "per-minute", f"{float(change.pulses(bar.meter)):.6g}")
+        if offset := change.onset_beats - bar.onset_beats:
             child(direction, "offset", self.duration(offset))
-        child(direction, "sound", tempo=f"{float(tempo_bpm):.6f}".rstrip("0").rstrip("."))
+        child(direction, "sound", tempo=f"{float(change.tempo_bpm):.6f}".rstrip("0").rstrip("."))
 
     def harmony(self, measure: Element, span: ChordSpan, offset: Fraction) -> None:
         """A chord symbol ``offset`` beats after the place in the measure that is reached."""
@@ -170,7 +163,7 @@ class MeasureWriter:
         root = child(element, "root")
         if span.chord is None:
             child(root, "root-step", "C", text="")
-            child(element, "kind", "none", text="N.C.")
+            child(element, "kind", "none", text=NO_CHORD)
         else:
             chord = span.chord
             child(root, "root-step", STEPS[chord.root.step])
@@ -204,9 +197,6 @@ class MeasureWriter:
             return found
         for span in self.timeline.chords_in(bar):
             first = span.onset_beats in self.fresh_onsets
-            if (
-                first
-                or self.timeline.chord_at(span.onset_beats - Fraction(1, 10**6)).chord != span.chord
-            ):
+            if first or self.timeline.chord_before(span.onset_beats).chord != span.chord:
                 found.append(span)
         return found

@@ -20,9 +20,10 @@ from genex.fretboard.fingering import (
     line_cost,
     with_moves,
 )
+from genex.fretboard.hand import HandMove
 from genex.fretboard.shapes import chord_shape
 from genex.fretboard.tunings import Tuning
-from genex.score import Fretting, Move, Note, Part, Role, Timeline
+from genex.score import Fretting, Note, Part, Role, Timeline
 from genex.theory import Chord
 
 if TYPE_CHECKING:
@@ -351,13 +352,13 @@ def breaths_of(notes: Sequence[Note]) -> frozenset[int]:
 
 def _without_roll_over_rest(before: Note | None, note: Note) -> Note:
     """The note, its roll forgotten where a rest lets the finger go."""
-    if before is None or note.fretting is None or note.fretting.move is not Move.ROLL:
+    if before is None or note.fretting is None or note.fretting.move is not HandMove.ROLL:
         return note
     if before.written_end_beats >= note.onset_beats:
         return note
-    return replace(note, fretting=replace(note.fretting, move=Move.NONE))
+    return replace(note, fretting=replace(note.fretting, move=HandMove.NONE))
 
 
 def fretting(note: Fingered) -> Fretting:
     """The fretboard's answer as the Score holds it."""
-    return Fretting(note.string, note.fret, note.finger, Move(note.move.value))
+    return Fretting(note.string, note.fret, note.finger, note.move)

@@ -22,7 +22,7 @@ from genex.fretboard.tunings import Tuning
 from genex.lines.note_slots import VELOCITY, accent, cells_of_bar, require_rests
 from genex.lines.placement import chords_of, fretted_part
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out
-from genex.score import Fretting, Meter, Move, Note, Role, TempoMap, Timeline
+from genex.score import Fretting, Meter, Note, Role, TempoMap, Timeline
 from genex.theory import Chord, distinct_chords, find_scale, key_cycle, transpose_chord
 
 Walk = Callable[[Shape], Iterable[ShapeNote]]
@@ -167,6 +167,6 @@ def _fretted(notes: Sequence[Note], walked: Sequence[ShapeNote]) -> list[Note]:
     states = [(step.string, step.fret, step.finger, step.position) for step in walked]
     moves = [move_between(a, b) for a, b in zip([None, *states[:-1]], states, strict=True)]
     return [
-        replace(note, fretting=Fretting(step.string, step.fret, step.finger, Move(move.value)))
+        replace(note, fretting=Fretting(step.string, step.fret, step.finger, move))
         for note, step, move in zip(notes, walked, moves, strict=True)
     ]

@@ -160,12 +160,12 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         raise LineError("a tempo step must last a bar or more", hint="write 1 or more bars each")
     tempos = steps.tempos
     times = -(-each * len(tempos) // len(bars))
-    pulse = plan.timeline.meter.pulse_beats
     length = plan.length_beats
     changes = []
     for index, tempo in enumerate(tempos):
         turn, place = divmod(index * each, len(bars))
-        changes.append(TempoChange(turn * length + bars[place].onset_beats, tempo * pulse))
+        onset = turn * length + bars[place].onset_beats
+        changes.append(TempoChange.of_pulses(onset, tempo, plan.timeline.meter))
     parts = tuple(
         Part.of(
             part.name,

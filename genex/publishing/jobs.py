@@ -44,7 +44,7 @@ def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexEr
 
 def _answer(path: Path, job: Job) -> dict[str, Any]:
     recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
-    tempos = [float(change.tempo_bpm / recipe.meter.pulse_beats) for change in score.tempo.changes]
+    tempos = [float(change.pulses(recipe.meter)) for change in score.tempo.changes]
     return {
         "recipe": str(path),
         "ok": True,

@@ -9,8 +9,7 @@ from genex.compose import recipe_tuning
 from genex.errors import InputError, RecipeError
 from genex.export.chord_chart import chart_svg, chart_text
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
-from genex.export.handout import Block, HandoutSettings, handout_pdf
-from genex.export.handout.typeset import require_glyphs
+from genex.export.handout import Block, HandoutSettings, handout_pdf, require_glyphs
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
 from genex.fretboard import chord_shapes

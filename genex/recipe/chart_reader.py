@@ -26,7 +26,7 @@ from genex.recipe.common_mistakes import sign_meant
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
 from genex.score import Meter
 from genex.text.yaml_source import Source
-from genex.theory import Chord, join_numbers
+from genex.theory import Chord, is_no_chord, join_numbers
 
 MAX_BARS = 1024
 
@@ -44,7 +44,6 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE,
 )
-_NO_CHORD = {"n.c.", "nc", "n.c"}
 
 ReadChord = Callable[[str], Chord]
 """Turns one written symbol into a chord, or raises ChordSymbolError or NotationError."""
@@ -224,7 +223,7 @@ class ChartReader:
         return tuple(chords)
 
     def _chord(self, word: str, at: int) -> Chord | None:
-        if word.lower() in _NO_CHORD:
+        if is_no_chord(word):
             return None
         try:
             return self.read_chord(word)

@@ -20,8 +20,7 @@ from genex.recipe.versions import Version, versions_of
 from genex.score import Meter
 from genex.text.messages import validated
 from genex.text.yaml_source import KeyPath, Source, parse_source, read_source
-from genex.theory import Chord, Key, chord_from_numeral, is_numeral, parse_chord
-from genex.theory.likely_key import likely_key
+from genex.theory import Chord, Key, chord_from_numeral, is_numeral, likely_key, parse_chord
 
 MAX_PLAYED_BARS = 4096
 _ANY_KEY = Key.parse("C")

@@ -1,11 +1,19 @@
-"""Notes, parts, the timeline and the Score."""
+"""Notes, parts, the timeline and the Score; General MIDI numbers; beats as times of a file."""
 
+from genex.score.checks import require_sound
+from genex.score.clock import FileClock
+from genex.score.gm import (
+    INSTRUMENTS,
+    KITS,
+    PERCUSSION,
+    PERCUSSION_CHANNEL,
+    program_name,
+)
 from genex.score.model import (
     Articulation,
     Fretting,
     LeadIn,
     Mix,
-    Move,
     Note,
     Part,
     Role,
@@ -13,6 +21,7 @@ from genex.score.model import (
     Slide,
 )
 from genex.score.timeline import (
+    COMMON_TIME,
     Bar,
     ChordSpan,
     Meter,
@@ -25,14 +34,19 @@ from genex.score.timeline import (
 )
 
 __all__ = [
+    "COMMON_TIME",
+    "INSTRUMENTS",
+    "KITS",
+    "PERCUSSION",
+    "PERCUSSION_CHANNEL",
     "Articulation",
     "Bar",
     "ChordSpan",
+    "FileClock",
     "Fretting",
     "LeadIn",
     "Meter",
     "Mix",
-    "Move",
     "Note",
     "Part",
     "Pass",
@@ -44,4 +58,6 @@ __all__ = [
     "TempoChange",
     "TempoMap",
     "Timeline",
+    "program_name",
+    "require_sound",
 ]

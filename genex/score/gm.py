@@ -1,9 +1,9 @@
 """General MIDI level 1: program numbers, drum kits and percussion keys, in one place.
 
 Programs count from 0, as they are sent. ``INSTRUMENTS`` and ``KITS`` hold the plain trade words
-that recipes use. The names in ``GM_FAMILIES`` and ``GM_PERCUSSION`` are those of the General MIDI
-level 1 sound set [published: MMA, General MIDI System Level 1, 1991]; kit numbers are those of the
-GS and GM level 2 drum channel [common practice].
+that recipes use, ``PERCUSSION`` those for keys. The names in ``GM_FAMILIES`` and the keys are those
+of the General MIDI level 1 sound set [published: MMA, General MIDI System Level 1, 1991]; kit
+numbers are those of the GS and GM level 2 drum channel [common practice].
 """
 
 from __future__ import annotations
@@ -160,55 +160,6 @@ GM_FAMILIES: dict[str, tuple[str, ...]] = {
         "Applause",
         "Gunshot",
     ),
-}
-GM_PERCUSSION: dict[int, str] = {
-    35: "Acoustic Bass Drum",
-    36: "Bass Drum 1",
-    37: "Side Stick",
-    38: "Acoustic Snare",
-    39: "Hand Clap",
-    40: "Electric Snare",
-    41: "Low Floor Tom",
-    42: "Closed Hi Hat",
-    43: "High Floor Tom",
-    44: "Pedal Hi Hat",
-    45: "Low Tom",
-    46: "Open Hi Hat",
-    47: "Low-Mid Tom",
-    48: "Hi-Mid Tom",
-    49: "Crash Cymbal 1",
-    50: "High Tom",
-    51: "Ride Cymbal 1",
-    52: "Chinese Cymbal",
-    53: "Ride Bell",
-    54: "Tambourine",
-    55: "Splash Cymbal",
-    56: "Cowbell",
-    57: "Crash Cymbal 2",
-    58: "Vibraslap",
-    59: "Ride Cymbal 2",
-    60: "Hi Bongo",
-    61: "Low Bongo",
-    62: "Mute Hi Conga",
-    63: "Open Hi Conga",
-    64: "Low Conga",
-    65: "High Timbale",
-    66: "Low Timbale",
-    67: "High Agogo",
-    68: "Low Agogo",
-    69: "Cabasa",
-    70: "Maracas",
-    71: "Short Whistle",
-    72: "Long Whistle",
-    73: "Short Guiro",
-    74: "Long Guiro",
-    75: "Claves",
-    76: "Hi Wood Block",
-    77: "Low Wood Block",
-    78: "Mute Cuica",
-    79: "Open Cuica",
-    80: "Mute Triangle",
-    81: "Open Triangle",
 }
 
 GM_PROGRAMS: tuple[str, ...] = tuple(name for family in GM_FAMILIES.values() for name in family)

@@ -16,6 +16,7 @@ from enum import Enum
 from functools import cached_property
 
 from genex.exact import Fraction
+from genex.fretboard import HandMove
 from genex.score.timeline import TempoMap, Timeline
 from genex.theory import Degree, Pitch
 from genex.units import TICKS_PER_BEAT, ticks_to_beats
@@ -54,14 +55,6 @@ class Articulation(Enum):
     DEAD = "dead"
 
 
-class Move(Enum):
-    """How the left hand comes to a note from the one before."""
-
-    NONE = "none"
-    ROLL = "roll"
-    SHIFT = "shift"
-
-
 @dataclass(frozen=True, slots=True)
 class Fretting:
     """Where a note lies. Strings count from 1 (highest); finger 0 is open, 1 to 4 index to little."""
@@ -69,7 +62,7 @@ class Fretting:
     string: int
     fret: int
     finger: int | None = None
-    move: Move = Move.NONE
+    move: HandMove = HandMove.NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +234,11 @@ class Score:
         return self.timeline.length_beats
 
     @property
+    def lead_in_beats(self) -> Fraction:
+        """Length of the count-in, 0 where there is none."""
+        return self.lead_in.length_beats if self.lead_in else ZERO
+
+    @property
     def tempo(self) -> TempoMap:
         return self.timeline.tempo
 
@@ -254,10 +252,6 @@ class Score:
             if part.name == name:
                 return part
         raise KeyError(name)
-
-    def without(self, *roles: Role) -> Score:
-        """The same score minus the parts of some roles."""
-        return replace(self, parts=tuple(part for part in self.parts if part.role not in roles))
 
     def only(self, *names: str) -> Score:
         """The same score with the named parts only."""

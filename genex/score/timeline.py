@@ -5,7 +5,7 @@ All times are exact ``Fraction`` quarter-note beats from the start of the first 
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from genex.errors import NotationError
 from genex.exact import Fraction
-from genex.theory import Chord, Key
+from genex.theory import NO_CHORD, Chord, Key
 from genex.units import beats_to_seconds, seconds_to_samples
 
 
@@ -65,6 +65,10 @@ class Meter:
         return f"{self.count}/{self.unit}"
 
 
+COMMON_TIME = Meter(4, 4)
+"""What a piece is in unless something says otherwise."""
+
+
 @dataclass(frozen=True, slots=True)
 class TempoChange:
     """From ``onset_beats`` on, ``tempo_bpm`` quarter notes a minute."""
@@ -72,10 +76,23 @@ class TempoChange:
     onset_beats: Fraction
     tempo_bpm: Fraction
 
+    @classmethod
+    def of_pulses(cls, onset_beats: Fraction, pulses_bpm: Fraction, meter: Meter) -> TempoChange:
+        """From a tempo in pulses of a meter a minute."""
+        return cls(onset_beats, pulses_bpm * meter.pulse_beats)
+
+    def pulses(self, meter: Meter) -> Fraction:
+        """Pulses of a meter a minute: what a metronome mark says."""
+        return self.tempo_bpm / meter.pulse_beats
+
 
 @dataclass(frozen=True)
 class TempoMap:
-    """Piecewise constant tempo. The first change lies at beat 0."""
+    """Piecewise constant tempo. The first change lies at beat 0.
+
+    Tempos are quarter notes a minute. People count pulses of a meter, dotted quarters in 12/8:
+    ``of_pulses`` and ``pulses_at`` are the way there and back.
+    """
 
     changes: tuple[TempoChange, ...]
 
@@ -87,6 +104,11 @@ class TempoMap:
     @classmethod
     def constant(cls, tempo_bpm: Fraction) -> TempoMap:
         return cls((TempoChange(Fraction(0), tempo_bpm),))
+
+    @classmethod
+    def of_pulses(cls, pulses_bpm: Fraction, meter: Meter) -> TempoMap:
+        """A constant tempo in pulses of a meter a minute."""
+        return cls((TempoChange.of_pulses(Fraction(0), pulses_bpm, meter),))
 
     @cached_property
     def _seconds(self) -> tuple[Fraction, ...]:
@@ -102,9 +124,17 @@ class TempoMap:
     def _onsets(self) -> tuple[Fraction, ...]:
         return tuple(change.onset_beats for change in self.changes)
 
+    def change_at(self, beats: Fraction) -> TempoChange:
+        """The tempo in force at a time; before beat 0 the first."""
+        return self.changes[max(0, bisect_right(self._onsets, beats) - 1)]
+
     def tempo_at(self, beats: Fraction) -> Fraction:
         """Quarter notes a minute in force at a time."""
-        return self.changes[max(0, bisect_right(self._onsets, beats) - 1)].tempo_bpm
+        return self.change_at(beats).tempo_bpm
+
+    def pulses_at(self, beats: Fraction, meter: Meter) -> Fraction:
+        """Pulses of a meter a minute in force at a time."""
+        return self.change_at(beats).pulses(meter)
 
     def seconds_at(self, beats: Fraction) -> Fraction:
         """Exact seconds from beat 0 to ``beats`` (negative before beat 0)."""
@@ -266,7 +296,7 @@ class Timeline:
 
     @cached_property
     def has_chords(self) -> bool:
-        """Whether there is a chord anywhere; a page does not say N.C. where there is none at all."""
+        """Whether there is a chord anywhere; nothing says N.C. where there is none at all."""
         return any(span.chord is not None for span in self.chords)
 
     @cached_property
@@ -281,15 +311,33 @@ class Timeline:
         """The span sounding at a time; times outside the piece wrap round, as a loop does."""
         return self.chords[bisect_right(self._chord_onsets, beats % self.length_beats) - 1]
 
+    def chord_before(self, beats: Fraction) -> ChordSpan:
+        """The span that sounds until a time; before the first one the last, as a loop has it."""
+        return self.chords[bisect_left(self._chord_onsets, beats % self.length_beats) - 1]
+
+    def chord_label(self, span: ChordSpan) -> str:
+        """What stands over the bars for a chord: its symbol, N.C. for none.
+
+        Nothing where the piece has no chords at all (a drill, a phrase of notes only): N.C. would
+        tell the player nothing there.
+        """
+        if span.chord is not None:
+            return str(span.chord)
+        return NO_CHORD if self.has_chords else ""
+
     def bar_at(self, beats: Fraction) -> Bar:
         """The bar that a time falls into; times outside the piece wrap round."""
         return self.bars[bisect_right(self._bar_onsets, beats % self.length_beats) - 1]
 
+    def bars_between(self, start_beats: Fraction, end_beats: Fraction) -> tuple[Bar, ...]:
+        """The bars that begin at ``start_beats`` or later, and before ``end_beats``."""
+        first = bisect_left(self._bar_onsets, start_beats)
+        return self.bars[first : bisect_left(self._bar_onsets, end_beats)]
+
     def chords_in(self, bar: Bar) -> tuple[ChordSpan, ...]:
         """The chord spans that begin in a bar."""
-        start = bisect_right(self._chord_onsets, bar.onset_beats - Fraction(1, 10**6))
-        end = bisect_right(self._chord_onsets, bar.end_beats - Fraction(1, 10**6))
-        return self.chords[start:end]
+        start = bisect_left(self._chord_onsets, bar.onset_beats)
+        return self.chords[start : bisect_left(self._chord_onsets, bar.end_beats)]
 
     def changes(self) -> Iterator[tuple[ChordSpan, ChordSpan]]:
         """Each merged chord with the one that follows it; the last is followed by the first."""

@@ -1,18 +1,30 @@
 """Pitch, chords, scales, keys. Pure functions on values: no time, no files."""
 
 from genex.theory.chord import Chord, distinct_chords
-from genex.theory.key import CYCLES, Key, all_keys, interval_between, key_cycle, transpose_chord
+from genex.theory.key import (
+    CYCLES,
+    Key,
+    all_keys,
+    interval_between,
+    key_cycle,
+    spelled_key,
+    transpose_chord,
+)
+from genex.theory.likely_key import likely_key
 from genex.theory.names import Description, describe
-from genex.theory.pitch import Degree, Interval, NoteName, Pitch
+from genex.theory.pitch import STEP_SEMITONES, STEPS, Degree, Interval, NoteName, Pitch
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
 from genex.theory.scales import SCALES, Scale, find_scale, scales_for
-from genex.theory.symbol import is_no_chord, parse_chord
+from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
 from genex.theory.voice_leading import movement, nearest_voicing, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
 
 __all__ = [
     "CYCLES",
+    "NO_CHORD",
     "SCALES",
+    "STEPS",
+    "STEP_SEMITONES",
     "STYLES",
     "Chord",
     "Degree",
@@ -34,6 +46,7 @@ __all__ = [
     "is_numeral",
     "join_numbers",
     "key_cycle",
+    "likely_key",
     "movement",
     "nearest_voicing",
     "parse_chord",
@@ -41,6 +54,7 @@ __all__ = [
     "scales_for",
     "smallest_leading",
     "smoothest_path",
+    "spelled_key",
     "transpose_chord",
     "voicings",
 ]

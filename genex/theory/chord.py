@@ -50,12 +50,6 @@ class Chord:
         return tuple(self.root.degree(degree) for degree in self.degrees)
 
     @cached_property
-    def notes_with_bass(self) -> tuple[NoteName, ...]:
-        """The notes, and after them the slash bass where it is not one of them."""
-        foreign = self.bass.pitch_class not in self.pitch_classes
-        return (*self.notes, self.bass) if foreign else self.notes
-
-    @cached_property
     def pitch_classes(self) -> frozenset[int]:
         """Pitch classes of the chord tones, without a foreign slash bass."""
         return frozenset(note.pitch_class for note in self.notes)
@@ -93,11 +87,6 @@ class Chord:
     def same_shapes_as(self, other: Chord) -> bool:
         """Whether root and degrees agree: a slash bass does not change the shapes of a chord."""
         return (self.root, self.degrees) == (other.root, other.degrees)
-
-    def sounds_like(self, other: Chord) -> bool:
-        """Whether pitch classes and bass agree in sound; F#7 and Gb7 do, C6 and Am7/C do."""
-        same_bass = self.bass.pitch_class == other.bass.pitch_class
-        return same_bass and self.pitch_classes == other.pitch_classes
 
     def degree_of(self, pitch_class: int) -> Degree | None:
         """The chord's degree at a pitch class, or None where it is not a chord tone."""

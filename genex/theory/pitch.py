@@ -190,11 +190,6 @@ class Pitch:
     def pitch_class(self) -> int:
         return self.midi % 12
 
-    @property
-    def frequency_hz(self) -> float:
-        """Equal-tempered frequency at A4 = 440 Hz (ISO 16:1975)."""
-        return float(440.0 * 2.0 ** ((self.midi - 69) / 12))
-
     def transpose(self, interval: Interval) -> Pitch:
         """The pitch an interval away, spelled as the interval says."""
         name = self.name.transpose(interval)

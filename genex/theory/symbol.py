@@ -54,9 +54,10 @@ from genex.theory.signs import (
 )
 from genex.theory.tones import ToneError, Tones
 
-NO_CHORD = frozenset({"N.C.", "NC", "N.C", "n.c.", "N. C."})
+NO_CHORD = "N.C."
 """How charts mark a bar without harmony (MusicXML 4.0 writes kind ``none``)."""
 
+_NO_CHORD_READ = frozenset({"n.c.", "n.c", "nc"})
 
 _INSTEAD_OF_NUMBER = {"1": "", "3": "", "4": "sus4", "8": "", "10": "(add9)", "12": ""}
 """Behind a root, numbers that no chord is written with, and what stands for them."""
@@ -64,7 +65,7 @@ _INSTEAD_OF_NUMBER = {"1": "", "3": "", "4": "sus4", "8": "", "10": "(add9)", "1
 
 def is_no_chord(symbol: str) -> bool:
     """Whether a chart entry says that no chord is played."""
-    return symbol.strip() in NO_CHORD
+    return "".join(symbol.split()).lower() in _NO_CHORD_READ
 
 
 @lru_cache(maxsize=8192)

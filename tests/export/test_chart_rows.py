@@ -16,7 +16,7 @@ from genex.export.repeat_signs import Signs
 from genex.recipe import parse_recipe
 
 from .test_chord_chart import SVG, texts
-from .test_endings import charts, composed
+from .test_repeat_signs import charts, composed
 
 
 def staff(chart: str, more: str = "", **wish: int) -> str:

@@ -135,14 +135,6 @@ def test_titles_are_escaped():
     assert "<b>&\"'" in texts(svg)
 
 
-def test_signs_for_print():
-    assert with_signs("Bbm7b5") == "B♭m7♭5"
-    assert with_signs("F#7#11") == "F♯7♯11"
-    assert with_signs("bb7") == "♭♭7"
-    assert with_signs("Abb") == "A♭♭"
-    assert with_signs("Gsus4/Bb") == "Gsus4/B♭"
-
-
 def test_same_shape_same_bytes():
     shapes = chord_shapes(C7, STANDARD)
     assert sheet_svg("C7", shapes, STANDARD) == sheet_svg("C7", shapes, STANDARD)

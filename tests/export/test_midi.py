@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import io
 import struct
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 
 import mido
 import pretty_midi
@@ -18,12 +16,9 @@ from hypothesis import strategies as st
 from genex.errors import InputError
 from genex.export.midi import DRIFT_LIMIT_US, midi_bytes, tempo_events
 from genex.score import Mix, Note, Part, Role, Score, Slide, TempoChange, TempoMap
-from genex.score.gm import GM_FAMILIES, GM_PERCUSSION, GM_PROGRAMS, INSTRUMENTS, KITS, PERCUSSION
 from genex.theory import Pitch
 
 from .builders import beats, drums, fretted, lead, small_score, timeline
-
-DATA = Path(__file__).parent.parent / "data"
 
 
 def read(data: bytes) -> mido.MidiFile:
@@ -281,30 +276,3 @@ def test_music21_finds_notes_tempo_meter_and_key(tmp_path):
     assert [Fraction(note.offset).limit_denominator(960) for note in line] == [
         note.onset_beats for note in small_score().parts[0].notes
     ]
-
-
-def test_program_names_are_the_published_ones():
-    # [package: pretty_midi 0.2.11] constants, after [published: MMA General MIDI level 1]
-    with (DATA / "gm_programs.csv").open(encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    assert [row["pretty_midi_name"] for row in rows] == list(GM_PROGRAMS)
-    assert [int(row["program_0based"]) for row in rows] == list(range(128))
-    family_of = {name: family for family, names in GM_FAMILIES.items() for name in names}
-    assert all(family_of[row["pretty_midi_name"]] == row["family"] for row in rows)
-
-
-def test_percussion_names_are_the_published_ones():
-    with (DATA / "gm_percussion.csv").open(encoding="utf-8") as file:
-        published = {int(row["note"]): row["pretty_midi_name"] for row in csv.DictReader(file)}
-    assert published == GM_PERCUSSION
-
-
-def test_trade_words_mean_the_published_programs_and_keys():
-    assert GM_PROGRAMS[INSTRUMENTS["jazz guitar"]] == "Electric Guitar (jazz)"
-    assert GM_PROGRAMS[INSTRUMENTS["electric bass"]] == "Electric Bass (finger)"
-    assert GM_PROGRAMS[INSTRUMENTS["tenor sax"]] == "Tenor Sax"
-    assert GM_PROGRAMS[INSTRUMENTS["warm pad"]] == "Pad 2 (warm)"
-    assert GM_PERCUSSION[PERCUSSION["closed hi-hat"]] == "Closed Hi Hat"
-    assert GM_PERCUSSION[PERCUSSION["side stick"]] == "Side Stick"
-    assert set(PERCUSSION.values()) <= set(GM_PERCUSSION)
-    assert KITS == {"standard": 0, "room": 8, "jazz": 32, "brush": 40}

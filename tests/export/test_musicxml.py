@@ -9,28 +9,18 @@ from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
-import pytest
 from hypothesis import given, settings
 from lxml import etree
 
 from genex.export.chord_chart import chart_svg
 from genex.export.musicxml import lead_sheet_text, musicxml_text
-from genex.export.notation import written_measure
-from genex.export.page_bars import measures
-from genex.export.xml_chords import KINDS, harmony, printed_kind
-from genex.score import Articulation, Note, Part, Role, Score, Slide, TempoChange, TempoMap
-from genex.theory import Degree, Key, Pitch, parse_chord
+from genex.score import Articulation, Note, Part, Role, Score, Slide
+from genex.theory import Degree, Pitch
 
 from .builders import beats, fretted, lead, small_score, timeline
 from .test_tab import lines
 
 DATA = Path(__file__).parent.parent / "data"
-
-# Symbols of every family, with what music21 10.5.1 finds in them [package: music21 10.5.1].
-SYMBOLS = (
-    "C Cm Cdim Caug Csus4 Csus2 C5 C6 Cm6 C7 Cmaj7 Cm7 Cm7b5 Cdim7 Cmmaj7 C9 Cm9 Cmaj9 C11 Cm11 C13 "
-    "C7sus4 Cadd9 C7b9 C7#9 C7#11 Cmaj7#11 C7b5 C7#5 C6/9 C/G Bbm7/Ab F#7b9 Ebmaj7 C9sus4 C13b9"
-).split()
 
 
 @cache
@@ -133,86 +123,6 @@ def test_tuning_runs_from_the_lowest_line_up():
     assert root.findtext(".//clef-octave-change") == "-1"
 
 
-def test_tempo_meter_key_and_title():
-    score = small_score(tempo=97, key="Bb")
-    opened = read(musicxml_text(score))
-    assert opened.metadata.title == "Lamps on the Canal"
-    flat = opened.parts[0].flatten()
-    assert flat.getElementsByClass("MetronomeMark")[0].getQuarterBPM() == 97
-    assert flat.getElementsByClass("TimeSignature")[0].ratioString == "4/4"
-    assert flat.getElementsByClass("KeySignature")[0].sharps == -2
-
-
-def test_compound_meters_count_dotted_quarters():
-    part = lead([fretted(Fraction(index, 2), "1/2", 3, 5) for index in range(12)])
-    text = musicxml_text(Score("Slow", "slow blues", timeline("C", meter="12/8", tempo=90), (part,)))
-    root = valid(text)
-    assert root.find(".//metronome/beat-unit-dot") is not None
-    assert root.findtext(".//metronome/per-minute") == "60"
-    beams = [n.findtext("beam") for n in root.iter("note") if n.findtext("staff") == "1"]
-    assert beams == ["begin", "continue", "end"] * 4
-
-
-def test_tempo_changes_stand_at_their_bars():
-    tempo = TempoMap((TempoChange(beats(0), beats(80)), TempoChange(beats(8), beats(84))))
-    root = valid(musicxml_text(small_score(tempo_map=tempo)))
-    found = [(s.getparent().getparent().get("number"), s.get("tempo")) for s in root.iter("sound")]
-    assert found == [("1", "80"), ("3", "84")]
-
-
-@pytest.mark.parametrize("symbol", SYMBOLS)
-def test_music21_hears_the_chord_in_kind_and_degrees(symbol):
-    score = Score("One", "straight", timeline(symbol), (lead([fretted(0, 4, 3, 5)]),))
-    text = musicxml_text(score)
-    valid(text)
-    (found,) = read(text).parts[0].flatten().getElementsByClass("ChordSymbol")
-    chord = parse_chord(symbol)
-    heard = {pitch.pitchClass for pitch in found.pitches}
-    expected = chord.pitch_classes | {chord.bass.pitch_class}
-    # music21 10.5.1 leaves out the fifth of an eleventh and thirteenth chord, as players may.
-    assert heard in (expected, expected - {(chord.root.pitch_class + 7) % 12}), (heard, expected)
-
-
-def test_kinds_need_no_degrees_where_musicxml_has_one():
-    for symbol, kind in {
-        "C": "major", "Dm": "minor", "G7": "dominant", "Fmaj7": "major-seventh", "Am7": "minor-seventh",
-        "Bm7b5": "half-diminished", "Bdim7": "diminished-seventh", "Cmmaj7": "major-minor",
-        "C6": "major-sixth", "C9": "dominant-ninth", "C13": "dominant-13th", "Csus4": "suspended-fourth",
-        "C5": "power", "Caug": "augmented", "C7#5": "augmented-seventh",
-    }.items():  # fmt: skip
-        assert (harmony(parse_chord(symbol)).kind, harmony(parse_chord(symbol)).changes) == (kind, ())
-
-
-def test_degrees_count_as_musicxml_counts():
-    def changes(symbol: str) -> list[tuple[int, int, str]]:
-        return [(c.number, c.alter, c.kind) for c in harmony(parse_chord(symbol)).changes]
-
-    # [published: MusicXML 4.0, degree-alter]
-    assert changes("C7sus4") == [(3, 0, "subtract"), (4, 0, "add")]
-    assert changes("C7b9") == [(9, -1, "add")]
-    assert changes("C7b5") == [(5, -1, "alter")]
-    assert changes("C7no5") == [(5, 0, "subtract")]
-    assert changes("Cmaj7#11") == [(11, 1, "add")]
-    assert "dominant" in KINDS
-
-
-def test_the_printed_kind_is_what_the_chart_says():
-    kinds = [printed_kind(parse_chord(s)) for s in ("Bbm7b5", "F#7", "C6/9", "CΔ/E", "A")]
-    assert kinds == ["m7b5", "7", "6/9", "Δ", ""]
-
-
-def test_no_chord_is_written_as_such():
-    root = valid(musicxml_text(small_score()))
-    last = list(root.iter("harmony"))[-1]
-    assert (last.findtext("kind"), last.find("kind").get("text")) == ("none", "N.C.")
-
-
-def test_a_chord_inside_a_held_note_has_an_offset():
-    score = Score("Held", "straight", timeline("Gm7 C7"), (lead([fretted(0, 4, 3, 5)]),))
-    root = valid(musicxml_text(score))
-    assert [h.findtext("offset") for h in root.iter("harmony")] == [None, "2"]
-
-
 def test_slides_between_notes_and_from_nowhere():
     notes = [
         fretted(0, 1, 3, 5, slide=Slide(-2, beats("1/4"))),
@@ -303,44 +213,6 @@ def test_a_part_without_strings_has_one_staff():
     root = valid(musicxml_text(Score("Solo", "straight", timeline("Bb"), (part,))))
     assert [c.findtext("sign") for c in root.iter("clef")] == ["G"]
     assert root.find(".//staves") is None
-
-
-def test_accidentals_hold_to_the_bar_line():
-    part = Part.of(
-        "line",
-        Role.LEAD,
-        26,
-        [
-            Note(beats(at), beats(1), Pitch.parse(p))
-            for at, p in enumerate("F#4 F#4 F4 F5 F#4 Bb4 B4 Bb4".split())
-        ],
-    )
-    made = timeline("F | F", key="F")
-    shown = [w.accidentals for m in measures(part, made) for w in written_measure(m, Key.parse("F"))]
-    # F# once, natural for F, nothing for the other octave; new bar: F# again, Bb is in the key
-    assert shown == [(1,), (None,), (0,), (None,), (1,), (None,), (0,), (-1,)]
-
-
-def test_beams_join_half_bars_of_eighths_and_single_beats_of_sixteenths():
-    def beams(*lengths: str) -> list[tuple[str, ...]]:
-        at, notes = Fraction(0), []
-        for length in lengths:
-            notes.append(fretted(at, length, 3, 5))
-            at += Fraction(length)
-        made = timeline("C")
-        return [w.beams for m in measures(lead(notes), made) for w in written_measure(m, made.key)]
-
-    assert beams(*["1/2"] * 4, "2") == [("begin",), ("continue",), ("continue",), ("end",), ()]
-    assert beams("1/4", "1/4", "1/2", "1", "2") == [
-        ("begin", "begin"),
-        ("continue", "end"),
-        ("end",),
-        (),
-        (),
-    ]
-    assert beams("3/4", "1/4", "1", "2") == [("begin",), ("end", "backward hook"), (), ()]
-    assert beams("1/2", "1", "1/2", "2") == [(), (), (), ()]
-    assert beams(*["1/3"] * 3, "1", "2") == [("begin",), ("continue",), ("end",), (), ()]
 
 
 @given(lines())

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from genex.errors import InputError
-from genex.export.neck_marks import LABELS, chord_marks, fret_window, inlay_dots, shape_marks
+from genex.export.neck_marks import chord_marks, fret_window, shape_marks
 from genex.export.neck_text import neck_text, ordinal, shape_heading, shape_text, shapes_text
 from genex.export.phrases import words
 from genex.fretboard import STANDARD, TUNINGS, chord_shape, chord_shapes, tuning
@@ -67,7 +67,7 @@ def places(text: str, count: int, first: int) -> set[tuple[int, int]]:
 @given(
     st.sampled_from(["C", "Gm7b5", "F#7", "Bbmaj7", "Edim7", "Am7"]),
     st.sampled_from(sorted(TUNINGS)),
-    st.sampled_from(LABELS[:1]),
+    st.just("degrees"),
 )
 def test_every_mark_is_shown_at_its_place(symbol, name, label):
     instrument = tuning(name)
@@ -87,13 +87,6 @@ def test_shapes_stand_side_by_side_as_wide_as_the_page_allows():
         assert max(map(len, text.split("\n"))) <= width
         assert all(shape_heading(shape) in text for shape in shapes)
     assert shapes_text(shapes, STANDARD, width=200).split("\n")[0].count("form") > 2
-
-
-def test_a_capo_moves_the_dots_of_the_neck():
-    assert inlay_dots(3) == 1
-    assert inlay_dots(1, capo=2) == 1
-    assert inlay_dots(10, capo=2) == 2
-    assert inlay_dots(3, capo=1) == 0
 
 
 def test_ordinals():

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import inspect
 import io
+import json
+from collections.abc import Callable
 from dataclasses import replace
+from types import ModuleType
 
 import mido
+import pytest
 
+from genex.audio import loop_markers, take_markers
+from genex.export import captions, chord_chart, handout, midi, musicxml, tab
 from genex.export.chord_chart import chart_svg, chart_text
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data
@@ -15,7 +22,7 @@ from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.tab import tab_text
 from genex.score import Score, SectionSpan
 
-from .builders import fretted, lead, timeline
+from .builders import count_in, fretted, lead, timeline
 from .tab_reader import read_tab
 from .test_musicxml import valid
 
@@ -26,7 +33,58 @@ def phrase(chart: str = "N.C. | N.C.", name: str = "", chorus: int = 1) -> Score
         over, sections=(SectionSpan(over.bars[0].onset_beats, over.length_beats, name, chorus),)
     )
     notes = [fretted(0, 1, 3, 5, 1), fretted(2, 4, 2, 6, 2)]
-    return Score("Lamps", "as read", over, (lead(notes),))
+    return Score("Lamps", "as read", over, (lead(notes),), count_in())
+
+
+def sheet(score: Score) -> str:
+    """All that a handout says, as the data that is set."""
+    return json.dumps(handout_data(score, HandoutSettings()))
+
+
+def in_bars(score: Score) -> str:
+    return "\n".join(
+        marker.label for marker in (*loop_markers(score, 48_000), *take_markers(score, 48_000))
+    )
+
+
+# Every file of a score, as text.
+FILES: dict[str, Callable[[Score], str]] = {
+    "captions_vtt": lambda score: captions.captions_vtt(score, include_lead_in=True),
+    "timeline_csv": lambda score: captions.timeline_csv(score, 48_000, include_lead_in=True),
+    "timeline_json": lambda score: captions.timeline_json(score, 48_000),
+    "chart_text": chart_text,
+    "chart_svg": chart_svg,
+    "handout_pdf": sheet,
+    "midi_bytes": lambda score: midi_bytes(score).decode("latin-1"),
+    "musicxml_text": musicxml_text,
+    "lead_sheet_text": lead_sheet_text,
+    "tab_text": tab_text,
+    "markers": in_bars,
+}
+SILENT = {"captions_vtt"}
+"""Captions leave N.C. out wherever it stands: nothing is shown while nothing is played."""
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_no_file_says_n_c_where_there_is_no_chord_at_all(file: str) -> None:
+    assert "N.C." not in FILES[file](phrase())
+    assert ("N.C." in FILES[file](phrase("C | N.C."))) == (file not in SILENT)
+
+
+def test_every_exporter_of_a_score_is_asked() -> None:
+    def writers(module: ModuleType) -> set[str]:
+        """The public functions from a score to text or bytes."""
+        return {
+            name
+            for name, function in inspect.getmembers(module, inspect.isfunction)
+            if not name.startswith("_")
+            and next(iter(inspect.signature(function).parameters), "") == "score"
+            and inspect.signature(function).return_annotation in ("str", "bytes")
+        }
+
+    modules = (captions, chord_chart, handout, midi, musicxml, tab)
+    asked_through_another = {"parts_text", "chart_facts"}
+    assert set().union(*map(writers, modules)) - asked_through_another == set(FILES) - {"markers"}
 
 
 def test_tab_has_no_row_of_chords_and_no_empty_name() -> None:

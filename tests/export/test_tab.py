@@ -14,11 +14,10 @@ from hypothesis import strategies as st
 from genex.errors import InputError
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
-from genex.export.tab_layout import string_names
+from genex.fretboard import HandMove
 from genex.score import (
     Articulation,
     Fretting,
-    Move,
     Note,
     Part,
     Role,
@@ -123,14 +122,14 @@ def test_slides_stand_before_the_fret():
 
 
 def test_rolls_and_shifts_stand_under_the_fingers():
-    def note(at: int, string: int, fret: int, finger: int, move: Move) -> Note:
+    def note(at: int, string: int, fret: int, finger: int, move: HandMove) -> Note:
         return replace(fretted(at, 1, string, fret), fretting=Fretting(string, fret, finger, move))
 
     notes = [
-        note(0, 5, 7, 1, Move.NONE),
-        note(1, 5, 10, 3, Move.SHIFT),
-        note(2, 4, 10, 3, Move.ROLL),
-        note(3, 5, 7, 1, Move.SHIFT),
+        note(0, 5, 7, 1, HandMove.NONE),
+        note(1, 5, 10, 3, HandMove.SHIFT),
+        note(2, 4, 10, 3, HandMove.ROLL),
+        note(3, 5, 7, 1, HandMove.SHIFT),
     ]
     text = tab_text(Score("Hand", "straight", timeline("C"), (lead(notes),)))
     assert [played.under for played in read_tab(text)] == [("1", ""), ("3", ">"), ("3", "="), ("1", "<")]
@@ -161,24 +160,6 @@ def test_dead_notes_and_accents():
     assert "        !   '   o" in rows(text)
 
 
-def test_chord_symbols_stand_where_they_change_and_at_each_line():
-    score = Score("Chords", "straight", timeline("Dm7 G7 | G7 | C6 | C6 | C6"), (lead([]),))
-    blocks = tab_text(score).split("\n\n")[1:]
-    assert [block.rstrip().split("\n")[-8].split() for block in blocks] == [["Dm7", "G7", "C6"], ["C6"]]
-
-
-def test_a_section_opens_a_line():
-    score = Score(
-        "Form",
-        "straight",
-        timeline("C | F | G | C | Am | Dm", sections=(("Verse", 2), ("Bridge", 4))),
-        (lead([]),),
-    )
-    text = tab_text(score)
-    blocks = text.split("\n\n")[1:]
-    assert [block.split("\n")[0].strip() for block in blocks] == ["[Verse]", "[Bridge]"]
-
-
 def test_header_of_a_compound_meter_counts_dotted_quarters():
     score = Score("Slow", "slow blues", timeline("C", meter="12/8", tempo=90), (lead([]),))
     assert "Tempo: dotted quarter = 60" in tab_text(score)
@@ -189,17 +170,6 @@ def test_a_rising_tempo_is_shown_at_its_bars():
     text = tab_text(Score("Ladder", "straight", timeline("C | F", tempo_map=tempo), (lead([]),)))
     assert "Tempo: quarter = 80, changing to 84" in text
     assert any(row.split() == ["1", "2", "=84"] for row in rows(text))
-
-
-def test_string_names_of_other_instruments():
-    def names(text: str) -> list[str]:
-        return string_names([Pitch.parse(pitch) for pitch in text.split()])
-
-    assert names("E4 B3 G3 D3 A2 E2") == ["e", "B", "G", "D", "A", "E"]
-    assert names("A4 E4 C4 G4") == ["A", "E", "C", "g"]
-    assert names("G2 D2 A1 E1") == ["G", "D", "A", "E"]
-    assert names("Eb4 Bb3 Gb3 Db3 Ab2 Eb2") == ["eb", "Bb", "Gb", "Db", "Ab", "Eb"]
-    assert names("E4 B3 G3 D3 A2 E2 B1") == ["e", "B", "G", "D", "A", "E", "B"]
 
 
 def test_a_page_too_narrow_is_refused():
@@ -219,14 +189,6 @@ def test_parts_can_be_chosen():
     assert tab_text(score).count("Tuning:") == 2
     assert "Two: guide" in tab_text(score, ["guide"])
     assert "Two: exercise" not in tab_text(score, ["guide"])
-
-
-def test_a_bar_wider_than_the_page_is_split_at_a_pulse():
-    notes = [fretted(Fraction(index, 8), "1/8", 3, 10 + index % 5, 1 + index % 4) for index in range(32)]
-    text = tab_text(Score("Fast", "straight", timeline("C"), (lead(notes),)))
-    assert max(len(row) for row in rows(text)) <= 80
-    assert "G :" in text
-    assert [note.onset for note in read_tab(text)] == [Fraction(index, 8) for index in range(32)]
 
 
 TUNINGS = (
@@ -262,7 +224,7 @@ def lines(draw: st.DrawFn) -> tuple[Score, Fraction]:
             if duration > 0 and draw(st.integers(0, 5)):
                 string, fret = draw(st.integers(1, len(strings))), draw(st.integers(0, 19))
                 finger = draw(st.integers(1, 4)) if fret else 0
-                place = Fretting(string, fret, finger, draw(st.sampled_from(list(Move))))
+                place = Fretting(string, fret, finger, draw(st.sampled_from(list(HandMove))))
                 pitch = Pitch.from_midi(strings[string - 1].midi + capo + fret)
                 slide = (
                     None
@@ -294,13 +256,3 @@ def test_tab_read_back_has_the_pitches_and_times_of_the_midi_file(made, width, d
     assert [note.duration for note in found] == [note.duration_beats for note in part.notes]
     fingers = [str(note.fretting.finger) for note in part.notes if note.fretting]
     assert [note.under[0] for note in found if note.under] == fingers
-
-
-def test_quintuplets_beside_triplets_stay_readable():
-    notes = [fretted(Fraction(index, 5), "1/5", 3, 5 + index, 1) for index in range(5)]
-    notes += [fretted(1 + Fraction(index, 3), "1/3", 3, 9 + index, 1) for index in range(3)]
-    notes += [fretted(2, "3/7", 2, 5, 1)]
-    score = Score("Odd", "straight", timeline("C"), (lead(notes),))
-    assert [note.onset for note in read_tab(tab_text(score), exact=False)] == [
-        note.onset_beats for note in notes
-    ]

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 from genex.errors import FretboardError
 from genex.fretboard import TUNINGS, Place, Tuning, pitch_at, places, tuning
+from genex.fretboard.tunings import require_on_instrument
 from genex.theory import Pitch
 
 DATA = Path(__file__).parent.parent / "data"
@@ -162,3 +164,64 @@ def test_places_are_exactly_the_frets_that_sound_the_pitch(neck: Tuning, midi: i
 def test_looking_at_the_neck_does_not_load_numpy() -> None:
     code = "import sys, genex.fretboard; sys.exit('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+# [common practice] frets and string lengths of the usual instruments
+@pytest.mark.parametrize(
+    ("name", "frets", "scale_mm"),
+    [
+        ("standard", 22, 648.0),
+        ("tenor guitar", 19, 584.0),
+        ("baritone guitar", 22, 686.0),
+        ("four-string bass", 21, 864.0),
+        ("six-string bass", 24, 864.0),
+        ("ukulele", 15, 381.0),
+        ("low G ukulele", 15, 381.0),
+        ("baritone ukulele", 17, 482.0),
+    ],
+)
+def test_frets_and_lengths(name: str, frets: int, scale_mm: float) -> None:
+    assert (TUNINGS[name].frets, TUNINGS[name].scale_mm) == (frets, scale_mm)
+
+
+@pytest.mark.parametrize(
+    ("name", "is_standard"),
+    [
+        ("standard", True),
+        ("half-step down", True),
+        ("baritone guitar", True),
+        ("drop D", False),
+        ("all fourths", False),
+        ("seven-string", False),
+        ("ukulele", False),
+    ],
+)
+def test_tunings_with_the_intervals_of_the_standard_one(name: str, is_standard: bool) -> None:
+    assert TUNINGS[name].has_standard_intervals == is_standard
+
+
+@pytest.mark.parametrize("scale_mm", [99.0, 2001.0])
+def test_absurd_string_lengths_are_refused(scale_mm: float) -> None:
+    with pytest.raises(FretboardError, match="string length"):
+        replace(STANDARD, scale_mm=scale_mm)
+
+
+@pytest.mark.parametrize("scale_mm", [100.0, 2000.0])
+def test_string_lengths_at_the_limits(scale_mm: float) -> None:
+    assert replace(STANDARD, scale_mm=scale_mm).scale_mm == scale_mm
+
+
+@pytest.mark.parametrize(
+    ("midi", "hint"),
+    [
+        # E2 is 40 and the guitar's lowest, D6 its highest [common practice].
+        (39, "1 octave up"),
+        (27, "2 octaves up"),
+        (87, "1 octave down"),
+        (100, "2 octaves down"),
+    ],
+)
+def test_a_note_off_the_neck_is_told_how_to_come_onto_it(midi: int, hint: str) -> None:
+    with pytest.raises(FretboardError) as caught:
+        require_on_instrument(STANDARD, midi)
+    assert caught.value.hint is not None and caught.value.hint.endswith(f"move it {hint}")

@@ -7,11 +7,12 @@ from hypothesis import strategies as st
 from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Etude
+from genex.fretboard import HandMove
 from genex.fretboard.tunings import STANDARD
 from genex.lines.etude import etude
 from genex.lines.placement import choose_position, chords_of
 from genex.lines.rhythm import notes_wanted
-from genex.score import Move, Role
+from genex.score import Role
 from genex.score.checks import line_overlaps
 from tests.lines.line_charts import chart
 
@@ -138,7 +139,7 @@ def test_the_hand_shifts_in_rests_and_within_a_phrase_only_for_a_pitch_or_a_roll
     home = position or choose_position(chords_of(timeline, "play"), STANDARD)
     for group in hands_of(part.notes):
         held = [place for place in (home - 1, home, home + 1) if is_held(group, place)]
-        if any(note.fretting.move is Move.SHIFT for note in group[1:]):
+        if any(note.fretting.move is HandMove.SHIFT for note in group[1:]):
             assert not held
 
 
@@ -149,7 +150,7 @@ def test_shifts_within_phrases_are_rare():
         for seed in range(5)
     ]
     shifts = sum(
-        note.fretting.move is Move.SHIFT
+        note.fretting.move is HandMove.SHIFT
         for part in parts
         for group in hands_of(part.notes)
         for note in group[1:]

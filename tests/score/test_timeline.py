@@ -47,7 +47,8 @@ def timeline(symbols, meter="4/4", tempo=120):
 )
 def test_meters(text, bar, pulse, pulses):
     meter = Meter.parse(text)
-    assert (meter.bar_beats, meter.pulse_beats, len(meter.pulses)) == (bar, pulse, pulses)
+    assert (meter.bar_beats, meter.pulse_beats) == (bar, pulse)
+    assert meter.pulses == tuple(count * pulse for count in range(pulses))
     assert str(meter) == text
 
 
@@ -124,3 +125,48 @@ def test_what_is_no_repeat_is_refused(lengths):
 def test_repeats_lie_on_bar_lines_one_after_another(repeats):
     with pytest.raises(ValueError, match="repeats overlap"):
         replace(timeline(["C", "C", "F"]), repeats=repeats)
+
+
+def test_pulses_and_quarters_of_a_tempo():
+    # 60 dotted quarters a minute are 90 quarters [common practice]
+    compound, simple = Meter(12, 8), Meter(4, 4)
+    tempo = TempoMap.of_pulses(F(60), compound)
+    assert [(c.onset_beats, c.tempo_bpm) for c in tempo.changes] == [(0, 90)]
+    assert (tempo.pulses_at(F(3), compound), tempo.pulses_at(F(3), simple)) == (60, 90)
+    change = TempoChange.of_pulses(F(6), F(80), compound)
+    assert (change.onset_beats, change.tempo_bpm, change.pulses(compound)) == (6, 120, 80)
+
+
+def test_the_tempo_in_force():
+    tempo = TempoMap((TempoChange(F(0), F(60)), TempoChange(F(4), F(120))))
+    times = (F(-1), F(0), F(39, 10), F(4), F(100))
+    assert [tempo.tempo_at(at) for at in times] == [60, 60, 60, 120, 120]
+    assert [tempo.change_at(at).onset_beats for at in times] == [0, 0, 0, 4, 4]
+
+
+def test_bars_between_two_times():
+    line = timeline(["C", "F", "G"])
+    assert [bar.number for bar in line.bars_between(F(0), F(12))] == [1, 2, 3]
+    assert [bar.number for bar in line.bars_between(F(4), F(8))] == [2]
+    assert [bar.number for bar in line.bars_between(F(1), F(9))] == [2, 3]
+    assert line.bars_between(F(5), F(5)) == ()
+
+
+def test_edges_of_bars_are_exact():
+    line = timeline(["C", "F", "G"], meter="7/8")
+    hair = F(1, 10**9)
+    assert [str(span.chord) for span in line.chords_in(line.bars[1])] == ["F"]
+    assert str(line.chord_at(F(7, 2) - hair).chord) == "C"
+    assert str(line.chord_at(F(7, 2)).chord) == "F"
+    assert str(line.chord_before(F(7, 2)).chord) == "C"
+    assert str(line.chord_before(F(7, 2) + hair).chord) == "F"
+    assert str(line.chord_before(F(0)).chord) == "G", "a loop leads back"
+
+
+def test_no_chord_is_said_only_beside_chords():
+    line = timeline(["C", "F"])
+    silent = replace(line, chords=(line.chords[0], replace(line.chords[1], chord=None)))
+    assert [silent.chord_label(span) for span in silent.chords] == ["C", "N.C."]
+    empty = replace(line, chords=tuple(replace(span, chord=None) for span in line.chords))
+    assert not empty.has_chords
+    assert [empty.chord_label(span) for span in empty.chords] == ["", ""]

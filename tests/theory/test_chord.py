@@ -73,10 +73,9 @@ def test_one_chord_in_several_spellings() -> None:
 
 
 def test_sounding_alike_is_less_than_being_the_same() -> None:
-    assert parse_chord("F#7").sounds_like(parse_chord("Gb7"))
-    assert not parse_chord("F#7").same_as(parse_chord("Gb7"))
-    assert parse_chord("C6").sounds_like(parse_chord("Am7/C"))
-    assert not parse_chord("C6").sounds_like(parse_chord("Am7"))
+    for one, other in (("F#7", "Gb7"), ("C6", "Am7/C")):
+        assert parse_chord(one).pitch_classes == parse_chord(other).pitch_classes
+        assert not parse_chord(one).same_as(parse_chord(other))
 
 
 @pytest.mark.parametrize(
@@ -106,3 +105,15 @@ def test_other_spellings_are_the_same_chord(symbol: str) -> None:
     assert symbol not in others
     for other in others:
         assert parse_chord(other).same_as(chord), other
+
+
+def test_minor_is_a_minor_third() -> None:
+    assert [parse_chord(text).is_minor for text in ("Cm", "Cm7b5", "C", "Caug", "C5", "Csus4")] == [
+        True, True, False, False, False, False,
+    ]  # fmt: skip
+
+
+def test_a_quality_that_begins_with_a_sign_stands_in_parentheses() -> None:
+    # Without them C(b5) would be a C flat power chord.
+    assert parse_chord("C(b5)").plain_symbol == "C(b5)"
+    assert parse_chord("C(b6)/E").plain_symbol == "C(b6)/E"

@@ -189,3 +189,26 @@ def test_transposed_chord_keeps_its_sound_and_a_readable_root(
     assert moved.pitch_classes == {(pitch + shift) % 12 for pitch in chord.pitch_classes}
     assert abs(moved.root.alter) <= 1
     assert parse_chord(moved.symbol).same_as(moved)
+
+
+def test_major_thirds_go_on_a_semitone_higher_after_three_keys() -> None:
+    # [common practice] C E Ab, then Db F A, ...
+    found = [str(key.tonic) for key in key_cycle(Key.parse("C"), "major thirds")]
+    assert found == "C E Ab Db F A D F# Bb Eb G B".split()
+
+
+@pytest.mark.parametrize(
+    ("text", "parent"),
+    [
+        ("D dorian", "C"),
+        ("E phrygian", "C"),
+        ("F lydian", "C"),
+        ("G mixolydian", "C"),
+        ("B locrian", "C"),
+        ("C mixolydian", "F"),
+    ],
+)
+def test_a_church_mode_is_named_with_the_key_of_its_notes(text: str, parent: str) -> None:
+    with pytest.raises(NotationError) as caught:
+        Key.parse(text)
+    assert parent in (caught.value.hint or "")

@@ -42,3 +42,14 @@ from genex.theory.likely_key import likely_key
 )
 def test_keys(chart, key):
     assert str(likely_key(parse_chord(symbol) for symbol in chart.split())) == key
+
+
+def test_of_equal_keys_the_one_with_fewer_accidentals():
+    # C5 is at home in C major and, with three flats, in C minor.
+    assert str(likely_key([parse_chord("C5")])) == "C major"
+
+
+def test_a_minor_seventh_chord_at_the_end_says_less_than_a_minor_triad():
+    # Dm7 is as often the second chord of C.
+    assert str(likely_key(map(parse_chord, ["Dm7", "C"]))) == "C major"
+    assert str(likely_key(map(parse_chord, ["Dm", "C"]))) == "D minor"

@@ -156,3 +156,44 @@ def test_a_foreign_slash_bass_lies_in_every_scale() -> None:
 
 def test_a_chord_that_no_scale_holds_gets_the_chromatic_one() -> None:
     assert [scale.name for scale in scales_for(parse_chord("Cm7b5(#5,b9,#9,13)"))] == ["chromatic"]
+
+
+# Without a key, from the most usual on [common practice].
+@pytest.mark.parametrize(
+    ("symbol", "first"),
+    [
+        ("C7b9", "half-whole diminished"),
+        ("C7#9", "half-whole diminished"),
+        ("C7#5b9", "altered"),
+        ("C7(b5,b9)", "altered"),
+        ("C7b13", "mixolydian b6"),
+        ("C7b9b13", "phrygian dominant"),
+        ("C13b9", "half-whole diminished"),
+        ("C7#5", "whole tone"),
+        ("Caug", "whole tone"),
+        ("Cmaj7#5", "lydian augmented"),
+        ("Cmmaj7", "melodic minor"),
+        ("Cm6", "melodic minor"),
+        ("Cm", "natural minor"),
+        ("Cm7", "dorian"),
+        ("Cdim", "whole-half diminished"),
+        ("Cm7b5", "locrian"),
+    ],
+)
+def test_scales_of_a_kind_of_chord(symbol: str, first: str) -> None:
+    assert scales_for(parse_chord(symbol))[0].name == first
+
+
+def test_an_altered_ninth_or_thirteenth_lets_the_perfect_fifth_go_and_nothing_else_does() -> None:
+    # [common practice] the altered scale over C7b9: it has Gb and Ab, and no G.
+    assert "altered" in {scale.name for scale in scales_for(parse_chord("C7b9"))}
+    fifth = 7
+    for symbol in ("C7", "C9", "C13", "Cmaj7#11", "Cm7"):
+        for scale in scales_for(parse_chord(symbol)):
+            assert fifth in scale.semitones or scale.name == "blues", (symbol, scale.name)
+
+
+@pytest.mark.parametrize(("bass", "degree"), [("D", "9"), ("F", "11"), ("A", "13"), ("Bb", "b7")])
+def test_a_slash_bass_is_the_degree_it_sounds(bass: str, degree: str) -> None:
+    chord = parse_chord(f"C/{bass}")
+    assert all(Degree.parse(degree).semitones % 12 in scale.semitones for scale in scales_for(chord))

@@ -35,10 +35,10 @@ def degrees(symbol: str) -> str:
 def test_symbol_reads_as_the_ruling_says(row: dict[str, str]) -> None:
     chord = parse_chord(row["symbol"])
     # The file adds a foreign slash bass to notes and pitch classes, and lists sets in no order.
-    assert {str(note) for note in chord.notes_with_bass} == set(row["spelling"].split())
-    assert {note.pitch_class for note in chord.notes_with_bass} == {
-        int(number) for number in row["pitch_classes"].split()
-    }
+    foreign = chord.bass.pitch_class not in chord.pitch_classes
+    notes = {*chord.notes, chord.bass} if foreign else set(chord.notes)
+    assert {str(note) for note in notes} == set(row["spelling"].split())
+    assert {n.pitch_class for n in notes} == {int(number) for number in row["pitch_classes"].split()}
     assert {str(degree) for degree in chord.degrees} == set(row["degrees"].split())
     assert (str(chord.root), str(chord.bass)) == (row["root"], row["bass"])
 
@@ -319,3 +319,28 @@ def test_every_spelling_in_the_table_reads_as_its_row(key: str) -> None:
 def test_no_two_rows_of_the_table_are_one_chord() -> None:
     sets = [frozenset(row.degrees) for row in QUALITIES.values()]
     assert len(set(sets)) == len(sets)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "hint"),
+    [
+        ("Am7/g", "did you mean Am7/G?"),
+        ("C7/bb", "did you mean C7/Bb?"),
+        ("F#(b7)", "did you mean F#7?"),
+        ("Bb(b3)", "did you mean Bbm?"),
+    ],
+)
+def test_the_better_symbol_is_whole(symbol: str, hint: str) -> None:
+    with pytest.raises(ChordSymbolError) as caught:
+        parse_chord(symbol)
+    assert caught.value.hint == hint
+
+
+@pytest.mark.parametrize("text", ["N.C.", "NC", "N.C", "n.c.", "N. C.", " nc "])
+def test_ways_to_write_no_chord(text: str) -> None:
+    assert is_no_chord(text)
+
+
+@pytest.mark.parametrize("text", ["", "C", "N", "no chord", "Ncm"])
+def test_what_does_not_say_no_chord(text: str) -> None:
+    assert not is_no_chord(text)

@@ -19,6 +19,10 @@ from genex.theory import (
 )
 
 
+def voicing(text: str) -> tuple[Pitch, ...]:
+    return tuple(Pitch.parse(word) for word in text.split())
+
+
 # [computed: by exhaustive search] except the last: [published: Tymoczko 2006, supplement, fig. S12]
 @pytest.mark.parametrize(
     ("first", "second", "size"),
@@ -121,3 +125,21 @@ def test_nothing_to_lead_is_refused() -> None:
     with pytest.raises(ValueError, match="at least one voicing"):
         smoothest_path([[pitches("C3")], []])
     assert smoothest_path([]) == []
+
+
+def test_of_equal_ways_the_one_whose_top_voice_moves_least() -> None:
+    # Both candidates move two semitones in all; the second keeps the top voice.
+    here = voicing("C4 E4 G4")
+    top_moves, top_stays = voicing("C4 E4 A4"), voicing("D4 E4 G4")
+    assert movement(here, top_moves) == movement(here, top_stays) == 2
+    assert nearest_voicing(here, [top_moves, top_stays]) == top_stays
+    assert smoothest_path([[here], [top_moves, top_stays]]) == [here, top_stays]
+
+
+def test_costs_of_a_path_add_up() -> None:
+    # Going near first, to B3, costs 1 and then 6; by F4 it is 5 and then no more.
+    first, near, far, last = map(voicing, ("C4", "B3", "F4", "F4"))
+    assert smoothest_path([[first], [near, far], [last]]) == [first, far, last]
+    # Where sums are equal the movements of the top voice add up too and decide: 2 + 0 before 2 + 2.
+    here, both, top = voicing("C4 G4"), voicing("D4 G4"), voicing("C4 A4")
+    assert smoothest_path([[here], [top, both], [here]]) == [here, both, here]

@@ -133,3 +133,39 @@ def test_range_too_narrow_gives_none() -> None:
 def test_unknown_style_names_the_known_ones() -> None:
     with pytest.raises(NotationError, match="drop 2"):
         voicings(parse_chord("C"), "drop 5", 48, 72)
+
+
+# [common practice] all forms in two octaves, worked out by hand
+@pytest.mark.parametrize(
+    ("symbol", "style", "expected"),
+    [
+        # A triad in four voices doubles its lowest tone.
+        ("C", "drop 2", "C3 E3 G3 E4; E3 G3 C4 G4; G3 C4 E4 C5"),
+        ("C", "drop 3", "C3 G3 E4 G4; E3 C4 G4 C5"),
+        ("C", "triad", "C3 E3 G3; E3 G3 C4; G3 C4 E4; C4 E4 G4; E4 G4 C5"),
+        ("Csus4", "triad", "C3 F3 G3; F3 G3 C4; G3 C4 F4; C4 F4 G4; F4 G4 C5"),
+        ("Bm7b5", "power", "B3 F4; B3 F4 B4"),
+    ],
+)
+def test_all_forms_of_a_style(symbol: str, style: str, expected: str) -> None:
+    low = 59 if style == "power" else 48
+    assert listed(symbol, style, low, 72) == expected.split("; ")
+
+
+def test_a_rootless_form_without_a_fifth_has_the_root_for_it() -> None:
+    assert "E3 C4 B4 D5" in listed("Cmaj7no5", "rootless A", 50, 76)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "count", "kept"),
+    [
+        # The third first, then the seventh or sixth, altered tones from the top, extensions.
+        ("G7", 1, "3"),
+        ("Cmaj9", 2, "3 7"),
+        ("C6/9", 2, "3 6"),
+        ("C7(#9,b13)", 3, "3 b7 b13"),
+        ("C13", 5, "1 3 b7 9 13"),
+    ],
+)
+def test_what_a_chord_keeps_first(symbol: str, count: int, kept: str) -> None:
+    assert " ".join(str(d) for d in essential_degrees(parse_chord(symbol), count)) == kept

@@ -3,6 +3,7 @@
 from genex.export.handout.chord_book import book_pdf, book_pngs, chord_pdf, chord_pngs
 from genex.export.handout.document import handout_pdf, handout_pngs
 from genex.export.handout.settings import BLOCKS, Block, BookSettings, HandoutSettings, Paper
+from genex.export.handout.typeset import require_glyphs
 
 __all__ = [
     "BLOCKS",
@@ -16,4 +17,5 @@ __all__ = [
     "chord_pngs",
     "handout_pdf",
     "handout_pngs",
+    "require_glyphs",
 ]

@@ -10,7 +10,7 @@ from typing import Any
 
 from genex.exact import Fraction
 from genex.export.chart_rows import rows_of
-from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of
+from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of, enclosed
 from genex.export.handout.typeset import plain_text
 from genex.export.repeat_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.typography import with_signs
@@ -78,10 +78,7 @@ def _columns(bars: Sequence[ChartBar]) -> int:
 def _rows(section: ChartSection, *, is_repeated: bool) -> list[dict[str, Any]]:
     """Rows of bars; the signs of a section that is played several times in a row are its first
     and last bar's."""
-    bars = list(section.bars)
-    if is_repeated:
-        bars[0] = replace(bars[0], signs=replace(bars[0].signs, opens=True))
-        bars[-1] = replace(bars[-1], signs=replace(bars[-1].signs, closes=True))
+    bars = enclosed(section.bars, opens=is_repeated, closes=is_repeated)
     # Of a section's first bar the chords are named even where they are those of the bar before.
     bars[0] = replace(bars[0], repeats=False)
     return [

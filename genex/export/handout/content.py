@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from genex.exact import Fraction
-from genex.export.choruses import folded
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
@@ -24,10 +23,10 @@ from genex.export.handout.settings import (
 )
 from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.handout.typeset import plain_text
-from genex.export.musicxml import musicxml_text
+from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
-from genex.export.repeat_signs import drawn_repeats
+from genex.export.repeat_signs import line_page
 from genex.export.tab import plain_number
 from genex.export.typography import with_signs
 from genex.fretboard import Shape, chord_shapes
@@ -110,7 +109,7 @@ def key_text(key: Key, phrases: Mapping[str, str]) -> str:
 
 def tempo_text(tempo: TempoMap, meter: Meter) -> str:
     """``♩ = 96``, with a dotted note in compound meters; first and last tempo where it changes."""
-    speeds = [plain_number(change.tempo_bpm / meter.pulse_beats) for change in tempo.changes]
+    speeds = [plain_number(change.pulses(meter)) for change in tempo.changes]
     shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
     return f"{pulse_sign(meter)} = {shown}"
 
@@ -175,20 +174,18 @@ def _lines(
     made = []
     for part in parts:
         alone = replace(score, parts=(part,))
-        shown, _, choruses = folded(alone, part)
-        inside = drawn_repeats(shown.timeline, shown.parts)
-        # A note tells of equal choruses; signs of repetition stand about them if none are inside.
-        document = musicxml_text(shown if inside else alone, show_degrees=True, fold_repeats=True)
+        page = line_page(score.timeline, (part,))
+        document = parts_text(alone, (part,), page.bars, show_degrees=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
-        if inside and "chart" not in settings.blocks:
+        if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
-        if choruses > 1:
-            note.append(phrases["every_chorus_same"].format(count=choruses))
+        if page.times > 1:
+            note.append(phrases["every_chorus_same"].format(count=page.times))
         made.append(
             {
                 "heading": part_heading(part, parts, phrases),
                 "note": " ".join(note),
-                "systems": system_pictures(engrave_lines(document, shown, width)),
+                "systems": system_pictures(engrave_lines(document, alone, page.bars, width)),
             }
         )
     return {"kind": "lines", "parts": made}

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from genex.exact import Fraction
 from genex.export.typography import with_signs
-from genex.score import ChordSpan, Move, Part, Score, Timeline
+from genex.fretboard import HandMove
+from genex.score import ChordSpan, Part, Score, Timeline
 from genex.theory import Chord, Degree
 from genex.units import round_half_up
 
@@ -58,8 +59,8 @@ def hand_sentences(part: Part, timeline: Timeline, words: Mapping[str, str]) -> 
             note=with_signs(str(note.pitch.name)),
         )
         told.append(words["begin"].format(start=start))
-    shifts = [timeline.bar_at(n.onset_beats).number for n, p in fretted if p.move is Move.SHIFT]
-    rolls = [timeline.bar_at(n.onset_beats).number for n, p in fretted if p.move is Move.ROLL]
+    shifts = [timeline.bar_at(n.onset_beats).number for n, p in fretted if p.move is HandMove.SHIFT]
+    rolls = [timeline.bar_at(n.onset_beats).number for n, p in fretted if p.move is HandMove.ROLL]
     told.append(_happens("hand_shifts", shifts, words) if shifts else words["hand_stays"])
     if rolls:
         told.append(_happens("rolls", rolls, words))
@@ -138,7 +139,7 @@ def _name(chord: Chord, degree: Degree) -> str:
 
 def tempo_ladder(score: Score, steps: int) -> list[int]:
     """Whole metronome numbers from three fifths of the tempo to the tempo, evenly spaced."""
-    tempo = score.tempo.changes[0].tempo_bpm / score.timeline.meter.pulse_beats
+    tempo = score.tempo.changes[0].pulses(score.timeline.meter)
     if steps <= 0:
         return []
     if steps == 1:

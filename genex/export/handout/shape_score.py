@@ -5,10 +5,10 @@ from __future__ import annotations
 from genex.exact import Fraction
 from genex.fretboard import Shape, Tuning
 from genex.score import (
+    COMMON_TIME,
     Bar,
     ChordSpan,
     Fretting,
-    Meter,
     Note,
     Part,
     Role,
@@ -20,7 +20,6 @@ from genex.score import (
 from genex.theory import Chord, Key
 
 _EIGHTH = Fraction(1, 2)
-_METER = Meter(4, 4)
 _TEMPO = TempoMap.constant(Fraction(100))
 _JAZZ_GUITAR = 26
 
@@ -31,18 +30,18 @@ def path_score(chord: Chord, shape: Shape, tuning: Tuning) -> Score:
     There is no key signature: every accidental of the chord stands before its note.
     """
     path = shape.path
-    length = (len(path) * _EIGHTH // _METER.bar_beats + 1) * _METER.bar_beats
-    if len(path) * _EIGHTH % _METER.bar_beats == 0:
-        length -= _METER.bar_beats
+    length = (len(path) * _EIGHTH // COMMON_TIME.bar_beats + 1) * COMMON_TIME.bar_beats
+    if len(path) * _EIGHTH % COMMON_TIME.bar_beats == 0:
+        length -= COMMON_TIME.bar_beats
     notes = []
     for index, step in enumerate(path):
         onset = index * _EIGHTH
         duration = length - onset if index == len(path) - 1 else _EIGHTH
         place = Fretting(step.note.string, step.note.fret, step.note.finger)
         notes.append(Note(onset, duration, step.note.pitch, fretting=place, degree=step.note.degree))
-    count = int(length / _METER.bar_beats)
+    count = int(length / COMMON_TIME.bar_beats)
     bars = tuple(
-        Bar(number, number, 1, (number - 1) * _METER.bar_beats, _METER, "")
+        Bar(number, number, 1, (number - 1) * COMMON_TIME.bar_beats, COMMON_TIME, "")
         for number in range(1, count + 1)
     )
     timeline = Timeline(

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from genex.export.engraving import STAFF_SPACE_MM, System, engrave
-from genex.export.repeat_signs import drawn_repeats, page_bars
+from genex.export.repeat_signs import PageBar
 from genex.score import Bar, Score
 
 SYSTEM_BARS = (8, 4, 2, 1)
@@ -34,18 +34,18 @@ Plan = tuple[tuple[int, ...], float]
 """Indices of the bars that begin a system, and the distance of staff lines in millimetres."""
 
 
-def engrave_lines(document: str, score: Score, width_mm: float) -> tuple[Line, ...]:
-    """A document of the score's bars in systems of eight, four, two or one bars, as they hold.
-
-    The document has the repeats that the score's parts allow, as ``musicxml_text`` folds them.
-    """
-    timeline = score.timeline
+def engrave_lines(
+    document: str, score: Score, page: Sequence[PageBar], width_mm: float
+) -> tuple[Line, ...]:
+    """A document of the bars of a page in systems of eight, four, two or one bars, as they hold."""
+    bars = [entry.bar for entry in page]
+    begun = {bar.onset_beats for bar in bars}
+    sections = [span for span in score.timeline.sections if span.onset_beats in begun]
     names = {
         span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
-        for span in timeline.sections
-        if len(timeline.sections) > 1 and span.name.strip()
+        for span in sections
+        if len(sections) > 1 and span.name.strip()
     }
-    bars = bars_on_page(score)
     starts, systems = _first_that_holds(document, _plans(score, bars), width_mm)
     if len(starts) != len(systems):
         return tuple(Line(system) for system in systems)
@@ -74,13 +74,6 @@ def _first_that_holds(
         if len(systems) <= len(starts):
             break
     return starts, systems
-
-
-def bars_on_page(score: Score) -> tuple[Bar, ...]:
-    """The bars that are written where repeats are drawn."""
-    timeline = score.timeline
-    page = page_bars(timeline, drawn_repeats(timeline, score.parts))
-    return tuple(entry.bar for entry in page)
 
 
 def _plans(score: Score, bars: Sequence[Bar]) -> Iterator[Plan]:

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from genex.compose import compose
 from genex.export.musicxml import lead_sheet_text, musicxml_text
-from genex.export.repeat_signs import drawn_repeats, page_bars
+from genex.export.repeat_signs import chart_page, full_page, line_page, signed_page
 from genex.recipe import parse_recipe
-from genex.score import RepeatSpan, Score, Slide
+from genex.score import RepeatSpan, Score, SectionSpan, Slide, TempoChange, TempoMap
 
 from .builders import fretted, lead, timeline
 from .test_musicxml import read, valid
@@ -178,11 +178,11 @@ def test_passes_that_differ_are_written_out(change):
 def test_a_note_tied_into_an_ending_or_slid_into_one_keeps_the_passes_written_out():
     notes = [fretted(0, 6, 3, 3), fretted(6, 2, 3, 5), fretted(8, 6, 3, 3), fretted(14, 2, 3, 8)]
     tied = replace(repeated(), parts=(lead(notes),))
-    assert drawn_repeats(tied.timeline, tied.parts) == ()
+    assert signed_page(tied.timeline, tied.parts) == full_page(tied.timeline)
     slid = [fretted(at, 4, 3, 3) for at in (0, 4, 8)]
     slid.append(fretted(12, 4, 3, 5, slide=Slide(-2, Fraction(1, 4))))
     score = replace(repeated(), parts=(lead(slid),))
-    assert drawn_repeats(score.timeline, score.parts) == ()
+    assert signed_page(score.timeline, score.parts) == full_page(score.timeline)
 
 
 def test_all_parts_of_a_document_have_the_same_bars():
@@ -201,11 +201,80 @@ def test_a_turnaround_that_changes_a_pass_writes_it_out():
     assert len(bar_lines(lead_sheet_text(cut))) == 6
 
 
-def test_equal_choruses_are_one_repeat_and_none_stands_inside_of_it():
+def test_two_signs_never_meet_on_one_bar_line():
     text = lead_sheet_text(composed(ENDINGS, "repeats: 3"))
     assert bar_lines(text)[0] == "|: (1)" and bar_lines(text)[-1] == "(8) :|3"
     assert len(bar_lines(text)) == 8
     assert len(played_chords(text)) == 24
+    assert [w.text for w in valid(text).iter("words")][1:] == ["3x"]
+
+
+def test_endings_stand_inside_of_equal_choruses():
+    chart = "Am | |: Dm7 | G7 | [1. Cmaj7 :| [2. C6 | F7"
+    score = composed(chart, "repeats: 3\nexercise: arpeggio\nparts: exercise")
+    text = lead_sheet_text(score)
+    assert bar_lines(text) == [
+        "|: (1)", "|: (2)", "(3)", "1start (4) 1stop :|", "2start (7) 2discontinue", "(8) :|3",
+    ]  # fmt: skip
+    assert played_chords(text) == ["Am", "Dm7", "G7", "Cmaj7", "Dm7", "G7", "C6", "F7"] * 3
+    line = musicxml_text(score, fold_repeats=True)
+    assert len(bar_lines(line)) == 6
+    assert played(line) == written(score, "exercise")
+
+
+def test_a_section_that_follows_itself_is_printed_once():
+    recipe = (
+        "sections: {A: 'Gm7 | C7', B: 'Fmaj7 | D7'}\nform: A A B A\nexercise: arpeggio\nparts: exercise"
+    )
+    score = compose(parse_recipe(recipe)).score
+    text = lead_sheet_text(score)
+    assert bar_lines(text) == ["|: (1)", "(2) :|2", "(5)", "(6)", "(7)", "(8)"]
+    names = [r.text for r in valid(text).iter("rehearsal")]
+    assert names == ["A", "B", "A"]
+    assert played(musicxml_text(score, fold_repeats=True)) == written(score, "exercise")
+
+
+def test_sections_are_repeats_inside_of_choruses():
+    recipe = "sections: {V: Am, A: 'Gm7 | C7', B: Fmaj7}\nform: V A A A B\nrepeats: 2"
+    text = lead_sheet_text(compose(parse_recipe(recipe)).score)
+    assert bar_lines(text) == ["|: (1)", "|: (2)", "(3) :|3", "(8) :|2"]
+    assert played_chords(text) == ["Am", *["Gm7", "C7"] * 3, "Fmaj7"] * 2
+
+
+def test_sections_of_one_name_with_other_lengths_are_all_printed():
+    recipe = "sections: {A: 'C | F | G', B: Dm}\nform: A A B"
+    made = compose(parse_recipe(recipe)).score.timeline
+    short = SectionSpan(Fraction(0), Fraction(8), "A", 1), SectionSpan(Fraction(8), Fraction(16), "A", 1)
+    uneven = replace(made, sections=(*short, made.sections[2]))
+    assert signed_page(uneven) == full_page(uneven)
+
+
+def test_choruses_at_two_tempos_are_written_out():
+    made = composed("Gm7 | C7", "repeats: 2").timeline
+    assert len(signed_page(made)) == 2
+    tempo = TempoMap((TempoChange(Fraction(0), Fraction(90)), TempoChange(Fraction(8), Fraction(100))))
+    assert signed_page(replace(made, tempo=tempo)) == full_page(made)
+
+
+def test_choruses_behind_an_intro_are_written_out_and_their_repeats_drawn():
+    recipe = "sections: {I: Am, A: 'Am | |: Gm7 | C7 :|x3'}\nintro: I\nform: A\nrepeats: 2"
+    score = compose(parse_recipe(recipe)).score
+    text = lead_sheet_text(score)
+    assert bar_lines(text) == ["(1)", "(2)", "|: (3)", "(4) :|3", "(9)", "|: (10)", "(11) :|3"]
+    assert played_chords(text) == ["Am", *["Am", *["Gm7", "C7"] * 3] * 2]
+
+
+def test_a_chart_and_a_line_tell_choruses_in_words_where_there_are_signs_inside():
+    score = composed("Am | |: Gm7 | C7 :|", "repeats: 3\nexercise: arpeggio\nparts: exercise")
+    for page in (chart_page(score.timeline), line_page(score.timeline, score.parts)):
+        assert page.times == 3 and len(page.inner) == 1
+        assert [(e.bar.number, e.signs.opens, e.signs.closes) for e in page.bars] == [
+            (1, False, False), (2, True, False), (3, False, True),
+        ]  # fmt: skip
+    plain = composed("Am | Gm7", "repeats: 3")
+    assert [e.signs.times for e in line_page(plain.timeline, ()).bars] == [0, 3]
+    assert [e.signs.times for e in chart_page(plain.timeline).bars] == [0, 0]
+    assert chart_page(plain.timeline).times == line_page(plain.timeline, ()).times == 3
 
 
 def test_repeats_are_drawn_where_that_is_shorter_than_a_whole_chorus():
@@ -216,7 +285,7 @@ def test_repeats_are_drawn_where_that_is_shorter_than_a_whole_chorus():
 
 def test_the_bars_on_the_page_are_those_written():
     score = composed("A | B | |: C | [1. D :| [2. E | F".replace("B", "Bb"))
-    page = page_bars(score.timeline, drawn_repeats(score.timeline))
+    page = signed_page(score.timeline)
     names = [str(score.timeline.chord_at(entry.bar.onset_beats).chord) for entry in page]
     assert names == ["A", "Bb", "C", "D", "E", "F"]
 
@@ -243,10 +312,19 @@ def charts(draw):
     return " | ".join(passages)
 
 
-@given(charts(), st.integers(1, 2))
-@settings(max_examples=25, deadline=None)
-def test_any_chart_is_played_as_the_recipe_says(chart, choruses):
-    score = composed(chart, f"key: C\nrepeats: {choruses}\nparts: guide")
+@st.composite
+def forms(draw):
+    """The sections of a recipe, with repeats and endings in them, and the form they make."""
+    names = "ABC"[: draw(st.integers(1, 3))]
+    played_sections = [*names, *draw(st.lists(st.sampled_from(names), max_size=3))]
+    sections = ", ".join(f"{name}: '{draw(charts())}'" for name in names)
+    return f"sections: {{{sections}}}\nform: {' '.join(draw(st.permutations(played_sections)))}"
+
+
+@given(forms(), st.integers(1, 3))
+@settings(max_examples=40, deadline=None)
+def test_any_chart_is_played_as_the_recipe_says(form, choruses):
+    score = compose(parse_recipe(f"{form}\nkey: C\nrepeats: {choruses}\nparts: guide")).score
     text = lead_sheet_text(score)
     valid(text)
     in_force = [

@@ -13,9 +13,7 @@ import pytest
 from genex.errors import InputError
 from genex.export.handout import BookSettings, book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.chord_book import book_data
-from genex.export.handout.shape_score import path_score
 from genex.fretboard import STANDARD, chord_shapes
-from genex.score.checks import require_sound
 from genex.theory import Chord, describe, parse_chord
 
 SYMBOLS = ("Eb13", "Cmaj7", "Cm7", "C7", "Cm7b5", "Bb6")
@@ -122,15 +120,3 @@ def test_single_pages_of_a_chord() -> None:
     assert reader.metadata.title == "B♭7♭9, dominant seventh flat nine"
     images = chord_pngs(parse_chord("Bb7b9"), dots_per_inch=40)
     assert len(images) == 2 and all(image.startswith(b"\x89PNG") for image in images)
-
-
-@pytest.mark.parametrize("symbol", ["C5", "G", "Am7", "Ebmaj7", "F#m7b5", "C13", "B7alt"])
-def test_a_path_is_a_sound_line_of_the_shape_s_notes(symbol: str) -> None:
-    chord = parse_chord(symbol)
-    for shape in chord_shapes(chord, STANDARD):
-        score = path_score(chord, shape, STANDARD)
-        require_sound(score)
-        (part,) = score.parts
-        assert [note.midi for note in part.notes] == [step.note.midi for step in shape.path]
-        assert part.notes[-1].written_end_beats == score.length_beats
-        assert score.length_beats - part.notes[-1].onset_beats <= 4

@@ -1,0 +1,85 @@
+"""What a handout says, as data for the templates."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from genex.export.handout import HandoutSettings, handout_pdf
+from genex.export.handout.content import handout_data
+from genex.fretboard import STANDARD, TUNINGS, chord_shapes
+from genex.score import Score
+from genex.theory import parse_chord
+from tests.export.builders import fretted, lead, small_score, timeline
+from tests.export.handout.sheets import block, empty, pages
+
+
+def test_every_chord_has_its_five_shapes() -> None:
+    chords = block(empty("Gm7 | C7 | Gm7 | Bb/D | Bb"), "shapes")["chords"]
+    assert [chord["symbol"] for chord in chords] == ["Gm7", "C7", "B♭/D"]
+    for chord, symbol in zip(chords, ("Gm7", "C7", "Bb"), strict=True):
+        wanted = chord_shapes(parse_chord(symbol), STANDARD)
+        assert len(chord["shapes"]) == len(wanted) == 5
+        assert [shape["caption"].split()[0] for shape in chord["shapes"]] == [s.form for s in wanted]
+
+
+def test_shapes_of_chosen_chords_only() -> None:
+    chosen = (parse_chord("Am7"),)
+    assert [c["symbol"] for c in block(empty("Gm7 | C7"), "shapes", shapes_for=chosen)["chords"]] == [
+        "Am7"
+    ]
+
+
+def test_the_shape_that_the_exercise_plays_is_marked() -> None:
+    shape = chord_shapes(parse_chord("Gm7"), STANDARD)[2]
+    notes = [
+        fretted(f"{index}/2", "1/2", note.string, note.fret, note.finger)
+        for index, note in enumerate(shape.notes[:8])
+    ]
+    score = Score("T", "swing", timeline("Gm7"), (lead(notes),))
+    (chord,) = block(score, "shapes")["chords"]
+    assert [s["used"] for s in chord["shapes"]] == [False, False, True, False, False]
+
+
+def test_diagrams_are_of_one_scale_and_fit_into_their_cells() -> None:
+    for paper in ("a4", "letter"):
+        chords = block(empty("Gm7 | F7 | Bbmaj7 | C13"), "shapes", paper=paper)["chords"]
+        scales = set()
+        for chord in chords:
+            for shape in chord["shapes"]:
+                picture = shape["picture"]
+                width = float(re.search(r' width="([\d.]+)"', picture["svg"])[1])  # type: ignore[index]
+                scales.add(round(picture["width_mm"] / width, 6))
+                assert picture["width_mm"] - 2 * chord["pull_mm"] <= chord["cell_mm"] + 1e-6
+        assert len(scales) == 1
+
+
+def test_left_handed_diagrams_are_mirrored() -> None:
+    def nut(left_handed: bool) -> float:
+        (chord,) = block(empty("E7"), "shapes", left_handed=left_handed)["chords"]
+        svg = chord["shapes"][0]["picture"]["svg"]
+        width = float(re.search(r' width="([\d.]+)"', svg)[1])  # type: ignore[index]
+        thick = re.search(r'<line x1="([\d.]+)"[^>]*stroke-width="4"', svg)
+        assert thick is not None
+        return float(thick[1]) / width
+
+    assert nut(False) < 0.5 < nut(True)
+
+
+def test_other_instruments_have_their_own_shapes() -> None:
+    text = "\n".join(
+        pages(handout_pdf(empty("Gm7"), HandoutSettings(blocks=("shapes",), tuning=TUNINGS["ukulele"])))
+    )
+    assert "form 1" in text.lower()
+
+
+def test_an_unknown_part_is_refused() -> None:
+    with pytest.raises(KeyError):
+        handout_pdf(small_score(), HandoutSettings(part_names=("nobody",)))
+
+
+def test_the_data_is_plain_json() -> None:
+    data = handout_data(small_score(), HandoutSettings())
+    assert json.loads(json.dumps(data)) == data

@@ -1,0 +1,122 @@
+"""The tree of the tests is that of the rooms, and rooms are entered by their doors."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import genex
+
+HOUSE = Path(genex.__file__).parent
+TESTS = Path(__file__).parent
+
+WITHOUT_TESTS_OF_THEIR_OWN = {
+    # Modules by their path in the house, each with the reason.
+    "export/handout/settings.py": "choices without behaviour",
+    "theory/signs.py": "patterns of chord symbols, which test_symbol.py reads",
+}
+NOT_YET = ("audio", "band", "compose", "lines", "publishing", "readers", "recipe", "")
+"""Rooms (the last one is the house itself) whose tests are not yet held to it module by module."""
+
+OF_MANY_MODULES = {
+    # Tests that hold several modules to one thing.
+    "export/test_capo.py": "a capo on every page",
+    "export/test_no_chords.py": "no N.C. in any file of a piece without chords",
+    "lines/test_against_music21.py": "lines, read by another library",
+    "publishing/test_faults.py": "builds on a disk that fails",
+    "publishing/test_killed.py": "builds that are killed",
+    "recipe/test_mistakes.py": "messages for mistakes",
+    "soundfonts/test_default_soundfont.py": "the soundfont that comes with genex",
+    "band/test_sound.py": "feels, heard",
+    "test_compose.py": "recipes to scores",
+    "test_docs.py": "documents",
+    "test_lines_heard.py": "lines, heard",
+    "test_recipes.py": "the examples",
+    "test_rooms.py": "this",
+}
+
+DOORS = {
+    "theory": {"genex.theory"},
+    "fretboard": {"genex.fretboard"},
+    "score": {"genex.score"},
+    # A format a module, each of which stands for itself: who wants MIDI loads no typesetting.
+    "export": {
+        f"genex.export.{name}"
+        for name in (
+            "captions",
+            "chord_chart",
+            "diagrams",
+            "handout",
+            "midi",
+            "musicxml",
+            "neck_marks",
+            "neck_text",
+            "tab",
+            "typography",
+        )
+    },
+}
+BY_MODULES = {"lines", "compose", "band/groove_files.py"}
+"""Rooms and modules that still reach into others."""
+
+
+def modules() -> Iterator[str]:
+    for path in sorted(HOUSE.rglob("*.py")):
+        if path.name not in ("__init__.py", "__main__.py"):
+            yield path.relative_to(HOUSE).as_posix()
+
+
+def room_of(path: str) -> str:
+    return path.split("/")[0] if "/" in path else ""
+
+
+def test_every_module_has_its_tests_in_the_same_place() -> None:
+    missing = []
+    for module in modules():
+        folder, _, name = module.rpartition("/")
+        if room_of(module) in NOT_YET or module in WITHOUT_TESTS_OF_THEIR_OWN:
+            continue
+        if not (TESTS / folder / f"test_{name}").is_file():
+            missing.append(module)
+    assert missing == []
+
+
+def test_every_test_is_of_a_module_or_of_many_for_a_reason() -> None:
+    known = set(modules())
+    strays = []
+    for path in sorted(TESTS.rglob("test_*.py")):
+        test = path.relative_to(TESTS).as_posix()
+        module = "/".join([*test.split("/")[:-1], path.name.removeprefix("test_")])
+        if module not in known and test not in OF_MANY_MODULES:
+            strays.append(test)
+    assert strays == []
+
+
+def test_the_lists_of_exceptions_name_what_is_there() -> None:
+    assert set(WITHOUT_TESTS_OF_THEIR_OWN) <= set(modules())
+    assert all((TESTS / test).is_file() for test in OF_MANY_MODULES)
+    for module in WITHOUT_TESTS_OF_THEIR_OWN:
+        folder, _, name = module.rpartition("/")
+        assert not (TESTS / folder / f"test_{name}").exists(), module
+
+
+def imported(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            yield node.module
+        elif isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+
+
+def test_other_rooms_come_in_by_the_doors() -> None:
+    through_walls = []
+    for module in modules():
+        here = room_of(module)
+        if here in BY_MODULES or module in BY_MODULES:
+            continue
+        for name in imported(HOUSE / module):
+            room = name.split(".")[1] if name.startswith("genex.") else ""
+            if room in DOORS and room != here and name not in DOORS[room]:
+                through_walls.append(f"{module}: {name}")
+    assert through_walls == []
