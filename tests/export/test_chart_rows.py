@@ -15,7 +15,7 @@ from genex.export.chord_chart import chart_of, chart_svg, chart_text
 from genex.export.repeat_signs import Signs
 from genex.recipe import parse_recipe
 
-from .test_chart import SVG, texts
+from .test_chord_chart import SVG, texts
 from .test_endings import charts, composed
 
 
