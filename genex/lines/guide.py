@@ -59,14 +59,9 @@ def guide_line(timeline: Timeline, guide: GuideLine, player: Player) -> tuple[Pa
     are the limits of the line; where the player loops, the way from the last chord back to the
     first counts too. Raises LineError where no guide tone lies in the range.
     """
-    chords_of(timeline, "take guide tones from")
+    chords = chords_of(timeline, "take guide tones from")
     spans = [span for span in timeline.merged_chords if span.chord is not None]
-    path = guide_voicings(
-        [span.chord for span in spans if span.chord is not None],
-        guide,
-        player,
-        at=_place_names(timeline, spans),
-    )
+    path = guide_voicings(chords, guide, player, at=_place_names(timeline, spans))
     voices = [
         _voice_notes(timeline, spans, [voicing[voice] for voicing in path], guide.rhythm)
         for voice in range(guide.voices)
