@@ -6,7 +6,6 @@ quick and a wrong option is answered at once.
 
 from __future__ import annotations
 
-import gc
 import io
 import json
 import math
@@ -53,12 +52,6 @@ AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 def main() -> None:
     """Entry point: errors become one message on stderr and an exit code."""
-    # A build makes many small values that live to its end: looking for garbage among them less
-    # often saves a twentieth of its time.
-    gc.set_threshold(50_000, 20, 20)
-    # Matrix products of this size are done sooner by one thread; and so a build sounds the same
-    # bit for bit on any number of processors of one kind.
-    os.environ["OPENBLAS_NUM_THREADS"] = "1"
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a sign such as ø shows another one; it is no fault.
         if isinstance(stream, io.TextIOWrapper):
