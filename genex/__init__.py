@@ -8,12 +8,8 @@ Importing this package defines the version and names what there is; all of it is
 use (PEP 562), so that ``import genex`` costs nothing and has no side effect.
 """
 
-from __future__ import annotations
-
-import importlib
-from typing import TYPE_CHECKING, Any
-
 __version__ = "0.2.0"
+TYPE_CHECKING = False  # as typing has it, which is not imported for that
 
 if TYPE_CHECKING:
     from genex.api import (
@@ -28,22 +24,6 @@ if TYPE_CHECKING:
     from genex.errors import GenexError, InputError
     from genex.recipe import Recipe
     from genex.score import Note, Part, Score
-
-_ROOMS = {
-    "genex.api": (
-        "compose_recipe",
-        "lesson_files",
-        "parse_recipe",
-        "read_recipe",
-        "render_score",
-        "write_lesson",
-    ),
-    "genex.compose": ("Composition",),
-    "genex.errors": ("GenexError", "InputError"),
-    "genex.recipe": ("Recipe",),
-    "genex.score": ("Note", "Part", "Score"),
-}
-_ROOM_OF = {name: room for room, names in _ROOMS.items() for name in names}
 
 __all__ = [
     "Composition",
@@ -63,15 +43,31 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
-    """Load what the face hands out when it is first asked for."""
-    room = _ROOM_OF.get(name)
-    if room is None:
+if not TYPE_CHECKING:
+    _ROOMS = {
+        "genex.api": (
+            "compose_recipe",
+            "lesson_files",
+            "parse_recipe",
+            "read_recipe",
+            "render_score",
+            "write_lesson",
+        ),
+        "genex.compose": ("Composition",),
+        "genex.errors": ("GenexError", "InputError"),
+        "genex.recipe": ("Recipe",),
+        "genex.score": ("Note", "Part", "Score"),
+    }
+
+    def __getattr__(name: str):
+        """Load what the face hands out when it is first asked for."""
+        from importlib import import_module
+
+        for room, names in _ROOMS.items():
+            if name in names:
+                globals()[name] = getattr(import_module(room), name)
+                return globals()[name]
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(importlib.import_module(room), name)
-    globals()[name] = value
-    return value
 
-
-def __dir__() -> list[str]:
-    return sorted({*globals(), *__all__})
+    def __dir__() -> list[str]:
+        return sorted({*globals(), *__all__})

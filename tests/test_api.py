@@ -29,14 +29,6 @@ def blas_threads() -> set[int]:
     return {pool["num_threads"] for pool in threadpool_info() if pool["user_api"] == "blas"}
 
 
-def test_importing_genex_imports_nothing_else():
-    code = "import sys; before = set(sys.modules); import genex; print(*set(sys.modules) - before)"
-    shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    loaded = set(shown.stdout.split())
-    assert {name for name in loaded if name.partition(".")[0] == "genex"} == {"genex"}
-    assert not {name.partition(".")[0] for name in loaded} - set(sys.stdlib_module_names) - {"genex"}
-
-
 def test_every_name_of_the_face_is_there_and_named_to_type_checkers():
     assert sorted(face.__all__) == face.__all__
     for name in face.__all__:
