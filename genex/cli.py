@@ -26,8 +26,10 @@ from genex.errors import GenexError
 from genex.lazy import lazy
 
 if TYPE_CHECKING:
+    from genex import docs as pages
     from genex.publishing import answers, jobs, up_to_date
 else:
+    pages = lazy("genex.docs")
     answers = lazy("genex.publishing.answers")
     up_to_date = lazy("genex.publishing.up_to_date")
     jobs = lazy("genex.publishing.jobs")
@@ -137,6 +139,11 @@ class _Progress:
         if self.live:
             print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
             self.width = 0
+
+
+def shows_pages() -> bool:
+    """Whether text goes to a terminal, which can show it set out, and not into a pipe or a file."""
+    return sys.stdout.isatty()
 
 
 def _version(wanted: bool) -> None:
@@ -322,6 +329,35 @@ def tab(
         _print_json(answers.phrase_answer(score))
     else:
         print(answers.phrase_tab(score, width), end="")
+
+
+@app.command()
+def docs(
+    name: Annotated[
+        str | None, typer.Argument(metavar="PAGE", help="The page to show; a list if left away.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the pages of the documentation, or show one."""
+    if name is None:
+        found = [{"name": page.name, "title": page.title} for page in pages.read_pages()]
+        if as_json:
+            _print_json(found)
+            return
+        width = max(len(page["name"]) for page in found)
+        for page in found:
+            print(f"{page['name']:<{width}}  {page['title']}")
+        return
+    shown = pages.read_page(name)
+    if as_json:
+        _print_json({"name": shown.name, "title": shown.title, "text": shown.text})
+    elif shows_pages():
+        from rich.console import Console
+        from rich.markdown import Markdown
+
+        Console().print(Markdown(shown.text))
+    else:
+        print(shown.text, end="")
 
 
 if __name__ == "__main__":

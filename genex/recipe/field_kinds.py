@@ -14,6 +14,7 @@ from pydantic import (
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
 )
+from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
 
@@ -66,8 +67,24 @@ Whole = Annotated[int, BeforeValidator(_no_switch)]
 Number = Annotated[float, BeforeValidator(_no_switch), Field(allow_inf_nan=False)]
 
 
+class _SchemaWords(GenerateJsonSchema):
+    """Limits in the words of JSON Schema.
+
+    pydantic checks the limits of a value that a validator or ``| None`` is wrapped round in steps of
+    their own, and copies its own names of them (``ge``) into the schema, where they mean nothing.
+    """
+
+    def generate_inner(self, schema: Any) -> dict[str, Any]:
+        words = self.ValidationsMapping.numeric
+        return {words.get(name, name): value for name, value in super().generate_inner(schema).items()}
+
+
 class Fields(BaseModel):
     """Base of all groups of fields: unknown names are refused."""
 
     # Built at their first use: most of the groups are parts of others and never used alone.
     model_config = ConfigDict(defer_build=True, extra="forbid", frozen=True)
+
+    @classmethod
+    def model_json_schema(cls, *args: Any, **options: Any) -> dict[str, Any]:
+        return super().model_json_schema(*args, **{"schema_generator": _SchemaWords, **options})
