@@ -357,7 +357,7 @@ def docs(
 
         Console().print(Markdown(shown.text))
     else:
-        print(shown.text, end="")
+        print(shown.plain, end="")
 
 
 if __name__ == "__main__":

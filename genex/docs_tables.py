@@ -58,9 +58,9 @@ _MARKED = re.compile(
 )
 _HEAD = ("field", "meaning", "what may be written", "if left away")
 _NOUNS = {
-    str: ("text", "texts"),
-    int: ("whole number", "whole numbers"),
-    float: ("number", "numbers"),
+    str: ("text", "list of texts"),
+    int: ("whole number", "list of whole numbers"),
+    float: ("number", "list of numbers"),
     Any: ("anything", "anything"),
 }
 
@@ -170,7 +170,8 @@ def _allowed(annotation: Any, metadata: Iterable[Any], *, plural: bool = False) 
         return _allowed(parts[0], [*parts[1:], *metadata], plural=plural)
     if origin in (Union, UnionType):
         given = [part for part in parts if part is not type(None)]
-        return " or ".join(dict.fromkeys(_allowed(part, metadata) for part in given))
+        allowed = list(dict.fromkeys(_allowed(part, metadata) for part in given))
+        return (", or " if any("," in one for one in allowed) else " or ").join(allowed)
     if origin is Literal:
         return _choice(parts, plural=plural)
     if annotation is bool:
@@ -252,7 +253,9 @@ def _fields_table() -> str:
             mark["fields"].split() for mark in marks if mark["name"] == "recipe" and mark["fields"]
         ]
         if fields:
-            rows.append((f"`{name}`", ", ".join(f"`{field}`" for some in fields for field in some)))
+            rows.append(
+                (f"[{name}]({name}.md)", ", ".join(f"`{field}`" for some in fields for field in some))
+            )
     return _rows(("page", "fields"), rows)
 
 

@@ -31,6 +31,7 @@ PAGES = (
 )
 """The pages in reading order."""
 
+_ESCAPED = re.compile(r"\\([|<])")
 _MARK = re.compile(r"^<!--.*?-->\n\n?", re.MULTILINE | re.DOTALL)
 
 
@@ -41,6 +42,11 @@ class Page:
     name: str
     title: str
     text: str
+
+    @property
+    def plain(self) -> str:
+        """The text for reading as it is: bar lines in tables without the sign that Markdown needs."""
+        return _ESCAPED.sub(r"\1", self.text)
 
 
 def read_page(name: str) -> Page:
