@@ -15,6 +15,7 @@ the way to them: ``recipe``, ``recipe.guide``, ``recipe.exercise.calls``, ``seri
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
@@ -211,7 +212,8 @@ def _limits(metadata: Iterable[Any]) -> str:
 
 
 def _list(name: str) -> str:
-    return ", ".join(LISTS[name]) + "."
+    words = ", ".join(LISTS[name])
+    return textwrap.fill(f"{words}.", 100, break_long_words=False, break_on_hyphens=False)
 
 
 def _kinds_table() -> str:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import contextlib
 import doctest
+import inspect
 import io
 import json
 import re
@@ -313,6 +314,22 @@ def test_every_command_and_every_name_for_python_is_told():
         assert re.search(rf"^(## .*\b{name}\b|\$ genex {name}\b)", commands, re.MULTILINE), name
     for name in set(face.__all__) - {"__version__"}:
         assert re.search(rf"`{name}[`(]", python), name
+
+
+def test_the_functions_for_python_have_the_parameters_that_are_told():
+    rows = re.findall(r"^\| `(\w+)\((.*?)\)` \|", read_page("python").text, re.MULTILINE)
+    assert {name for name, _ in rows} == {
+        name for name in face.__all__ if inspect.isfunction(getattr(face, name))
+    }
+    for name, told in rows:
+        parameters = inspect.signature(getattr(face, name)).parameters.values()
+        shown = [
+            one.name
+            + ("…" if one.kind is one.VAR_POSITIONAL else "")
+            + ("" if one.default is one.empty else f"={json.dumps(one.default)}")
+            for one in parameters
+        ]
+        assert told == ", ".join(shown).replace("null", "None").replace("false", "False")
 
 
 # Pages and how they are shown
