@@ -87,13 +87,20 @@ def groups() -> dict[str, type[BaseModel]]:
     return found
 
 
+def exercise_kinds() -> Mapping[str, type[BaseModel]]:
+    """The model of each kind of exercise, in the order in which they are told."""
+    models = _models_in(RecipeFields.model_fields["exercise"].annotation)
+    return {get_args(model.model_fields["kind"].annotation)[0]: model for model in models}
+
+
 def _groups_below(path: str, model: type[BaseModel]) -> dict[str, type[BaseModel]]:
     found = {path: model}
     for name, field in model.model_fields.items():
-        inner = list(_models_in(field.annotation))
-        for one in inner:
-            kind = _kind(one)
-            found |= _groups_below(f"{path}.{name}.{kind}" if kind else f"{path}.{name}", one)
+        if path == "recipe" and name == "exercise":
+            found |= {f"{path}.{name}.{kind}": one for kind, one in exercise_kinds().items()}
+            continue
+        for one in _models_in(field.annotation):
+            found |= _groups_below(f"{path}.{field.alias or name}", one)
     return found
 
 
@@ -106,12 +113,6 @@ def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
             yield from _models_in(part)
 
 
-def _kind(model: type[BaseModel]) -> str | None:
-    """The word that tells a model from others in its place, if there are others."""
-    field = model.model_fields.get("kind")
-    return None if field is None else str(get_args(field.annotation)[0])
-
-
 # Tables
 
 
@@ -119,8 +120,9 @@ def _table(name: str, fields: str | None) -> str:
     if name in _OTHER_TABLES:
         return _OTHER_TABLES[name]()
     model = groups()[name]
-    names = fields.split() if fields else [known for known in model.model_fields if known != "kind"]
-    return _rows(_HEAD, (_row(known, model.model_fields[known]) for known in names))
+    written = {field.alias or name: field for name, field in model.model_fields.items()}
+    names = fields.split() if fields else [name for name in written if name != "kind"]
+    return _rows(_HEAD, (_row(name, written[name]) for name in names))
 
 
 def _rows(head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
@@ -218,8 +220,8 @@ def _list(name: str) -> str:
 
 def _kinds_table() -> str:
     """The kinds of exercise and what each one is."""
-    models = _models_in(RecipeFields.model_fields["exercise"].annotation)
-    return _rows(("kind", "what it is"), ((f"`{_kind(one)}`", _first_words(one)) for one in models))
+    rows = ((f"`{kind}`", _first_words(model)) for kind, model in exercise_kinds().items())
+    return _rows(("kind", "what it is"), rows)
 
 
 def _commands_table() -> str:
