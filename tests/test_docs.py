@@ -37,7 +37,6 @@ from genex.docs_pictures import DRAWN, PICTURES
 from genex.docs_tables import with_tables
 from genex.fretboard import SEQUENCES, TUNINGS
 from genex.lines.drills import INTERVALS
-from genex.publishing.jobs import recipe_schema
 from genex.recipe.fields import OutputName
 
 ROOT = Path(__file__).parents[1]
@@ -168,8 +167,9 @@ def test_every_example_of_python_gives_what_is_shown(path, tmp_path, monkeypatch
 
 # Tables, held by the JSON Schema: nothing of what makes them is used here
 
-SCHEMAS = {"recipe": recipe_schema()["else"], "series": recipe_schema()["then"]}
-DEFINITIONS = recipe_schema()["$defs"]
+PRINTED = json.loads(run("genex schema")[1])
+SCHEMAS = {"recipe": PRINTED["else"], "series": PRINTED["then"]}
+DEFINITIONS = PRINTED["$defs"]
 
 
 def options(field: dict) -> list[dict]:
