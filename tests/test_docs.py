@@ -22,6 +22,7 @@ import shlex
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 from typing import get_args
 
@@ -181,16 +182,23 @@ def options(field: dict) -> list[dict]:
     return [field]
 
 
+def groups_in(field: dict) -> Iterator[dict]:
+    """Every group of fields that a field allows, also in its lists and by names of one's own."""
+    for one in options(field):
+        if "properties" in one:
+            yield one
+        for inner in ("items", "additionalProperties"):
+            if isinstance(one.get(inner), dict):
+                yield from groups_in(one[inner])
+
+
 def schema_groups(path: str, schema: dict) -> dict[str, dict]:
-    """Properties of every group of fields, by the way to it; kinds are told by their ``kind``."""
+    """Every group of fields, by the way to it; kinds are told by their ``kind``."""
     found = {path: schema}
     for name, field in schema["properties"].items():
-        for one in options(field):
-            values = one.get("additionalProperties")
-            inner = [one, *(options(values) if isinstance(values, dict) else ())]
-            for group in (group for group in inner if "properties" in group):
-                kind = group["properties"].get("kind", {}).get("const")
-                found |= schema_groups(f"{path}.{name}.{kind}" if kind else f"{path}.{name}", group)
+        for group in groups_in(field):
+            kind = group["properties"].get("kind", {}).get("const")
+            found |= schema_groups(f"{path}.{name}.{kind}" if kind else f"{path}.{name}", group)
     return found
 
 
