@@ -177,7 +177,7 @@ def options(field: dict) -> list[dict]:
     """Every alternative that a field's schema allows, references followed."""
     if "$ref" in field:
         return options(DEFINITIONS[field["$ref"].rpartition("/")[2]])
-    if "anyOf" in field or "oneOf" in field:
+    if "properties" not in field and ("anyOf" in field or "oneOf" in field):
         return [one for part in field.get("anyOf", field.get("oneOf")) for one in options(part)]
     return [field]
 
