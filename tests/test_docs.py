@@ -260,6 +260,8 @@ def parts_of(field: dict) -> list[dict]:
         found.append(one)
         found += options(one["items"]) if "items" in one else []
         found += options(one["propertyNames"]) if "propertyNames" in one else []
+        values = one.get("additionalProperties")
+        found += options(values) if isinstance(values, dict) else []
     return found
 
 
