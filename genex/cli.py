@@ -6,7 +6,6 @@ quick and a wrong option is answered at once.
 
 from __future__ import annotations
 
-import gc
 import io
 import json
 import math
@@ -27,8 +26,10 @@ from genex.errors import GenexError
 from genex.lazy import lazy
 
 if TYPE_CHECKING:
+    from genex import docs as pages
     from genex.publishing import answers, jobs, up_to_date
 else:
+    pages = lazy("genex.docs")
     answers = lazy("genex.publishing.answers")
     up_to_date = lazy("genex.publishing.up_to_date")
     jobs = lazy("genex.publishing.jobs")
@@ -53,12 +54,6 @@ AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 def main() -> None:
     """Entry point: errors become one message on stderr and an exit code."""
-    # A build makes many small values that live to its end: looking for garbage among them less
-    # often saves a twentieth of its time.
-    gc.set_threshold(50_000, 20, 20)
-    # Matrix products of this size are done sooner by one thread; and so a build sounds the same
-    # bit for bit on any number of processors of one kind.
-    os.environ["OPENBLAS_NUM_THREADS"] = "1"
     for stream in (sys.stdout, sys.stderr):
         # A terminal that cannot show a sign such as ø shows another one; it is no fault.
         if isinstance(stream, io.TextIOWrapper):
@@ -144,6 +139,11 @@ class _Progress:
         if self.live:
             print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
             self.width = 0
+
+
+def shows_pages() -> bool:
+    """Whether text goes to a terminal, which can show it set out, and not into a pipe or a file."""
+    return sys.stdout.isatty()
 
 
 def _version(wanted: bool) -> None:
@@ -333,6 +333,35 @@ def tab(
         _print_json(answers.phrase_answer(score))
     else:
         print(answers.phrase_tab(score, width), end="")
+
+
+@app.command()
+def docs(
+    name: Annotated[
+        str | None, typer.Argument(metavar="PAGE", help="The page to show; a list if left away.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the pages of the documentation, or show one."""
+    if name is None:
+        found = [{"name": page.name, "title": page.title} for page in pages.read_pages()]
+        if as_json:
+            _print_json(found)
+            return
+        width = max(len(page["name"]) for page in found)
+        for page in found:
+            print(f"{page['name']:<{width}}  {page['title']}")
+        return
+    shown = pages.read_page(name)
+    if as_json:
+        _print_json({"name": shown.name, "title": shown.title, "text": shown.text})
+    elif shows_pages():
+        from rich.console import Console
+        from rich.markdown import Markdown
+
+        Console().print(Markdown(shown.text))
+    else:
+        print(shown.plain, end="")
 
 
 if __name__ == "__main__":

@@ -17,6 +17,8 @@ import math
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from genex.audio.one_thread import one_thread
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -43,6 +45,7 @@ _BLOCKS_A_PIECE = 128
 _PEAK_REACH = 16  # input samples on either side of an interpolated one
 
 
+@one_thread()
 def integrated_lufs(sound: Sound, *, loop: bool = False) -> float | None:
     """Integrated (gated) loudness in LUFS; None if nothing lies above the absolute gate.
 
@@ -249,6 +252,7 @@ def k_weighting(rate_hz: int) -> tuple[Any, Any]:
     return np.convolve(shelf_b, [1.0, -2.0, 1.0]), np.convolve(shelf_a, pass_a)
 
 
+@one_thread()
 def true_peak_dbtp(sound: Sound, *, loop: bool = False) -> float | None:
     """Highest absolute value of the sound at four times its rate, in dBTP; None for silence."""
     peak = PeakMeter(sound, loop=loop).highest()

@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import Any
 
 from genex.audio.loudness import PEAK_BLOCK, LoudnessMeter, PeakMeter
+from genex.audio.one_thread import one_thread
 from genex.audio.sound import Sound
 
 TARGET_LUFS = -14.0
@@ -42,6 +43,7 @@ class Measurement:
     limited_db: float
 
 
+@one_thread()
 def master(
     sound: Sound,
     target_lufs: float = TARGET_LUFS,

@@ -9,6 +9,7 @@ from types import TracebackType
 
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
+from genex.audio.one_thread import one_thread
 from genex.audio.room import tail_samples
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_frames
 from genex.audio.store import NoteStore
@@ -53,6 +54,7 @@ class Renderer:
             self._saving = None
         self._soundfont.close()
 
+    @one_thread()
     def loop(self, score: Score, passes: int = 1) -> Sound:
         """The score as a loop: exactly ``passes`` times ``score.length_beats``, tails wrapped.
 
@@ -64,6 +66,7 @@ class Renderer:
         sound = self._loop(score, score.parts)
         return sound if passes == 1 else Sound.of_planes(np.tile(sound.planes, passes), self.rate_hz)
 
+    @one_thread()
     def take(self, score: Score) -> Sound:
         """The score once, with its lead-in before the first bar and its tails ringing out."""
         tracks, bars_end, notes_end = self._take_tracks(score)
@@ -72,6 +75,7 @@ class Renderer:
         end = max(bars_end, audible_frames(sound.planes, _QUIET))
         return Sound.of_planes(sound.planes[:, :end], self.rate_hz)
 
+    @one_thread()
     def stems(self, score: Score) -> dict[str, Sound]:
         """Each part of the loop alone with its share of the room, all of the loop's length.
 
@@ -79,6 +83,7 @@ class Renderer:
         """
         return {part.name: self._loop(score, [part]) for part in score.parts}
 
+    @one_thread()
     def take_stems(self, score: Score) -> dict[str, Sound]:
         """Each part of the take alone, the lead-in under its part's name, all equally long.
 

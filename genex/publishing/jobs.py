@@ -17,7 +17,7 @@ from genex.publishing.maker import Job, prepare, soundfont_path
 from genex.publishing.series_files import SeriesJob, finish_series, folder_names, prepare_series
 from genex.publishing.up_to_date import Request, remember
 from genex.publishing.version_files import Report
-from genex.publishing.workshop import Workshop
+from genex.publishing.workshop import Workshop, seldom_collecting
 from genex.recipe import (
     Recipe,
     Series,
@@ -31,6 +31,7 @@ from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
 
 
+@seldom_collecting()
 def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
     checked, errors = _prepare_all(paths)
@@ -98,7 +99,8 @@ def build_all(
     Yields what was built, in words, as it is done. ``unchanged`` are recipes whose lessons are up
     to date and keep their folders. ``note`` is told what an author should know.
     """
-    checked, errors = _prepare_all(paths)
+    with seldom_collecting():
+        checked, errors = _prepare_all(paths)
     jobs = _lessons(checked)
     with Workshop(jobs, soundfont, report) as workshop:
         errors += _without_faulty(checked, workshop.check())[1]
@@ -122,6 +124,21 @@ def build_all(
                 written += [done] if isinstance(done, Path) else done.paths
                 yield printed[-1]
             remember(Request(path, out, soundfont), _inputs(path, job, soundfont), written, printed)
+
+
+def build_one(
+    job: Job | SeriesJob, out: Path, *, soundfont: Path | None, processes: int
+) -> Iterator[Lesson | Path]:
+    """Build a checked recipe, in at most so many processes; 1 is this one. Raises GenexError.
+
+    Yields its lesson, or the lessons and the files of a series, as they are done.
+    """
+    jobs = _lessons([(out, job)])
+    with Workshop(jobs, soundfont, lambda text: None, most_workers=processes) as workshop:
+        for error in workshop.check().values():
+            raise error
+        lessons = build_lessons(jobs, _folders(job, out), workshop, soundfont=soundfont)
+        yield from _built(job, lessons, out, lambda text: None)
 
 
 def _built(
@@ -184,11 +201,15 @@ def _prepare_all(paths: Sequence[Path]) -> tuple[list[tuple[Path, Job | SeriesJo
     errors: list[GenexError] = []
     for path in dict.fromkeys(paths):
         try:
-            read = read_lessons(path, usual_of_feel)
-            checked.append((path, prepare_series(read) if isinstance(read, Series) else prepare(read)))
+            checked.append((path, prepare_any(read_lessons(path, usual_of_feel))))
         except InputError as error:
             errors.append(error)
     return checked, errors
+
+
+def prepare_any(read: Recipe | Series) -> Job | SeriesJob:
+    """Compose the first version of every lesson. Raises InputError for what cannot be played."""
+    return prepare_series(read) if isinstance(read, Series) else prepare(read)
 
 
 def summary(lesson: Lesson | Path) -> str:

@@ -3,9 +3,9 @@
 from genex.recipe.fields import json_schema
 from genex.recipe.form import Section
 from genex.recipe.recipe import Recipe, Usual, parse_recipe, read_recipe
-from genex.recipe.series import Series, read_lessons
+from genex.recipe.series import Series, parse_lessons, read_lessons
 from genex.recipe.starter import retitled, starter_text
-from genex.recipe.versions import Version
+from genex.recipe.versions import Version, other_version
 
 __all__ = [
     "Recipe",
@@ -14,6 +14,8 @@ __all__ = [
     "Usual",
     "Version",
     "json_schema",
+    "other_version",
+    "parse_lessons",
     "parse_recipe",
     "read_lessons",
     "read_recipe",

@@ -101,7 +101,18 @@ def read_lessons(path: Path, usual_of: UsualOf) -> Recipe | Series:
 
     Raises RecipeError.
     """
-    source = read_source(path)
+    return _read(read_source(path), path, usual_of)
+
+
+def parse_lessons(text: str, file: str, usual_of: UsualOf) -> Recipe | Series:
+    """As ``read_lessons``, from text; ``file`` is its name, and files beside it are looked for there.
+
+    Raises RecipeError.
+    """
+    return _read(parse_source(text, file), Path(file), usual_of)
+
+
+def _read(source: Source, path: Path, usual_of: UsualOf) -> Recipe | Series:
     if _is_series(source):
         return _series_of(source, path, usual_of)
     return recipe_of(source, path.stem, usual_of)

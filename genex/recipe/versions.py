@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from genex.errors import NotationError, RecipeError
+from genex.errors import InputError, NotationError, RecipeError
 from genex.exact import Fraction, decimal
-from genex.recipe.fields import MAX_TEMPOS, LadderFields, RecipeFields
+from genex.recipe.fields import MAX_TEMPO, MAX_TEMPOS, MIN_TEMPO, LadderFields, RecipeFields
 from genex.text.yaml_source import KeyPath, Source
 from genex.theory import CYCLES, Key, key_cycle
 
@@ -53,6 +53,21 @@ def versions_of(
     )
 
 
+def other_version(recipe_key: Key, first: Version, key: str | None, tempo: float | None) -> Version:
+    """A tune in another key or at another tempo; what is not said is as in its ``first`` version.
+
+    Raises InputError for a key that is none or of the other mode, and for a tempo out of range.
+    """
+    if tempo is not None and not MIN_TEMPO <= tempo <= MAX_TEMPO:
+        raise InputError(
+            f"the tempo {tempo:g} is out of range", hint=f"from {MIN_TEMPO} to {MAX_TEMPO} is allowed"
+        )
+    return Version(
+        first.key if key is None else _read_key(key, recipe_key, "write a key such as Bb or G minor"),
+        first.tempo if tempo is None else decimal(tempo),
+    )
+
+
 def _suffix(key: Key, tempo: Fraction, *, several: tuple[bool, bool]) -> str:
     """What sets a version's files apart where there are ``several`` keys or tempos."""
     tonic = str(key.tonic).replace("#", "-sharp")
@@ -78,23 +93,30 @@ def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
     for index, text in enumerate(written):
         path: KeyPath = ("keys",) if isinstance(fields.keys, str) else ("keys", index)
         try:
-            # A bare tonic takes the recipe's own mode: keys: [F, Bb] of a minor tune are minor.
-            is_bare = _BARE_TONIC.fullmatch(text.strip()) is not None
-            keys.append(Key.parse(f"{text} {key.mode}" if is_bare else text))
+            keys.append(_read_key(text, key, f"write key names, or one of: {', '.join(CYCLES)}"))
         except NotationError as error:
-            hint = f"write key names, or one of: {', '.join(CYCLES)}"
-            raise RecipeError(error.message, hint=hint, place=source.place(path)) from None
-        if keys[-1].mode != key.mode:
-            raise RecipeError(
-                f"{keys[-1]} is not a key of the same kind as {key}",
-                hint=f"a {key.mode} tune goes into {key.mode} keys: write {keys[-1].tonic} {key.mode}",
-                place=source.place(path),
-            )
+            raise RecipeError(error.message, hint=error.hint, place=source.place(path)) from None
     if not keys:
         raise RecipeError(
             "'keys' is empty", hint="write [F, Bb] or fourths", place=source.place(("keys",))
         )
     return tuple(dict.fromkeys(keys))
+
+
+def _read_key(text: str, key: Key, hint: str) -> Key:
+    """The key to transpose a tune in ``key`` into. Raises NotationError, with ``hint`` for no key."""
+    # A bare tonic takes the tune's own mode: keys: [F, Bb] of a minor tune are minor.
+    is_bare = _BARE_TONIC.fullmatch(text.strip()) is not None
+    try:
+        found = Key.parse(f"{text} {key.mode}" if is_bare else text)
+    except NotationError as error:
+        raise NotationError(error.message, hint=hint) from None
+    if found.mode != key.mode:
+        raise NotationError(
+            f"{found} is not a key of the same kind as {key}",
+            hint=f"a {key.mode} tune goes into {key.mode} keys: write {found.tonic} {key.mode}",
+        )
+    return found
 
 
 def _tempos(source: Source, fields: RecipeFields, usual: float) -> tuple[Fraction, ...]:
