@@ -9,6 +9,7 @@ from typing import Any
 from genex.band import groove_names
 from genex.build.files import write_file
 from genex.build.fresh import Request, remember
+from genex.build.harmony_table import keys_line
 from genex.build.lesson import Lesson, build_lessons, require_distinct
 from genex.build.maker import Job, prepare, soundfont_path
 from genex.build.series import SeriesJob, finish_series, folder_names, prepare_series
@@ -58,6 +59,7 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "feel": score.feel,
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
+        "keys": keys_line(score.timeline),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
         "notes": notes_on(job),
@@ -221,6 +223,7 @@ def check_line(answer: dict[str, Any]) -> str:
         f"{answer['meter']} in {answer['key']}, {answer['feel']} at {tempo}"
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
+        + f"\n  keys: {answer['keys']}"
     )
 
 

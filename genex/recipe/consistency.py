@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from genex.errors import InputError, RecipeError
+from genex.exact import Fraction
 from genex.fretboard import pattern
 from genex.recipe.exercises import Calls, Drill, Positions, Scales, Sequence, Study, Targets
 from genex.recipe.fields import OutputName, PartName, RecipeFields, SectionFields
 from genex.recipe.form import Section
+from genex.recipe.wishes import PlaceInForm, read_wish
 from genex.score import Meter
 from genex.theory import Chord, Pitch, find_scale, parse_chord
 from genex.yaml_source import KeyPath, Source
@@ -204,6 +206,45 @@ def _scales(facts: Facts, wish: Scales) -> Iterator[RecipeError]:
         yield from _parsed(facts, find_scale, name, "exercise", "scales", symbol)
 
 
+def _scale_wishes(facts: Facts) -> Iterator[RecipeError]:
+    """Scales for chords that are not played, and for places where none begins."""
+    played = list(dict.fromkeys(chord.plain_symbol for chord in facts.chords))
+    for text, name in facts.fields.scales.items():
+        yield from _parsed(facts, find_scale, name, "scales", text)
+        place = PlaceInForm.parse(text)
+        if place is not None:
+            hint = _not_there(facts, place)
+            if hint is not None:
+                said = f"'scales' names {place}, where no chord begins"
+                yield facts.wrong(said, hint, "scales", text, of_key=True)
+            continue
+        chord = yield from _parsed(facts, read_wish, text, "scales", text, of_key=True)
+        if chord is not None and chord.plain_symbol not in played:
+            yield facts.wrong(
+                f"'scales' names {text}, which is not in the chart",
+                f"write one of its chords: {' '.join(played)}",
+                "scales",
+                text,
+                of_key=True,
+            )
+
+
+def _not_there(facts: Facts, place: PlaceInForm) -> str | None:
+    """What to write instead of a place in the form where no chord begins; None where one does."""
+    bars = [bar for section in facts.form for bar in section.bars]
+    if not 1 <= place.bar <= len(bars):
+        return f"write a bar of the form, from 1 to {len(bars)}"
+    beat, beats = Fraction(1), []
+    for _, length in bars[place.bar - 1].chords:
+        beats.append(beat)
+        beat += length / facts.meter.pulse_beats
+    if place.beat in beats:
+        return None
+    return "write " + " or ".join(
+        f"{place.bar}.{float(found):g}" for found in beats if found.denominator == 1
+    )
+
+
 def _outputs(facts: Facts) -> Iterator[RecipeError]:
     """Files that are asked for and could not be made."""
     for index, name in enumerate(facts.fields.outputs or ()):
@@ -322,6 +363,7 @@ _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
     _guide,
     _left_out_study,
     _exercise,
+    _scale_wishes,
     _outputs,
     _shapes_for,
     _audio,

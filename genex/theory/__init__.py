@@ -3,7 +3,15 @@
 from genex.theory.analysis import Analysis, Reading, analyse
 from genex.theory.chord import Chord
 from genex.theory.chord_scales import scales_for
-from genex.theory.key import CYCLES, Key, all_keys, interval_between, key_cycle, transpose_chord
+from genex.theory.key import (
+    CYCLES,
+    Key,
+    all_keys,
+    interval_between,
+    key_cycle,
+    transpose_chord,
+    transpose_key,
+)
 from genex.theory.likely_key import likely_key
 from genex.theory.names import Description, describe
 from genex.theory.numerals import numeral
@@ -52,5 +60,6 @@ __all__ = [
     "smallest_leading",
     "smoothest_path",
     "transpose_chord",
+    "transpose_key",
     "voicings",
 ]

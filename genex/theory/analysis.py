@@ -213,18 +213,24 @@ def _reason(event: Event, role: Role, key: Key, *, is_home: bool) -> str:
     if role.target is not None:
         if event.step != FIFTH_DOWN or event.following is None:
             goal = (key.tonic.pitch_class + role.target) % 12
-            return f"dominant of {degree_numeral(goal, key, _target_kind(event, role))}, which does not follow"
-        return f"dominant of {event.following.symbol}" + (", a minor chord" if role.target_is_minor else "")
+            name = degree_numeral(goal, key, _target_kind(event, role))
+            return f"dominant of {name}, which does not follow"
+        return f"dominant of {event.following.symbol}" + (
+            ", a minor chord" if role.target_is_minor else ""
+        )
     if role.reason:
         return role.reason
-    if is_home:
-        return f"{role.function} of the key" if role.function else "chord of the key"
     degree = (event.root - key.tonic.pitch_class) % 12
-    if degree == 0:
-        return f"tonic of {key}"
-    if event.is_two and degree == 2:
+    of_key = "of the key" if is_home else f"of {key}"
+    if not is_home and event.is_two and degree == 2:
         return f"ii of a ii-V to {key}"
-    return f"{'V' if degree == 7 and event.kind == 'dominant' else role.function} of {key}".strip()
+    name = _NAMED_DEGREES.get(degree)
+    if name is not None and event.kind not in ("half-diminished", "diminished"):
+        return f"{name} {of_key}"
+    return f"chord {of_key}" + (f", as a {role.function}" if role.function else "")
+
+
+_NAMED_DEGREES = {0: "tonic", 5: "subdominant", 7: "dominant"}
 
 
 def _readable(note: NoteName) -> NoteName:

@@ -60,9 +60,7 @@ def scales_for(chord: Chord, key: Key | None = None) -> tuple[Scale, ...]:
     (event,), _ = events_of((Place(chord),), closed=False)
     role = role_in(key.mode, sight_of(event, key.tonic.pitch_class))
     chosen = chosen_scale(chord, role.scale, key, root=event.root)
-    ranked = sorted(
-        fitting, key=lambda scale: (len(scale.degrees) < 7, *_nearness(scale, chord, key))
-    )
+    ranked = sorted(fitting, key=lambda scale: (len(scale.degrees) < 7, *_nearness(scale, chord, key)))
     return (chosen, *(scale for scale in ranked if scale != chosen))
 
 

@@ -12,7 +12,7 @@ spelling changes a reading. The chord scales are those of common practice [commo
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from genex.theory.chord import Chord
@@ -148,7 +148,7 @@ _MINOR_SIXTH_FUNCTION = "subdominant"
 _DARK: frozenset[Mode] = frozenset(("minor", "aeolian", "dorian", "phrygian", "locrian"))
 
 
-@lru_cache(maxsize=None)
+@cache
 def mode_notes(mode: Mode) -> int:
     """The mode's pitch classes as bits, bit 0 the tonic."""
     degrees = Key(NoteName(1), mode).degrees  # on D every mode has a key
@@ -158,9 +158,10 @@ def mode_notes(mode: Mode) -> int:
 def kind_of(chord: Chord) -> str:
     """The kind of a chord by what it can do.
 
-    ``major`` (triads and sixths), ``major seventh``, ``dominant`` (major third, minor seventh), ``augmented`` (triad or major seventh),
-    ``minor``, ``minor seventh``, ``minor sixth``, ``minor major``, ``half-diminished``,
-    ``diminished``, ``suspended`` (a fourth or second for the third), ``open`` (neither).
+    ``major`` (triads and sixths), ``major seventh``, ``dominant`` (major third, minor seventh),
+    ``augmented`` (triad or major seventh), ``minor``, ``minor seventh``, ``minor sixth``,
+    ``minor major``, ``half-diminished``, ``diminished``, ``suspended`` (a fourth or second for the
+    third), ``open`` (neither).
     """
     third, fifth = chord.find(3), chord.find(5)
     minor_seventh = Degree(7, -1) in chord.degrees
@@ -252,21 +253,27 @@ def _in_place(mode: Mode, sight: Sight, role: Role) -> Role:
         cost += _wrong_third(sight, is_minor=mode in _DARK)
         if sight.five_of == "half-diminished" and scale == "mixolydian":
             scale, reason = "phrygian dominant", "V after the ii of the minor key"
-    elif sight.five_of and mode not in ("major", "minor") and sight.kind == "dominant":
-        cost += 0.5
-    elif sight.five_of and sight.kind == "dominant" and role.cost > 0 and sight.degree != 10:
-        cost += 0.5
+    elif sight.five_of and sight.kind == "dominant":
+        # Its own ii before it points to another key than a mode, or than where it is borrowed.
+        cost += _foreign_five(mode, sight, role)
     return role._replace(cost=cost, scale=scale, reason=reason)
+
+
+def _foreign_five(mode: Mode, sight: Sight, role: Role) -> float:
+    """What a V behind its own ii costs where it is not the key's V; the backdoor is at home."""
+    in_a_mode = mode not in ("major", "minor")
+    return 0.5 if in_a_mode or (role.cost > 0 and sight.degree != 10) else 0.0
 
 
 def _wrong_third(sight: Sight, *, is_minor: bool) -> float:
     """What it costs that the tonic after a V has the other third; a ii that follows is no tonic."""
     if sight.step != FIFTH_DOWN or sight.to_two:
         return 0.0
-    return 0.5 if is_dark(sight.to_kind) != is_minor and sight.to_kind not in ("suspended", "open", "dominant") else 0.0
+    goes_elsewhere = sight.to_kind in ("suspended", "open", "dominant")
+    return 0.5 if is_dark(sight.to_kind) != is_minor and not goes_elsewhere else 0.0
 
 
-@lru_cache(maxsize=None)
+@cache
 def _function(mode: Mode, degree: int) -> str:
     """Tonic, subdominant or dominant, by the degree of the scale; empty for a foreign root."""
     degrees = [d.semitones for d in Key(NoteName(1), mode).degrees]
@@ -287,7 +294,7 @@ def _row(plain: Mode, sight: Sight) -> Role | None:
     return None
 
 
-@lru_cache(maxsize=None)
+@cache
 def _rows(plain: Mode) -> tuple[tuple[frozenset[int], frozenset[str], int | None, Role], ...]:
     found = []
     for line in _BORROWED[plain].strip().splitlines():

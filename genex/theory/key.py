@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cache, cached_property
 from typing import Literal
 
 from genex.errors import NotationError
@@ -169,7 +169,7 @@ def all_keys() -> tuple[Key, ...]:
     return tuple(key for mode in modes for key in _keys_of(mode))
 
 
-@lru_cache(maxsize=None)
+@cache
 def _keys_of(mode: Mode) -> tuple[Key, ...]:
     """The fifteen keys of a mode, from seven flats to seven sharps."""
     # F C G D A E B: each a fifth above the last, with flats, without, with sharps.
@@ -223,6 +223,11 @@ def transpose_chord(chord: Chord, source: Key, target: Key) -> Chord:
         plain = Pitch.from_midi(moved.root.pitch_class, flats=moved.root.alter < 0).name
         moved = moved.transpose(_respelling(moved.root, plain))
     return moved
+
+
+def transpose_key(key: Key, source: Key, target: Key) -> Key:
+    """A key passed through in ``source`` moved to ``target``, with at most seven signs."""
+    return spelled_key(key.tonic.transpose(interval_between(source, target)), key.mode)
 
 
 def _respelling(name: NoteName, plain: NoteName) -> Interval:

@@ -29,7 +29,7 @@ HOME_TONIC = 15
 """What it costs to hear the tonic of the home key as another key's chord."""
 DOMINANT_TONIC = 80
 """What it costs that a key passed through has a dominant seventh for its tonic."""
-TORN_FROM_TWO, TORN_FROM_FIVE = 80, 50
+TORN_FROM_TWO, TORN_FROM_FIVE, TORN_FROM_TONIC = 80, 50, 40
 BACK_HOME = 10
 
 
@@ -176,7 +176,10 @@ class Search:
     def _leaving(self, index: int) -> tuple[int, ...]:
         event = self.events[index]
         if event.five_of:
-            return (TORN_FROM_TWO,) * len(self.states)
+            # A tonic that turns into a ii of no great weight may stay where it arrived.
+            is_home_five = (event.root - self.homes[index].tonic) % 12 == 7
+            torn = TORN_FROM_TWO if is_home_five or not event.two_arrives else TORN_FROM_TONIC
+            return (torn,) * len(self.states)
         if event.before is None or event.kind == "dominant":
             return self._none
         before, kind = event.before
@@ -200,11 +203,11 @@ class Search:
 
     def cost(self, way: Sequence[State]) -> int:
         """The cost of a reading: one state an event."""
-        total = sum(
-            row[self._index[state]] for row, state in zip(self.in_key, way, strict=True)
-        )
+        total = sum(row[self._index[state]] for row, state in zip(self.in_key, way, strict=True))
         total += sum(self.step(index, way[index - 1], way[index]) for index in range(1, len(way)))
-        return total + (self.step(0, way[-1], way[0]) if self.closed else self.entering[0][self._index[way[0]]])
+        return total + (
+            self.step(0, way[-1], way[0]) if self.closed else self.entering[0][self._index[way[0]]]
+        )
 
     def best(self) -> tuple[State, ...]:
         """The cheapest reading, one state an event; of equal ones the one that is home first."""
@@ -290,7 +293,9 @@ class Search:
             ]
         else:
             costs = [cost + self.entering[0][start] for cost in costs]
-        at = min(range(len(costs)), key=lambda state: (costs[state], self.states[state] != self.homes[-1]))
+        at = min(
+            range(len(costs)), key=lambda state: (costs[state], self.states[state] != self.homes[-1])
+        )
         total = costs[at]
         way = [at]
         for origin in reversed(came):

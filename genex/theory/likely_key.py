@@ -88,9 +88,7 @@ def _shown(events: Sequence[Event], state: State) -> int | None:
 
 def _is_lonely(events: Sequence[Event], state: State) -> bool:
     """Whether a minor key has nothing of its own in the chart but a minor seventh on its tonic."""
-    own = [
-        event for event in events if role_in(state.mode, sight_of(event, state.tonic)).cost < _NEAR
-    ]
+    own = [event for event in events if role_in(state.mode, sight_of(event, state.tonic)).cost < _NEAR]
     return all(event.root == state.tonic and event.kind == "minor seventh" for event in own)
 
 

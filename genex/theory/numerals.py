@@ -46,9 +46,7 @@ def secondary_numeral(chord: Chord, target: int, key: Key, *, to_kind: str) -> s
     return f"{head}/{degree_numeral(target, key, to_kind)}"
 
 
-def degree_numeral(
-    pitch_class: int, key: Key, kind: str, *, spelled: NoteName | None = None
-) -> str:
+def degree_numeral(pitch_class: int, key: Key, kind: str, *, spelled: NoteName | None = None) -> str:
     """The numeral of a degree without a suffix, in the case of a kind of chord."""
     semitones = (pitch_class - key.tonic.pitch_class) % 12
     names = _SHARP if kind in _RAISING and not _is_flat(spelled, semitones, key) else _FLAT

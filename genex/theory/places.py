@@ -39,6 +39,7 @@ class Event:
     root     pitch class that it works on: the root, or the bass of F/G, which is a G9sus
     notes    its pitch classes as bits, a slash bass among them
     before   root and kind of the chord before, None where there is none
+    two_arrives  whether the ii that it follows as V came as the goal of a dominant
     For ``kind``, ``step``, ``to_kind``, ``to_two``, ``is_two``, ``five_of`` see ``Sight``.
     """
 
@@ -55,8 +56,13 @@ class Event:
     to_two: bool = False
     is_two: bool = False
     five_of: str = ""
+    two_arrives: bool = False
     altered: bool = False
     following: Chord | None = None
+
+
+_SUSPENDED_OVER = {2: ("major", "major seventh"), 5: ("minor", "minor seventh")}
+"""Semitones from root to bass -> kinds of chords that are the bass's suspended dominant."""
 
 
 @lru_cache(maxsize=4096)
@@ -71,7 +77,7 @@ def sound_of(chord: Chord) -> tuple[int, str, int, bool]:
     bits = sum(1 << note for note in notes)
     root, kind = chord.root.pitch_class, kind_of(chord)
     above = (chord.bass.pitch_class - root) % 12
-    if above == 2 and kind in ("major", "major seventh") or above == 5 and kind in ("minor", "minor seventh"):
+    if kind in _SUSPENDED_OVER.get(above, ()):
         return chord.bass.pitch_class, "suspended", bits, False
     if above == 10 and chord.find(7) is None:
         kind = {"major": "dominant", "minor": "minor seventh", "diminished": "half-diminished"}.get(
@@ -122,10 +128,10 @@ def _joined(found: Sequence[tuple[Place, Fraction]], *, closed: bool) -> tuple[E
     kinds = [kind for _, kind, _, _ in sounds]
     for index in range(len(chords) if closed else len(chords) - 1):
         # A chord that turns minor on its own root goes nowhere yet, unless it turns to a ii.
-        after = (index + 1) % len(chords)
-        onward = following[after]
-        if sounds[after][0] == sounds[index][0] and kinds[after] in MINOR_KINDS:
-            is_two = onward is not None and steps[after] == FIFTH_DOWN and kinds[onward] == "dominant"
+        beside = (index + 1) % len(chords)
+        onward = following[beside]
+        if sounds[beside][0] == sounds[index][0] and kinds[beside] in MINOR_KINDS:
+            is_two = onward is not None and steps[beside] == FIFTH_DOWN and kinds[onward] == "dominant"
             steps[index] = steps[index] if is_two or kinds[index] in MINOR_KINDS else 0
     twos = [
         after is not None
@@ -152,11 +158,23 @@ def _joined(found: Sequence[tuple[Place, Fraction]], *, closed: bool) -> tuple[E
                 to_two=after is not None and twos[after],
                 is_two=twos[index],
                 five_of=kinds[earlier] if earlier is not None and is_five else "",
+                two_arrives=earlier is not None and is_five and _is_arrival(earlier, before, sounds),
                 altered=altered,
                 following=None if after is None else chords[after],
             )
         )  # fmt: skip
     return tuple(events)
+
+
+def _is_arrival(
+    index: int, before: Sequence[int | None], sounds: Sequence[tuple[int, str, int, bool]]
+) -> bool:
+    """Whether a chord is the goal of a dominant a fifth above it."""
+    earlier = before[index]
+    if earlier is None:
+        return False
+    root, kind, _, _ = sounds[earlier]
+    return kind == "dominant" and (root - sounds[index][0]) % 12 == 7
 
 
 def _is_five(chord: Chord, kind: str) -> bool:
@@ -175,9 +193,7 @@ def _neighbours(sounds: Sequence[tuple[int, str, int, bool]], *, closed: bool) -
         here = index % count
         if after is not None and sounds[after][0] == sounds[here][0]:
             after = found[after]
-        if index < count:
-            found[here] = after
-        elif found[here] is None:
+        if index < count or found[here] is None:
             found[here] = after
         after = here
     return found

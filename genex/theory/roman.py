@@ -80,7 +80,9 @@ def chord_from_numeral(text: str, key: Key) -> Chord:
 
     Raises NotationError.
     """
-    return _chord(_plain(text), text, _Home(key.tonic, "minor" if key.mode in ("minor", "aeolian") else "major"))
+    return _chord(
+        _plain(text), text, _Home(key.tonic, "minor" if key.mode in ("minor", "aeolian") else "major")
+    )
 
 
 def join_numbers(entries: list[str]) -> list[str]:
