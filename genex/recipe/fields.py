@@ -170,7 +170,8 @@ class RecipeFields(Fields):
         default=None, max_length=300, description="Name of the lesson; the file's name if left away."
     )
     key: Text | None = Field(
-        default=None, description="Key, such as F, G minor or D dorian; taken from the chords if left away."
+        default=None,
+        description="Key, such as F, G minor or D dorian; taken from the chords if left away.",
     )
     scales: dict[Text, Text] = Field(
         default={},

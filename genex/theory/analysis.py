@@ -16,7 +16,7 @@ from functools import cached_property
 from genex.errors import ChordSymbolError
 from genex.theory.chord import Chord
 from genex.theory.chord_scales import chosen_scale
-from genex.theory.functions import FIFTH_DOWN, Role, role_in
+from genex.theory.functions import FIFTH_DOWN, SEMITONE_DOWN, Role, role_in
 from genex.theory.key import Key, simplest_key
 from genex.theory.key_search import Search, State, state_of
 from genex.theory.likely_key import key_of_events
@@ -182,7 +182,7 @@ class _Reader:
         if wanted not in ("", scale.name) and event.root == event.chord.root.pitch_class:
             reason = f"{reason}; the symbol decides"
         if role.target is None:
-            text = numeral(event.chord, key)
+            text = numeral(event.chord, key, falls=event.step == SEMITONE_DOWN)
         else:
             kind = _target_kind(event, role)
             text = secondary_numeral(event.chord, (state.tonic + role.target) % 12, key, to_kind=kind)

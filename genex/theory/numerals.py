@@ -15,7 +15,6 @@ import re
 from genex.theory.chord import Chord
 from genex.theory.functions import is_dark, kind_of
 from genex.theory.key import Key
-from genex.theory.pitch import Degree, NoteName
 
 _NAMES = ("I", "II", "III", "IV", "V", "VI", "VII")
 _FLAT = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
@@ -33,10 +32,13 @@ _RAISING = frozenset(("half-diminished", "diminished"))
 """Kinds whose chromatic roots are written as raised degrees: #iv°7 and not bv°7."""
 
 
-def numeral(chord: Chord, key: Key) -> str:
-    """The Roman numeral of a chord in a key, by sound: Gb7 and F#7 are the same degree."""
-    kind = kind_of(chord)
-    head = degree_numeral(chord.root.pitch_class, key, kind, spelled=chord.root)
+def numeral(chord: Chord, key: Key, *, falls: bool = False) -> str:
+    """The Roman numeral of a chord in a key, by sound: Gb7 and F#7 are the same degree.
+
+    A diminished chord stands on a raised degree, or on a lowered one where its root ``falls`` by a
+    semitone: C#dim7 before Dm7 is #i°7, Ebdim7 before Dm7 biii°7.
+    """
+    head = degree_numeral(chord.root.pitch_class, key, kind_of(chord), falls=falls)
     return head + _suffix(chord) if not chord.has_slash else _with_bass(chord, head, key)
 
 
@@ -46,24 +48,17 @@ def secondary_numeral(chord: Chord, target: int, key: Key, *, to_kind: str) -> s
     return f"{head}/{degree_numeral(target, key, to_kind)}"
 
 
-def degree_numeral(pitch_class: int, key: Key, kind: str, *, spelled: NoteName | None = None) -> str:
+def degree_numeral(pitch_class: int, key: Key, kind: str, *, falls: bool = False) -> str:
     """The numeral of a degree without a suffix, in the case of a kind of chord."""
     semitones = (pitch_class - key.tonic.pitch_class) % 12
-    names = _SHARP if kind in _RAISING and not _is_flat(spelled, semitones, key) else _FLAT
-    name = names[semitones]
+    is_raised = kind in _RAISING and not (falls and kind == "diminished")
+    name = (_SHARP if is_raised else _FLAT)[semitones]
     lower = is_dark(kind)
     if key.mode in ("minor", "aeolian"):
         name = (_IN_MINOR_LOWER if lower else _IN_MINOR).get(name, name)
     sign, number = name[:-1], int(name[-1])
     text = _NAMES[number - 1]
     return sign + (text.lower() if lower else text)
-
-
-def _is_flat(spelled: NoteName | None, semitones: int, key: Key) -> bool:
-    """Whether the chart spells a chromatic root as a lowered degree."""
-    if spelled is None or semitones in (0, 5, 7):
-        return False
-    return spelled == key.tonic.degree(Degree.parse(_FLAT[semitones]))
 
 
 def _suffix(chord: Chord) -> str:
@@ -87,7 +82,7 @@ def _figures(chord: Chord) -> str | None:
     """The figures of an inversion, where the chord is a plain triad or seventh over its own tone."""
     degree = chord.degree_of(chord.bass.pitch_class)
     sign, has_seventh = _FIGURED.get(chord.quality, (None, False))
-    if degree is None and chord.quality == "m" and _is_seventh(chord):
+    if degree is None and chord.quality in ("", "m") and _is_seventh(chord):
         return "42"
     figure = None if degree is None else _FIGURES[has_seventh].get(degree.number)
     return None if sign is None or figure is None else sign + figure
@@ -100,7 +95,8 @@ def _is_seventh(chord: Chord) -> bool:
 
 def _with_bass(chord: Chord, head: str, key: Key) -> str:
     figures = _figures(chord)
-    if figures is not None:
+    # I42 would have the key's own seventh in the bass: C/Bb in C is I/b7.
+    if figures is not None and not (chord.quality == "" and _is_seventh(chord)):
         return head + figures
     semitones = (chord.bass.pitch_class - key.tonic.pitch_class) % 12
     name = _FLAT[semitones]
