@@ -33,6 +33,7 @@ class Sight(NamedTuple):
     degree    semitones from the tonic to the root
     kind      see ``kind_of``
     notes     its pitch classes as bits, bit 0 the tonic
+    bass      a bass that is none of them, as a bit; 0 where there is none
     step      semitones from its root up to the next root, 0 where no other follows
     to_kind   kind of the chord that it moves to
     to_two    whether that chord is the second of a ii-V
@@ -52,6 +53,7 @@ class Sight(NamedTuple):
     five_of: str = ""
     blues: bool = False
     altered: bool = False
+    bass: int = 0
 
 
 class Role(NamedTuple):
@@ -209,6 +211,8 @@ def role_in(mode: Mode, sight: Sight) -> Role:
     row = _row(plain, sight)
     applied = _applied(sight, is_minor)
     if row is not None and (applied is None or row.cost <= applied.cost):
+        if mode not in ("major", "minor"):
+            row = row._replace(cost=row.cost + 0.2)  # what is borrowed is borrowed by the plain key
         return _in_place(mode, sight, row)
     if applied is not None:
         return applied
@@ -225,12 +229,16 @@ def role_in(mode: Mode, sight: Sight) -> Role:
 
 def _own_chord(mode: Mode, sight: Sight) -> Role | None:
     """The role of a chord that the mode's own scale holds."""
-    if sight.notes & ~mode_notes(mode):
+    own = mode_notes(mode)
+    if sight.notes & ~own:
         return None
+    over_passing_bass = bool(sight.bass & ~own)
     scale = _SCALE_AT[(sight.degree + _PARENT[mode]) % 12]
     function = _function(mode, sight.degree)
     if mode in _DARK and sight.degree == 7 and sight.kind in ("suspended", "open"):
         scale = "phrygian dominant" if mode in ("minor", "aeolian") else scale
+    if over_passing_bass:
+        return Role(0.2, scale, function, "over a passing bass")
     return Role(0.0, scale, function, "")
 
 

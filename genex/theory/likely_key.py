@@ -12,7 +12,7 @@ from genex.theory.pitch import NoteName
 from genex.theory.places import Event, Place, events_of, is_blues, sight_of
 
 _MODES: dict[Mode, int] = {
-    "major": 0, "minor": 0, "mixolydian": 30, "dorian": 30, "phrygian": 35, "lydian": 35,
+    "major": 0, "minor": 0, "mixolydian": 35, "dorian": 30, "phrygian": 35, "lydian": 35,
 }  # fmt: skip
 """Modes that a chart may be in without saying so, and what each costs beforehand, in hundredths."""
 
@@ -21,10 +21,10 @@ _NEAR = 0.3
 _TRIED = 6
 """Of all keys so many are read through: those that are cheapest if the chart never left them."""
 
-NOT_FIRST, NOT_LAST, NOWHERE = 45, 35, 40
+NOT_FIRST, NOT_LAST, NOWHERE = 60, 45, 40
 """What it costs that a chart does not begin on the tonic, end there, or have it at all."""
 FOREIGN_TWO_FIVE = 60
-"""What it costs that no ii-V of the chart is the key's own."""
+"""What it costs that no ii-V of the chart is the key's own; half where it begins and ends at home."""
 LONELY_MINOR = 50
 """What it costs a minor key that a minor seventh is all its harmony: such a vamp is dorian."""
 
@@ -80,7 +80,7 @@ def _shown(events: Sequence[Event], state: State) -> int | None:
     cost = (0 if first else NOT_FIRST) + (0 if last else NOT_LAST) + (0 if tonics else NOWHERE)
     twos = [event for event in events if event.is_two]
     if twos and not any(_owns(event, state) for event in twos):
-        cost += FOREIGN_TWO_FIVE
+        cost += FOREIGN_TWO_FIVE // 2 if first and last else FOREIGN_TWO_FIVE
     if state.mode == "minor" and first and _is_lonely(events, state):
         cost += LONELY_MINOR
     return cost
@@ -106,7 +106,7 @@ def _owns(two: Event, state: State) -> bool:
     """Whether a ii, its V behind it, is the second degree of a major or minor key."""
     if (two.root - state.tonic) % 12 != 2 or state.mode not in ("major", "minor"):
         return False
-    return (two.kind == "half-diminished") == (state.mode == "minor")
+    return state.mode == "major" or two.kind == "half-diminished"
 
 
 def _spelled(state: State, events: Sequence[Event]) -> Key:

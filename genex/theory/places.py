@@ -37,7 +37,8 @@ class Event:
     """A chord for as long as it stays, with what its neighbours say of it.
 
     root     pitch class that it works on: the root, or the bass of F/G, which is a G9sus
-    notes    its pitch classes as bits, a slash bass among them
+    notes    its pitch classes as bits
+    bass     a slash bass that is none of them, as a bit; 0 where there is none
     before   root and kind of the chord before, None where there is none
     two_arrives  whether the ii that it follows as V came as the goal of a dominant
     For ``kind``, ``step``, ``to_kind``, ``to_two``, ``is_two``, ``five_of`` see ``Sight``.
@@ -58,6 +59,7 @@ class Event:
     five_of: str = ""
     two_arrives: bool = False
     altered: bool = False
+    bass: int = 0
     following: Chord | None = None
 
 
@@ -73,10 +75,11 @@ def sound_of(chord: Chord) -> tuple[int, str, int, bool]:
     over the note a tone above its root, or a minor one over the fourth, is the bass's suspended
     dominant (F/G and Dm7/G are G9sus) [common practice].
     """
-    notes = {note.pitch_class for note in chord.notes_with_bass}
-    bits = sum(1 << note for note in notes)
+    bits = sum(1 << note for note in chord.pitch_classes)
     root, kind = chord.root.pitch_class, kind_of(chord)
     above = (chord.bass.pitch_class - root) % 12
+    if above in (10, 11) and chord.find(7) is None:
+        bits |= 1 << chord.bass.pitch_class
     if kind in _SUSPENDED_OVER.get(above, ()):
         return chord.bass.pitch_class, "suspended", bits, False
     if above == 10 and chord.find(7) is None:
@@ -160,6 +163,7 @@ def _joined(found: Sequence[tuple[Place, Fraction]], *, closed: bool) -> tuple[E
                 five_of=kinds[earlier] if earlier is not None and is_five else "",
                 two_arrives=earlier is not None and is_five and _is_arrival(earlier, before, sounds),
                 altered=altered,
+                bass=1 << chords[index].bass.pitch_class & ~notes,
                 following=None if after is None else chords[after],
             )
         )  # fmt: skip
@@ -201,7 +205,7 @@ def _neighbours(sounds: Sequence[tuple[int, str, int, bool]], *, closed: bool) -
 
 def sight_of(event: Event, tonic: int, *, blues: bool = False) -> Sight:
     """An event seen from a tonic (pitch class)."""
-    notes = event.notes
+    notes, bass = event.notes, event.bass
     return Sight(
         (event.root - tonic) % 12,
         event.kind,
@@ -213,6 +217,7 @@ def sight_of(event: Event, tonic: int, *, blues: bool = False) -> Sight:
         event.five_of,
         blues,
         event.altered,
+        (bass >> tonic | bass << (12 - tonic)) & 0xFFF,
     )
 
 
