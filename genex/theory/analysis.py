@@ -213,8 +213,8 @@ def _reason(event: Event, role: Role, key: Key, *, is_home: bool) -> str:
     if role.target is not None:
         if event.step != FIFTH_DOWN or event.following is None:
             goal = (key.tonic.pitch_class + role.target) % 12
-            name = degree_numeral(goal, key, _target_kind(event, role))
-            return f"dominant of {name}, which does not follow"
+            target = degree_numeral(goal, key, _target_kind(event, role))
+            return f"dominant of {target}, which does not follow"
         return f"dominant of {event.following.symbol}" + (
             ", a minor chord" if role.target_is_minor else ""
         )
@@ -227,7 +227,7 @@ def _reason(event: Event, role: Role, key: Key, *, is_home: bool) -> str:
     name = _NAMED_DEGREES.get(degree)
     if name is not None and event.kind not in ("half-diminished", "diminished"):
         return f"{name} {of_key}"
-    return f"chord {of_key}" + (f", as a {role.function}" if role.function else "")
+    return f"chord {of_key}" + (f", {role.function} function" if role.function else "")
 
 
 _NAMED_DEGREES = {0: "tonic", 5: "subdominant", 7: "dominant"}

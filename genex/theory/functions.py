@@ -210,6 +210,8 @@ def role_in(mode: Mode, sight: Sight) -> Role:
             return found._replace(cost=0.3, reason=f"borrowed from the {plain} key")
     row = _row(plain, sight)
     applied = _applied(sight, is_minor)
+    if row is None and _slides_down(mode, sight):
+        return Role(0.5, "lydian dominant", "dominant", "tritone substitute, a semitone above the next")
     if row is not None and (applied is None or row.cost <= applied.cost):
         if mode not in ("major", "minor"):
             row = row._replace(cost=row.cost + 0.2)  # what is borrowed is borrowed by the plain key
@@ -222,9 +224,21 @@ def role_in(mode: Mode, sight: Sight) -> Role:
     if sight.kind in MINOR_KINDS and _holds(mode, _turned(0b1001, sight.degree)):
         # On a degree of the key, with its third: near, unless it is another key's ii.
         cost = 0.9
+        own_fifth = sight.kind != "minor seventh" or _holds(mode, _turned(1 << 7, sight.degree))
+        if not own_fifth:
+            return Role(cost + (0.6 if sight.is_two else 0.0), *_FOREIGN_FIFTH)
         scale = _SCALE_AT.get((sight.degree + _PARENT[mode]) % 12, scale)
         reason = "on a degree of the key"
     return Role(cost + (0.6 if sight.is_two else 0.0), scale, _function(mode, sight.degree), reason)
+
+
+_FOREIGN_FIFTH = "dorian", "", "a minor seventh with a fifth that the key lacks: dorian"
+
+
+def _slides_down(mode: Mode, sight: Sight) -> bool:
+    """Whether a dominant on a root that the key lacks leads down a semitone."""
+    is_foreign = not _holds(mode, 1 << sight.degree)
+    return sight.kind == "dominant" and sight.step == SEMITONE_DOWN and is_foreign
 
 
 def _own_chord(mode: Mode, sight: Sight) -> Role | None:
@@ -269,6 +283,8 @@ def _in_place(mode: Mode, sight: Sight, role: Role) -> Role:
 
 def _foreign_five(mode: Mode, sight: Sight, role: Role) -> float:
     """What a V behind its own ii costs where it is not the key's V; the backdoor is at home."""
+    if mode in _DARK and sight.degree == 5 and sight.five_of != "half-diminished":
+        return 0.0  # a vamp of i and IV7
     in_a_mode = mode not in ("major", "minor")
     return 0.5 if in_a_mode or (role.cost > 0 and sight.degree != 10) else 0.0
 
@@ -296,26 +312,25 @@ def _function(mode: Mode, degree: int) -> str:
 def _row(plain: Mode, sight: Sight) -> Role | None:
     """The row of the table for a chord."""
     following = (sight.degree + sight.step) % 12 if sight.step else None
-    for degrees, kinds, to, role in _rows(plain):
-        if sight.degree in degrees and sight.kind in kinds and to in (None, following):
+    for to, role in _rows(plain).get((sight.degree, sight.kind), ()):
+        if to is None or to == following:
             return role
     return None
 
 
 @cache
-def _rows(plain: Mode) -> tuple[tuple[frozenset[int], frozenset[str], int | None, Role], ...]:
-    found = []
+def _rows(plain: Mode) -> dict[tuple[int, str], list[tuple[int | None, Role]]]:
+    """The table by degree (semitones) and kind: the next root wanted, or None, and the role."""
+    found: dict[tuple[int, str], list[tuple[int | None, Role]]] = {}
     for line in _BORROWED[plain].strip().splitlines():
         degrees, kinds, to, cost, scale, function, reason = (cell.strip() for cell in line.split("|"))
-        found.append(
-            (
-                frozenset(Degree.parse(text).semitones for text in degrees.split()),
-                frozenset(kind.strip() for kind in kinds.split(",")),
-                None if to == "any" else Degree.parse(to).semitones,
-                Role(float(cost), scale, function, reason),
-            )
-        )
-    return tuple(found)
+        role = Role(float(cost), scale, function, reason)
+        following = None if to == "any" else Degree.parse(to).semitones
+        for degree in degrees.split():
+            for kind in kinds.split(","):
+                cell = (Degree.parse(degree).semitones, kind.strip())
+                found.setdefault(cell, []).append((following, role))
+    return found
 
 
 _DIATONIC_THIRDS = {"major": {2: True, 4: True, 5: False, 7: False, 9: True},

@@ -23,7 +23,7 @@ _TRIED = 6
 
 NOT_FIRST, NOT_LAST, NOWHERE = 60, 45, 40
 """What it costs that a chart does not begin on the tonic, end there, or have it at all."""
-FOREIGN_TWO_FIVE = 60
+FOREIGN_TWO_FIVE = 90
 """What it costs that no ii-V of the chart is the key's own; half where it begins and ends at home."""
 LONELY_MINOR = 50
 """What it costs a minor key that a minor seventh is all its harmony: such a vamp is dorian."""
@@ -58,8 +58,10 @@ def key_of_events(events: Sequence[Event]) -> Key:
             beforehand = prior + shown
             tried.append((beforehand + sum(costs.column(state, blues=blues)), beforehand, state))
     tried.sort()
+    # A key that the chart begins in may be far from cheap where the chart stays away for long.
+    begun = [found for found in tried[_TRIED:] if _is_tonic(events[0], found[2])]
     best: tuple[tuple[int, bool, int, str], Key] | None = None
-    for staying, beforehand, state in tried[:_TRIED]:
+    for staying, beforehand, state in [*tried[:_TRIED], *begun[:2]]:
         if best is not None and beforehand > best[0][0]:
             continue
         key = _spelled(state, events)
