@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from genex.compose.feels import usual_of_feel
 from genex.compose.timeline import build_timeline
-from genex.errors import InputError
+from genex.errors import InputError, NotationError
 from genex.exact import Fraction
 from genex.recipe import Recipe, Version
 from genex.recipe.chart import ChartReader
 from genex.recipe.recipe import USUAL_METER, read_chord
 from genex.recipe.series import Series, read_lessons
 from genex.score import Timeline
-from genex.theory import Analysis, Key, Place, Reading, analyse
+from genex.theory import Analysis, Chord, Key, Place, Reading, analyse, is_numeral
 from genex.yaml_source import Source
 
 Json = dict[str, Any]
@@ -96,9 +95,19 @@ def _bars(numbers: Iterable[int]) -> str:
 
 
 def _rows(subject: str, key: Key | None) -> tuple[Key, list[_Row]]:
-    path = Path(subject)
-    is_file = path.suffix.lower() in _RECIPE_ENDINGS or ("|" not in subject and path.exists())
-    return _of_recipe(path, key) if is_file else _of_chart(subject, key)
+    return _of_recipe(Path(subject), key) if _names_a_file(subject) else _of_chart(subject, key)
+
+
+def _names_a_file(subject: str) -> bool:
+    """Whether a recipe is meant and not a chart."""
+    if not subject.strip() or "|" in subject:
+        return False
+    if Path(subject).suffix.lower() in _RECIPE_ENDINGS:
+        return True
+    try:
+        return Path(subject).exists()
+    except (OSError, ValueError):  # too long for a name
+        return False
 
 
 def _of_recipe(path: Path, key: Key | None) -> tuple[Key, list[_Row]]:
@@ -125,7 +134,12 @@ def one_chorus(recipe: Recipe, key: Key | None = None) -> Timeline:
 
 
 def _of_chart(text: str, key: Key | None) -> tuple[Key, list[_Row]]:
-    reader = ChartReader(Source("chart", text, {}, {}, {}), USUAL_METER, partial(read_chord, key=key))
+    def in_key(word: str) -> Chord:
+        if key is None and is_numeral(word):
+            raise NotationError(f"the numeral '{word}' needs a key", hint="name it: --key 'G minor'")
+        return read_chord(word, key)
+
+    reader = ChartReader(Source("chart", text, {}, {}, {}), USUAL_METER, in_key)
     bars = reader.read(text, 0)
     places: list[Place] = []
     where: list[tuple[int, Fraction]] = []

@@ -17,11 +17,15 @@ from genex.theory.qualities import QUALITIES
 _ROOTS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 _PLAIN = [quality for quality in QUALITIES if quality not in ("sus2/4",)]
 _CHORDS = st.builds(
-    lambda root, quality: parse_chord(root + (f"({quality})" if quality[:1] in "b#" and quality else quality)),
+    lambda root, quality: parse_chord(
+        root + (f"({quality})" if quality[:1] in "b#" and quality else quality)
+    ),
     st.sampled_from(_ROOTS),
     st.sampled_from(_PLAIN),
 )
-_MODAL = [Key.parse(text) for text in ("D dorian", "G mixolydian", "F lydian", "E phrygian", "B locrian")]
+_MODAL = [
+    Key.parse(text) for text in ("D dorian", "G mixolydian", "F lydian", "E phrygian", "B locrian")
+]
 
 
 @given(_CHORDS, st.sampled_from([*all_keys(), *_MODAL]))
@@ -71,7 +75,9 @@ def test_diatonic_numerals_agree_with_music21(key: Key) -> None:
         for thirds in (3, 4):
             names = [key.scale[(number + 2 * step) % 7] for step in range(thirds)]
             theirs = m21_roman.romanNumeralFromChord(
-                m21_chord.Chord([f"{_m21_name(name)}{4 if i == 0 else 5}" for i, name in enumerate(names)]),
+                m21_chord.Chord(
+                    [f"{_m21_name(name)}{4 if i == 0 else 5}" for i, name in enumerate(names)]
+                ),
                 their_key,
             )
             suffixes = ["", "m", "dim"] if thirds == 3 else ["maj7", "m7", "7", "m7b5"]
