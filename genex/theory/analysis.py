@@ -191,7 +191,8 @@ class _Reader:
     def _wanted(self, index: int) -> str:
         """The chord scale that function asks for, by name; empty where the key's notes decide."""
         event, state, role = self.events[index], self.way[index], self.roles[index]
-        if state in self.dorian and not role.reason and role.target is None:
+        is_tonic = event.root == state.tonic and not role.reason and role.target is None
+        if state in self.dorian and is_tonic:
             role = role_in("dorian", sight_of(event, state.tonic))
         if event.kind == "suspended" and index + 1 < len(self.events):
             # Before its own resolution the chord has the scale that the third will have.

@@ -101,6 +101,7 @@ b6 | minor seventh | b2 | 0.6 | dorian | subdominant | ii before the tritone sub
 5  | major, dominant, suspended | any | 0 | phrygian dominant | dominant | V of the minor key
 7  | diminished | any | 0.1 | altered bb7 | dominant | leading-note chord of the minor key
 1  | minor sixth, minor major | any | 0.1 | melodic minor | tonic | tonic of the minor key
+1  | major seventh | any | 1.2 | major | tonic | the tonic with a major third
 1  | major | any | 0.6 | major | tonic | the tonic with a major third (Picardy third)
 4  | dominant | any | 0.3 | mixolydian | subdominant | IV7 of the minor key, with the major sixth
 4  | major | any | 0.3 | mixolydian | subdominant | IV of the minor key, with the major sixth
@@ -236,9 +237,10 @@ _FOREIGN_FIFTH = "dorian", "", "a minor seventh with a fifth that the key lacks:
 
 
 def _slides_down(mode: Mode, sight: Sight) -> bool:
-    """Whether a dominant on a root that the key lacks leads down a semitone."""
-    is_foreign = not _holds(mode, 1 << sight.degree)
-    return sight.kind == "dominant" and sight.step == SEMITONE_DOWN and is_foreign
+    """Whether a dominant leads down a semitone: from a root that the key lacks, or to a dominant."""
+    if sight.kind != "dominant" or sight.step != SEMITONE_DOWN:
+        return False
+    return sight.to_kind == "dominant" or not _holds(mode, 1 << sight.degree)
 
 
 def _own_chord(mode: Mode, sight: Sight) -> Role | None:

@@ -25,6 +25,8 @@ from genex.theory.places import Event, is_blues, sight_of
 AWAY = 6
 NEW_KEY, PARALLEL_OR_RELATIVE, A_FIFTH_FURTHER = 100, 80, 5
 WITH_DOMINANT, WITH_TONIC, ANYWHERE, NEW_SECTION = 20, 20, 90, -40
+VAMP_AWAY = 50
+"""What it costs that a ii-V is heard as i and IV7 of a key passed through."""
 HOME_TONIC = 15
 """What it costs to hear the tonic of the home key as another key's chord."""
 DOMINANT_TONIC = 80
@@ -111,11 +113,15 @@ class Search:
         for index, event in enumerate(self.events):
             if event.kind == "dominant":
                 sevenths[event.root].append(index)
+        vamps = [index for index, event in enumerate(self.events) if event.five_of]
         columns = []
         for state in self.states:
             column = list(map(add, self._costs.column(state), away))
             for index in sevenths[state.tonic]:
                 column[index] += DOMINANT_TONIC
+            for index in vamps:
+                if _is_minor(state) and (self.events[index].root - state.tonic) % 12 == 5:
+                    column[index] += VAMP_AWAY
             if state in self._blues:
                 own = self._costs.column(state, blues=self._blues[state])
                 column = [
