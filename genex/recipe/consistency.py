@@ -191,42 +191,36 @@ def _exercise(facts: Facts) -> Iterator[RecipeError]:
 
 
 def _scales(facts: Facts, wish: Scales) -> Iterator[RecipeError]:
-    played = list(dict.fromkeys(chord.plain_symbol for chord in facts.chords))
     for symbol, name in wish.scales.items():
-        chord = yield from _parsed(facts, parse_chord, symbol, "exercise", "scales", symbol, of_key=True)
-        if chord is not None and chord.plain_symbol not in played:
-            yield facts.wrong(
-                f"'scales' names {symbol}, which is not in the chart",
-                f"write one of its chords: {' '.join(played)}",
-                "exercise",
-                "scales",
-                symbol,
-                of_key=True,
-            )
+        yield from _in_chart(facts, parse_chord, symbol, "exercise", "scales", symbol)
         yield from _parsed(facts, find_scale, name, "exercise", "scales", symbol)
 
 
 def _scale_wishes(facts: Facts) -> Iterator[RecipeError]:
     """Scales for chords that are not played, and for places where none begins."""
-    played = list(dict.fromkeys(chord.plain_symbol for chord in facts.chords))
     for text, name in facts.fields.scales.items():
         yield from _parsed(facts, find_scale, name, "scales", text)
         place = PlaceInForm.parse(text)
-        if place is not None:
-            hint = _not_there(facts, place)
-            if hint is not None:
-                said = f"'scales' names {place}, where no chord begins"
-                yield facts.wrong(said, hint, "scales", text, of_key=True)
-            continue
-        chord = yield from _parsed(facts, read_wish, text, "scales", text, of_key=True)
-        if chord is not None and chord.plain_symbol not in played:
-            yield facts.wrong(
-                f"'scales' names {text}, which is not in the chart",
-                f"write one of its chords: {' '.join(played)}",
-                "scales",
-                text,
-                of_key=True,
-            )
+        if place is None:
+            yield from _in_chart(facts, read_wish, text, "scales", text)
+        elif (hint := _not_there(facts, place)) is not None:
+            said = f"'scales' names {place}, where no chord begins"
+            yield facts.wrong(said, hint, "scales", text, of_key=True)
+
+
+def _in_chart(
+    facts: Facts, parse: Callable[[str], Chord], symbol: str, *path: str
+) -> Iterator[RecipeError]:
+    """What is wrong with the name of a field that has to be a chord of the chart."""
+    chord = yield from _parsed(facts, parse, symbol, *path, of_key=True)
+    played = list(dict.fromkeys(each.plain_symbol for each in facts.chords))
+    if chord is not None and chord.plain_symbol not in played:
+        yield facts.wrong(
+            f"'scales' names {symbol}, which is not in the chart",
+            f"write one of its chords: {' '.join(played)}",
+            *path,
+            of_key=True,
+        )
 
 
 def _not_there(facts: Facts, place: PlaceInForm) -> str | None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from genex.errors import InputError, NotationError
+from genex.errors import NotationError
 from genex.exact import Fraction
 from genex.theory import Chord, Scale, find_scale, parse_chord
 
@@ -67,7 +67,4 @@ def read_wish(text: str) -> Chord:
             f"'{text}' is neither a chord nor a place in the form",
             hint="write a chord such as Ebm7, a bar such as 5, or a bar and a beat such as 5.3",
         )
-    try:
-        return parse_chord(text)
-    except InputError:
-        raise
+    return parse_chord(text)

@@ -40,6 +40,7 @@ _SUITABLE = {
 _BLUES_FITS = frozenset(("7", "9", "13", "7#9"))
 
 
+@lru_cache(maxsize=8192)
 def scales_for(chord: Chord, key: Key | None = None) -> tuple[Scale, ...]:
     """Scales on the chord's root that suit it, the best first; never empty.
 
