@@ -180,7 +180,8 @@ class _Reader:
         scale = chosen_scale(event.chord, wanted, key, root=event.root)
         reason = _reason(event, role, key, is_home=is_home)
         if wanted not in ("", scale.name) and event.root == event.chord.root.pitch_class:
-            reason = f"{reason}; the symbol decides"
+            decides = "the symbol decides"
+            reason = reason if decides in reason else f"{reason}; {decides}"
         if role.target is None:
             text = numeral(event.chord, key, falls=event.step == SEMITONE_DOWN)
         else:

@@ -78,19 +78,31 @@ def chosen_scale(chord: Chord, wanted: str, key: Key, *, root: int | None = None
         if root is not None and root != chord.root.pitch_class:
             scale = _moved(scale, (chord.root.pitch_class - root) % 12) or scale
         needed = {degree.semitones % 12 for degree in _needed(_with_bass(chord))}
-        has_both_fifths = Degree(5, 1) in chord.degrees and 7 in scale.semitones
-        if needed <= scale.semitones and not has_both_fifths:
+        if needed <= scale.semitones and not _has_both_fifths(scale, chord):
             return scale
     fitting = [scale for scale in _fitting(chord) if len(scale.degrees) >= 6 and scale.name != "blues"]
     order = {scale: index for index, scale in enumerate(fitting)}
     return min(
         fitting or _fitting(chord)[:1],
         key=lambda scale: (
-            "bebop" in scale.name,
+            _has_both_fifths(scale, chord),
+            _is_far_fetched(scale, chord),
             *_nearness(scale, chord, key),
             order.get(scale, 0),
         ),
     )
+
+
+def _has_both_fifths(scale: Scale, chord: Chord) -> bool:
+    """Whether a scale has the perfect fifth over a chord that asks for a raised one."""
+    return Degree(5, 1) in chord.degrees and 7 in scale.semitones
+
+
+def _is_far_fetched(scale: Scale, chord: Chord) -> bool:
+    """Whether a scale has a colour that nothing in the symbol asks for."""
+    if scale.name == "mixolydian b6":
+        return Degree(13, -1) not in chord.degrees
+    return "bebop" in scale.name
 
 
 def _nearness(scale: Scale, chord: Chord, key: Key) -> tuple[bool, int]:

@@ -120,14 +120,14 @@ b3 | augmented | any | 0.2 | ionian #5 | tonic | III+ of the harmonic minor
 
 # What belongs nowhere, by its kind: cost | scale | reason.
 _ELSEWHERE: dict[str, tuple[float, str, str]] = {
-    "major": (1.2, "lydian", "belongs to no key near by: lydian"),
-    "major seventh": (1.2, "lydian", "belongs to no key near by: lydian"),
+    "major": (1.2, "lydian", "belongs to no key near by"),
+    "major seventh": (1.2, "lydian", "belongs to no key near by"),
     "dominant": (1.0, "mixolydian", "a dominant by itself"),
-    "minor": (1.2, "dorian", "belongs to no key near by: dorian"),
-    "minor seventh": (1.2, "dorian", "belongs to no key near by: dorian"),
-    "minor sixth": (1.2, "melodic minor", "a minor sixth: melodic minor"),
-    "minor major": (1.2, "melodic minor", "a minor chord with major seventh: melodic minor"),
-    "half-diminished": (1.0, "locrian", "half-diminished: locrian"),
+    "minor": (1.2, "dorian", "belongs to no key near by"),
+    "minor seventh": (1.2, "dorian", "belongs to no key near by"),
+    "minor sixth": (1.2, "melodic minor", "a minor sixth by itself"),
+    "minor major": (1.2, "melodic minor", "a minor chord with major seventh, by itself"),
+    "half-diminished": (1.0, "locrian", "half-diminished, by itself"),
     "diminished": (0.4, "whole-half diminished", "diminished: the symbol decides"),
     "augmented": (0.6, "whole tone", "augmented: the symbol decides"),
     "suspended": (0.7, "mixolydian", "suspended: no third"),
@@ -233,7 +233,7 @@ def role_in(mode: Mode, sight: Sight) -> Role:
     return Role(cost + (0.6 if sight.is_two else 0.0), scale, _function(mode, sight.degree), reason)
 
 
-_FOREIGN_FIFTH = "dorian", "", "a minor seventh with a fifth that the key lacks: dorian"
+_FOREIGN_FIFTH = "dorian", "", "a minor seventh with a fifth that the key lacks"
 
 
 def _slides_down(mode: Mode, sight: Sight) -> bool:
