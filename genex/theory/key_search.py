@@ -91,6 +91,7 @@ class Search:
             state for state in dict.fromkeys((state_of(home), *self.homes)) if state not in _PLAIN
         ]
         doubled = {State(tonic, _SAME_NOTES.get(mode, mode)) for tonic, mode in special}
+        doubled -= set(self.homes)
         self.states = (*(state for state in _PLAIN if state not in doubled), *special)
         self._index = {state: index for index, state in enumerate(self.states)}
         self._blues = {

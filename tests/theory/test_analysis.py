@@ -29,6 +29,7 @@ from genex.theory import (
 )
 from genex.theory.key_search import Search, State
 from genex.theory.places import events_of
+from genex.theory.qualities import QUALITIES
 
 _SHORT = {
     "ion": "major", "dor": "dorian", "phr": "phrygian", "lyd": "lydian", "mix": "mixolydian",
@@ -370,6 +371,36 @@ def test_guide_tones_and_borrowed_tones() -> None:
         "Ab",
         "",
     ]
+
+
+_ANY_KEY = st.sampled_from(
+    [*all_keys(), *map(Key.parse, ("D dorian", "B locrian", "C ionian", "A aeolian"))]
+)
+_ANY_CHORD = st.builds(
+    lambda root, quality, bass: parse_chord(
+        root + (f"({quality})" if quality[:1] in ("b", "#") else quality) + (f"/{bass}" if bass else "")
+    ),
+    st.sampled_from([*_ROOTS, "B#", "Fb", "D#", "Gb"]),
+    st.sampled_from(sorted(QUALITIES)),
+    st.sampled_from(["", "", "", *_ROOTS]),
+)
+_ANY_PLACE = st.builds(
+    lambda chord, starts, key: Place(chord, starts=starts, key=key),
+    st.none() | _ANY_CHORD,
+    st.booleans(),
+    st.none() | _ANY_KEY,
+)
+
+
+@given(st.lists(_ANY_PLACE, max_size=8), st.none() | _ANY_KEY, st.booleans())
+@settings(max_examples=150, deadline=None)
+def test_whatever_is_written_is_read(chart: list[Place], key: Key | None, closed: bool) -> None:
+    found = analyse(chart, key, closed=closed)
+    assert len(found.readings) == len(chart)
+    for place, reading in zip(chart, found.readings, strict=True):
+        assert reading.chord == place.chord
+        told = bool(reading.scale and reading.numeral and reading.reason and reading.scale_notes)
+        assert told == (place.chord is not None)
 
 
 def test_nothing_to_read() -> None:
