@@ -190,9 +190,14 @@ def is_dark(kind: str) -> bool:
     return kind in _DARK_KINDS
 
 
+SAME_NOTES: dict[Mode, Mode] = {"ionian": "major", "aeolian": "minor"}
+"""Modes that are another name for a plain key."""
+
+
 @lru_cache(maxsize=200_000)
 def role_in(mode: Mode, sight: Sight) -> Role:
     """What a chord does in a key of a mode."""
+    mode = SAME_NOTES.get(mode, mode)
     own = _own_chord(mode, sight)
     if own is not None:
         return _in_place(mode, sight, own)
@@ -202,10 +207,10 @@ def role_in(mode: Mode, sight: Sight) -> Role:
         return Role(0.05, "mixolydian", function, "a blues: its chords are dominant sevenths")
     if sight.kind == "dominant" and sight.degree == 7 and not is_minor:
         # Altered: the symbol says how. In a mode the V7 is borrowed from the major key.
-        cost = (0.1 if mode in ("major", "ionian") else 0.2) + _wrong_third(sight, is_minor=False)
+        cost = (0.1 if mode == "major" else 0.2) + _wrong_third(sight, is_minor=False)
         return Role(cost, "mixolydian", "dominant", "dominant of the key")
     plain: Mode = "minor" if is_minor else "major"
-    if mode not in (plain, "ionian", "aeolian"):
+    if mode != plain:
         found = _own_chord(plain, sight)
         if found is not None:
             return found._replace(cost=0.3, reason=f"borrowed from the {plain} key")
@@ -214,7 +219,7 @@ def role_in(mode: Mode, sight: Sight) -> Role:
     if row is None and _slides_down(mode, sight):
         return Role(0.5, "lydian dominant", "dominant", "tritone substitute, a semitone above the next")
     if row is not None and (applied is None or row.cost <= applied.cost):
-        if mode not in ("major", "minor"):
+        if mode != plain:
             row = row._replace(cost=row.cost + 0.2)  # what is borrowed is borrowed by the plain key
         return _in_place(mode, sight, row)
     if applied is not None:
@@ -252,7 +257,7 @@ def _own_chord(mode: Mode, sight: Sight) -> Role | None:
     scale = _SCALE_AT[(sight.degree + _PARENT[mode]) % 12]
     function = _function(mode, sight.degree)
     if mode in _DARK and sight.degree == 7 and sight.kind in ("suspended", "open"):
-        scale = "phrygian dominant" if mode in ("minor", "aeolian") else scale
+        scale = "phrygian dominant" if mode == "minor" else scale
     if over_passing_bass:
         return Role(0.2, scale, function, "over a passing bass")
     return Role(0.0, scale, function, "")

@@ -18,7 +18,7 @@ from functools import cached_property
 from operator import add
 from typing import NamedTuple
 
-from genex.theory.functions import FIFTH_DOWN, Sight, is_dark, role_in
+from genex.theory.functions import FIFTH_DOWN, SAME_NOTES, Sight, is_dark, role_in
 from genex.theory.key import Key, Mode, simplest_key
 from genex.theory.places import Event, is_blues, sight_of
 
@@ -48,7 +48,6 @@ def state_of(key: Key) -> State:
 
 
 _PLAIN = tuple(State(tonic, mode) for mode in ("major", "minor") for tonic in range(12))
-_SAME_NOTES: dict[Mode, Mode] = {"ionian": "major", "aeolian": "minor"}
 
 
 _TONICS = {False: ("major", "major seventh"), True: ("minor", "minor seventh", "minor sixth")}
@@ -90,7 +89,7 @@ class Search:
         special = [
             state for state in dict.fromkeys((state_of(home), *self.homes)) if state not in _PLAIN
         ]
-        doubled = {State(tonic, _SAME_NOTES.get(mode, mode)) for tonic, mode in special}
+        doubled = {State(tonic, SAME_NOTES.get(mode, mode)) for tonic, mode in special}
         doubled -= set(self.homes)
         self.states = (*(state for state in _PLAIN if state not in doubled), *special)
         self._index = {state: index for index, state in enumerate(self.states)}
