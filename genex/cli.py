@@ -27,10 +27,11 @@ from genex.lazy import lazy
 
 if TYPE_CHECKING:
     from genex import docs as pages
-    from genex.publishing import answers, jobs, up_to_date
+    from genex.publishing import answers, harmony_table, jobs, up_to_date
 else:
     pages = lazy("genex.docs")
     answers = lazy("genex.publishing.answers")
+    harmony_table = lazy("genex.publishing.harmony_table")
     up_to_date = lazy("genex.publishing.up_to_date")
     jobs = lazy("genex.publishing.jobs")
 
@@ -49,6 +50,7 @@ Recipes = Annotated[list[Path], typer.Argument(metavar="RECIPE...", help="Recipe
 Tuning = Annotated[str, typer.Option(metavar="NAME", help="A tuning's name, or its open strings.")]
 Capo = Annotated[int, typer.Option(metavar="FRET", help="Fret of the capo.")]
 HandSize = Annotated[Literal["small", "medium", "large"], typer.Option(help="Size of the hand.")]
+InKey = Annotated[str | None, typer.Option(metavar="KEY", help="The key, such as Bb or D dorian.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 
@@ -255,14 +257,31 @@ def feels(as_json: AsJson = False) -> None:
 @app.command()
 def chord(
     symbols: Annotated[list[str], typer.Argument(metavar="SYMBOL...", help="Such as Gm7 or F#7b9.")],
+    key: InKey = None,
     as_json: AsJson = False,
 ) -> None:
-    """Tell a chord's notes, degrees, guide tones, names and scales."""
-    found = [answers.chord_answer(symbol) for symbol in symbols]
+    """Tell a chord's notes, degrees, guide tones, names and scales, and its place in a key."""
+    found = [answers.chord_answer(symbol, answers.key_named(key)) for symbol in symbols]
     if as_json:
         _print_json(found[0] if len(found) == 1 else found)
     else:
         print("\n\n".join(answers.chord_text(answer) for answer in found))
+
+
+@app.command()
+def harmony(
+    chart: Annotated[
+        str, typer.Argument(metavar="RECIPE|CHART", help="A recipe, or a chart: 'Dm7 | G7 | Cmaj7 |'.")
+    ],
+    key: InKey = None,
+    as_json: AsJson = False,
+) -> None:
+    """Explain a chart bar by bar: keys, Roman numerals, scales, guide tones, and why."""
+    answer = harmony_table.harmony_answer(chart, answers.key_named(key))
+    if as_json:
+        _print_json(answer)
+    else:
+        print(harmony_table.harmony_text(answer))
 
 
 @app.command()

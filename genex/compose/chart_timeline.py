@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from genex.exact import Fraction
 from genex.recipe import Recipe, Section, Version
-from genex.score import Bar, ChordSpan, Meter, RepeatSpan, SectionSpan, TempoMap, Timeline
-from genex.theory import Key, transpose_chord
+from genex.score import Bar, ChordSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
+from genex.theory import Chord, Key, Place, Reading, Scale, analyse, transpose_chord, transpose_key
 
 
 def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) -> Timeline:
@@ -20,7 +20,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
     The intro's bars belong to the first chorus and stand before its bar 1 (``form_number`` 0
     and below), the outro's to the last, behind its last bar.
     """
-    draft = _Draft(recipe.meter, recipe.key, version.key)
+    draft = _Draft(recipe, version.key)
     intro_bars = sum(len(section.bars) for section in recipe.intro)
     draft.add(recipe.intro, chorus=1, first_number=1 - intro_bars)
     form_bars = sum(len(section.bars) for section in recipe.form)
@@ -33,7 +33,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
         key=version.key,
         tempo=TempoMap.of_pulses(version.tempo, recipe.meter),
         bars=tuple(draft.bars),
-        chords=tuple(draft.chords),
+        chords=draft.chords,
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
     )
@@ -47,12 +47,15 @@ def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
 
 
 class _Draft:
-    """Bars, chords, sections and repeats as they are added."""
+    """Bars, chords, sections and repeats as they are added.
 
-    def __init__(self, meter: Meter, source: Key, target: Key) -> None:
-        self.meter, self.source, self.target = meter, source, target
+    ``places`` are the chords in the stretches that are read by themselves: intro, choruses, outro.
+    """
+
+    def __init__(self, recipe: Recipe, target: Key) -> None:
+        self.recipe, self.meter, self.source, self.target = recipe, recipe.meter, recipe.key, target
         self.bars: list[Bar] = []
-        self.chords: list[ChordSpan] = []
+        self.places: list[list[Place]] = []
         self.sections: list[SectionSpan] = []
         self.repeats: list[RepeatSpan] = []
         self.onset = Fraction(0)
@@ -65,6 +68,8 @@ class _Draft:
         An outro is played once: its sections are not numbered by the chorus they follow.
         """
         number = first_number
+        places: list[Place] = []
+        self.places.append(places)
         for section in sections:
             start = self.onset
             length = self.meter.bar_beats
@@ -80,11 +85,53 @@ class _Draft:
                 self.bars.append(
                     Bar(len(self.bars) + 1, number, chorus, self.onset, self.meter, section.name)
                 )
-                number += 1
+                bar_onset = self.onset
                 for written, beats in bar.chords:
                     chord = written and transpose_chord(written, self.source, self.target)
-                    self.chords.append(ChordSpan(self.onset, beats, chord))
+                    wish = self.recipe.scales.at(number, self._beat(self.onset - bar_onset))
+                    places.append(self._place(section, chord, beats, wish, self.onset == start))
                     self.onset += beats
+                number += 1
             self.sections.append(
                 SectionSpan(start, self.onset - start, section.name, 1 if is_outro else chorus)
             )
+
+    def _beat(self, offset: Fraction) -> Fraction:
+        """The beat of the bar, from 1, that is counted at an offset."""
+        return offset / self.meter.pulse_beats + 1
+
+    def _place(
+        self, section: Section, chord: Chord | None, beats: Fraction, scale: Scale | None, starts: bool
+    ) -> Place:
+        key = section.key and transpose_key(section.key, self.source, self.target)
+        return Place(chord, beats, starts, key, scale)
+
+    @property
+    def chords(self) -> tuple[ChordSpan, ...]:
+        """The chord spans, each with the reading of its harmony."""
+        spans: list[ChordSpan] = []
+        onset = Fraction(0)
+        for places, readings in zip(self.places, self._readings(), strict=True):
+            for place, reading in zip(places, readings, strict=True):
+                spans.append(ChordSpan(onset, place.length_beats, place.chord, reading))
+                onset += place.length_beats
+        return tuple(spans)
+
+    def _readings(self) -> list[tuple[Reading, ...]]:
+        """The readings of each stretch. A chorus goes round; the intro is read as leading into the
+        first one, the outro as coming from the last."""
+        intro, *choruses, outro = self.places
+        found: dict[tuple[Place, ...], tuple[Reading, ...]] = {}
+        for chorus in choruses:
+            if tuple(chorus) not in found:
+                found[tuple(chorus)] = self._read(chorus)
+        before = self._read([*intro, *choruses[0]], closed=False)[: len(intro)] if intro else ()
+        after = self._read([*choruses[-1], *outro], closed=False)[len(choruses[-1]) :] if outro else ()
+        return [before, *(found[tuple(chorus)] for chorus in choruses), after]
+
+    def _read(self, places: list[Place], *, closed: bool = True) -> tuple[Reading, ...]:
+        scales = {
+            transpose_chord(chord, self.source, self.target).symbol: scale
+            for chord, scale in self.recipe.scales.by_chord
+        }
+        return analyse(places, self.target, scales=scales, closed=closed).readings

@@ -18,6 +18,7 @@ FOLDER = Path(__file__).parent
 PAGES = (
     "recipes",
     "charts",
+    "harmony",
     "exercises",
     "feels",
     "sound",

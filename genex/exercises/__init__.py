@@ -6,7 +6,7 @@ composing follow from that. The guide line and the click, which are no exercises
 """
 
 from genex.exercises.any_kind import AnyExercise
-from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
+from genex.exercises.exercise import ChartFacts, Exercise, Fault, not_played, refusals
 from genex.exercises.guide_line import GuideLine
 from genex.exercises.player import Player
 from genex.exercises.practice_click import Click
@@ -24,6 +24,7 @@ __all__ = [
     "find_kind",
     "kind_of",
     "kinds",
+    "not_played",
     "refusals",
     "register",
     "sources_of",

@@ -54,6 +54,22 @@ def refusals(
         yield Fault(error.message, error.hint, path, of_key)
 
 
+def not_played(
+    read: Callable[[str], Chord], symbol: str, chart: ChartFacts, *path: str
+) -> Iterator[Fault]:
+    """The fault of a field's name in ``scales`` that has to be a chord of the chart."""
+    faults = list(refusals(read, symbol, *path, of_key=True))
+    yield from faults
+    played = list(dict.fromkeys(chord.plain_symbol for chord in chart.chords))
+    if not faults and read(symbol).plain_symbol not in played:
+        yield Fault(
+            f"'scales' names {symbol}, which is not in the chart",
+            f"write one of its chords: {' '.join(played)}",
+            path,
+            of_key=True,
+        )
+
+
 def _kind_is_written(schema: dict[str, Any]) -> None:
     """``kind`` tells one exercise from another, so that it is asked for though a class knows its own."""
     schema["properties"]["kind"].pop("default", None)

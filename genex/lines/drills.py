@@ -146,7 +146,7 @@ def chord_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPla
 def degree_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
     """Name the degree over a drone of the tonic. Raises LineError for what is not a degree."""
     key = timeline.key
-    sevenths = [Degree(n, -1 if key.mode == "minor" and n in (3, 6, 7) else 0) for n in range(1, 8)]
+    sevenths = list(key.degrees)
     items = exercise.items if exercise.items is not None else tuple(map(str, sevenths))
     for item in items:
         _degree(item)
@@ -174,7 +174,7 @@ def degree_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPl
 def progression_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
     """Write down the progression. Raises LineError for what is not a Roman numeral."""
     key = timeline.key
-    items = exercise.items if exercise.items is not None else PROGRESSIONS[key.mode]
+    items = exercise.items if exercise.items is not None else PROGRESSIONS[key.plain_mode]
     for item in items:
         _progression(item, key)
 
@@ -287,7 +287,7 @@ def _root(allowed: Sequence[int], degrees: Sequence[Degree], rng: Random, item: 
 
 def _steps_to(low: Pitch, degree: Degree, key: Key | None = None) -> tuple[Pitch, ...]:
     """From a note up to a degree over it, by the steps of the scale that has it."""
-    lowered = degree.alter < 0 or (key is not None and key.mode == "minor")
+    lowered = degree.alter < 0 or (key is not None and key.plain_mode == "minor")
     between = [Degree(n, -1 if lowered and n in (3, 6, 7) else 0) for n in range(1, degree.number)]
     ladder = [low.transpose(d.interval) for d in between]
     top = low.transpose(degree.interval)
@@ -297,10 +297,7 @@ def _steps_to(low: Pitch, degree: Degree, key: Key | None = None) -> tuple[Pitch
 def _steps_home(tonic: Pitch, degree: Degree, key: Key) -> tuple[Pitch, ...]:
     """From a degree above the fourth up to the tonic by the steps of the key."""
     start = tonic.transpose(degree.interval)
-    above = [
-        tonic.transpose(Degree(n, -1 if key.mode == "minor" and n in (3, 6, 7) else 0).interval)
-        for n in range(degree.number + 1, 8)
-    ]
+    above = [tonic.transpose(key.degrees[n - 1].interval) for n in range(degree.number + 1, 8)]
     home = tonic.transpose(Degree(8).interval)
     return (start, *(pitch for pitch in above if start.midi < pitch.midi), home)
 

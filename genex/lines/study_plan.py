@@ -24,7 +24,7 @@ from genex.score import (
     TempoMap,
     Timeline,
 )
-from genex.theory import Chord, Key
+from genex.theory import Chord, Key, Reading
 
 CueKind = Literal["section", "announce", "listen", "play", "answer", "rest"]
 
@@ -77,15 +77,25 @@ class StudyPlan:
 
 @dataclass(frozen=True, slots=True)
 class PlannedBar:
-    """A bar to be: chords with their lengths in beats, which add up to the bar's."""
+    """A bar to be: chords with their lengths in beats, which add up to the bar's.
+
+    ``readings`` is what the harmony of its chords was taken to be where it comes from.
+    """
 
     meter: Meter
     chords: tuple[tuple[Chord | None, Fraction], ...]
     section: str = ""
+    readings: tuple[Reading, ...] = ()
 
     @classmethod
     def of(cls, meter: Meter, chord: Chord | None, section: str = "") -> PlannedBar:
         return cls(meter, ((chord, meter.bar_beats),), section)
+
+    def reading_of(self, index: int, chord: Chord | None) -> Reading | None:
+        """The reading of one of its chords; None where it has none, or other chords by now."""
+        if len(self.readings) != len(self.chords) or self.readings[index].chord != chord:
+            return None
+        return self.readings[index]
 
 
 def lay_out(bars: Sequence[PlannedBar], key: Key, tempo: TempoMap) -> Timeline:
@@ -95,9 +105,9 @@ def lay_out(bars: Sequence[PlannedBar], key: Key, tempo: TempoMap) -> Timeline:
     onset = Fraction(0)
     for number, bar in enumerate(bars, start=1):
         placed.append(Bar(number, number, 1, onset, bar.meter, bar.section))
-        at = onset
+        at, first = onset, len(spans)
         for chord, length in bar.chords:
-            spans.append(ChordSpan(at, length, chord))
+            spans.append(ChordSpan(at, length, chord, bar.reading_of(len(spans) - first, chord)))
             at += length
         onset += bar.meter.bar_beats
     sections = []
@@ -112,15 +122,20 @@ def bars_of(timeline: Timeline) -> tuple[PlannedBar, ...]:
     """The bars of a timeline, ready to be planned anew. A chord is cut at bar lines."""
     planned = []
     for bar in timeline.bars:
+        spans = [
+            span
+            for span in timeline.chords
+            if span.onset_beats < bar.end_beats and span.end_beats > bar.onset_beats
+        ]
         chords = tuple(
             (
                 span.chord,
                 min(span.end_beats, bar.end_beats) - max(span.onset_beats, bar.onset_beats),
             )
-            for span in timeline.chords
-            if span.onset_beats < bar.end_beats and span.end_beats > bar.onset_beats
+            for span in spans
         )
-        planned.append(PlannedBar(bar.meter, chords, bar.section))
+        readings = tuple(map(timeline.reading_of, spans))
+        planned.append(PlannedBar(bar.meter, chords, bar.section, readings))
     return tuple(planned)
 
 

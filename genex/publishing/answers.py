@@ -27,13 +27,21 @@ from genex.fretboard import (
 from genex.publishing.files import write_file
 from genex.readers.midi_file import read_phrase
 from genex.score import Score
-from genex.theory import Key, describe, find_scale, parse_chord, scales_for
+from genex.theory import Chord, Key, Place, analyse, describe, find_scale, parse_chord, scales_for
 
 Json = dict[str, Any]
 
 
+def key_named(text: str | None) -> Key | None:
+    """The key of an option, None where it is not given. Raises NotationError."""
+    return None if text is None else Key.parse(text)
+
+
 def chord_answer(symbol: str, key: Key | None = None) -> Json:
-    """Everything about a chord symbol. Raises ChordSymbolError."""
+    """Everything about a chord symbol, and what it is in a key, if one is given.
+
+    Raises ChordSymbolError.
+    """
     chord = parse_chord(symbol)
     described = describe(chord)
     return {
@@ -49,6 +57,19 @@ def chord_answer(symbol: str, key: Key | None = None) -> Json:
             {"name": scale.name, "notes": [str(note) for note in scale.notes(chord.root)]}
             for scale in scales_for(chord, key)
         ],
+        **({} if key is None else {"in_key": _in_key(chord, key)}),
+    }
+
+
+def _in_key(chord: Chord, key: Key) -> Json:
+    """What a chord by itself is in a key."""
+    (reading,) = analyse([Place(chord)], key, closed=False).readings
+    return {
+        "key": str(key),
+        "numeral": reading.numeral,
+        "function": reading.function,
+        "scale": None if reading.scale is None else reading.scale.name,
+        "reason": reading.reason,
     }
 
 
@@ -78,6 +99,10 @@ def chord_text(answer: Json) -> str:
         lines.append(f"  also called  {', '.join(answer['names'][1:])}")
     if answer["also_written"]:
         lines.append(f"  also written {', '.join(answer['also_written'])}")
+    if "in_key" in answer:
+        place = answer["in_key"]
+        function = f", {place['function']}" if place["function"] else ""
+        lines.append(f"  in {place['key']:<9} {place['numeral']}{function}: {place['scale']}")
     for index, scale in enumerate(answer["scales"]):
         head = "scales" if index == 0 else ""
         lines.append(f"  {head:<12} {scale['name']}: {' '.join(scale['notes'])}")

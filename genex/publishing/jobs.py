@@ -12,6 +12,7 @@ from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.exercises import sources_of
 from genex.hints import did_you_mean
 from genex.publishing.files import write_file
+from genex.publishing.harmony_table import keys_line
 from genex.publishing.lessons import Lesson, build_lessons, require_distinct
 from genex.publishing.maker import Job, prepare, soundfont_path
 from genex.publishing.series_files import SeriesJob, finish_series, folder_names, prepare_series
@@ -59,6 +60,7 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "feel": score.feel,
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
+        "keys": keys_line(score.timeline),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
         "notes": notes_on(job),
@@ -244,6 +246,7 @@ def check_line(answer: dict[str, Any]) -> str:
         f"{answer['meter']} in {answer['key']}, {answer['feel']} at {tempo}"
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
+        + f"\n  keys: {answer['keys']}"
     )
 
 

@@ -26,7 +26,7 @@ from genex.recipe.common_mistakes import sign_meant
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
 from genex.score import Meter
 from genex.text.yaml_source import Source
-from genex.theory import Chord, is_no_chord, join_numbers
+from genex.theory import Chord, Key, chord_from_numeral, is_no_chord, is_numeral, join_numbers
 
 MAX_BARS = 1024
 
@@ -77,6 +77,14 @@ class ChartReader:
         self.source = source
         self.meter = meter
         self.read_chord = read_chord
+
+    def in_key(self, key: Key) -> ChartReader:
+        """The same reader with numerals counted in another key."""
+
+        def in_key(word: str) -> Chord:
+            return chord_from_numeral(word, key) if is_numeral(word) else self.read_chord(word)
+
+        return ChartReader(self.source, self.meter, in_key)
 
     def read(self, text: str, offset: int) -> tuple[ChartBar, ...]:
         """The bars of ``text``, repeats and endings obeyed. Raises RecipeError.

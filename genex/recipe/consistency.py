@@ -8,13 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from genex.errors import RecipeError
-from genex.exercises import ChartFacts, Exercise, Fault, refusals
+from genex.exact import Fraction
+from genex.exercises import ChartFacts, Exercise, Fault, not_played, refusals
 from genex.exercises.recipe_words import OutputName, PartName
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.form import Section
+from genex.recipe.wishes import PlaceInForm, read_wish
 from genex.score import Meter
 from genex.text.yaml_source import KeyPath, Source
-from genex.theory import Chord, parse_chord
+from genex.theory import Chord, find_scale, parse_chord
 
 _BAND: frozenset[PartName] = frozenset({"drums", "bass", "comping", "click"})
 _LEADS: frozenset[PartName] = frozenset({"guide", "exercise"})
@@ -168,6 +170,36 @@ def _exercise(facts: Facts) -> Iterator[RecipeError]:
         yield from _file(facts, name, "exercise", field)
 
 
+def _scale_wishes(facts: Facts) -> Iterator[RecipeError]:
+    """Scales for chords that are not played, and for places where none begins."""
+    chart = ChartFacts(facts.meter, tuple(facts.chords))
+    for text, name in facts.fields.scales.items():
+        faults = list(refusals(find_scale, name))
+        place = PlaceInForm.parse(text)
+        if place is None:
+            faults += not_played(read_wish, text, chart)
+        elif (hint := _not_there(facts, place)) is not None:
+            faults.append(Fault(f"'scales' names {place}, where no chord begins", hint, (), of_key=True))
+        for fault in faults:
+            yield facts.fault(fault, "scales", text)
+
+
+def _not_there(facts: Facts, place: PlaceInForm) -> str | None:
+    """What to write instead of a place in the form where no chord begins; None where one does."""
+    bars = [bar for section in facts.form for bar in section.bars]
+    if not 1 <= place.bar <= len(bars):
+        return f"write a bar of the form, from 1 to {len(bars)}"
+    beat, beats = Fraction(1), []
+    for _, length in bars[place.bar - 1].chords:
+        beats.append(beat)
+        beat += length / facts.meter.pulse_beats
+    if place.beat in beats:
+        return None
+    return "write " + " or ".join(
+        f"{place.bar}.{float(found):g}" for found in beats if found.denominator == 1
+    )
+
+
 def _outputs(facts: Facts) -> Iterator[RecipeError]:
     """Files that are asked for and could not be made."""
     for index, name in enumerate(facts.fields.outputs or ()):
@@ -275,6 +307,7 @@ _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
     _guide,
     _left_out_study,
     _exercise,
+    _scale_wishes,
     _outputs,
     _shapes_for,
     _audio,

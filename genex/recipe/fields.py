@@ -32,6 +32,9 @@ class SectionFields(Fields):
     loudness: Number = Field(
         default=1.0, ge=0.3, le=1.5, description="How loud the band plays it; 1 is normal."
     )
+    key: Text | None = Field(
+        default=None, description="The key that it is in, if that is another one than the piece's."
+    )
 
 
 class LadderFields(Fields):
@@ -120,7 +123,13 @@ class RecipeFields(Fields):
         default=None, max_length=300, description="Name of the lesson; the file's name if left away."
     )
     key: Text | None = Field(
-        default=None, description="Key, such as F, Bb or G minor; taken from the chords if left away."
+        default=None,
+        description="Key, such as F, G minor or D dorian; taken from the chords if left away.",
+    )
+    scales: dict[Text, Text] = Field(
+        default={},
+        description="Scales in place of those that the harmony asks for: by chord (Ebm7: phrygian), "
+        "by bar of the form (5: dorian), or by bar and beat (5.3: altered).",
     )
     tempo: Tempo | None = Field(
         default=None,

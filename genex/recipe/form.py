@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
-from genex.errors import RecipeError
+from genex.errors import NotationError, RecipeError
 from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.repeats import Repeat
 from genex.text.yaml_source import KeyPath, Source
+from genex.theory import Key
 
 
 @dataclass(frozen=True)
 class Section:
     """A named stretch of the chart with repeats unrolled, and the parts that are silent in it.
 
-    ``repeats`` tells which of the bars are one passage written once.
+    ``repeats`` tells which of the bars are one passage written once; ``key`` is given where the
+    section is in another one than the piece.
     """
 
     name: str
@@ -25,9 +29,21 @@ class Section:
     rest: tuple[PartName, ...] = ()
     loudness: float = 1.0
     repeats: tuple[Repeat, ...] = ()
+    key: Key | None = None
 
 
 _Sections = tuple[Section, ...]
+
+
+_T = TypeVar("_T")
+
+
+def read_field(source: Source, path: KeyPath, text: str, parse: Callable[[str], _T]) -> _T:
+    """What a field's text says. Raises RecipeError with the field's place."""
+    try:
+        return parse(text)
+    except NotationError as error:
+        raise RecipeError(error.message, hint=error.hint, place=source.place(path)) from None
 
 
 def form_of(
@@ -122,8 +138,12 @@ def _section_meant(field: str, name: str, known: list[str]) -> str:
 def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
     path: KeyPath = ("sections", name)
     if isinstance(written, SectionFields):
+        key = None
+        if written.key is not None:
+            key = read_field(source, (*path, "key"), written.key, Key.parse)
+            reader = reader.in_key(key)
         bars, repeats = _chart(source, (*path, "chords"), reader)
-        return Section(name, bars, written.rest, written.loudness, repeats)
+        return Section(name, bars, written.rest, written.loudness, repeats, key)
     bars, repeats = _chart(source, path, reader)
     return Section(name, bars, repeats=repeats)
 

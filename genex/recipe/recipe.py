@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
 
 from genex.errors import NotationError, Place, RecipeError
 from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
@@ -14,18 +13,18 @@ from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import Facts, require_consistent
 from genex.recipe.fields import RecipeFields
-from genex.recipe.form import Section, form_of, turnaround_of
+from genex.recipe.form import Section, form_of, read_field, turnaround_of
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
+from genex.recipe.wishes import ScaleWishes, scale_wishes
 from genex.score import Meter
 from genex.text.messages import validated
-from genex.text.yaml_source import KeyPath, Source, parse_source, read_source
+from genex.text.yaml_source import Source, parse_source, read_source
 from genex.theory import Chord, Key, chord_from_numeral, is_numeral, likely_key, parse_chord
 
 MAX_PLAYED_BARS = 4096
 _ANY_KEY = Key.parse("C")
 USUAL_METER, USUAL_TEMPO = Meter(4, 4), 110.0
-_T = TypeVar("_T")
 
 
 @dataclass(frozen=True)
@@ -64,6 +63,7 @@ class Recipe:
     slug: str
     meter: Meter
     key: Key
+    scales: ScaleWishes
     form: tuple[Section, ...]
     intro: tuple[Section, ...]
     outro: tuple[Section, ...]
@@ -105,9 +105,9 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
     title = (fields.title or "").strip() or stem.replace("_", " ").replace("-", " ").strip().capitalize()
     meter = usual.meter or USUAL_METER
     if fields.meter is not None:
-        meter = _read(source, ("meter",), fields.meter, Meter.parse)
-    key = _read(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
-    reader = ChartReader(source, meter, partial(_read_chord, key=key))
+        meter = read_field(source, ("meter",), fields.meter, Meter.parse)
+    key = read_field(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
+    reader = ChartReader(source, meter, partial(read_chord, key=key))
     form, intro, outro = form_of(source, fields, reader)
     if key is None:
         key = likely_key(
@@ -135,6 +135,7 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         slug=slug_of(title, stem),
         meter=meter,
         key=key,
+        scales=scale_wishes(fields.scales),
         form=form,
         intro=intro,
         outro=outro,
@@ -160,14 +161,7 @@ def _bar_count(sections: tuple[Section, ...]) -> int:
     return sum(len(section.bars) for section in sections)
 
 
-def _read(source: Source, path: KeyPath, text: str, parse: Callable[[str], _T]) -> _T:
-    try:
-        return parse(text)
-    except NotationError as error:
-        raise RecipeError(error.message, hint=error.hint, place=source.place(path)) from None
-
-
-def _read_chord(word: str, key: Key | None) -> Chord:
+def read_chord(word: str, key: Key | None) -> Chord:
     """A chord symbol, or a numeral in the recipe's key. Raises NotationError, ChordSymbolError."""
     if not is_numeral(word):
         return parse_chord(word)

@@ -11,7 +11,7 @@ from genex.errors import InputError, NotationError, RecipeError
 from genex.exact import Fraction, decimal
 from genex.recipe.fields import MAX_TEMPO, MAX_TEMPOS, MIN_TEMPO, LadderFields, RecipeFields
 from genex.text.yaml_source import KeyPath, Source
-from genex.theory import CYCLES, Key, key_cycle
+from genex.theory import CYCLES, Key, key_cycle, spelled_key
 
 MAX_VERSIONS = 200
 _BARE_TONIC = re.compile(r"[A-G](\s*[b#♭♯]|[\s-]*(flat|sharp))?", re.IGNORECASE)
@@ -71,7 +71,7 @@ def other_version(recipe_key: Key, first: Version, key: str | None, tempo: float
 def _suffix(key: Key, tempo: Fraction, *, several: tuple[bool, bool]) -> str:
     """What sets a version's files apart where there are ``several`` keys or tempos."""
     tonic = str(key.tonic).replace("#", "-sharp")
-    of_key = f".{tonic}{'-minor' if key.mode == 'minor' else ''}"
+    of_key = f".{tonic}{'' if key.mode == 'major' else f'-{key.mode}'}"
     return (of_key if several[0] else "") + (f".{decimal_text(tempo)}" if several[1] else "")
 
 
@@ -111,6 +111,9 @@ def _read_key(text: str, key: Key, hint: str) -> Key:
         found = Key.parse(f"{text} {key.mode}" if is_bare else text)
     except NotationError as error:
         raise NotationError(error.message, hint=hint) from None
+    # A dorian tune is a minor one to whoever asks for it in Am.
+    if found.mode != key.mode and found.mode == key.plain_mode:
+        return spelled_key(found.tonic, key.mode)
     if found.mode != key.mode:
         raise NotationError(
             f"{found} is not a key of the same kind as {key}",

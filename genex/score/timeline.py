@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
 from genex.errors import NotationError
 from genex.exact import Fraction
-from genex.theory import NO_CHORD, Chord, Key
+from genex.theory import NO_CHORD, Chord, Key, Place, Reading, Scale, analyse
 from genex.units import beats_to_seconds, seconds_to_samples
 
 
@@ -174,11 +174,16 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class ChordSpan:
-    """A chord and how long it sounds. ``chord`` is None where the chart says N.C."""
+    """A chord and how long it sounds. ``chord`` is None where the chart says N.C.
+
+    ``reading`` is what its harmony is taken to be, where that was found out with the whole recipe
+    at hand; whoever asks for it asks ``Timeline.reading_of``, which has one for every span.
+    """
 
     onset_beats: Fraction
     length_beats: Fraction
     chord: Chord | None
+    reading: Reading | None = field(default=None, compare=False)
 
     @property
     def end_beats(self) -> Fraction:
@@ -290,7 +295,7 @@ class Timeline:
         for span in self.chords:
             if merged and merged[-1].chord == span.chord:
                 last = merged.pop()
-                span = ChordSpan(last.onset_beats, last.length_beats + span.length_beats, span.chord)
+                span = replace(last, length_beats=last.length_beats + span.length_beats)
             merged.append(span)
         return tuple(merged)
 
@@ -324,6 +329,35 @@ class Timeline:
         if span.chord is not None:
             return str(span.chord)
         return NO_CHORD if self.has_chords else ""
+
+    @cached_property
+    def readings(self) -> tuple[Reading, ...]:
+        """The harmony of each span of ``chords``: key, numeral, function, chord scale, reason.
+
+        Spans that bring no reading are read here, in the key of the timeline, its end leading back
+        to its beginning.
+        """
+        if all(span.reading is not None for span in self.chords):
+            return tuple(span.reading for span in self.chords if span.reading is not None)
+        starts = {section.onset_beats for section in self.sections}
+        places = [
+            Place(span.chord, span.length_beats, starts=span.onset_beats in starts)
+            for span in self.chords
+        ]
+        found = analyse(places, self.key).readings
+        return tuple(span.reading or own for span, own in zip(self.chords, found, strict=True))
+
+    def reading_at(self, beats: Fraction) -> Reading:
+        """The harmony at a time; times outside the piece wrap round, as a loop does."""
+        return self.readings[bisect_right(self._chord_onsets, beats % self.length_beats) - 1]
+
+    def reading_of(self, span: ChordSpan) -> Reading:
+        """The harmony of a chord span, merged or not: that of its beginning."""
+        return self.reading_at(span.onset_beats)
+
+    def scale_of(self, span: ChordSpan) -> Scale | None:
+        """The chord scale of a span, on its chord's root; None for N.C."""
+        return self.reading_of(span).scale
 
     def bar_at(self, beats: Fraction) -> Bar:
         """The bar that a time falls into; times outside the piece wrap round."""

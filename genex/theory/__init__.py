@@ -1,6 +1,8 @@
 """Pitch, chords, scales, keys. Pure functions on values: no time, no files."""
 
+from genex.theory.analysis import Analysis, Reading, analyse
 from genex.theory.chord import Chord, distinct_chords
+from genex.theory.chord_scales import scales_for
 from genex.theory.key import (
     CYCLES,
     Key,
@@ -9,12 +11,15 @@ from genex.theory.key import (
     key_cycle,
     spelled_key,
     transpose_chord,
+    transpose_key,
 )
 from genex.theory.likely_key import likely_key
 from genex.theory.names import Description, describe
+from genex.theory.numerals import numeral
 from genex.theory.pitch import STEP_SEMITONES, STEPS, Degree, Interval, NoteName, Pitch
+from genex.theory.places import Place
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
-from genex.theory.scales import SCALES, Scale, find_scale, scales_for
+from genex.theory.scales import SCALES, Scale, find_scale
 from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
 from genex.theory.voice_leading import movement, nearest_voicing, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
@@ -26,6 +31,7 @@ __all__ = [
     "STEPS",
     "STEP_SEMITONES",
     "STYLES",
+    "Analysis",
     "Chord",
     "Degree",
     "Description",
@@ -33,9 +39,12 @@ __all__ = [
     "Key",
     "NoteName",
     "Pitch",
+    "Place",
+    "Reading",
     "Scale",
     "Voicing",
     "all_keys",
+    "analyse",
     "chord_from_numeral",
     "describe",
     "distinct_chords",
@@ -49,6 +58,7 @@ __all__ = [
     "likely_key",
     "movement",
     "nearest_voicing",
+    "numeral",
     "parse_chord",
     "parse_progression",
     "scales_for",
@@ -56,5 +66,6 @@ __all__ = [
     "smoothest_path",
     "spelled_key",
     "transpose_chord",
+    "transpose_key",
     "voicings",
 ]

@@ -76,8 +76,9 @@ def test_ways_to_write_a_key(text: str, expected: str) -> None:
         ("g", "write G or Gm"),
         ("G# major", "Ab major"),
         ("Fb", "E major"),
-        ("D dorian", "same signature: C"),
-        ("B♭ mixolydian", "same signature: Eb"),
+        ("D-dorisch", "did you mean D dorian?"),
+        ("B♭ locrian major", "write for example"),
+        ("G# lydian", "Ab lydian"),
         ("h-moll", "did you mean B minor?"),
         ("B-Dur", "did you mean Bb?"),
         ("fa dièse mineur", "did you mean F# minor?"),
@@ -195,20 +196,3 @@ def test_major_thirds_go_on_a_semitone_higher_after_three_keys() -> None:
     # [common practice] C E Ab, then Db F A, ...
     found = [str(key.tonic) for key in key_cycle(Key.parse("C"), "major thirds")]
     assert found == "C E Ab Db F A D F# Bb Eb G B".split()
-
-
-@pytest.mark.parametrize(
-    ("text", "parent"),
-    [
-        ("D dorian", "C"),
-        ("E phrygian", "C"),
-        ("F lydian", "C"),
-        ("G mixolydian", "C"),
-        ("B locrian", "C"),
-        ("C mixolydian", "F"),
-    ],
-)
-def test_a_church_mode_is_named_with_the_key_of_its_notes(text: str, parent: str) -> None:
-    with pytest.raises(NotationError) as caught:
-        Key.parse(text)
-    assert parent in (caught.value.hint or "")

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
-from genex.exercises.exercise import ChartFacts, Fault, refusals
+from genex.exercises.exercise import ChartFacts, Fault, not_played, refusals
 from genex.exercises.families import Placed, Rhythm, Running
 from genex.exercises.registry import register
 from genex.text.field_kinds import AS_LIST, Text, Whole
@@ -84,17 +84,8 @@ class Scales(Running):
 
     def faults(self, chart: ChartFacts) -> Iterator[Fault]:
         yield from super().faults(chart)
-        played = list(dict.fromkeys(chord.plain_symbol for chord in chart.chords))
         for symbol, name in self.scales.items():
-            no_chord = list(refusals(parse_chord, symbol, "scales", symbol, of_key=True))
-            yield from no_chord
-            if not no_chord and parse_chord(symbol).plain_symbol not in played:
-                yield Fault(
-                    f"'scales' names {symbol}, which is not in the chart",
-                    f"write one of its chords: {' '.join(played)}",
-                    ("scales", symbol),
-                    of_key=True,
-                )
+            yield from not_played(parse_chord, symbol, chart, "scales", symbol)
             yield from refusals(find_scale, name, "scales", symbol)
 
     def in_key(self, source: Key, target: Key) -> Self:
