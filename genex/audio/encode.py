@@ -14,17 +14,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from genex.audio.markers import Marker
 from genex.audio.mp3 import trimmed_mp3
 from genex.audio.ogg import trimmed_opus, with_fixed_serial
-from genex.audio.sound import Sound
+from genex.audio.sound import Samples, Sound
 from genex.audio.wav import quantised, write_wav
 from genex.errors import InputError
+from genex.lazy import lazy
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from genex.audio.sound import Samples
+    import soundfile
+else:
+    soundfile = lazy("soundfile")  # WAVE does without
 
 _OPUS_RATE_HZ = 48_000
 _OPUS_BEFORE = 3840  # 80 ms, after which a decoder has settled
@@ -100,8 +104,6 @@ def write_audio(
 
 
 def _encoded(sound: Sound, spec: AudioFormat, fields: Mapping[str, str], *, loop: bool) -> bytes:
-    import numpy as np
-
     if spec.bits:
         whole = np.ascontiguousarray(quantised(sound.planes, spec.bits).T) << (32 - spec.bits)
         return _through_libsndfile(whole, sound.rate_hz, spec, fields)
@@ -125,10 +127,10 @@ def _encoded(sound: Sound, spec: AudioFormat, fields: Mapping[str, str], *, loop
 def _with_surroundings(sound: Sound, before: int, after: int, *, loop: bool) -> Samples:
     """The sound between some of itself (in a loop) or of silence, for the decoder to cut away.
 
+    Shape (before + n_samples + after, 2).
+
     A coder's blocks reach over both ends; so they hold there what they hold anywhere else.
     """
-    import numpy as np
-
     frames = sound.length_samples
     index = np.arange(-before, frames + after)
     samples = np.take(sound.samples, index, axis=0, mode="wrap")
@@ -138,10 +140,8 @@ def _with_surroundings(sound: Sound, before: int, after: int, *, loop: bool) -> 
 
 
 def _through_libsndfile(
-    samples: NDArray[Any], rate_hz: int, spec: AudioFormat, fields: Mapping[str, str]
+    samples: NDArray[np.float32 | np.int32], rate_hz: int, spec: AudioFormat, fields: Mapping[str, str]
 ) -> bytes:
-    import soundfile
-
     buffer = io.BytesIO()
     options: dict[str, Any] = {"format": spec.container, "subtype": spec.subtype}
     if spec.compression is not None:

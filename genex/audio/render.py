@@ -7,6 +7,8 @@ from pathlib import Path
 from threading import Thread
 from types import TracebackType
 
+import numpy as np
+
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.room import tail_samples
@@ -60,8 +62,6 @@ class Renderer:
         Frames: ``passes * score.tempo.sample_at(score.length_beats, rate_hz)``. What rings over
         the end sounds at the start, so the file repeats without a seam.
         """
-        import numpy as np
-
         sound = self._loop(score, score.parts)
         return sound if passes == 1 else Sound.of_planes(np.tile(sound.planes, passes), self.rate_hz)
 
@@ -120,11 +120,11 @@ class Renderer:
 
     def _save_meanwhile(self) -> None:
         """Save new notes while the mix goes on: checksums and writing need no Python lock."""
-        unsaved = self._bank.take_unsaved() if self._store else None
+        unsaved = self._bank.take_unsaved()
         if self._store and unsaved:
             if self._saving:
                 self._saving.join()
-            self._saving = Thread(target=self._store.save, args=unsaved, name="genex-notes")
+            self._saving = Thread(target=self._store.write, args=(unsaved,), name="genex-notes")
             self._saving.start()
 
     def _tracks(

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from genex.audio import Renderer
 from genex.build.files import Stage
 from genex.build.version import AUDIO_OUTPUTS, DRAWN_OUTPUTS, BuiltFile, Report, VersionWriter
 from genex.compose import Composer, Composition, compose
@@ -17,8 +16,11 @@ from genex.recipe import Recipe
 from genex.resources import default_soundfont, user_cache_dir
 
 if TYPE_CHECKING:
+    from genex import audio
+    from genex.audio import Renderer
     from genex.build import paper
 else:
+    audio = lazy("genex.audio")
     paper = lazy("genex.build.paper")
 
 
@@ -118,7 +120,7 @@ class Maker:
         if self._renderer is None or self._rendered_with != wanted:
             self.close()
             try:
-                self._renderer = Renderer(*wanted, user_cache_dir())
+                self._renderer = audio.Renderer(*wanted, user_cache_dir())
             except InputError as error:
                 if error.place is None and recipe.fields.audio.soundfont is not None:
                     error.place = recipe.place("audio", "soundfont")
