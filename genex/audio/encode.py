@@ -46,7 +46,6 @@ class AudioFormat:
     bits         a sample, where samples are stored as they are
     container    and ``subtype``: what libsndfile calls it; empty for WAVE
     compression  from 0 (largest file) to 1 (smallest), None where there is no choice
-    has_markers  bars and chords can be marked inside the file
     """
 
     name: str
@@ -56,15 +55,14 @@ class AudioFormat:
     container: str = ""
     subtype: str = ""
     compression: float | None = None
-    has_markers: bool = False
 
 
 FORMATS = {
     spec.name: spec
     for spec in (
-        AudioFormat("wav16", ".wav", 16, has_markers=True),
-        AudioFormat("wav24", ".wav", 24, has_markers=True),
-        AudioFormat("wav32f", ".wav", 32, is_float=True, has_markers=True),
+        AudioFormat("wav16", ".wav", 16),
+        AudioFormat("wav24", ".wav", 24),
+        AudioFormat("wav32f", ".wav", 32, is_float=True),
         AudioFormat("flac", ".flac", 24, container="FLAC", subtype="PCM_24", compression=0.6),
         AudioFormat("mp3", ".mp3", container="MP3", subtype="MPEG_LAYER_III", compression=0.1),
         AudioFormat("ogg", ".ogg", container="OGG", subtype="VORBIS", compression=0.2),

@@ -64,7 +64,9 @@ class Sound:
 
     def repeated(self, passes: int) -> Sound:
         """The sound so many times, one after the other."""
-        return Sound(np.tile(self.samples, (passes, 1)), self.rate_hz) if passes > 1 else self
+        if passes == 1:
+            return self
+        return Sound.of_planes(np.tile(self.planes, passes), self.rate_hz)
 
     @property
     def length_samples(self) -> int:

@@ -98,6 +98,7 @@ class NoteStore:
         found: dict[RecordName, Record] = {}
 
         def work(database: sqlite3.Connection) -> None:
+            database.execute("BEGIN")  # locked once, not for every record
             for name in names:
                 key = self._soundfont, json.dumps(name)
                 row = database.execute(_READ, key).fetchone()

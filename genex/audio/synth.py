@@ -18,7 +18,6 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property, partial
 from itertools import groupby
 from pathlib import Path
-from types import TracebackType
 
 import numpy as np
 
@@ -101,9 +100,7 @@ class Soundfont:
     def __enter__(self) -> Soundfont:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

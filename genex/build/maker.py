@@ -51,6 +51,12 @@ def prepare(recipe: Recipe) -> Job:
     return job
 
 
+def load_rooms(jobs: Sequence[Job]) -> None:
+    """Load what making them takes: once, before processes are copied."""
+    if any(AUDIO_OUTPUTS & set(job.recipe.outputs) for job in jobs):
+        _ = audio.Renderer
+
+
 def all_versions(recipe: Recipe) -> list[int]:
     """Numbers of all versions."""
     return list(range(len(recipe.versions)))
