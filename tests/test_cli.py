@@ -366,7 +366,9 @@ def test_help_loads_no_heavy_library():
     code = (
         "import sys\nfrom genex import cli\nsys.argv = ['genex', '--help']\n"
         "try:\n    cli.main()\nexcept SystemExit:\n    pass\n"
-        "heavy = {'numpy', 'pydantic', 'mido', 'ruamel', 'scipy', 'fluidsynth'}\n"
+        "heavy = {'numpy', 'pydantic', 'mido', 'ruamel', 'scipy', 'fluidsynth', 'soundfile',\n"
+        "    'sqlite3', 'pretty_midi', 'resvg_py', 'typst', 'verovio',\n"
+        "    'genex.audio.sound', 'genex.compose'}\n"
         "print('loaded:', sorted(heavy & set(sys.modules)))"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

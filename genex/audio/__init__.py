@@ -1,7 +1,7 @@
 """Score to sound: synthesizer, mix, room, loudness and files.
 
-Importing this package imports neither numpy nor libfluidsynth; both are loaded when the first
-sound is made.
+Importing this package imports numpy: whoever may do without loads it lazily. libfluidsynth is loaded
+with the first soundfont, libsndfile with the first file that it writes.
 """
 
 from genex.audio.encode import FORMATS, AudioFormat, write_audio

@@ -14,17 +14,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from genex.audio.markers import Marker
 from genex.audio.mp3 import trimmed_mp3
 from genex.audio.ogg import trimmed_opus, with_fixed_serial
-from genex.audio.sound import Sound
+from genex.audio.sound import Samples, Sound
 from genex.audio.wav import quantised, write_wav
 from genex.errors import InputError
+from genex.lazy import lazy
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from genex.audio.sound import Samples
+    import soundfile
+else:
+    soundfile = lazy("soundfile")  # WAVE does without
 
 _OPUS_RATE_HZ = 48_000
 _OPUS_BEFORE = 3840  # 80 ms, after which a decoder has settled
@@ -42,7 +46,6 @@ class AudioFormat:
     bits         a sample, where samples are stored as they are
     container    and ``subtype``: what libsndfile calls it; empty for WAVE
     compression  from 0 (largest file) to 1 (smallest), None where there is no choice
-    has_markers  bars and chords can be marked inside the file
     """
 
     name: str
@@ -52,15 +55,14 @@ class AudioFormat:
     container: str = ""
     subtype: str = ""
     compression: float | None = None
-    has_markers: bool = False
 
 
 FORMATS = {
     spec.name: spec
     for spec in (
-        AudioFormat("wav16", ".wav", 16, has_markers=True),
-        AudioFormat("wav24", ".wav", 24, has_markers=True),
-        AudioFormat("wav32f", ".wav", 32, is_float=True, has_markers=True),
+        AudioFormat("wav16", ".wav", 16),
+        AudioFormat("wav24", ".wav", 24),
+        AudioFormat("wav32f", ".wav", 32, is_float=True),
         AudioFormat("flac", ".flac", 24, container="FLAC", subtype="PCM_24", compression=0.6),
         AudioFormat("mp3", ".mp3", container="MP3", subtype="MPEG_LAYER_III", compression=0.1),
         AudioFormat("ogg", ".ogg", container="OGG", subtype="VORBIS", compression=0.2),
@@ -100,8 +102,6 @@ def write_audio(
 
 
 def _encoded(sound: Sound, spec: AudioFormat, fields: Mapping[str, str], *, loop: bool) -> bytes:
-    import numpy as np
-
     if spec.bits:
         whole = np.ascontiguousarray(quantised(sound.planes, spec.bits).T) << (32 - spec.bits)
         return _through_libsndfile(whole, sound.rate_hz, spec, fields)
@@ -125,10 +125,10 @@ def _encoded(sound: Sound, spec: AudioFormat, fields: Mapping[str, str], *, loop
 def _with_surroundings(sound: Sound, before: int, after: int, *, loop: bool) -> Samples:
     """The sound between some of itself (in a loop) or of silence, for the decoder to cut away.
 
+    Shape (before + n_samples + after, 2).
+
     A coder's blocks reach over both ends; so they hold there what they hold anywhere else.
     """
-    import numpy as np
-
     frames = sound.length_samples
     index = np.arange(-before, frames + after)
     samples = np.take(sound.samples, index, axis=0, mode="wrap")
@@ -138,10 +138,8 @@ def _with_surroundings(sound: Sound, before: int, after: int, *, loop: bool) -> 
 
 
 def _through_libsndfile(
-    samples: NDArray[Any], rate_hz: int, spec: AudioFormat, fields: Mapping[str, str]
+    samples: NDArray[np.float32 | np.int32], rate_hz: int, spec: AudioFormat, fields: Mapping[str, str]
 ) -> bytes:
-    import soundfile
-
     buffer = io.BytesIO()
     options: dict[str, Any] = {"format": spec.container, "subtype": spec.subtype}
     if spec.compression is not None:

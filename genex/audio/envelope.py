@@ -15,9 +15,12 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from genex.audio.sound import BLOCK_SAMPLES
+import numpy as np
+from numpy.typing import NDArray
+
+from genex.audio.sound import BLOCK_SAMPLES, Doubles, Samples
 
 RANGE_CB = 960  # an envelope runs from full level to 96 dB below it
 CHOKE_TIMECENTS = -2000.0  # the release of a note that is cut off by its exclusive class (2.5)
@@ -76,18 +79,16 @@ class Envelope:
 class Ramp(NamedTuple):
     """A released envelope over a held one.
 
-    lines    values at the beginning and the end of each block, shape (blocks, 2), float32
-    highest  the larger of the two, shape (blocks)
+    lines    values at the beginning and the end of each block, shape (n_blocks, 2)
+    highest  the larger of the two, shape (n_blocks,)
     """
 
-    lines: Any
-    highest: Any
+    lines: Samples
+    highest: Samples
 
 
 @lru_cache(maxsize=512)
 def _ramp(envelope: Envelope, hold_blocks: int, choke_blocks: int, blocks: int) -> Ramp:
-    import numpy as np
-
     if choke_blocks and choke_blocks <= hold_blocks:
         ends = [(choke_blocks, envelope.choke)]
     else:
@@ -117,16 +118,14 @@ def _ramp(envelope: Envelope, hold_blocks: int, choke_blocks: int, blocks: int) 
 
 class _Held(NamedTuple):
     """A held note at the end of each of some blocks: level, whether in the attack, and one over its
-    amplitude (0 where it is not heard)."""
+    amplitude (0 where it is not heard), each of shape (n_blocks,)."""
 
-    levels: Any
-    in_attack: Any
-    inverse: Any
+    levels: Doubles
+    in_attack: NDArray[np.bool_]
+    inverse: Doubles
 
 
 def _held(envelope: Envelope, first: int, end: int) -> _Held:
-    import numpy as np
-
     block = np.arange(first + 1, end + 1, dtype=np.float64) - envelope.delay
     fallen = block - envelope.attack - envelope.hold
     levels = (
@@ -172,18 +171,18 @@ def shared_envelope(voices: Sequence[Callable[[int], float]], key: int, rate_hz:
     )
 
 
-def _amplitudes(levels: Any, *, end: float | None = None) -> Any:
+def _amplitudes(levels: Doubles, *, end: float | None = None) -> Doubles:
     """Amplitude of envelope levels: attenuation cut to whole centibels, as in its tables.
 
     ``end`` is what a level of 0 stands for, where it is not the end of the range.
     """
-    return _table(end)[(RANGE_CB * (1 - levels)).astype(int)]
+    amplitudes: Doubles = _table(end)[(RANGE_CB * (1 - levels)).astype(int)]
+    return amplitudes
 
 
 @lru_cache(maxsize=2)
-def _table(end: float | None) -> Any:
-    import numpy as np
-
+def _table(end: float | None) -> Doubles:
+    """Amplitude by attenuation in centibels, shape (961,)."""
     table = 10 ** (-np.arange(RANGE_CB + 1) / 200)
     if end is not None:
         table[-1] = end

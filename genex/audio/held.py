@@ -7,13 +7,12 @@ note is added to a mix, so no note is ever copied to be shortened.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
+
+import numpy as np
 
 from genex.audio.envelope import Envelope
-from genex.audio.sound import BLOCK_SAMPLES, SILENCE
-
-if TYPE_CHECKING:
-    from genex.audio.sound import Samples
+from genex.audio.sound import BLOCK_SAMPLES, SILENCE, Samples
 
 Gains = tuple[float, float]
 UNITY: Gains = (1.0, 1.0)
@@ -42,16 +41,12 @@ class Note(NamedTuple):
 
     def sounding(self) -> Samples:
         """The note by itself, shape (2, frames)."""
-        import numpy as np
-
         bus = np.zeros((2, self.frames), np.float32)
         self.add_to(bus, 0, 0, self.frames, Scratch(self.frames))
         return bus
 
     def add_to(self, bus: Samples, at: int, first: int, count: int, scratch: Scratch) -> None:
         """Add ``count`` frames from frame ``first`` on to a bus, shape (2, frames), at a frame."""
-        import numpy as np
-
         body = max(0, min(count, self.body_frames - first))
         for side, gain in enumerate(self.gains):
             plane = self.planes[min(side, len(self.planes) - 1)]
@@ -75,8 +70,6 @@ class Scratch:
     """Room to work in, for pieces of so many frames."""
 
     def __init__(self, frames: int) -> None:
-        import numpy as np
-
         self.body = np.empty(frames, np.float32)
         self.tail = np.empty(frames, np.float32)
         self._lines = np.empty((frames // BLOCK_SAMPLES + 2, BLOCK_SAMPLES), np.float32)
@@ -89,8 +82,6 @@ class Scratch:
         The amplitudes of the held and the released note move in straight lines; so does, but for
         less than a ten-thousandth, what lies between them.
         """
-        import numpy as np
-
         block, skipped = divmod(first, BLOCK_SAMPLES)
         ends = ramp[block : -(-(first + count) // BLOCK_SAMPLES)] * np.float32(gain)
         lines = np.matmul(ends, self._weights, out=self._lines[: len(ends)])
@@ -115,8 +106,6 @@ class Held(NamedTuple):
     @classmethod
     def of(cls, planes: Samples, blocks: int, envelope: Envelope | None) -> Held:
         """A held note from both of its planes, shape (2, frames)."""
-        import numpy as np
-
         if np.array_equal(planes[0], planes[1]):
             planes = planes[:1]
         loudest = np.abs(planes).max(axis=0)
@@ -137,8 +126,6 @@ class Held(NamedTuple):
 
         It ends where it stays below ``SILENCE``.
         """
-        import numpy as np
-
         first = min(hold_blocks, choke_blocks) if choke_blocks else hold_blocks
         start = first * BLOCK_SAMPLES
         if self.planes.shape[1] <= start or self.envelope is None:

@@ -4,26 +4,24 @@ The wheels of pygame-ce for Linux and macOS carry a current libfluidsynth among 
 libraries; using that copy makes ``pip install`` enough. pygame itself is never imported. Where
 there is no such copy, the system's library is used.
 
-pyfluidsynth asks ``ctypes.util.find_library`` for the library while it is being imported. It is
-therefore executed here as a private module whose own ``import`` statement hands it a
-``find_library`` that answers with the library found here. Nothing global is changed: not
-``ctypes.util``, not ``sys.modules``, not the environment.
+pyfluidsynth asks ``ctypes.util.find_library`` for the library while it is being imported. So it is
+imported with that function answering with the library found here, and with the answer taken back,
+as the module too, at once: whoever else imports pyfluidsynth gets one of their own.
 """
 
 from __future__ import annotations
 
-import builtins
 import ctypes
 import ctypes.util
+import importlib
 import importlib.util
 import os
 import sys
-from collections.abc import Iterator
-from functools import partial
-from importlib.machinery import ModuleSpec
+from collections.abc import Callable, Iterator
+from contextlib import redirect_stdout
 from pathlib import Path
 from threading import Lock
-from types import ModuleType, SimpleNamespace
+from types import ModuleType
 from typing import Any
 
 from genex.errors import SynthesizerError
@@ -44,11 +42,64 @@ _REMEDIES = {
 }
 
 _lock = Lock()
-_loaded: list[ModuleType] = []
+_loaded: list[Library] = []
+Pointer = int | None
 
 
-def fluidsynth() -> ModuleType:
-    """The pyfluidsynth module, bound to the libfluidsynth of this installation.
+class Library:
+    """libfluidsynth: pyfluidsynth's ``Synth``, and the C functions that it has no method for.
+
+    lib      path of the library, or the loader's name for it
+    new      makes a ``fluidsynth.Synth``; its ``synth`` is what the C functions call a synth
+    version  of libfluidsynth
+
+    Raises OSError or AttributeError for a library that is no FluidSynth 2.
+    """
+
+    def __init__(self, module: ModuleType) -> None:
+        self.lib: str = module.lib
+        self.new: Callable[..., Any] = module.Synth
+        c, pointer, number = ctypes.CDLL(self.lib), ctypes.c_void_p, ctypes.c_int
+
+        def bound(name: str, result: Any, *arguments: Any) -> Any:
+            function = getattr(c, name)
+            function.restype, function.argtypes = result, arguments
+            return function
+
+        # synth, frames, effect buffers: number and rows, output buffers: number and rows
+        self.process: Callable[[Pointer, int, int, None, int, ctypes.Array[ctypes.c_void_p]], int] = (
+            bound("fluid_synth_process", number, pointer, number, number, pointer, number, pointer)
+        )
+        # synth, channel (-1: all), method
+        self.set_interpolation: Callable[[Pointer, int, int], int] = bound(
+            "fluid_synth_set_interp_method", number, pointer, number, number
+        )
+        # synth, channel, semitones
+        self.set_bend_range: Callable[[Pointer, int, int], int] = bound(
+            "fluid_synth_pitch_wheel_sens", number, pointer, number, number
+        )
+        self.active_voices: Callable[[Pointer], int] = bound(
+            "fluid_synth_get_active_voice_count", number, pointer
+        )
+        # synth, room for voices, its size, identifier (-1: all voices)
+        self.list_voices: Callable[[Pointer, ctypes.Array[ctypes.c_void_p], int, int], None] = bound(
+            "fluid_synth_get_voicelist", None, pointer, pointer, number, number
+        )
+        # voice, number of the generator
+        self.generator: Callable[[Pointer, int], float] = bound(
+            "fluid_voice_gen_get", ctypes.c_float, pointer, number
+        )
+        self.channel: Callable[[Pointer], int] = bound("fluid_voice_get_channel", number, pointer)
+        version: Callable[[], bytes] = bound("fluid_version_str", ctypes.c_char_p)
+        self.version = version().decode()
+        # Without a log function it prints nothing; failures show in return values.
+        silence = bound("fluid_set_log_function", pointer, number, pointer, pointer)
+        for level in _LOG_LEVELS:
+            silence(level, None, None)
+
+
+def fluidsynth() -> Library:
+    """The libfluidsynth of this installation.
 
     Loaded once a process. Raises SynthesizerError if no library can be found or loaded, or if
     pyfluidsynth is not installed.
@@ -83,23 +134,17 @@ def _copies_in_wheel() -> Iterator[str]:
                     yield str(path.resolve())
 
 
-def _load_first_usable() -> ModuleType:
-    spec = importlib.util.find_spec("fluidsynth")
-    if spec is None:
-        raise SynthesizerError(
-            "the Python package pyfluidsynth is missing", hint="run: pip install pyfluidsynth"
-        )
+def _load_first_usable() -> Library:
     failures = []
     for library in library_candidates():
         try:
-            module = _bind(spec, library)
-            if not hasattr(module._fl, "fluid_synth_process"):
-                raise OSError("older than FluidSynth 2")
+            return Library(_pyfluidsynth(library))
+        except ModuleNotFoundError as problem:
+            raise SynthesizerError(
+                "the Python package pyfluidsynth is missing", hint="run: pip install pyfluidsynth"
+            ) from problem
         except (OSError, ImportError, AttributeError) as problem:
             failures.append(f"{library} ({problem})")
-            continue
-        _silence(module)
-        return module
     tried = f"; tried {'; '.join(failures)}" if failures else ""
     raise SynthesizerError(
         f"the synthesizer library libfluidsynth was not found{tried}",
@@ -107,38 +152,15 @@ def _load_first_usable() -> ModuleType:
     )
 
 
-def _bind(spec: ModuleSpec, library: str) -> ModuleType:
-    """Execute pyfluidsynth as a private module that finds ``library`` and no other."""
-    if spec.loader is None or not hasattr(spec.loader, "get_code"):
-        raise ImportError("pyfluidsynth cannot be read")
-    module = importlib.util.module_from_spec(spec)
-    answer = SimpleNamespace(find_library=lambda name: library)
-    private = dict(vars(builtins))
-    private["__import__"] = partial(_import_with, {"ctypes.util": answer})
-    private["print"] = lambda *words, **options: None  # with CI in the environment it reports its find
-    vars(module)["__builtins__"] = private
-    exec(spec.loader.get_code(spec.name), vars(module))
-    return module
-
-
-def _import_with(
-    overrides: dict[str, Any],
-    name: str,
-    globals: dict[str, Any] | None = None,
-    locals: dict[str, Any] | None = None,
-    fromlist: tuple[str, ...] = (),
-    level: int = 0,
-) -> Any:
-    """``__import__`` with some ``from … import`` statements answered from ``overrides``."""
-    if fromlist and name in overrides:
-        return overrides[name]
-    return builtins.__import__(name, globals, locals, fromlist, level)
-
-
-def _silence(module: ModuleType) -> None:
-    """Without a log function libfluidsynth prints nothing; failures show in return values."""
-    set_function = module._fl.fluid_set_log_function
-    set_function.restype = ctypes.c_void_p
-    set_function.argtypes = (ctypes.c_int, ctypes.c_void_p, ctypes.c_void_p)
-    for level in _LOG_LEVELS:
-        set_function(level, None, None)
+def _pyfluidsynth(library: str) -> ModuleType:
+    """pyfluidsynth on top of that library."""
+    find_library, other = ctypes.util.find_library, sys.modules.pop("fluidsynth", None)
+    ctypes.util.find_library = lambda name: library
+    try:
+        with redirect_stdout(None):  # with CI in the environment it reports its find
+            return importlib.import_module("fluidsynth")
+    finally:
+        ctypes.util.find_library = find_library
+        sys.modules.pop("fluidsynth", None)
+        if other:
+            sys.modules["fluidsynth"] = other

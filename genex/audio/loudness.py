@@ -15,17 +15,11 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from genex.audio.one_thread import one_thread
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    from genex.audio.sound import Samples, Sound
-
-    Floats = NDArray[np.float32]
+from genex.audio.sound import Doubles, Indices, Samples, Sound
 
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
@@ -66,8 +60,6 @@ class LoudnessMeter:
 
     def integrated_lufs(self, gain_db: float = 0.0) -> float | None:
         """Integrated loudness at a gain; None if nothing lies above the absolute gate."""
-        import numpy as np
-
         windows = np.lib.stride_tricks.sliding_window_view(self._energies, _HOPS_A_WINDOW).mean(axis=-1)
         gate = 10 ** ((ABSOLUTE_GATE_LUFS - gain_db - _OFFSET_LUFS) / 10)
         kept = windows[windows > gate]
@@ -76,10 +68,8 @@ class LoudnessMeter:
         kept = kept[kept > kept.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
         return float(_OFFSET_LUFS + gain_db + 10 * np.log10(kept.mean()))
 
-    def refresh(self, frames: Any) -> None:
+    def refresh(self, frames: Indices) -> None:
         """Measure anew around some frames: their samples have changed."""
-        import numpy as np
-
         planes, hop = self._sound.planes, self._hop
         count = planes.shape[1] // hop
         changed = np.unique(frames // hop)
@@ -99,10 +89,11 @@ class LoudnessMeter:
                 self._energies[first:end] = _filtered_energies(part, before, self._sound.rate_hz)
         self._energies[count:] = self._last_energies(planes)
 
-    def _all_energies(self) -> Any:
-        """Mean square of both K-weighted channels, summed, for each 100 ms that begin in the sound."""
-        import numpy as np
+    def _all_energies(self) -> Doubles:
+        """Mean square of both K-weighted channels, summed, for each 100 ms that begin in the sound.
 
+        Shape (n_hops,).
+        """
         planes = self._sound.planes
         if self._is_short:
             planes = np.tile(planes, math.ceil(_LOOP_SECONDS / self._sound.length_seconds))
@@ -110,10 +101,8 @@ class LoudnessMeter:
         first = _filtered_energies(whole, self._before(planes, 0), self._sound.rate_hz)
         return np.concatenate((first, self._last_energies(planes)))
 
-    def _last_energies(self, planes: Samples) -> Any:
+    def _last_energies(self, planes: Samples) -> Doubles:
         """Of the hops after the last whole one, as far as windows reach."""
-        import numpy as np
-
         frames, hop = planes.shape[1], self._hop
         whole = frames // hop * hop
         if self._loop:
@@ -128,8 +117,6 @@ class LoudnessMeter:
 
     def _before(self, planes: Samples, start: int) -> Samples:
         """What the filters still remember at a frame."""
-        import numpy as np
-
         warm = _WARM_SECONDS * self._sound.rate_hz
         if start >= warm:
             return planes[:, start - warm : start]
@@ -141,15 +128,14 @@ class LoudnessMeter:
 
 def _cyclic(planes: Samples, start: int, frames: int) -> Samples:
     """``frames`` of the endlessly repeated planes."""
-    import numpy as np
-
     return np.take(planes, np.arange(start, start + frames), axis=1, mode="wrap")
 
 
-def _filtered_energies(planes: Samples, before: Samples, rate_hz: int) -> Any:
-    """K-weighted energy of each whole hop of ``planes``; ``before`` sets the filters' memory."""
-    import numpy as np
+def _filtered_energies(planes: Samples, before: Samples, rate_hz: int) -> Doubles:
+    """K-weighted energy of each whole hop of ``planes``; ``before`` sets the filters' memory.
 
+    Shape (n_hops,).
+    """
     hop = rate_hz // _HOPS_A_SECOND
     block = _block_length(hop)
     own, remembered, absorbed, step = _block_matrices(rate_hz, block)
@@ -170,14 +156,12 @@ def _filtered_energies(planes: Samples, before: Samples, rate_hz: int) -> Any:
     return energies / hop
 
 
-def _states_before(absorbed: Any, step: Any) -> Any:
+def _states_before(absorbed: Doubles, step: Doubles) -> Doubles:
     """Filter state before each block: the sum of what was absorbed, stepped on to there.
 
-    By doubling: after k rounds each state holds the last 2^k blocks; the filters forget within
-    a second, so a few rounds hold all that can be told in double precision.
+    Shape (n_blocks, 4). By doubling: after k rounds each state holds the last 2^k blocks; the
+    filters forget within a second, so a few rounds hold all that can be told in double precision.
     """
-    import numpy as np
-
     states = np.zeros_like(absorbed)
     states[1:] = absorbed[:-1]
     reach, power = 1, step
@@ -194,7 +178,7 @@ def _block_length(hop: int) -> int:
 
 
 @lru_cache(maxsize=4)
-def _block_matrices(rate_hz: int, block: int) -> tuple[Any, Any, Any, Any]:
+def _block_matrices(rate_hz: int, block: int) -> tuple[Samples, Samples, Samples, Doubles]:
     """The K-weighting filters over blocks of row vectors.
 
     own         (block, block)  output from the block's own input
@@ -202,8 +186,6 @@ def _block_matrices(rate_hz: int, block: int) -> tuple[Any, Any, Any, Any]:
     absorbed    (block, 4)      state after the block from its own input
     step        (4, 4)          state after the block from the state before it
     """
-    import numpy as np
-
     b, a = k_weighting(rate_hz)
     order = len(a) - 1
     # Transposed direct form II: state' = state A + x B, y = state C + x D, with row vectors.
@@ -229,14 +211,12 @@ def _block_matrices(rate_hz: int, block: int) -> tuple[Any, Any, Any, Any]:
     )
 
 
-def k_weighting(rate_hz: int) -> tuple[Any, Any]:
-    """Numerator and denominator of both K-weighting sections in one, for any sample rate.
+def k_weighting(rate_hz: int) -> tuple[Doubles, Doubles]:
+    """Numerator and denominator of both K-weighting sections in one, shape (5,), for any sample rate.
 
     The recommendation prints the coefficients for 48 kHz; those for other rates follow from the
     analogue prototypes by the bilinear transform, which gives the printed ones at 48 kHz.
     """
-    import numpy as np
-
     hertz, gain_db, q = _SHELF
     k = math.tan(math.pi * hertz / rate_hz)
     high, band = 10 ** (gain_db / 20), 10 ** (gain_db / 20 * 0.4996667741545416)
@@ -269,8 +249,6 @@ class PeakMeter:
     """
 
     def __init__(self, sound: Sound, *, loop: bool) -> None:
-        import numpy as np
-
         self._planes, self._loop = sound.planes, loop
         blocks = -(-self._planes.shape[1] // PEAK_BLOCK)
         self._own = np.zeros(blocks, np.float32)  # largest sample of each block
@@ -285,10 +263,8 @@ class PeakMeter:
                 bends = np.abs(np.diff(np.concatenate(seam), n=2))
                 self._bends[end] = bends.max(initial=self._bends[end])
 
-    def _scan(self, plane: Any, blocks: slice) -> None:
+    def _scan(self, plane: Samples, blocks: slice) -> None:
         """Take account of one side of some blocks, but for what lies across the ends."""
-        import numpy as np
-
         first, end = blocks.start * PEAK_BLOCK, min(blocks.stop * PEAK_BLOCK, len(plane))
         starts = np.arange(0, end - first, PEAK_BLOCK)
         samples = plane[first:end]
@@ -304,10 +280,8 @@ class PeakMeter:
             some = self._bends[blocks][: len(highest)]
             np.maximum(some, highest, out=some)
 
-    def _most(self) -> Any:
-        """What the true peak of each block cannot exceed."""
-        import numpy as np
-
+    def _most(self) -> Samples:
+        """What the true peak of each block cannot exceed, shape (n_blocks,)."""
         # Two blocks on either side, as the last block of a loop may be shorter than the reach.
         near, sharpest = self._own, self._bends
         for _ in range(2):
@@ -320,10 +294,8 @@ class PeakMeter:
         neighbours = np.maximum(self._own, np.roll(self._own, -1))
         return np.minimum(near * by_level, neighbours + by_bend * sharpest)
 
-    def refresh(self, frames: Any) -> None:
+    def refresh(self, frames: Indices) -> None:
         """Look again at the blocks of some frames: their samples have changed."""
-        import numpy as np
-
         blocks = np.unique(frames // PEAK_BLOCK)
         for first in range(0, len(blocks), 256):
             some = blocks[first : first + 256]
@@ -334,8 +306,6 @@ class PeakMeter:
 
     def highest(self) -> float:
         """The true peak."""
-        import numpy as np
-
         if not len(self._own):
             return 0.0
         loudest = np.argpartition(self._own, -min(32, len(self._own)))[-32:]
@@ -343,24 +313,20 @@ class PeakMeter:
         others = np.flatnonzero(self._most() > peak)
         return max(peak, float(self._peaks(others).max())) if len(others) else peak
 
-    def above(self, ceiling: float) -> tuple[Any, Any]:
+    def above(self, ceiling: float | np.float32) -> tuple[Indices, Samples]:
         """The blocks whose true peak exceeds a ceiling, and their envelopes.
 
         Block numbers, ascending, and for each the largest oversampled value at and after each of
-        its samples, shape (blocks, 256).
+        its samples, shape (n_blocks, 256).
         """
-        import numpy as np
-
         possible = np.flatnonzero(self._most() > ceiling)
         hot = possible[self._peaks(possible) > ceiling]
         centre, between = self._oversampled(hot)
         between = between.reshape(2, len(hot), OVERSAMPLING - 1, PEAK_BLOCK).max(axis=2)
         return hot, np.maximum(centre, between).max(axis=0)
 
-    def _peaks(self, blocks: Any) -> Any:
-        """True peak of each of some blocks."""
-        import numpy as np
-
+    def _peaks(self, blocks: Indices) -> Samples:
+        """True peak of each of some blocks, shape (n_blocks,)."""
         found = self._own[blocks]
         for first in range(0, len(blocks), 256):
             some = slice(first, first + 256)
@@ -368,18 +334,17 @@ class PeakMeter:
             found[some] = np.maximum(found[some], between.max(axis=(0, 2)))
         return found
 
-    def _oversampled(self, blocks: Any) -> tuple[Any, Any]:
-        """Absolute values of both channels: at the samples and, three each, between them."""
-        import numpy as np
+    def _oversampled(self, blocks: Indices) -> tuple[Samples, Samples]:
+        """Absolute values of both channels: at the samples and, three each, between them.
 
+        Shapes (2, n_blocks, 256) and (2, n_blocks, 3 * 256).
+        """
         windows = self._windows(blocks)
         between = windows @ _interpolator()
         return np.abs(windows[:, :, _PEAK_REACH:-_PEAK_REACH]), np.abs(between, out=between)
 
-    def _windows(self, blocks: Any) -> Any:
-        """The samples of blocks and within reach of them, shape (2, blocks, 16 + 256 + 16)."""
-        import numpy as np
-
+    def _windows(self, blocks: Indices) -> Samples:
+        """The samples of blocks and within reach of them, shape (2, n_blocks, 16 + 256 + 16)."""
         frames = self._planes.shape[1]
         index = blocks[:, None] * PEAK_BLOCK + np.arange(-_PEAK_REACH, PEAK_BLOCK + _PEAK_REACH)
         if self._loop:
@@ -390,13 +355,11 @@ class PeakMeter:
 
 
 @lru_cache(maxsize=1)
-def _interpolator() -> Any:
+def _interpolator() -> Samples:
     """The three values between each sample of a block and the next, from the samples around.
 
     Windowed sinc (Kaiser, beta 7) of 32 taps a phase; shape (16 + 256 + 16, 3 * 256).
     """
-    import numpy as np
-
     matrix = np.zeros((PEAK_BLOCK + 2 * _PEAK_REACH, OVERSAMPLING - 1, PEAK_BLOCK))
     for phase in range(1, OVERSAMPLING):
         taps = _phase_taps(phase / OVERSAMPLING)
@@ -406,13 +369,11 @@ def _interpolator() -> Any:
     return matrix.reshape(len(matrix), -1).astype(np.float32)
 
 
-def _phase_taps(fraction: float) -> Any:
-    """Weights of the samples -15 … +16 around a point ``fraction`` after sample 0."""
-    import numpy as np
-
+def _phase_taps(fraction: float) -> Doubles:
+    """Weights of the samples -15 … +16 around a point ``fraction`` after sample 0, shape (32,)."""
     distance = np.arange(1 - _PEAK_REACH, _PEAK_REACH + 1) - fraction
     window = np.i0(7 * np.sqrt(np.maximum(0, 1 - (distance / _PEAK_REACH) ** 2))) / np.i0(7)
-    taps = np.sinc(distance) * window
+    taps: Doubles = np.sinc(distance) * window
     taps /= taps.sum()
     # A touch more weight on the two neighbours so that a straight line is met exactly.
     slope = (taps * distance).sum()
@@ -430,8 +391,6 @@ def _bounds() -> tuple[float, float]:
     sum twice over. That holds if they neither weigh a constant nor a slope, which
     ``_phase_taps`` sees to.
     """
-    import numpy as np
-
     levels, bends = [], []
     for phase in range(1, OVERSAMPLING):
         taps = _phase_taps(phase / OVERSAMPLING)

@@ -11,11 +11,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+
+import numpy as np
 
 from genex.audio.loudness import PEAK_BLOCK, LoudnessMeter, PeakMeter
 from genex.audio.one_thread import one_thread
-from genex.audio.sound import Sound
+from genex.audio.sound import Doubles, Indices, Samples, Sound
 
 TARGET_LUFS = -14.0
 CEILING_DBTP = -1.0
@@ -91,7 +92,7 @@ class Limiter:
     def __init__(self, sound: Sound, peaks: PeakMeter, loudness: LoudnessMeter, *, loop: bool) -> None:
         self._planes, self._peaks, self._loudness, self._loop = sound.planes, peaks, loudness, loop
         self._reach = int(_REACH_SECONDS * sound.rate_hz)
-        self._before: list[tuple[Any, Any]] = []
+        self._before: list[tuple[Indices, Samples]] = []
 
     def limit(self, ceiling_db: float) -> float:
         """Bring true peaks to a ceiling or below; the deepest reduction in dB."""
@@ -111,9 +112,7 @@ class Limiter:
         self._look_again([where for where, _ in self._before])
         self._before.clear()
 
-    def _turn_down(self, blocks: Any, envelope: Any, ceiling: float) -> float:
-        import numpy as np
-
+    def _turn_down(self, blocks: Indices, envelope: Samples, ceiling: np.float32) -> float:
         frames = self._planes.shape[1]
         reach = self._reach
         needed = np.minimum(1.0, ceiling * _SAFETY / np.maximum(envelope, 1e-9))
@@ -145,19 +144,15 @@ class Limiter:
         self._look_again(changed)
         return lowest
 
-    def _look_again(self, changed: list[Any]) -> None:
-        import numpy as np
-
+    def _look_again(self, changed: list[Indices]) -> None:
         if changed:
             frames = np.concatenate(changed)
             self._peaks.refresh(frames)
             self._loudness.refresh(frames)
 
 
-def _smoothed(curve: Any, reach: int) -> Any:
+def _smoothed(curve: Doubles, reach: int) -> Doubles:
     """The running minimum over ``2 * reach + 1`` values, averaged twice over ``reach + 1``."""
-    import numpy as np
-
     padded = np.pad(curve, 2 * reach, constant_values=1.0)
     width, floor = 1, padded
     while width < 2 * reach + 1:
@@ -170,7 +165,7 @@ def _smoothed(curve: Any, reach: int) -> Any:
     return floor
 
 
-def _neighbours(blocks: Any, distance: int) -> list[list[int]]:
+def _neighbours(blocks: Indices, distance: int) -> list[list[int]]:
     """Indices of ascending block numbers in groups no further apart than ``distance``."""
     groups = [[0]]
     for (_, before), (index, after) in pairwise(enumerate(blocks)):
@@ -180,9 +175,7 @@ def _neighbours(blocks: Any, distance: int) -> list[list[int]]:
     return groups
 
 
-def _factor(gain_db: float) -> Any:
-    import numpy as np
-
+def _factor(gain_db: float) -> np.float32:
     return np.float32(10 ** (gain_db / 20))
 
 

@@ -3,7 +3,7 @@
 Each part has a level, a pan and a send to the room. The pan follows the constant-power law with
 unity at the centre, as a balance for stereo sources [common practice].
 
-Audio is worked on as planes, shape (2, frames), in stretches that stay in the processor's cache:
+Audio is worked on as planes, shape (2, n_samples), in stretches that stay in the processor's cache:
 in each, every part is added up on a bus of its own, and one matrix product brings all buses to
 left, right and the room's send.
 """
@@ -13,15 +13,14 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import NamedTuple
+
+import numpy as np
 
 from genex.audio.held import Note, Scratch
 from genex.audio.room import Room
-from genex.audio.sound import Sound
+from genex.audio.sound import Samples, Sound
 from genex.score import Mix
-
-if TYPE_CHECKING:
-    from genex.audio.sound import Samples
 
 _STRETCH_FRAMES = 1 << 14
 _NAMES_REMEMBERED = 64
@@ -63,8 +62,6 @@ def mix_down(
     so does the room's tail; without, it is cut off. Tracks found on the ``shelf`` are taken from
     there.
     """
-    import numpy as np
-
     played = [_Played(track, frames, wrap=wrap, shelf=shelf) for track in tracks]
     desk = _desk([track.track.mix for track in played])
     room = Room(rate_hz, frames) if desk[2].any() else None
@@ -86,10 +83,11 @@ def mix_down(
     return Sound.of_planes(planes, rate_hz)
 
 
-def _desk(mixes: Sequence[Mix]) -> Any:
-    """Weights of all buses (left and right of each part) in left, right and the room's send."""
-    import numpy as np
+def _desk(mixes: Sequence[Mix]) -> Samples:
+    """Weights of all buses (left and right of each part) in left, right and the room's send.
 
+    Shape (3, 2 * n_parts).
+    """
     weights = np.zeros((3, 2 * len(mixes)), np.float32)
     for index, mix in enumerate(mixes):
         left, right = pan_gains(mix)
@@ -150,8 +148,6 @@ class _Played:
     """A track, stretch by stretch, without level and pan."""
 
     def __init__(self, track: Track, frames: int, *, wrap: bool, shelf: Shelf | None) -> None:
-        import numpy as np
-
         self.track = track
         self._shelf = shelf if track.name is not None else None
         self._name = Mixed(track.name, frames, wrap)

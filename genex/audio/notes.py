@@ -13,17 +13,18 @@ sounds the same bit for bit in whatever company it is rendered.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any, NamedTuple
+from dataclasses import astuple
+from typing import NamedTuple, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 from genex.audio.envelope import Envelope
 from genex.audio.held import UNITY, Held, Note
-from genex.audio.sound import BLOCK_SAMPLES
-from genex.audio.store import Findings, Key, Name, NoteStore
+from genex.audio.sound import BLOCK_SAMPLES, Samples
+from genex.audio.store import NoteStore, Record, RecordName
 from genex.audio.synth import REFERENCE_VELOCITY, Soundfont
 from genex.audio.timing import Strike
-
-if TYPE_CHECKING:
-    from genex.audio.sound import Samples
 
 _PROOF_DB = 70.0
 _PROOF_VELOCITY = 60
@@ -39,7 +40,11 @@ _PROOF_BLOCKS = 100 + _PROOF_TAIL_BLOCKS
 _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
 _LONGEST_SECONDS = 20
-_KEPT_BYTES = 64 << 20
+_KEPT_BYTES = 128 << 20
+
+Key = tuple[bool, int, int]  # kit, program, key
+Name = tuple[Key, int]  # and velocity
+NameT = TypeVar("NameT", Key, Name)
 
 
 class _Trait(NamedTuple):
@@ -65,17 +70,12 @@ class NoteBank:
         self._notes: dict[Strike, Note] = {}
         self._shortest = -(-int(_SHORTEST_NOTE_SECONDS * soundfont.rate_hz) // BLOCK_SAMPLES)
         self._longest = _LONGEST_SECONDS * soundfont.rate_hz // BLOCK_SAMPLES
-        self._unsaved: dict[Name, Held] = {}
-        self._saved = (0, 0)
-        self._read_store()
+        self._unsaved: dict[RecordName, Record] = {}
 
-    def take_unsaved(self) -> tuple[Findings, dict[Name, Held]] | None:
-        """What the store does not have yet, once; None if there is nothing."""
-        size = len(self._traits), len(self._gains)
-        if not self._unsaved and size == self._saved:
-            return None
-        unsaved, self._unsaved, self._saved = self._unsaved, {}, size
-        return Findings(dict(self._traits), dict(self._gains)), unsaved
+    def take_unsaved(self) -> dict[RecordName, Record]:
+        """What the store does not have yet, once."""
+        unsaved, self._unsaved = self._unsaved, {}
+        return unsaved
 
     def notes(self, strikes: Iterable[Strike]) -> dict[Strike, Note]:
         """All the strikes as notes. Raises SoundfontError if a preset is missing."""
@@ -91,31 +91,27 @@ class NoteBank:
         return {strike: self._notes[strike] for strike in wanted}
 
     def forget(self) -> None:
-        """Give memory back between scores: all notes that the store has, and others beyond the limit.
+        """Give memory back between scores: held notes beyond the limit.
 
         The ones unused for longest go first. Notes handed out stay valid.
         """
         self._notes.clear()
-        if self._store:
-            self._held = {
-                name: held for name, held in self._held.items() if not self._store.has(name, held.blocks)
-            }
-            self._store.forget()
-            if not self._unsaved:
-                self._read_store()
         size = sum(held.size_bytes for held in self._held.values())
         for name in list(self._held):
             if size <= _KEPT_BYTES:
                 break
             size -= self._held.pop(name).size_bytes
 
-    def _read_store(self) -> None:
-        """Learn what other builds have found out."""
+    def _recall(self, kind: str, names: Iterable[NameT]) -> dict[NameT, Record]:
+        """What the store has under some names."""
+        wanted = {(kind, name): name for name in names}
+        found = self._store.read(wanted) if self._store else {}
+        return {wanted[name]: record for name, record in found.items()}
+
+    def _save(self, kind: str, name: Key | Name, record: Record) -> None:
+        """Have the store keep something with what is written next."""
         if self._store:
-            known = self._store.load()
-            self._traits.update({key: _Trait(*trait) for key, trait in known.traits.items()})
-            self._gains.update(known.gains)
-            self._saved = len(self._traits), len(self._gains)
+            self._unsaved[kind, name] = record
 
     def _may_derive(self, strike: Strike) -> bool:
         trait = self._traits[_key(strike)]
@@ -123,6 +119,8 @@ class NoteBank:
 
     def _learn(self, keys: set[Key]) -> None:
         """Find out, for keys not yet known, what may be derived."""
+        recalled = self._recall("trait", keys - self._traits.keys())
+        self._traits.update({key: _Trait(*record.facts) for key, record in recalled.items()})
         new = sorted(keys - self._traits.keys())
         names = [(key, velocity) for key in new for velocity in (REFERENCE_VELOCITY, _PROOF_VELOCITY)]
         self._hold(dict.fromkeys(names, _PROOF_BLOCKS))
@@ -142,13 +140,16 @@ class NoteBank:
                 failed.add((_key(strike), strike.choke_blocks > 0))
         for key in new:
             reference, softer = (held.get((key, v)) for v in (REFERENCE_VELOCITY, _PROOF_VELOCITY))
-            if reference is None or softer is None:
-                self._traits[key] = _Trait()
-                continue
-            lengths = (key, False) not in failed
-            cuts = lengths and (key, True) not in failed and self._is_exclusive(key)
-            is_gain = _gains(reference, softer) is not None and not self._soundfont.velocity_acts_late
-            self._traits[key] = _Trait(lengths, cuts, is_gain)
+            trait = _Trait()
+            if reference and softer:
+                lengths = (key, False) not in failed
+                cuts = lengths and (key, True) not in failed and self._is_exclusive(key)
+                is_gain = (
+                    not self._soundfont.velocity_acts_late and _gains(reference, softer) is not None
+                )
+                trait = _Trait(lengths, cuts, is_gain)
+            self._traits[key] = trait
+            self._save("trait", key, Record(trait))
 
     def _is_exclusive(self, key: Key) -> bool:
         return key[0] and self._soundfont.exclusive_class(key[1], key[2]) > 0
@@ -180,11 +181,17 @@ class NoteBank:
 
     def _measure_gains(self, wanted: set[Name]) -> None:
         """Gains of velocities over the reference, for keys where velocity is nothing else."""
-        new = [w for w in wanted - self._gains.keys() if self._traits[w[0]].velocities]
+        new = {w for w in wanted - self._gains.keys() if self._traits[w[0]].velocities}
+        recalled = self._recall("gains", new)
+        self._gains.update(
+            {name: record.facts and tuple(record.facts) for name, record in recalled.items()}
+        )
+        new -= recalled.keys()
         probes = self._probe([*new, *((key, REFERENCE_VELOCITY) for key, _ in new)])
         for key, velocity in new:
             gains = _gains(probes[key, REFERENCE_VELOCITY], probes[key, velocity])
             self._gains[key, velocity] = gains
+            self._save("gains", (key, velocity), Record(gains))
 
     def _probe(self, wanted: Iterable[Name]) -> dict[Name, Held]:
         """The first moments of held notes."""
@@ -194,21 +201,23 @@ class NoteBank:
 
     def _hold(self, wanted: Mapping[Name, int]) -> None:
         """Have held notes of at least so many blocks."""
-        strikes: dict[Strike, Name] = {}
-        for want, blocks in wanted.items():
-            known = self._held.pop(want, None)
+        missing: list[Name] = []
+        for name, blocks in wanted.items():
+            known = self._held.pop(name, None)
             if known and known.blocks >= blocks:
-                self._held[want] = known  # now the latest
-                continue
-            stored = self._store.get(want, blocks) if self._store else None
-            if stored:
-                self._held[want] = stored
+                self._held[name] = known  # now the latest
             else:
-                strikes[_strike(*want)] = want
-        for strike, held in self._soundfont.held((s, wanted[want]) for s, want in strikes.items()):
+                missing.append(name)
+        recalled = self._recall("held", missing)
+        strikes: dict[Strike, Name] = {}
+        for name in missing:
+            if name in recalled and recalled[name].blocks >= wanted[name]:
+                self._held[name] = _from_record(recalled[name])
+            else:
+                strikes[_strike(*name)] = name
+        for strike, held in self._soundfont.held((s, wanted[name]) for s, name in strikes.items()):
             self._held[strikes[strike]] = held
-            if self._store:
-                self._unsaved[strikes[strike]] = held
+            self._save("held", strikes[strike], _as_record(held))
 
     def _blocks_needed(self, envelope: Envelope, hold_blocks: int, choke_blocks: int = 0) -> int:
         """How long a held note must be for a release to die away within it."""
@@ -227,10 +236,20 @@ def _strike(key: Key, velocity: int, hold_blocks: int = 0, choke_blocks: int = 0
     return Strike(*key, velocity, hold_blocks, choke_blocks)
 
 
+def _as_record(held: Held) -> Record:
+    facts = len(held.planes), held.planes.shape[1], held.envelope and astuple(held.envelope)
+    return Record(facts, np.concatenate((held.planes.reshape(-1), held.peaks)), held.blocks)
+
+
+def _from_record(record: Record) -> Held:
+    planes, frames, envelope = record.facts
+    count = planes * frames
+    samples = record.samples[:count].reshape(planes, frames)
+    return Held(samples, record.samples[count:], record.blocks, envelope and Envelope(*envelope))
+
+
 def _equal(one: Samples, other: Samples, frames: int) -> bool:
     """Whether two notes differ by no more than ``_PROOF_DB`` below them within some frames."""
-    import numpy as np
-
     a, b = (np.pad(x[:, :frames], ((0, 0), (0, max(0, frames - x.shape[1])))) for x in (one, other))
     return bool(((a - b) ** 2).sum() <= (a**2).sum() * 10 ** (-_PROOF_DB / 10))
 
@@ -240,8 +259,6 @@ def _gains(reference: Held, other: Held) -> tuple[float, float] | None:
 
     Compared over the first moments, and by their envelopes.
     """
-    import numpy as np
-
     if reference.envelope != other.envelope:
         return None
     a, b = (_beginning(held) for held in (reference, other))
@@ -253,10 +270,8 @@ def _gains(reference: Held, other: Held) -> tuple[float, float] | None:
     return float(gains[0]), float(gains[1])
 
 
-def _beginning(held: Held) -> Any:
-    """Both planes of a note's first moments."""
-    import numpy as np
-
+def _beginning(held: Held) -> NDArray[np.float64]:
+    """Both planes of a note's first moments, shape (2, n_frames)."""
     frames = _PROBE_BLOCKS * BLOCK_SAMPLES
     planes = held.planes[:, :frames].astype(np.float64)
     padded = np.pad(planes, ((0, 0), (0, frames - planes.shape[1])))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from threading import Thread
-from types import TracebackType
 
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
@@ -42,9 +41,7 @@ class Renderer:
     def __enter__(self) -> Renderer:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
@@ -61,15 +58,20 @@ class Renderer:
         Frames: ``passes * score.tempo.sample_at(score.length_beats, rate_hz)``. What rings over
         the end sounds at the start, so the file repeats without a seam.
         """
-        import numpy as np
-
-        sound = self._loop(score, score.parts)
-        return sound if passes == 1 else Sound.of_planes(np.tile(sound.planes, passes), self.rate_hz)
+        return self._loop(score, score.parts).repeated(passes)
 
     @one_thread()
     def take(self, score: Score) -> Sound:
         """The score once, with its lead-in before the first bar and its tails ringing out."""
-        tracks, bars_end, notes_end = self._take_tracks(score)
+        lead_beats = score.lead_in_beats
+        clock = SampleClock(score.tempo, self.rate_hz, lead_beats)
+        parts = [(part, clock) for part in score.parts]
+        if score.lead_in:
+            lead_in_clock = SampleClock(score.tempo.shifted(lead_beats), self.rate_hz)
+            parts.insert(0, (score.lead_in.part, lead_in_clock))
+        tracks = self._tracks(parts, None)
+        bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
+        notes_end = max((at + note.frames for track in tracks for at, note in track.notes), default=0)
         frames = max(bars_end, notes_end) + tail_samples(self.rate_hz)
         sound = mix_down(tracks, frames, self.rate_hz, wrap=False, shelf=self._shelf)
         end = max(bars_end, audible_frames(sound.planes, _QUIET))
@@ -83,61 +85,32 @@ class Renderer:
         """
         return {part.name: self._loop(score, [part]) for part in score.parts}
 
-    @one_thread()
-    def take_stems(self, score: Score) -> dict[str, Sound]:
-        """Each part of the take alone, the lead-in under its part's name, all equally long.
-
-        Their sum is ``take(score)`` up to the rounding of float numbers.
-        """
-        frames = self.take(score).length_samples
-        tracks, _, _ = self._take_tracks(score)
-        stems: dict[str, Sound] = {}
-        for part, track in zip(_all_parts(score), tracks, strict=True):
-            sound = mix_down([track], frames, self.rate_hz, wrap=False, shelf=self._shelf)
-            if part.name in stems:
-                sound = Sound.of_planes(sound.planes + stems[part.name].planes, self.rate_hz)
-            stems[part.name] = sound
-        return stems
-
     def _loop(self, score: Score, parts: Iterable[Part]) -> Sound:
-        self._bank.forget()
         frames = score.tempo.sample_at(score.length_beats, self.rate_hz)
         clock = SampleClock(score.tempo, self.rate_hz)
         tracks = self._tracks([(part, clock) for part in parts], frames)
-        self._save_meanwhile()
         return mix_down(tracks, frames, self.rate_hz, wrap=True, shelf=self._shelf)
-
-    def _take_tracks(self, score: Score) -> tuple[list[Track], int, int]:
-        """The tracks of a take, the frame of its last bar line and the end of its last note."""
-        self._bank.forget()
-        clock = SampleClock(score.tempo, self.rate_hz, score.lead_in_beats)
-        lead_in_clock = SampleClock(score.tempo.shifted(score.lead_in_beats), self.rate_hz)
-        clocks = (
-            [lead_in_clock, *[clock] * len(score.parts)] if score.lead_in else [clock] * len(score.parts)
-        )
-        tracks = self._tracks(list(zip(_all_parts(score), clocks, strict=True)), None)
-        self._save_meanwhile()
-        bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
-        ends = (start + note.frames for track in tracks for start, note in track.notes)
-        return tracks, bars_end, max(ends, default=0)
 
     def _save_meanwhile(self) -> None:
         """Save new notes while the mix goes on: checksums and writing need no Python lock."""
-        unsaved = self._bank.take_unsaved() if self._store else None
+        unsaved = self._bank.take_unsaved()
         if self._store and unsaved:
             if self._saving:
                 self._saving.join()
-            self._saving = Thread(target=self._store.save, args=unsaved, name="genex-notes")
+            self._saving = Thread(target=self._store.write, args=(unsaved,), name="genex-notes")
             self._saving.start()
 
     def _tracks(
         self, parts: Sequence[tuple[Part, SampleClock]], loop_samples: int | None
     ) -> list[Track]:
+        self._bank.forget()
         placed = [placements(part, clock) for part, clock in parts]
         self._bank.notes(p.strike for some in placed for p in some)  # all at once: fewer, fuller batches
-        return [
+        tracks = [
             self._track(part, some, loop_samples) for (part, _), some in zip(parts, placed, strict=True)
         ]
+        self._save_meanwhile()
+        return tracks
 
     def _track(self, part: Part, placed: list[Placement], loop_samples: int | None) -> Track:
         """A part's notes with chokes resolved."""
@@ -153,7 +126,3 @@ class Renderer:
             placed, notes = cut, self._bank.notes(p.strike for p in cut)
         sounding = [(start, notes[strike]) for start, strike in placed]
         return Track(part.mix, sounding, tuple(placed))
-
-
-def _all_parts(score: Score) -> tuple[Part, ...]:
-    return (score.lead_in.part, *score.parts) if score.lead_in else score.parts

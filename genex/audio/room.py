@@ -14,13 +14,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+import numpy as np
 
-    Mono = NDArray[np.float32]
+from genex.audio.sound import Samples
 
 STRIDE = 4
 _PREDELAY_SECONDS = 0.012  # longer than both low-passes ring before a sound
@@ -54,17 +51,15 @@ class Room:
     """
 
     def __init__(self, rate_hz: int, frames: int) -> None:
-        import numpy as np
-
         self._rate_hz, self._frames = rate_hz, frames
         # The low-pass looks both ways. What it yields before the start and after the end is kept:
         # in a loop it belongs to what sounds across the seam.
         lead = _LEAD * STRIDE
         rows = -(-(frames + 2 * lead) // _ROW)
         self._led = np.zeros(rows * _ROW, np.float32)
-        self.send: Mono = self._led[lead : lead + frames]
+        self.send: Samples = self._led[lead : lead + frames]
 
-    def add_to(self, planes: Any, *, wrap: bool) -> None:
+    def add_to(self, planes: Samples, *, wrap: bool) -> None:
         """Add the room's answer to left and right, shape (2, frames or more).
 
         What does not fit comes round at the other end with ``wrap``, else it is cut off.
@@ -92,10 +87,8 @@ def tail_samples(rate_hz: int) -> int:
 
 
 @lru_cache(maxsize=4)
-def _impulse_response(rate_hz: int) -> Any:
+def _impulse_response(rate_hz: int) -> Samples:
     """Left and right impulse response, shape (2, frames)."""
-    import numpy as np
-
     frames = int(_LENGTH_SECONDS * rate_hz)
     # The legacy generator: its stream is promised never to change.
     noise = np.random.RandomState(_SEED).standard_normal((2, frames))
@@ -123,13 +116,11 @@ def _impulse_response(rate_hz: int) -> Any:
     return (early + late).astype(np.float32)
 
 
-def _convolved(signal: Mono, response: Any) -> Any:
+def _convolved(signal: Samples, response: Samples) -> Samples:
     """Linear convolution with both responses by overlap-add, from ``_LEAD`` on.
 
     Shape (2, at least signal + response - lead), a whole number of rows.
     """
-    import numpy as np
-
     length = response.shape[1]
     spectra = np.fft.rfft(response.astype(np.float64), _TRANSFORM).astype(np.complex64)
     hop = _TRANSFORM - length + 1
@@ -146,21 +137,20 @@ def _convolved(signal: Mono, response: Any) -> Any:
 
 
 @lru_cache(maxsize=1)
-def _low_pass() -> Any:
+def _low_pass() -> Samples:
     """Linear-phase low-pass at the full rate, odd length, centred; gain 1 at 0 Hz.
 
     Kaiser window (beta 8, about -80 dB); the cutoff lies below half the quarter rate.
     """
-    import numpy as np
-
     half = _TAPS_A_PHASE * STRIDE // 2
     n = np.arange(-half, half + 1)
     cutoff = 0.84 / STRIDE
     taps = cutoff * np.sinc(cutoff * n) * np.kaiser(len(n), 8.0)
-    return (taps / taps.sum()).astype(np.float32)
+    low_pass: Samples = (taps / taps.sum()).astype(np.float32)
+    return low_pass
 
 
-def _decimated(rows: Any) -> Mono:
+def _decimated(rows: Samples) -> Samples:
     """Every fourth sample of the low-passed signal, given in rows.
 
     A window of the low-pass reaches into the rows before and after; so there are three products.
@@ -170,15 +160,13 @@ def _decimated(rows: Any) -> Mono:
     product = rows @ matrix[half : half + _ROW]
     product[1:] += rows[:-1, _ROW - half :] @ matrix[:half]
     product[:-1] += rows[1:, : len(matrix) - half - _ROW] @ matrix[half + _ROW :]
-    decimated: Mono = product.reshape(-1)
+    decimated: Samples = product.reshape(-1)
     return decimated
 
 
 @lru_cache(maxsize=1)
-def _decimating_matrix() -> Any:
+def _decimating_matrix() -> Samples:
     """From a window of the full rate to one row of the quarter rate."""
-    import numpy as np
-
     taps = _low_pass()
     matrix = np.zeros((_ROW + len(taps) - 1, _SAMPLES_A_ROW), np.float32)
     for column in range(_SAMPLES_A_ROW):
@@ -186,7 +174,7 @@ def _decimating_matrix() -> Any:
     return matrix
 
 
-def _interpolated(signal: Mono, frames: int) -> Iterator[Mono]:
+def _interpolated(signal: Samples, frames: int) -> Iterator[Samples]:
     """The signal at four times its rate, ``frames`` samples, in pieces."""
     matrix = _interpolating_matrix()
     context = (len(matrix) - _SAMPLES_A_ROW) // 2
@@ -202,10 +190,8 @@ def _interpolated(signal: Mono, frames: int) -> Iterator[Mono]:
 
 
 @lru_cache(maxsize=1)
-def _interpolating_matrix() -> Any:
+def _interpolating_matrix() -> Samples:
     """From a window of the quarter rate to one row of the full rate."""
-    import numpy as np
-
     taps = _low_pass() * STRIDE
     half = len(taps) // 2
     context = half // STRIDE

@@ -1,15 +1,17 @@
-"""A rendered sound and the block clock of the synthesizer. numpy is imported when a sound is made."""
+"""A rendered sound and the block clock of the synthesizer."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+import numpy as np
+from numpy.typing import NDArray
 
-    Samples = NDArray[np.float32]
+Samples = NDArray[np.float32]
+"""Sound, full scale at ±1. *Planes* have the shape (2, n_samples): left and right, or (1, n_samples)."""
+
+Doubles = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
 BLOCK_SAMPLES = 64
 """libfluidsynth starts, releases and bends notes on blocks of this many samples (FLUID_BUFSIZE)."""
@@ -24,8 +26,6 @@ _SCAN_FRAMES = 4096
 
 def audible_frames(planes: Samples, silence: float) -> int:
     """Frames up to the last one at which a plane is louder than ``silence``."""
-    import numpy as np
-
     end: int = planes.shape[1]
     while end:
         start = max(0, end - _SCAN_FRAMES)
@@ -39,26 +39,24 @@ def audible_frames(planes: Samples, silence: float) -> int:
 
 def _without_gaps(planes: Samples) -> Samples:
     """The channels as they are if the samples of each lie side by side, else a copy."""
-    import numpy as np
-
     return planes if planes.strides[-1] == planes.itemsize else np.ascontiguousarray(planes)
 
 
 @dataclass(frozen=True)
 class Sound:
-    """Stereo audio: ``samples`` has the shape (frames, 2), float32, full scale at ±1."""
+    """Stereo audio: ``samples`` has the shape (n_samples, 2)."""
 
     samples: Samples
     rate_hz: int
 
     @classmethod
     def of_planes(cls, planes: Samples, rate_hz: int) -> Sound:
-        """A sound from its two channels, shape (2, frames); they are not copied if they need not be."""
+        """A sound from its two channels, shape (2, n_samples), copied only if they must be."""
         return cls(_without_gaps(planes).T, rate_hz)
 
     @property
     def planes(self) -> Samples:
-        """The channels, shape (2, frames), each without gaps in memory.
+        """The channels, shape (2, n_samples), each without gaps in memory.
 
         Sounds made in this package are kept that way, so this copies nothing.
         """
@@ -66,9 +64,9 @@ class Sound:
 
     def repeated(self, passes: int) -> Sound:
         """The sound so many times, one after the other."""
-        import numpy as np
-
-        return Sound(np.tile(self.samples, (passes, 1)), self.rate_hz) if passes > 1 else self
+        if passes == 1:
+            return self
+        return Sound.of_planes(np.tile(self.planes, passes), self.rate_hz)
 
     @property
     def length_samples(self) -> int:

@@ -1,303 +1,164 @@
-"""Held notes on disk, so that the next build need not synthesise them again.
+"""What was found out about a soundfont, and its held notes, on disk for the builds that follow.
 
-The store is a folder of packs. A pack holds the notes that one build had to make, under a name
-that begins with a digest of everything their samples depend on: the soundfont's content, the
-sample rate, the synthesizer's version. Packs are written beside and moved into place, are never
-changed afterwards, and every note is checked against its checksum the first time that a build
-uses it; whatever is missing, foreign or damaged then is made again, and a damaged pack is deleted.
-So any number of builds may share the folder, and it may be deleted at any time. When it outgrows
-``MOST_BYTES`` the packs unused for longest go.
-
-Layout: magic, length and CRC-32 of the header, the header (JSON), then for each note its planes
-and its peaks as float32, one after the other; little-endian. Notes are used where they lie in the
-file, so builds that run at once share them in memory.
+One SQLite database in the user's cache folder. A record belongs to a soundfont (its path, size and
+time), a sample rate and a version of the synthesizer, and has a checksum over all that it says.
+Whatever goes wrong, a build does without: a database that is damaged is deleted and made anew by
+later builds, one that cannot be opened, read or written is left alone. Any number of builds may
+share it, be killed in the middle (SQLite takes back what they had not finished), or find it gone.
+When it outgrows ``MOST_BYTES`` the oldest records make room.
 """
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
-import os
-import struct
-import time
+import sqlite3
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple, dataclass, replace
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import closing, suppress
 from pathlib import Path
-from threading import Lock
-from typing import TYPE_CHECKING, Any
+from typing import Any, NamedTuple
 
-from genex.audio.envelope import Envelope
-from genex.audio.held import Held
-from genex.audio.sound import BLOCK_SAMPLES
+import numpy as np
+
+from genex.audio.sound import Samples
 from genex.audio.synth import Soundfont
 
-if TYPE_CHECKING:
-    from genex.audio.sound import Samples
-
 MOST_BYTES = 1 << 30
-_MOST_PACKS = 96
-_FORMAT = 2  # goes up when notes are rendered differently
-_HEAD = struct.Struct("<8sII")
-_MAGIC = b"genexpk2"
-_SUFFIX = ".notes"
-_ABANDONED_SECONDS = 3600
+_FORMAT = 3  # goes up when notes are rendered or kept differently
+_OLDEST = 64  # records that make room at a time
+_NO_FAULT_OF_THE_FILE = frozenset(
+    {
+        sqlite3.SQLITE_PERM,
+        sqlite3.SQLITE_BUSY,
+        sqlite3.SQLITE_LOCKED,
+        sqlite3.SQLITE_NOMEM,
+        sqlite3.SQLITE_READONLY,
+        sqlite3.SQLITE_IOERR,
+        sqlite3.SQLITE_FULL,
+        sqlite3.SQLITE_CANTOPEN,
+        sqlite3.SQLITE_PROTOCOL,
+    }
+)
+_SETTINGS = (
+    "PRAGMA page_size = 65536",  # notes are large
+    "PRAGMA synchronous = OFF",  # what a power cut spoils is noticed and made again
+    "PRAGMA temp_store = MEMORY",  # no file elsewhere
+)
+_TABLE = """
+    CREATE TABLE IF NOT EXISTS records (
+        id INTEGER PRIMARY KEY, soundfont TEXT, name TEXT, blocks INTEGER, facts TEXT, samples BLOB,
+        checksum INTEGER, UNIQUE (soundfont, name)
+    )
+"""
+_READ = "SELECT blocks, facts, samples, checksum FROM records WHERE soundfont = ? AND name = ?"
+_WRITE = """
+    INSERT INTO records (soundfont, name, blocks, facts, samples, checksum) VALUES (?, ?, ?, ?, ?, ?)
+    ON CONFLICT (soundfont, name) DO UPDATE SET
+        blocks = excluded.blocks, facts = excluded.facts,
+        samples = excluded.samples, checksum = excluded.checksum
+    WHERE excluded.blocks > blocks
+"""
+_MAKE_ROOM = f"DELETE FROM records WHERE id IN (SELECT id FROM records ORDER BY id LIMIT {_OLDEST})"
 
-Key = tuple[bool, int, int]  # kit, program, key
-Name = tuple[Key, int]  # and velocity
+RecordName = tuple[Any, ...]  # of whatever JSON can say
 
 
-@dataclass(frozen=True, slots=True)
-class Findings:
-    """What was found out about a soundfont: see ``notes``.
+class Record(NamedTuple):
+    """What is kept under a name.
 
-    traits  by key of a preset: whether lengths may be derived, cut-offs too, and velocities
-    gains   gain left and right of a velocity over the reference, None if it is more than gain
+    facts    anything that JSON can say
+    samples  of a held note, shape (n_values,); empty if there are none
+    blocks   how long the note was asked for: of two records the longer one stays
     """
 
-    traits: Mapping[Key, tuple[bool, bool, bool]]
-    gains: Mapping[Name, tuple[float, float] | None]
-
-
-@dataclass(frozen=True, slots=True)
-class _Entry:
-    """Where a held note lies in its pack."""
-
-    pack: Path
-    offset: int
-    planes: int
-    frames: int
-    crc: int
-    blocks: int
-    envelope: Envelope | None
+    facts: Any
+    samples: Samples = np.zeros(0, np.float32)
+    blocks: int = 0
 
 
 class NoteStore:
-    """The notes of one soundfont at one rate. Never raises for what is wrong with the folder."""
+    """The records of one soundfont at one rate. Never raises for what is wrong with the database.
+
+    Every call opens the database for itself, so that calls may come from several threads.
+    """
 
     def __init__(self, folder: Path, soundfont: Soundfont) -> None:
-        self._folder = folder / "notes"
-        self._digest = _digest(self._folder, soundfont)
-        self._entries: dict[Name, _Entry] = {}
-        self._maps: dict[Path, Any] = {}
-        self._whole: set[_Entry] = set()
-        self._lock = Lock()  # notes are saved in a thread of their own
-        self._read: set[Path] = set()
-        self._folder_time = -1
+        self._path = folder / "notes.sqlite3"
+        self._is_usable = True
+        status = soundfont.path.stat()
+        depends_on = (
+            *(soundfont.path.resolve(), status.st_size, status.st_mtime_ns),
+            *(soundfont.rate_hz, soundfont.synthesizer_version, _FORMAT),
+        )
+        self._soundfont = hashlib.sha256("\n".join(map(str, depends_on)).encode()).hexdigest()
 
-    def load(self) -> Findings:
-        """Read what packs know that have come since the last time, from other builds too.
+    def read(self, names: Iterable[RecordName]) -> dict[RecordName, Record]:
+        """The records of those names, as far as there are any."""
+        found: dict[RecordName, Record] = {}
 
-        The notes themselves are read when they are asked for.
-        """
-        traits: dict[Key, tuple[bool, bool, bool]] = {}
-        gains: dict[Name, tuple[float, float] | None] = {}
-        for pack in self._new_packs():
-            self._read.add(pack)
-            try:
-                header, start = _read_header(pack)
-                entries = dict(_entries(header, pack, start))
-                traits.update(_read_traits(header))
-                gains.update(_read_gains(header))
-                self._add(entries)
-            except OSError:
-                continue  # it has gone, or is no file
-            except (ValueError, KeyError, TypeError):
-                self._give_up(pack)
-        return Findings(traits, gains)
+        def work(database: sqlite3.Connection) -> None:
+            database.execute("BEGIN")  # locked once, not for every record
+            for name in names:
+                key = self._soundfont, json.dumps(name)
+                row = database.execute(_READ, key).fetchone()
+                if row is None:
+                    continue
+                blocks, facts, samples, checksum = row
+                if checksum != _checksum(*key, blocks, facts, samples):
+                    raise sqlite3.DatabaseError("damaged")
+                found[name] = Record(json.loads(facts), np.frombuffer(samples, "<f4"), blocks)
 
-    def has(self, name: Name, blocks: int) -> bool:
-        """Whether there should be a held note of at least so many blocks."""
-        entry = self._entries.get(name)
-        return entry is not None and entry.blocks >= blocks
+        if self._path.is_file():
+            self._try(work)
+        return found
 
-    def get(self, name: Name, blocks: int) -> Held | None:
-        """A held note of at least so many blocks, or None. Valid after ``forget`` too."""
-        entry = self._entries.get(name)
-        if entry is None or entry.blocks < blocks:
-            return None
-        with contextlib.suppress(OSError, ValueError):
-            samples = self._samples(entry)
-            if entry in self._whole or zlib.crc32(_bytes(samples)) == entry.crc:
-                self._whole.add(entry)
-                count = entry.planes * entry.frames
-                planes = samples[:count].reshape(entry.planes, entry.frames)
-                return Held(planes, samples[count:], entry.blocks, entry.envelope)
-        self._give_up(entry.pack)
-        return None
+    def write(self, records: Mapping[RecordName, Record]) -> None:
+        """Keep records, of each name the longest."""
 
-    def _add(self, entries: Mapping[Name, _Entry]) -> None:
-        with self._lock:
-            for name, entry in entries.items():
-                known = self._entries.get(name)
-                if known is None or known.blocks < entry.blocks:
-                    self._entries[name] = entry
+        def work(database: sqlite3.Connection) -> None:
+            database.execute("BEGIN IMMEDIATE")
+            _make_room(database, sum(record.samples.nbytes for record in records.values()))
+            for name, (facts, samples, blocks) in records.items():
+                data = np.ascontiguousarray(samples, "<f4").data.cast("B")
+                row = (self._soundfont, json.dumps(name), blocks, json.dumps(facts), data)
+                database.execute(_WRITE, (*row, _checksum(*row)))
 
-    def _give_up(self, pack: Path) -> None:
-        """Do without a damaged pack, now and in the builds that follow."""
-        with self._lock:
-            self._entries = {n: entry for n, entry in self._entries.items() if entry.pack != pack}
-        with contextlib.suppress(OSError):
-            pack.unlink()
+        with suppress(OSError):
+            self._path.parent.mkdir(parents=True, exist_ok=True)
+            self._try(work)
 
-    def forget(self) -> None:
-        """Let go of the files, and of the memory that their notes take up once nobody has them."""
-        self._maps.clear()
-
-    def save(self, findings: Findings, notes: Mapping[Name, Held]) -> None:
-        """Write a new pack. A folder that cannot be written is left alone."""
-        offset, described = 0, []
-        entries: dict[Name, _Entry] = {}
-        pack = self._folder / f"{self._digest}-{os.getpid()}-{time.time_ns()}{_SUFFIX}"
-        for ((kit, program, key), velocity), held in notes.items():
-            crc = zlib.crc32(_bytes(held.peaks), zlib.crc32(_bytes(held.planes)))
-            planes, frames = held.planes.shape
-            entry = _Entry(pack, offset, planes, frames, crc, held.blocks, held.envelope)
-            entries[(kit, program, key), velocity] = entry
-            where = (offset, planes, frames, crc)
-            described.append([kit, program, key, velocity, held.blocks, _plain(held.envelope), *where])
-            offset += held.size_bytes
-        header = json.dumps(
-            {
-                "notes": described,
-                "traits": [[*key, *trait] for key, trait in findings.traits.items()],
-                "gains": [[*key, v, gains] for (key, v), gains in findings.gains.items()],
-            }
-        ).encode()
-        temporary = self._folder / f".{os.getpid()}-{time.time_ns()}.part"
+    def _try(self, work: Callable[[sqlite3.Connection], None]) -> None:
+        """Do something with the database, all of it or nothing."""
+        if not self._is_usable:
+            return
         try:
-            self._folder.mkdir(parents=True, exist_ok=True)
-            self._make_room(len(header) + offset)
-            with temporary.open("xb") as file:
-                file.write(_HEAD.pack(_MAGIC, len(header), zlib.crc32(header)) + header)
-                file.write(bytes(_start(len(header)) - _HEAD.size - len(header)))
-                for held in notes.values():
-                    file.write(_bytes(held.planes))
-                    file.write(_bytes(held.peaks))
-            temporary.replace(pack)
-            self._read.add(pack)
-            start = _start(len(header))
-            self._add({n: replace(entry, offset=start + entry.offset) for n, entry in entries.items()})
-        except OSError:
-            with contextlib.suppress(OSError):
-                temporary.unlink(missing_ok=True)
-
-    def _samples(self, entry: _Entry) -> Samples:
-        """Planes and peaks of a note, as they lie in its pack."""
-        import numpy as np
-
-        if entry.pack not in self._maps:
-            # As a plain array: a memmap's own slices take several times as long to make.
-            self._maps[entry.pack] = np.asarray(np.memmap(entry.pack, np.uint8, "r"))
-            with contextlib.suppress(OSError):
-                os.utime(entry.pack)  # used just now
-        count = entry.planes * entry.frames + -(-entry.frames // BLOCK_SAMPLES)
-        raw = self._maps[entry.pack][entry.offset : entry.offset + 4 * count]
-        samples: Samples = raw.view("<f4")
-        return samples
-
-    def _new_packs(self) -> list[Path]:
-        try:
-            time_ns = self._folder.stat().st_mtime_ns
-            if time_ns == self._folder_time:
-                return []
-            self._folder_time = time_ns
-            return sorted(set(self._folder.glob(f"{self._digest}-*{_SUFFIX}")) - self._read)
-        except OSError:
-            return []
-
-    def _make_room(self, size_bytes: int) -> None:
-        """Delete abandoned parts, and the packs unused for longest until a new one fits in."""
-        packs = []
-        for path in self._folder.iterdir():
-            with contextlib.suppress(OSError):
-                status = path.stat()
-                if path.suffix == _SUFFIX:
-                    packs.append((status.st_mtime_ns, status.st_size, path))
-                elif path.suffix == ".part" and status.st_mtime < time.time() - _ABANDONED_SECONDS:
-                    path.unlink()
-        packs.sort()
-        total = sum(size for _, size, _ in packs) + size_bytes
-        while packs and (total > MOST_BYTES or len(packs) >= _MOST_PACKS):
-            _, size, path = packs.pop(0)
-            total -= size
-            with contextlib.suppress(OSError):
-                path.unlink()
+            with closing(sqlite3.connect(self._path, isolation_level=None)) as database, database:
+                for setting in _SETTINGS:
+                    database.execute(setting)
+                database.execute(_TABLE)
+                work(database)
+        except (sqlite3.Error, ValueError, TypeError) as problem:
+            code = getattr(problem, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT)
+            if code & 0xFF in _NO_FAULT_OF_THE_FILE:
+                self._is_usable = False  # waiting for it once is enough
+                return
+            with suppress(OSError):
+                self._path.unlink()
 
 
-def _bytes(samples: Samples) -> Any:
-    import numpy as np
-
-    return np.ascontiguousarray(samples, "<f4").reshape(-1).view(np.uint8).data
-
-
-def _digest(folder: Path, soundfont: Soundfont) -> str:
-    """Of all that the samples of a note depend on."""
-    content = _content_digest(folder, soundfont.path)
-    parts = (content, str(soundfont.rate_hz), soundfont.synthesizer_version, str(_FORMAT))
-    return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24]
-
-
-def _content_digest(folder: Path, path: Path) -> str:
-    """SHA-256 of a file, remembered for as long as its path, size and time stay the same."""
-    status = path.stat()
-    mark = f"{path.resolve()}\n{status.st_size}\n{status.st_mtime_ns}"
-    note = folder / f"{hashlib.sha256(mark.encode()).hexdigest()[:24]}.sha256"
-    with contextlib.suppress(OSError, ValueError):
-        digest, check = note.read_text("ascii").split()
-        if zlib.crc32(f"{digest}{mark}".encode()) == int(check):
-            return digest
-    with path.open("rb") as file:
-        digest = hashlib.file_digest(file, "sha256").hexdigest()
-    with contextlib.suppress(OSError):
-        folder.mkdir(parents=True, exist_ok=True)
-        temporary = folder / f".{os.getpid()}-{time.time_ns()}.part"
-        temporary.write_text(f"{digest} {zlib.crc32(f'{digest}{mark}'.encode())}", "ascii")
-        temporary.replace(note)
-    return digest
+def _make_room(database: sqlite3.Connection, size_bytes: int) -> None:
+    """Delete the oldest records until new ones fit in. Their pages are used again."""
+    while True:
+        pages, free, page_bytes = (
+            database.execute(f"PRAGMA {what}").fetchone()[0]
+            for what in ("page_count", "freelist_count", "page_size")
+        )
+        if (pages - free) * page_bytes + size_bytes <= MOST_BYTES:
+            return
+        if not database.execute(_MAKE_ROOM).rowcount:
+            return
 
 
-def _read_header(pack: Path) -> tuple[dict[str, Any], int]:
-    """The header of a pack and where its samples begin. Raises ValueError if it is damaged."""
-    with pack.open("rb") as file:
-        head = file.read(_HEAD.size)
-        if len(head) < _HEAD.size:
-            raise ValueError("cut short")
-        magic, length, crc = _HEAD.unpack(head)
-        text = file.read(length)
-    if magic != _MAGIC or zlib.crc32(text) != crc:
-        raise ValueError("damaged")
-    header = json.loads(text)
-    if not isinstance(header, dict):
-        raise ValueError("foreign")
-    return header, _start(length)
-
-
-def _start(header_bytes: int) -> int:
-    """Where the samples of a pack begin."""
-    return _HEAD.size + header_bytes + -(_HEAD.size + header_bytes) % 4
-
-
-def _entries(header: dict[str, Any], pack: Path, start: int) -> Iterator[tuple[Name, _Entry]]:
-    for kit, program, key, velocity, blocks, envelope, offset, planes, frames, crc in header["notes"]:
-        entry = _Entry(pack, start + offset, planes, frames, crc, blocks, _envelope(envelope))
-        yield ((kit, program, key), velocity), entry
-
-
-def _read_traits(header: dict[str, Any]) -> Iterator[tuple[Key, tuple[bool, bool, bool]]]:
-    for kit, program, key, lengths, cuts, velocities in header["traits"]:
-        yield (kit, program, key), (lengths, cuts, velocities)
-
-
-def _read_gains(header: dict[str, Any]) -> Iterator[tuple[Name, tuple[float, float] | None]]:
-    for kit, program, key, velocity, gains in header["gains"]:
-        yield ((kit, program, key), velocity), (gains[0], gains[1]) if gains else None
-
-
-def _plain(envelope: Envelope | None) -> tuple[Any, ...] | None:
-    return astuple(envelope) if envelope else None
-
-
-def _envelope(plain: Sequence[Any] | None) -> Envelope | None:
-    return Envelope(*plain) if plain else None
+def _checksum(soundfont: str, name: str, blocks: int, facts: str, samples: bytes | memoryview) -> int:
+    return zlib.crc32(samples, zlib.crc32("\n".join((soundfont, name, str(blocks), facts)).encode()))

@@ -1,7 +1,8 @@
 """The synthesizer: distinct notes of a soundfont as float samples.
 
-libfluidsynth is driven through pyfluidsynth and, for float output on separate buses, through the
-C function ``fluid_synth_process`` of the same library. Up to ``_LANES`` notes are rendered at
+libfluidsynth is driven through pyfluidsynth's ``Synth`` (settings, soundfont, presets, notes) and,
+for float output on separate buses and for what is read of voices, through its C functions
+(``library``). Up to ``_LANES`` notes are rendered at
 once, each on a MIDI channel and stereo bus of its own, so that one call yields them all. Every
 batch begins on a block boundary with all voices silent, which makes a note's samples independent
 of what was rendered before: the same note is always the same, bit for bit.
@@ -17,19 +18,16 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property, partial
 from itertools import groupby
 from pathlib import Path
-from types import TracebackType
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from genex.audio.envelope import shared_envelope
 from genex.audio.held import Held
 from genex.audio.library import fluidsynth
 from genex.audio.sf2 import require_whole, velocity_acts_late
-from genex.audio.sound import BLOCK_SAMPLES, SILENCE, audible_frames
+from genex.audio.sound import BLOCK_SAMPLES, SILENCE, Samples, audible_frames
 from genex.audio.timing import Strike
 from genex.errors import SoundfontError, SynthesizerError
-
-if TYPE_CHECKING:
-    from genex.audio.sound import Samples
 
 SYNTH_GAIN = 0.6
 """Fixed gain of every note; leaves a full band near -20 dBFS before the mix is mastered."""
@@ -41,7 +39,7 @@ _MOST_VOICES = 1024
 _PINS = 128 - _LANES  # further channels that only keep presets loaded
 _INTERPOLATION_4TH_ORDER = 4
 _BEND_RANGE_SEMITONES = 24
-_BEND_CENTRE = 8192
+_BEND_STEPS = 8192  # on either side
 _DRUM_BANK = 128
 _GEN_EXCLUSIVE_CLASS = 57
 _STEP_BLOCKS = 64
@@ -49,12 +47,10 @@ _DEAD_STEPS = 3
 _LONGEST_TAIL_SECONDS = 20
 _DEAD = 1e-6
 
-_SETTINGS: dict[str, int | float] = {
-    "synth.gain": SYNTH_GAIN,
+_SETTINGS = {
     "synth.reverb.active": 0,
     "synth.chorus.active": 0,
     "synth.polyphony": _MOST_VOICES,
-    "synth.midi-channels": _LANES + _PINS,
     "synth.audio-channels": _LANES,
     "synth.audio-groups": _LANES,
     "synth.cpu-cores": 1,
@@ -72,35 +68,31 @@ class Soundfont:
     """
 
     def __init__(self, path: Path, rate_hz: int) -> None:
-        import numpy as np
-
         require_whole(path)
         self.path = path
         self.rate_hz = rate_hz
-        self._api = fluidsynth()
-        self._c = _prototypes(self._api._fl)
+        self._library = fluidsynth()
         self._pinned: dict[tuple[int, int], tuple[int, int]] = {}
         self._classes: dict[tuple[int, int], int] = {}
         self._buffer = np.zeros((2 * _LANES, _STEP_BLOCKS * BLOCK_SAMPLES), np.float32)
         self._rows = (ctypes.c_void_p * (2 * _LANES))(*(row.ctypes.data for row in self._buffer))
-        self._settings = self._api.new_fluid_settings()
-        self._synth = None
+        self._player = self._library.new(SYNTH_GAIN, rate_hz, _LANES + _PINS, **_SETTINGS)
+        self._synth: int | None = self._player.synth
         try:
-            self._set("synth.sample-rate", float(rate_hz))
-            for name, value in _SETTINGS.items():
-                self._set(name, value)
-            self._synth = self._api.new_fluid_synth(self._settings)
             if not self._synth:
                 raise SynthesizerError("libfluidsynth could not start a synthesizer")
-            self._c.fluid_synth_set_interp_method(self._synth, -1, _INTERPOLATION_4TH_ORDER)
-            self._id = self._api.fluid_synth_sfload(self._synth, str(path).encode(), 0)
+            for name, value in _SETTINGS.items():
+                if self._player.get_setting(name) != value:
+                    raise SynthesizerError(f"libfluidsynth refused the setting {name} = {value}")
+            self._library.set_interpolation(self._synth, -1, _INTERPOLATION_4TH_ORDER)
+            self._id = self._player.sfload(str(path))
             if self._id < 0:
                 raise SoundfontError(
                     f"{path} could not be loaded as a soundfont",
                     hint="give an .sf2 or .sf3 file that plays",
                 )
             for lane in range(_LANES):
-                self._c.fluid_synth_pitch_wheel_sens(self._synth, lane, _BEND_RANGE_SEMITONES)
+                self._library.set_bend_range(self._synth, lane, _BEND_RANGE_SEMITONES)
         except BaseException:
             self.close()
             raise
@@ -108,24 +100,19 @@ class Soundfont:
     def __enter__(self) -> Soundfont:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
         """Free the synthesizer. Closing twice is allowed."""
-        if self._synth:
-            self._api.delete_fluid_synth(self._synth)
-            self._synth = None
-        if self._settings:
-            self._api.delete_fluid_settings(self._settings)
-            self._settings = None
+        if self._player:
+            self._player.delete()
+            self._player = self._synth = None
 
     @property
     def synthesizer_version(self) -> str:
         """Version of libfluidsynth."""
-        return str(self._c.fluid_version_str().decode())
+        return self._library.version
 
     @cached_property
     def velocity_acts_late(self) -> bool:
@@ -137,7 +124,7 @@ class Soundfont:
         wanted = (program, key)
         if wanted not in self._classes:
             self._select(0, kit=True, program=program)
-            self._api.fluid_synth_noteon(self._synth, 0, key, REFERENCE_VELOCITY)
+            self._player.noteon(0, key, REFERENCE_VELOCITY)
             found = [int(read(_GEN_EXCLUSIVE_CLASS)) for read in self._voices().get(0, ())]
             self._silence()
             self._classes[wanted] = max(found, default=0)
@@ -154,12 +141,12 @@ class Soundfont:
             batch = [strike for strike, _ in some]
             self._prime(batch)
             for lane, strike in enumerate(batch):
-                self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
+                self._player.noteon(lane, strike.key, strike.velocity)
             voices = self._voices()
             lanes = _Lanes([blocks * BLOCK_SAMPLES for _, blocks in some])
             now, last = 0, some[-1][1]
             while now < last and not lanes.all_dead:
-                if not self._c.fluid_synth_get_active_voice_count(self._synth):
+                if not self._library.active_voices(self._synth):
                     break
                 count = min(last - now, _STEP_BLOCKS)
                 self._run(lanes, count)
@@ -210,7 +197,7 @@ class Soundfont:
     def _batch(
         self, batch: list[Strike], tail_blocks: int | None, *, cut: bool = False
     ) -> Iterator[tuple[Strike, Samples]]:
-        api, synth = self._api, self._synth
+        player = self._player
         events: list[tuple[int, int, int, int]] = []  # block, order, lane, bend value
         self._prime(batch)
         for lane, strike in enumerate(batch):
@@ -229,15 +216,15 @@ class Soundfont:
                 now = block
             key, velocity = batch[lane].key, batch[lane].velocity
             if what == 0:
-                api.fluid_synth_pitch_bend(synth, lane, value)
+                player.pitch_bend(lane, value)
             elif what == 1:
-                api.fluid_synth_noteon(synth, lane, key, velocity)
+                player.noteon(lane, key, velocity)
             elif what == 3:
-                api.fluid_synth_noteon(synth, lane, key, 1)
+                player.noteon(lane, key, 1)
             else:
-                api.fluid_synth_noteoff(synth, lane, key)
+                player.noteoff(lane, key)
         last = now + (tail_blocks or _LONGEST_TAIL_SECONDS * self.rate_hz // BLOCK_SAMPLES)
-        while now < last and self._c.fluid_synth_get_active_voice_count(synth):
+        while now < last and self._library.active_voices(self._synth):
             count = min(last - now, _STEP_BLOCKS)
             self._run(lanes, count)
             now += count
@@ -256,7 +243,7 @@ class Soundfont:
         """
         for lane, strike in enumerate(batch):
             self._select(lane, kit=strike.kit, program=strike.program)
-            self._api.fluid_synth_noteon(self._synth, lane, strike.key, strike.velocity)
+            self._player.noteon(lane, strike.key, strike.velocity)
         self._run(_Lanes([0] * len(batch)), 1)
         self._silence()
 
@@ -266,28 +253,28 @@ class Soundfont:
             frames = min(blocks - first, _STEP_BLOCKS) * BLOCK_SAMPLES
             heard = self._buffer[:rows, :frames]
             heard.fill(0)  # the synthesizer adds to what is there
-            if self._c.fluid_synth_process(self._synth, frames, 0, None, rows, self._rows):
+            if self._library.process(self._synth, frames, 0, None, rows, self._rows):
                 raise SynthesizerError("libfluidsynth failed while rendering")
             lanes.take(heard)
 
     def _voices(self) -> dict[int, list[Callable[[int], float]]]:
         """For each lane that sounds, its voices as functions from a generator's number to its value."""
         found = (ctypes.c_void_p * _MOST_VOICES)()
-        self._c.fluid_synth_get_voicelist(self._synth, found, len(found), -1)
+        self._library.list_voices(self._synth, found, len(found), -1)
         lanes: dict[int, list[Callable[[int], float]]] = {}
         for voice in found:
             if voice:
-                reader = partial(self._c.fluid_voice_gen_get, voice)
-                lanes.setdefault(self._c.fluid_voice_get_channel(voice), []).append(reader)
+                reader = partial(self._library.generator, voice)
+                lanes.setdefault(self._library.channel(voice), []).append(reader)
         return lanes
 
     def _silence(self) -> None:
         """End all voices at once and let the synthesizer clear them."""
-        self._api.fluid_synth_all_sounds_off(self._synth, -1)
+        self._player.all_sounds_off(-1)
         for lane in range(_LANES):
-            self._api.fluid_synth_pitch_bend(self._synth, lane, _BEND_CENTRE)
+            self._player.pitch_bend(lane, 0)
         waste = _Lanes([0])
-        while self._c.fluid_synth_get_active_voice_count(self._synth):
+        while self._library.active_voices(self._synth):
             self._run(waste, 1)
 
     def _select(self, lane: int, *, kit: bool, program: int) -> None:
@@ -295,7 +282,7 @@ class Soundfont:
         if wanted not in self._pinned:
             self._pinned[wanted] = self._pin(*wanted)
         bank, preset = self._pinned[wanted]
-        self._api.fluid_synth_program_select(self._synth, lane, self._id, bank, preset)
+        self._player.program_select(lane, self._id, bank, preset)
 
     def _pin(self, bank: int, program: int) -> tuple[int, int]:
         """Load a preset and keep it loaded. Returns the preset that is really played.
@@ -307,22 +294,13 @@ class Soundfont:
         family = range(program // 8 * 8, program // 8 * 8 + 8)
         choices = [program, 0] if bank else sorted(family, key=lambda p: (abs(p - program), p))
         for preset in choices:
-            if self._api.fluid_synth_program_select(self._synth, channel, self._id, bank, preset) == 0:
+            if self._player.program_select(channel, self._id, bank, preset) == 0:
                 return bank, preset
         what = f"percussion kit {program}" if bank else f"General MIDI program {program + 1}"
         raise SoundfontError(
             f"{self.path} has no sound for {what}",
             hint="choose another instrument in the recipe or a fuller soundfont",
         )
-
-    def _set(self, name: str, value: int | float) -> None:
-        setter = (
-            self._api.fluid_settings_setint
-            if isinstance(value, int)
-            else self._api.fluid_settings_setnum
-        )
-        if setter(self._settings, name.encode(), value):
-            raise SynthesizerError(f"libfluidsynth refused the setting {name} = {value}")
 
 
 class _Lanes:
@@ -332,8 +310,6 @@ class _Lanes:
     """
 
     def __init__(self, most_frames: Sequence[int | None]) -> None:
-        import numpy as np
-
         self._taken = [0] * len(most_frames)
         self._room = [1 << 62 if most is None else most for most in most_frames]
         self._planes = [np.empty((2, most or 0), np.float32) for most in most_frames]
@@ -348,8 +324,6 @@ class _Lanes:
 
     def take(self, heard: Samples) -> None:
         """Keep the next frames, shape (2 * lanes, frames)."""
-        import numpy as np
-
         if self._taken == self._room:
             return
         loudest = np.maximum(heard.max(axis=1), -heard.min(axis=1)).reshape(-1, 2).max(axis=1)
@@ -368,35 +342,14 @@ class _Lanes:
 
     def planes(self, lane: int) -> Samples:
         """Left and right of one lane, without the silence at the end."""
-        import numpy as np
-
         planes = self._planes[lane][:, : self._taken[lane]]
         return np.ascontiguousarray(planes[:, : audible_frames(planes, SILENCE)])
 
 
 def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
-    """Block and pitch-bend value of a slide: straight in pitch, one step a block."""
+    """Block and pitch bend of a slide, 0 at rest: straight in pitch, one step a block."""
     if not strike.bend_semitones:
         return
     for block in range(strike.bend_blocks + 1):
         semitones = strike.bend_semitones * (1 - block / strike.bend_blocks)
-        value = _BEND_CENTRE + round(semitones * _BEND_CENTRE / _BEND_RANGE_SEMITONES)
-        yield block, min(value, 2 * _BEND_CENTRE - 1)
-
-
-def _prototypes(library: ctypes.CDLL) -> ctypes.CDLL:
-    """Declare the C functions that pyfluidsynth does not wrap."""
-    pointer, integer = ctypes.c_void_p, ctypes.c_int
-    for name, result, arguments in (
-        ("fluid_synth_process", integer, (pointer, integer, integer, pointer, integer, pointer)),
-        ("fluid_synth_set_interp_method", integer, (pointer, integer, integer)),
-        ("fluid_synth_pitch_wheel_sens", integer, (pointer, integer, integer)),
-        ("fluid_synth_get_active_voice_count", integer, (pointer,)),
-        ("fluid_synth_get_voicelist", None, (pointer, pointer, integer, integer)),
-        ("fluid_voice_gen_get", ctypes.c_float, (pointer, integer)),
-        ("fluid_voice_get_channel", integer, (pointer,)),
-        ("fluid_version_str", ctypes.c_char_p, ()),
-    ):
-        function = getattr(library, name)
-        function.restype, function.argtypes = result, arguments
-    return library
+        yield block, round(semitones * _BEND_STEPS / _BEND_RANGE_SEMITONES)

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Mapping, Sequence
+from io import FileIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from genex.audio.markers import Marker
-from genex.audio.sound import Sound
-
-if TYPE_CHECKING:
-    from genex.audio.sound import Samples
+from genex.audio.sound import Samples, Sound
 
 _PCM, _IEEE_FLOAT = 1, 3
 _MIDDLE_C = 60
@@ -75,10 +75,8 @@ def write_wav(
         _write_all(file, b"\0" * padding + after)
 
 
-def quantised(planes: Samples, bits: int) -> Any:
+def quantised(planes: Samples, bits: int) -> NDArray[np.int32]:
     """Planes as int32 of ``bits`` bits: rounded to the nearest, held inside the range."""
-    import numpy as np
-
     full = 1 << (bits - 1)
     scaled = planes * np.float32(full)
     np.rint(scaled, out=scaled)
@@ -86,9 +84,7 @@ def quantised(planes: Samples, bits: int) -> Any:
     return scaled.astype(np.int32)
 
 
-def _encoded(planes: Samples, bits: int, is_float: bool) -> Any:
-    import numpy as np
-
+def _encoded(planes: Samples, bits: int, is_float: bool) -> bytes | memoryview:
     if is_float:
         return np.ascontiguousarray(planes.T, "<f4").data.cast("B")
     whole = quantised(planes, bits)
@@ -99,10 +95,11 @@ def _encoded(planes: Samples, bits: int, is_float: bool) -> Any:
     return np.ascontiguousarray(whole.T, "<i4").view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
 
 
-def _packed_24(planes: Any) -> Any:
-    """Two frames, four numbers of 24 bits, into three words of 32 bits."""
-    import numpy as np
+def _packed_24(planes: NDArray[np.uint32]) -> NDArray[np.uint32]:
+    """Two frames, four numbers of 24 bits, into three words of 32 bits.
 
+    From shape (2, n_samples) to (3 * n_samples / 2,).
+    """
     mask, one, two, three = (np.uint32(n) for n in (0xFF_FFFF, 8, 16, 24))
     left, right = planes & mask
     packed = np.empty((len(left) // 2, 3), "<u4")
@@ -112,7 +109,7 @@ def _packed_24(planes: Any) -> Any:
     return packed.reshape(-1)
 
 
-def _write_all(file: Any, data: Any) -> None:
+def _write_all(file: FileIO, data: bytes | memoryview) -> None:
     """Unbuffered files may take less than they are given."""
     view = memoryview(data)
     while len(view):

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from genex.audio import Renderer
 from genex.compose import Composer, Composition, compose
 from genex.errors import InputError
 from genex.lazy import lazy
@@ -17,8 +16,11 @@ from genex.recipe import Recipe
 from genex.resources import default_soundfont, user_cache_dir
 
 if TYPE_CHECKING:
+    from genex import audio
+    from genex.audio import Renderer
     from genex.publishing import printed_files
 else:
+    audio = lazy("genex.audio")
     printed_files = lazy("genex.publishing.printed_files")
 
 
@@ -47,6 +49,12 @@ def prepare(recipe: Recipe) -> Job:
     if DRAWN_OUTPUTS & set(recipe.outputs):
         printed_files.require_drawable(recipe, job.piece.score)
     return job
+
+
+def load_rooms(jobs: Sequence[Job]) -> None:
+    """Load what making them takes: once, before processes are copied."""
+    if any(AUDIO_OUTPUTS & set(job.recipe.outputs) for job in jobs):
+        _ = audio.Renderer
 
 
 def all_versions(recipe: Recipe) -> list[int]:
@@ -118,7 +126,7 @@ class Maker:
         if self._renderer is None or self._rendered_with != wanted:
             self.close()
             try:
-                self._renderer = Renderer(*wanted, user_cache_dir())
+                self._renderer = audio.Renderer(*wanted, user_cache_dir())
             except InputError as error:
                 if error.place is None and recipe.fields.audio.soundfont is not None:
                     error.place = recipe.place("audio", "soundfont")

@@ -9,18 +9,6 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from genex import __version__
-from genex.audio import (
-    FORMATS,
-    Measurement,
-    Renderer,
-    Sound,
-    integrated_lufs,
-    loop_markers,
-    master,
-    take_markers,
-    true_peak_dbtp,
-    write_audio,
-)
 from genex.compose import Composer, Composition, part_word
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
@@ -33,8 +21,11 @@ from genex.recipe import Recipe, Version
 from genex.score import Score
 
 if TYPE_CHECKING:
+    from genex import audio
+    from genex.audio import Measurement, Renderer, Sound
     from genex.publishing import printed_files
 else:
+    audio = lazy("genex.audio")
     printed_files = lazy("genex.publishing.printed_files")
 
 AUDIO_OUTPUTS = frozenset({"loop", "band", "take", "stems"})
@@ -186,27 +177,27 @@ class VersionWriter:
     def _write_sound(
         self, suffix: str, kind: str, sound: Sound, *, loops: bool, mastered: bool = True
     ) -> None:
-        audio = self.recipe.fields.audio
-        name = f"{self.prefix}{suffix}{FORMATS[audio.format].suffix}"
+        wanted = self.recipe.fields.audio
+        name = f"{self.prefix}{suffix}{audio.FORMATS[wanted.format].suffix}"
         facts: dict[str, Any] = {
             "sample_rate_hz": sound.rate_hz,
             "length_samples": sound.length_samples,
             "loops": loops,
         }
         if mastered:
-            sound, measured = master(sound, audio.loudness, audio.ceiling, loop=loops)
+            sound, measured = audio.master(sound, wanted.loudness, wanted.ceiling, loop=loops)
         else:
-            loudness = integrated_lufs(sound, loop=loops)
-            measured = Measurement(loudness, true_peak_dbtp(sound, loop=loops), 0.0, 0.0)
+            loudness = audio.integrated_lufs(sound, loop=loops)
+            measured = audio.Measurement(loudness, audio.true_peak_dbtp(sound, loop=loops), 0.0, 0.0)
         facts |= _levels(measured)
         markers = (
-            loop_markers(self.piece.score, sound.rate_hz, audio.passes)
+            audio.loop_markers(self.piece.score, sound.rate_hz, wanted.passes)
             if loops
-            else take_markers(self.take, sound.rate_hz)
+            else audio.take_markers(self.take, sound.rate_hz)
         )
         path = self.stage.path(name)
         with writing(self.stage.folder / name):
-            write_audio(path, sound, audio.format, self._tags(kind), markers, loop=loops)
+            audio.write_audio(path, sound, wanted.format, self._tags(kind), markers, loop=loops)
             with path.open("rb") as file:
                 checksum = hashlib.file_digest(file, "sha256").hexdigest()
             size = path.stat().st_size

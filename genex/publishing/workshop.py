@@ -19,16 +19,16 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 from genex.errors import GenexError, InputError
 from genex.publishing.files import Stage
-from genex.publishing.maker import Job, Maker, Order, all_versions, other_keys
+from genex.publishing.maker import Job, Maker, Order, all_versions, load_rooms, other_keys
 from genex.publishing.version_files import BuiltFile, Report
 
 _MOST_WORKERS = 4
-_REPORTED, _MADE, _FAILED = "reported", "made", "failed"
+Result = list[BuiltFile] | Exception
+"""What has become of an order: the files made, or what kept them from being made."""
 
 
 @contextmanager
@@ -61,8 +61,7 @@ class Workshop:
         self._workers: list[_Worker] = []
         self._lines: list[deque[Order]] = [deque()]
         self._maker: Maker | None = None
-        self._made: dict[int, dict[int, list[BuiltFile]]] = {}
-        self._errors: dict[int, dict[int, GenexError]] = {}
+        self._results: dict[tuple[int, int], Result] = {}  # by lesson and version
 
     def __enter__(self) -> Workshop:
         self._collecting = seldom_collecting()
@@ -73,6 +72,8 @@ class Workshop:
         if count > 1:
             # A copy of this process is ready at once; where that is not safe, a new one is started.
             context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+            if not self._only_checks:
+                load_rooms(self._jobs)
             gc.freeze()  # the copies share what is there as long as nobody writes to it
             self._lines = [deque() for _ in range(count)]
             with _ctrl_c_waits():
@@ -83,9 +84,7 @@ class Workshop:
             self._maker = Maker(self._jobs, self._soundfont, self._report)
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, kind: object, error: BaseException | None, *_: object) -> None:
         if error is not None:
             self.stop()
         for worker in self._workers:
@@ -116,15 +115,15 @@ class Workshop:
         found: dict[int, InputError] = {}
         for lesson, numbers in wanted.items():
             try:
-                self._wait_for(lesson, numbers)
+                for number in numbers:
+                    self._made(lesson, number)
             except InputError as error:
                 found[lesson] = error
         for line in self._lines:
             line.clear()
         while any(worker.order for worker in self._workers):
             self._go_on()
-        self._made.clear()
-        self._errors.clear()
+        self._results.clear()
         return found
 
     def order(self, lesson: int, stage: Stage) -> None:
@@ -139,17 +138,16 @@ class Workshop:
         Raises GenexError, always the same one: that of the first version that cannot be made.
         """
         numbers = all_versions(self._jobs[lesson].recipe)
-        self._wait_for(lesson, numbers)
-        made = self._made.pop(lesson)
-        return [file for number in numbers for file in made[number]]
+        return [file for number in numbers for file in self._made(lesson, number)]
 
-    def _wait_for(self, lesson: int, numbers: Sequence[int]) -> None:
-        """Until these versions are made. Raises the error of the first of them that is not."""
-        for number in numbers:
-            while number not in self._made.get(lesson, ()):
-                if error := self._errors.get(lesson, {}).get(number):
-                    raise error
-                self._go_on()
+    def _made(self, lesson: int, number: int) -> list[BuiltFile]:
+        """What was made of a version, once it is made. Raises what kept it from that."""
+        while (lesson, number) not in self._results:
+            self._go_on()
+        result = self._results.pop((lesson, number))
+        if isinstance(result, Exception):
+            raise result
+        return result
 
     def _queue(self, orders: Sequence[Order]) -> None:
         share = -(-len(orders) // len(self._lines))
@@ -160,10 +158,7 @@ class Workshop:
         """Hand out what can be handed out, and wait until something has been made."""
         if self._maker:
             order = self._lines[0].popleft()
-            try:
-                self._keep(order, self._maker.fulfil(order))
-            except GenexError as error:
-                self._fail(order, error)
+            self._results[order.lesson, order.version] = _result(self._maker, order)
             return
         for index, worker in enumerate(self._workers):
             if not worker.order and (following := self._next(index)):
@@ -180,24 +175,12 @@ class Workshop:
         return longest.pop() if longest else None
 
     def _hear(self, worker: _Worker) -> None:
-        what, content = worker.receive()
-        if what == _REPORTED:
-            self._report(content)
-            return
-        order, worker.order = worker.order, None
-        assert order is not None
-        if what == _MADE:
-            self._keep(order, content)
-        elif isinstance(content, GenexError):
-            self._fail(order, content)
-        else:
-            raise content
-
-    def _fail(self, order: Order, error: GenexError) -> None:
-        self._errors.setdefault(order.lesson, {})[order.version] = error
-
-    def _keep(self, order: Order, files: list[BuiltFile]) -> None:
-        self._made.setdefault(order.lesson, {})[order.version] = files
+        heard = worker.receive()
+        if isinstance(heard, str):
+            self._report(heard)
+        elif worker.order:
+            self._results[worker.order.lesson, worker.order.version] = heard
+            worker.order = None
 
 
 class _Worker:
@@ -224,9 +207,11 @@ class _Worker:
         except OSError as problem:
             raise _gone() from problem
 
-    def receive(self) -> Any:
+    def receive(self) -> str | Result:
+        """What the process reports, or the result of its order."""
         try:
-            return self.connection.recv()
+            heard: str | Result = self.connection.recv()
+            return heard
         except (EOFError, OSError) as problem:
             raise _gone() from problem
 
@@ -255,32 +240,27 @@ def _work(
         other.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process ends the build
 
-    def report(text: str) -> None:
-        connection.send((_REPORTED, text))
-
-    maker = Maker(jobs, soundfont, report)
+    maker = Maker(jobs, soundfont, report=connection.send)
     try:
-        while True:
-            order = connection.recv()
-            if order is None:
-                break
-            connection.send(_answer(maker, order))
+        while order := connection.recv():
+            try:
+                result = _result(maker, order)
+            except Exception as error:
+                # Any error can be told, not every one can be sent.
+                result = RuntimeError("".join(traceback.format_exception_only(error)).strip())
+                result.add_note(traceback.format_exc())
+            connection.send(result)
     except (EOFError, OSError):
         return  # the first process is gone
     finally:
         maker.close()
 
 
-def _answer(maker: Maker, order: Order) -> tuple[str, Any]:
+def _result(maker: Maker, order: Order) -> Result:
     try:
-        return _MADE, maker.fulfil(order)
+        return maker.fulfil(order)
     except GenexError as error:
-        return _FAILED, error
-    except Exception as error:
-        # Any error can be told, not every one can be sent.
-        fault = RuntimeError("".join(traceback.format_exception_only(error)).strip())
-        fault.add_note(traceback.format_exc())
-        return _FAILED, fault
+        return error
 
 
 @contextmanager

@@ -1,14 +1,20 @@
 from __future__ import annotations
 
+import json
 import os
+import sqlite3
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from genex.audio import Renderer, Soundfont, store
-from genex.audio.store import Findings, NoteStore
-from genex.audio.timing import Strike
+from genex.audio.store import NoteStore, Record
 from genex.resources import default_soundfont
 from genex.score import Role, Score
 from tests.audio.material import drums, note, part, score
@@ -32,8 +38,28 @@ def render(cache: Path | None, rate_hz: int = 48_000) -> np.ndarray:
         return renderer.loop(music()).samples
 
 
-def packs(cache: Path) -> list[Path]:
-    return sorted((cache / "notes").glob("*.notes"))
+def database(cache: Path) -> Path:
+    return cache / "notes.sqlite3"
+
+
+def asked(cache: Path, question: str) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(database(cache))) as opened:
+        return opened.execute(question).fetchall()
+
+
+@pytest.fixture
+def made(monkeypatch: pytest.MonkeyPatch) -> list[object]:
+    """The notes that are synthesised."""
+    found: list[object] = []
+    held = store.Soundfont.held
+
+    def counted(self: store.Soundfont, wanted: object) -> object:
+        some = list(wanted)  # type: ignore[call-overload]
+        found.extend(some)
+        return held(self, some)
+
+    monkeypatch.setattr(store.Soundfont, "held", counted)
+    return found
 
 
 def test_the_cache_changes_nothing_that_is_heard(tmp_path: Path) -> None:
@@ -42,67 +68,123 @@ def test_the_cache_changes_nothing_that_is_heard(tmp_path: Path) -> None:
     assert np.array_equal(plain, second)
 
 
-def test_a_second_build_synthesises_no_note_anew(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_second_build_synthesises_no_note_anew(tmp_path: Path, made: list[object]) -> None:
     render(tmp_path)
-    before = packs(tmp_path)
-    made: list[object] = []
-    held = store.Soundfont.held
-
-    def counted(self: store.Soundfont, wanted: object) -> object:
-        some = list(wanted)  # type: ignore[call-overload]
-        made.extend(some)
-        return held(self, some)
-
-    monkeypatch.setattr(store.Soundfont, "held", counted)
+    before = database(tmp_path).read_bytes()
+    made.clear()
     render(tmp_path)
     assert made == []
-    assert packs(tmp_path) == before
+    assert database(tmp_path).read_bytes() == before
 
 
 def test_every_damaged_region_of_the_cache_is_noticed(tmp_path: Path) -> None:
     plain = render(tmp_path)
-    (pack,) = packs(tmp_path)
-    whole = pack.read_bytes()
+    whole = database(tmp_path).read_bytes()
     for region in range(16):
         start = region * len(whole) // 16
         damaged = bytearray(whole)
         for at in range(start, min(start + 64, len(whole))):
             damaged[at] ^= 0x55
-        for other in packs(tmp_path):
-            other.unlink()
-        pack.write_bytes(bytes(damaged))
+        database(tmp_path).write_bytes(bytes(damaged))
         assert np.array_equal(plain, render(tmp_path)), region
 
 
-@pytest.mark.parametrize("rest", [0, 5, 16, 300, 20_000])
-def test_a_pack_cut_short_is_made_again(tmp_path: Path, rest: int) -> None:
+def test_facts_that_were_changed_are_noticed(tmp_path: Path) -> None:
+    """Of notes, traits and gains, by one sign."""
     plain = render(tmp_path)
-    (pack,) = packs(tmp_path)
-    pack.write_bytes(pack.read_bytes()[:rest])
+    kinds = {json.loads(name)[0] for (name,) in asked(tmp_path, "SELECT name FROM records")}
+    assert kinds == {"held", "trait", "gains"}
+    whole = database(tmp_path).read_bytes()
+    for kind in kinds:
+        database(tmp_path).write_bytes(whole)
+        with closing(sqlite3.connect(database(tmp_path))) as opened, opened:
+            opened.execute(
+                "UPDATE records SET facts = replace(replace(facts, 'true', 'false'), '1', '2') "
+                f"WHERE name LIKE '[\"{kind}%'"
+            )
+        assert np.array_equal(plain, render(tmp_path)), kind
+
+
+@pytest.mark.parametrize("rest", [0, 5, 300, 20_000, 1_000_000])
+def test_a_database_cut_short_is_made_again(tmp_path: Path, made: list[object], rest: int) -> None:
+    plain = render(tmp_path)
+    database(tmp_path).write_bytes(database(tmp_path).read_bytes()[:rest])
     assert np.array_equal(plain, render(tmp_path))
+    render(tmp_path)
+    made.clear()
+    render(tmp_path)
+    assert made == []
 
 
 def test_foreign_files_and_folders_do_no_harm(tmp_path: Path) -> None:
-    plain = render(tmp_path)
-    (pack,) = packs(tmp_path)
-    (tmp_path / "notes" / f"{pack.name.split('-')[0]}-1-1.notes").mkdir()
-    for mark in (tmp_path / "notes").glob("*.sha256"):
-        mark.write_text("not a digest")
+    plain = render(None)
+    database(tmp_path).write_text("a shopping list")
     assert np.array_equal(plain, render(tmp_path))
+    database(tmp_path).unlink(missing_ok=True)
+    with closing(sqlite3.connect(database(tmp_path))) as opened, opened:
+        opened.execute("CREATE TABLE records (shopping TEXT)")
+    assert np.array_equal(plain, render(tmp_path))
+    assert not database(tmp_path).exists() or asked(tmp_path, "SELECT soundfont FROM records")
+    database(tmp_path).unlink(missing_ok=True)
+    database(tmp_path).mkdir()
+    assert np.array_equal(plain, render(tmp_path))
+
+
+def test_a_build_killed_while_it_writes_leaves_what_was_there(tmp_path: Path) -> None:
+    render(tmp_path)
+    before = asked(tmp_path, "SELECT * FROM records")
+    code = (
+        "import os, sqlite3, sys\n"
+        "opened = sqlite3.connect(sys.argv[1])\n"
+        "opened.execute('PRAGMA cache_size = 1')\n"  # so that it reaches the file before its end
+        "opened.execute('UPDATE records SET samples = zeroblob(400000), facts = 0')\n"
+        "os.kill(os.getpid(), 9)\n"
+    )
+    subprocess.run([sys.executable, "-c", code, str(database(tmp_path))], check=False)
+    assert database(tmp_path).with_name("notes.sqlite3-journal").exists()
+    assert np.array_equal(render(tmp_path), render(None))
+    assert asked(tmp_path, "SELECT * FROM records") == before
+
+
+def test_a_locked_database_is_waited_for_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    render(tmp_path)
+    connect, waits = sqlite3.connect, []
+
+    def quick(*words: Any, **options: Any) -> sqlite3.Connection:
+        waits.append(words)
+        return connect(*words, **options, timeout=0.1)
+
+    monkeypatch.setattr(store.sqlite3, "connect", quick)
+    with closing(connect(database(tmp_path), isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        assert np.array_equal(render(tmp_path), render(None))
+    assert len(waits) == 1
+    assert database(tmp_path).exists()
+
+
+def test_many_builds_at_once_share_one_database(tmp_path: Path, soundfont: Soundfont) -> None:
+    def write(number: int) -> None:
+        samples = np.full(100_000, number, np.float32)
+        for turn in range(5):
+            NoteStore(tmp_path, soundfont).write({("a", number, turn): Record(number, samples)})
+
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(write, range(8)))
+    names = [("a", number, turn) for number in range(8) for turn in range(5)]
+    found = NoteStore(tmp_path, soundfont).read(names)
+    assert {name: record.facts for name, record in found.items()} == {name: name[1] for name in names}
+    assert all((record.samples == record.facts).all() for record in found.values())
 
 
 def test_other_rates_have_other_notes(tmp_path: Path) -> None:
     render(tmp_path)
     render(tmp_path, 44_100)
-    assert len({pack.name.split("-")[0] for pack in packs(tmp_path)}) == 2
+    assert len(asked(tmp_path, "SELECT DISTINCT soundfont FROM records")) == 2
 
 
 def test_a_changed_soundfont_has_other_notes(tmp_path: Path) -> None:
     copy = tmp_path / "copy.sf2"
     copy.write_bytes(default_soundfont().read_bytes())
-    names = set()
     for change in (b"", b"x"):
         data = bytearray(copy.read_bytes())
         data[100 : 100 + len(change)] = change  # in its texts
@@ -110,54 +192,48 @@ def test_a_changed_soundfont_has_other_notes(tmp_path: Path) -> None:
         os.utime(copy, ns=(1, len(change)))
         with Renderer(copy, 48_000, tmp_path / "cache") as renderer:
             renderer.loop(music())
-        names |= {pack.name.split("-")[0] for pack in packs(tmp_path / "cache")}
-    assert len(names) == 2
+    assert len(asked(tmp_path / "cache", "SELECT DISTINCT soundfont FROM records")) == 2
 
 
 def test_a_cache_that_cannot_be_written_is_done_without(tmp_path: Path) -> None:
-    (tmp_path / "notes").write_text("a file where the folder should be")
-    assert np.array_equal(render(None), render(tmp_path))
+    (tmp_path / "cache").write_text("a file where the folder should be")
+    assert np.array_equal(render(None), render(tmp_path / "cache"))
 
 
 def test_the_cache_stays_within_its_limit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     render(tmp_path)
-    (first,) = packs(tmp_path)
-    os.utime(first, (0, 0))
-    monkeypatch.setattr(store, "MOST_BYTES", first.stat().st_size + 1000)
+    ((first,),) = asked(tmp_path, "SELECT DISTINCT soundfont FROM records")
+    size = database(tmp_path).stat().st_size
+    monkeypatch.setattr(store, "MOST_BYTES", size + 100_000)
     render(tmp_path, 44_100)
-    assert first not in packs(tmp_path)
-    assert len(packs(tmp_path)) == 1
+    ((second,),) = asked(tmp_path, "SELECT DISTINCT soundfont FROM records")
+    assert second != first
+    assert database(tmp_path).stat().st_size <= store.MOST_BYTES
 
 
-def test_a_damaged_pack_goes_away_and_the_next_one_serves(tmp_path: Path) -> None:
+def test_a_damaged_note_is_made_again_and_serves(tmp_path: Path, made: list[object]) -> None:
     render(tmp_path)
-    (pack,) = packs(tmp_path)
-    data = bytearray(pack.read_bytes())
+    data = bytearray(database(tmp_path).read_bytes())
     for at in range(len(data) // 2, len(data), 512):  # every note of the second half
         data[at] ^= 1
-    pack.write_bytes(bytes(data))
+    database(tmp_path).write_bytes(bytes(data))
     render(tmp_path)  # makes what it found damaged
-    assert pack not in packs(tmp_path)
-    render(tmp_path)  # makes what was whole in the pack that is gone
-    made_again = packs(tmp_path)
+    render(tmp_path)  # makes what was whole and went with it
+    made.clear()
     render(tmp_path)
-    assert packs(tmp_path) == made_again
+    assert made == []
 
 
 def test_a_longer_note_of_another_build_is_checked_too(soundfont: Soundfont, tmp_path: Path) -> None:
-    """Even where the shorter one had been found whole."""
-    name = ((False, 26, 60), 100)
-    strike = Strike(False, 26, 60, 100, 1)
+    """Even where the shorter one had been found whole; and it is not lost to a shorter one."""
     mine, other = NoteStore(tmp_path, soundfont), NoteStore(tmp_path, soundfont)
-    nothing = Findings({}, {})
-    ((_, short),) = soundfont.held([(strike, 20)])
-    ((_, long),) = soundfont.held([(strike, 60)])
-    mine.save(nothing, {name: short})
-    assert mine.get(name, 20) is not None
-    other.save(nothing, {name: long})
-    (pack,) = set(packs(tmp_path)) - mine._read
-    data = bytearray(pack.read_bytes())
-    data[-2000] ^= 1
-    pack.write_bytes(bytes(data))
-    mine.load()
-    assert mine.get(name, 60) is None
+    short, long = (Record(None, np.ones(n * 64, np.float32), n) for n in (20, 60))
+    mine.write({("held",): short})
+    assert mine.read([("held",)])["held",].blocks == 20
+    other.write({("held",): long})
+    mine.write({("held",): short})
+    assert mine.read([("held",)])["held",].blocks == 60
+    data = bytearray(database(tmp_path).read_bytes())
+    data[data.rindex(np.ones(8, np.float32).tobytes())] ^= 1
+    database(tmp_path).write_bytes(bytes(data))
+    assert mine.read([("held",)]) == {}

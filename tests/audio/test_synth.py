@@ -25,17 +25,17 @@ def render(soundfont: Soundfont, *strikes: Strike) -> list[np.ndarray]:
 
 def straight(soundfont: Soundfont, struck: Sequence[Struck], blocks: int) -> np.ndarray:
     """The notes played one after the other into one channel, as a sequencer would."""
-    api, synth = soundfont._api, soundfont._synth
+    player = soundfont._player
     soundfont._select(0, kit=struck[0][1].kit, program=struck[0][1].program)
     events: list[tuple[int, int, Callable[[], object]]] = []
     for block, strike in struck:
-        events.append((block, 1, lambda s=strike: api.fluid_synth_noteon(synth, 0, s.key, s.velocity)))  # type: ignore[misc]
+        events.append((block, 1, lambda s=strike: player.noteon(0, s.key, s.velocity)))  # type: ignore[misc]
         end = block + strike.hold_blocks
-        events.append((end, 0, lambda s=strike: api.fluid_synth_noteoff(synth, 0, s.key)))  # type: ignore[misc]
+        events.append((end, 0, lambda s=strike: player.noteoff(0, s.key)))  # type: ignore[misc]
         for step in range(strike.bend_blocks + 1 if strike.bend_semitones else 0):
             semitones = strike.bend_semitones * (1 - step / strike.bend_blocks)
-            value = min(16_383, 8192 + round(semitones * 8192 / 24))
-            events.append((block + step, 0, lambda v=value: api.fluid_synth_pitch_bend(synth, 0, v)))  # type: ignore[misc]
+            value = round(semitones * 8192 / 24)
+            events.append((block + step, 0, lambda v=value: player.pitch_bend(0, v)))  # type: ignore[misc]
     lanes, now = _Lanes([blocks * BLOCK_SAMPLES]), 0
     for block, _, play in sorted(events, key=lambda event: event[:2]):
         if block > now:
