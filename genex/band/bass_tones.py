@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from genex.theory import Chord, Degree, Interval, Key, NoteName, Pitch
-from genex.theory.scales import scales_for
+from genex.theory import Chord, Degree, Interval, Key, NoteName, Pitch, scales_for
 
 SCALE_DEGREES = range(1, 8)
 

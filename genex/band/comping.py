@@ -360,7 +360,8 @@ def home_centres(
     For every register within three semitones the chords that belong to the key are voiced there
     and their common successions measured; kept are the smoothest one and those nearly as smooth.
     """
-    suffixes = [pair.split() for pair in _DIATONIC[key.mode]]
+    key = key.plain
+    suffixes = [pair.split() for pair in _DIATONIC[key.plain_mode]]
     triads, sevenths = (
         [f"{name}{pair[kind].strip('-')}" for name, pair in zip(key.scale, suffixes, strict=True)]
         for kind in (0, 1)

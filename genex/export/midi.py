@@ -186,7 +186,9 @@ def _add_meter(events: _Events, beats: Fraction, bar: Bar) -> None:
 
 
 def _key_name(key: Key) -> str:
-    return f"{key.tonic}m" if key.mode == "minor" else str(key.tonic)
+    """As the format writes it: it knows no modes, so a modal key has the key of its signature."""
+    written = key.signature
+    return f"{written.tonic}m" if written.mode == "minor" else str(written.tonic)
 
 
 def _channels(parts: Sequence[Part]) -> list[int]:

@@ -25,6 +25,13 @@ _ENGLISH = {
     "feel": "Feel",
     "major": "major",
     "minor": "minor",
+    "ionian": "ionian",
+    "dorian": "dorian",
+    "phrygian": "phrygian",
+    "lydian": "lydian",
+    "mixolydian": "mixolydian",
+    "aeolian": "aeolian",
+    "locrian": "locrian",
     # note values and tab
     "whole": "whole",
     "half": "half",

@@ -270,7 +270,7 @@ def _chart(
 
 def _two_five_one(bars: Sequence[PlannedBar], key: Key) -> list[PlannedBar]:
     """The bars with a ii-V-I in the key: a bar each, ii and V sharing one where there are two."""
-    two, five, one = (chord_from_numeral(text, key) for text in _TWO_FIVE_ONE[key.mode])
+    two, five, one = (chord_from_numeral(text, key) for text in _TWO_FIVE_ONE[key.plain_mode])
 
     def bar(index: int, *chords: Chord) -> PlannedBar:
         meter = bars[index].meter

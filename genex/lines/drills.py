@@ -168,7 +168,7 @@ def degree_drill(settings: DrillSettings | None = None) -> StudyPlan:
     """Name the degree over a drone of the tonic. Raises LineError for what is not a degree."""
     settings = settings or DrillSettings()
     key = settings.key or Key(NoteName(0))
-    sevenths = [Degree(n, -1 if key.mode == "minor" and n in (3, 6, 7) else 0) for n in range(1, 8)]
+    sevenths = list(key.degrees)
     items = settings.items if settings.items is not None else tuple(map(str, sevenths))
     for item in items:
         _degree(item)
@@ -195,7 +195,7 @@ def progression_drill(settings: DrillSettings | None = None) -> StudyPlan:
     """Write down the progression. Raises LineError for what is not a Roman numeral."""
     settings = settings or DrillSettings()
     key = settings.key or Key(NoteName(0))
-    items = settings.items if settings.items is not None else PROGRESSIONS[key.mode]
+    items = settings.items if settings.items is not None else PROGRESSIONS[key.plain_mode]
     for item in items:
         _progression(item, key)
 
@@ -316,7 +316,7 @@ def _root(allowed: Sequence[int], degrees: Sequence[Degree], rng: Random, item: 
 
 def _steps_to(low: Pitch, degree: Degree, key: Key | None = None) -> tuple[Pitch, ...]:
     """From a note up to a degree over it, by the steps of the scale that has it."""
-    lowered = degree.alter < 0 or (key is not None and key.mode == "minor")
+    lowered = degree.alter < 0 or (key is not None and key.plain_mode == "minor")
     between = [Degree(n, -1 if lowered and n in (3, 6, 7) else 0) for n in range(1, degree.number)]
     ladder = [low.transpose(d.interval) for d in between]
     top = low.transpose(degree.interval)
@@ -327,7 +327,7 @@ def _steps_home(tonic: Pitch, degree: Degree, key: Key) -> tuple[Pitch, ...]:
     """From a degree above the fourth up to the tonic by the steps of the key."""
     start = tonic.transpose(degree.interval)
     above = [
-        tonic.transpose(Degree(n, -1 if key.mode == "minor" and n in (3, 6, 7) else 0).interval)
+        tonic.transpose(key.degrees[n - 1].interval)
         for n in range(degree.number + 1, 8)
     ]
     home = tonic.transpose(Degree(8).interval)

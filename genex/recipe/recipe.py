@@ -28,8 +28,7 @@ from genex.recipe.messages import recipe_error
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
 from genex.score import Meter
-from genex.theory import Chord, Key, chord_from_numeral, is_numeral, parse_chord
-from genex.theory.likely_key import likely_key
+from genex.theory import Chord, Key, chord_from_numeral, is_numeral, likely_key, parse_chord
 from genex.yaml_source import KeyPath, Source, parse_source, read_source
 
 MAX_PLAYED_BARS = 4096

@@ -11,6 +11,7 @@ from genex.errors import NotationError, RecipeError
 from genex.exact import Fraction, decimal
 from genex.recipe.fields import MAX_TEMPOS, LadderFields, RecipeFields
 from genex.theory import CYCLES, Key, key_cycle
+from genex.theory.key import spelled_key
 from genex.yaml_source import KeyPath, Source
 
 MAX_VERSIONS = 200
@@ -56,7 +57,7 @@ def versions_of(
 def _suffix(key: Key, tempo: Fraction, *, several: tuple[bool, bool]) -> str:
     """What sets a version's files apart where there are ``several`` keys or tempos."""
     tonic = str(key.tonic).replace("#", "-sharp")
-    of_key = f".{tonic}{'-minor' if key.mode == 'minor' else ''}"
+    of_key = f".{tonic}{'' if key.mode == 'major' else f'-{key.mode}'}"
     return (of_key if several[0] else "") + (f".{decimal_text(tempo)}" if several[1] else "")
 
 
@@ -80,7 +81,10 @@ def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
         try:
             # A bare tonic takes the recipe's own mode: keys: [F, Bb] of a minor tune are minor.
             is_bare = _BARE_TONIC.fullmatch(text.strip()) is not None
-            keys.append(Key.parse(f"{text} {key.mode}" if is_bare else text))
+            found = Key.parse(f"{text} {key.mode}" if is_bare else text)
+            # A dorian tune is a minor one to whoever asks for it in Am.
+            is_plain = found.mode != key.mode and found.mode == key.plain_mode
+            keys.append(spelled_key(found.tonic, key.mode) if is_plain else found)
         except NotationError as error:
             hint = f"write key names, or one of: {', '.join(CYCLES)}"
             raise RecipeError(error.message, hint=hint, place=source.place(path)) from None

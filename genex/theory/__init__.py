@@ -1,11 +1,16 @@
 """Pitch, chords, scales, keys. Pure functions on values: no time, no files."""
 
+from genex.theory.analysis import Analysis, Reading, analyse
 from genex.theory.chord import Chord
+from genex.theory.chord_scales import scales_for
 from genex.theory.key import CYCLES, Key, all_keys, interval_between, key_cycle, transpose_chord
+from genex.theory.likely_key import likely_key
 from genex.theory.names import Description, describe
+from genex.theory.numerals import numeral
 from genex.theory.pitch import Degree, Interval, NoteName, Pitch
+from genex.theory.places import Place
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
-from genex.theory.scales import SCALES, Scale, find_scale, scales_for
+from genex.theory.scales import SCALES, Scale, find_scale
 from genex.theory.symbol import is_no_chord, parse_chord
 from genex.theory.voice_leading import movement, nearest_voicing, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
@@ -14,6 +19,7 @@ __all__ = [
     "CYCLES",
     "SCALES",
     "STYLES",
+    "Analysis",
     "Chord",
     "Degree",
     "Description",
@@ -21,9 +27,12 @@ __all__ = [
     "Key",
     "NoteName",
     "Pitch",
+    "Place",
+    "Reading",
     "Scale",
     "Voicing",
     "all_keys",
+    "analyse",
     "chord_from_numeral",
     "describe",
     "essential_degrees",
@@ -33,8 +42,10 @@ __all__ = [
     "is_numeral",
     "join_numbers",
     "key_cycle",
+    "likely_key",
     "movement",
     "nearest_voicing",
+    "numeral",
     "parse_chord",
     "parse_progression",
     "scales_for",

@@ -20,7 +20,10 @@ _GERMAN_SIGNS = {"isis": "##", "eses": "bb", "is": "#", "es": "b", "s": "b"}
 _KEY_MODES = {
     "dur": "", "major": "", "maj": "", "majeur": "", "maggiore": "", "mayor": "", "": "",
     "moll": " minor", "mol": " minor", "minor": " minor", "min": " minor", "m": " minor",
-    "mineur": " minor", "minore": " minor", "menor": " minor",
+    "dorisch": " dorian", "phrygisch": " phrygian", "lydisch": " lydian",
+    "mixolydisch": " mixolydian", "lokrisch": " locrian", "äolisch": " aeolian",
+    "ionisch": " ionian", "dorien": " dorian", "phrygien": " phrygian", "lydien": " lydian",
+    "mixolydien": " mixolydian", "mineur": " minor", "minore": " minor", "menor": " minor",
 }  # fmt: skip
 
 

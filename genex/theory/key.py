@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 from genex.errors import NotationError
@@ -12,24 +12,35 @@ from genex.theory.chord import Chord
 from genex.theory.foreign import english_key
 from genex.theory.pitch import Degree, Interval, NoteName, Pitch
 
-Mode = Literal["major", "minor"]
+Mode = Literal[
+    "major", "minor", "ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian"
+]
+PlainMode = Literal["major", "minor"]
 
-_MAJOR = tuple(Degree(number) for number in range(1, 8))
-_MINOR = tuple(Degree(n, -1 if n in (3, 6, 7) else 0) for n in range(1, 8))
+_LOWERED: dict[Mode, str] = {
+    "major": "", "ionian": "", "lydian": "", "mixolydian": "7", "dorian": "37", "minor": "367",
+    "aeolian": "367", "phrygian": "2367", "locrian": "23567",
+}  # fmt: skip
+"""The degrees of each mode that lie a semitone below the major scale's [published: definition]."""
+
+_FIFTHS_FROM_MAJOR = {mode: -len(lowered) for mode, lowered in _LOWERED.items()} | {"lydian": 1}
+MODES: tuple[Mode, ...] = tuple(_LOWERED)
+_CHURCH_MODES = "|".join(mode for mode in MODES if mode not in ("major", "minor"))
 _KEY = re.compile(
     r"(?P<letter>[A-Ga-g])(?:\s*(?P<sign>[b#♭♯])|[\s-]*(?P<word>flat|sharp))?"
-    r"[\s-]*?(?P<mode>major|maj|minor|min|m|M|-)?",
+    rf"[\s-]*?(?P<mode>major|maj|minor|min|{_CHURCH_MODES}|m|M|-)?",
     re.IGNORECASE,
 )
-_CHURCH_MODE = re.compile(r"(.+?)\s+(dorian|phrygian|lydian|mixolydian|locrian)", re.IGNORECASE)
-_MODE_DEGREES = {"dorian": 2, "phrygian": 3, "lydian": 4, "mixolydian": 5, "locrian": 7}
 _FIFTHS_OF_NATURALS = (0, 2, 4, -1, 1, 3, 5)
 _MOST_ACCIDENTALS = 7
 
 
 @dataclass(frozen=True)
 class Key:
-    """A major or natural minor key whose signature has at most seven accidentals."""
+    """A key whose signature has at most seven accidentals: major, natural minor, or one of the modes.
+
+    Ionian and aeolian have the notes of major and minor, and keep the name they were given.
+    """
 
     tonic: NoteName
     mode: Mode = "major"
@@ -43,7 +54,7 @@ class Key:
 
     @classmethod
     def parse(cls, text: str) -> Key:
-        """Read ``F``, ``G minor``, ``Bbm``, ``C#-``, ``f# minor``, ``E flat major``.
+        """Read ``F``, ``G minor``, ``Bbm``, ``C#-``, ``f# minor``, ``E flat major``, ``D dorian``.
 
         A lower-case letter alone is refused, because some mean minor by it and some do not.
         Raises NotationError.
@@ -60,33 +71,59 @@ class Key:
                 f"'{text}' may mean {capital} major or {capital} minor",
                 hint=f"write {capital} or {capital}m",
             )
-        is_minor = mode in ("m", "-") or mode.lower() in ("minor", "min")
-        return cls(
-            NoteName.parse(match["letter"].upper() + sign.lower()), "minor" if is_minor else "major"
-        )
+        return cls(NoteName.parse(match["letter"].upper() + sign.lower()), _mode_of(mode))
 
     @property
     def fifths(self) -> int:
         """Accidentals of the signature: positive sharps, negative flats (as in MIDI and MusicXML)."""
-        major = _FIFTHS_OF_NATURALS[self.tonic.step] + 7 * self.tonic.alter
-        return major - 3 if self.mode == "minor" else major
+        return _fifths(self.tonic, self.mode)
+
+    @cached_property
+    def degrees(self) -> tuple[Degree, ...]:
+        """The seven degrees of the mode, counted from the major scale."""
+        if self.mode == "lydian":
+            return tuple(Degree(number, 1 if number == 4 else 0) for number in range(1, 8))
+        lowered = _LOWERED[self.mode]
+        return tuple(Degree(number, -1 if str(number) in lowered else 0) for number in range(1, 8))
 
     @cached_property
     def scale(self) -> tuple[NoteName, ...]:
         """The seven notes from the tonic up; natural minor in minor."""
-        degrees = _MINOR if self.mode == "minor" else _MAJOR
-        return tuple(self.tonic.degree(degree) for degree in degrees)
+        return tuple(self.tonic.degree(degree) for degree in self.degrees)
+
+    @property
+    def plain_mode(self) -> PlainMode:
+        """Major or minor, whichever has the mode's third."""
+        return "minor" if Degree(3, -1) in self.degrees else "major"
+
+    @property
+    def signature(self) -> Key:
+        """The major or minor key with the same signature and the mode's third.
+
+        What formats take that know no modes, such as MIDI: A minor for D dorian, G major for D
+        mixolydian.
+        """
+        if self.mode == self.plain_mode:
+            return self
+        return next(
+            key for key in all_keys() if key.mode == self.plain_mode and key.fifths == self.fifths
+        )
+
+    @property
+    def plain(self) -> Key:
+        """The major or minor key on the tonic, respelled where it needs over seven signs."""
+        return spelled_key(self.tonic, self.plain_mode)
 
     @property
     def relative(self) -> Key:
-        """The key of the other mode with the same signature."""
-        return Key(self.scale[2], "major") if self.mode == "minor" else Key(self.scale[5], "minor")
+        """The major key with the same signature; of a major key, the minor one."""
+        wanted: PlainMode = "minor" if self.mode in ("major", "ionian") else "major"
+        return next(key for key in all_keys() if key.mode == wanted and key.fifths == self.fifths)
 
     @property
     def parallel(self) -> Key:
-        """The key of the other mode on the same tonic, respelled where it needs over seven signs."""
-        mode: Mode = "major" if self.mode == "minor" else "minor"
-        return spelled_key(self.tonic, mode)
+        """The key with the other third on the same tonic, respelled where it needs over seven signs."""
+        return spelled_key(self.tonic, "major" if self.plain_mode == "minor" else "minor")
 
     def spell(self, midi: int) -> Pitch:
         """A spelling for a MIDI number in this key.
@@ -94,8 +131,12 @@ class Key:
         Scale notes first; in minor then the raised sixth and seventh; then the signature's side.
         """
         names = list(self.scale)
-        if self.mode == "minor":
-            names += [NoteName(name.step, name.alter + 1) for name in self.scale[5:]]
+        if self.plain_mode == "minor":
+            names += [
+                self.tonic.degree(Degree(number))
+                for number in (6, 7)
+                if Degree(number, -1) in self.degrees
+            ]
         for name in names:
             if name.pitch_class == midi % 12:
                 return name.at_or_above(midi)
@@ -105,35 +146,43 @@ class Key:
         return f"{self.tonic} {self.mode}"
 
 
+def _mode_of(text: str) -> Mode:
+    """The mode of a word behind the tonic; ``M`` is major and ``m`` minor."""
+    word = text.lower()
+    church = next((mode for mode in MODES if mode == word), None)
+    if church is not None:
+        return church
+    return "minor" if text in ("m", "-") or word == "min" else "major"
+
+
 def _hint(text: str) -> str:
     """What to write instead of a key that cannot be read."""
     english = english_key(text)
     if english is not None:
         return f"did you mean {english}?"
-    match = _CHURCH_MODE.fullmatch(text)
-    if match:
-        number = _MODE_DEGREES[match[2].lower()]
-        try:
-            tonic = NoteName.parse(match[1])
-            home = tonic.transpose(-Degree(number).interval)
-            major = spelled_key(home, "major")
-        except NotationError:
-            return "write for example F, Bb or G minor"
-        return f"give the major key with the same signature: {major.tonic}"
-    return "write for example F, Bb or G minor"
+    return "write for example F, Bb, G minor or D dorian"
 
 
 def all_keys() -> tuple[Key, ...]:
     """The thirty keys of at most seven accidentals, major first, from seven flats to seven sharps."""
+    modes: tuple[PlainMode, ...] = ("major", "minor")
+    return tuple(key for mode in modes for key in _keys_of(mode))
+
+
+@lru_cache(maxsize=None)
+def _keys_of(mode: Mode) -> tuple[Key, ...]:
+    """The fifteen keys of a mode, from seven flats to seven sharps."""
     # F C G D A E B: each a fifth above the last, with flats, without, with sharps.
-    tonics = [NoteName(step, alter) for alter in (-1, 0, 1) for step in (3, 0, 4, 1, 5, 2, 6)]
-    modes: tuple[Mode, ...] = ("major", "minor")
-    return tuple(Key(tonic, mode) for mode in modes for tonic in tonics if _is_key(tonic, mode))
+    tonics = [NoteName(step, alter) for alter in (-2, -1, 0, 1, 2) for step in (3, 0, 4, 1, 5, 2, 6)]
+    return tuple(Key(tonic, mode) for tonic in tonics if _is_key(tonic, mode))
+
+
+def _fifths(tonic: NoteName, mode: Mode) -> int:
+    return _FIFTHS_OF_NATURALS[tonic.step] + 7 * tonic.alter + _FIFTHS_FROM_MAJOR[mode]
 
 
 def _is_key(tonic: NoteName, mode: Mode) -> bool:
-    major = _FIFTHS_OF_NATURALS[tonic.step] + 7 * tonic.alter
-    return abs(major - 3 if mode == "minor" else major) <= _MOST_ACCIDENTALS
+    return abs(_fifths(tonic, mode)) <= _MOST_ACCIDENTALS
 
 
 def simplest_key(pitch_class: int, mode: Mode = "major", *, flats: bool = True) -> Key:
@@ -141,9 +190,7 @@ def simplest_key(pitch_class: int, mode: Mode = "major", *, flats: bool = True) 
 
     Of two with six, such as Gb and F# major, the one in flats unless ``flats`` is false.
     """
-    choices = [
-        key for key in all_keys() if key.mode == mode and key.tonic.pitch_class == pitch_class % 12
-    ]
+    choices = [key for key in _keys_of(mode) if key.tonic.pitch_class == pitch_class % 12]
     return min(choices, key=lambda key: (abs(key.fifths), (key.fifths < 0) != flats))
 
 

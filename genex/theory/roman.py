@@ -19,6 +19,10 @@ Degrees in minor
     ``bIII``, ``bVI`` and ``bVII`` mean the same as III, VI and VII, as players use them; strict
     figured analysis would lower these again. ``#`` on 3, 6 and 7 raises the minor degree.
 
+Degrees in the other modes
+    Counted from the major scale on the tonic, as in major: ``i``, ``bIII``, ``IV``, ``bVII`` in
+    D dorian are Dm, F, G, C.
+
 Sources: common usage in harmony textbooks; figures as in thorough-bass practice [common practice].
 """
 
@@ -29,7 +33,7 @@ from dataclasses import dataclass, replace
 
 from genex.errors import ChordSymbolError, NotationError
 from genex.theory.chord import Chord
-from genex.theory.key import Key, Mode
+from genex.theory.key import Key, PlainMode
 from genex.theory.pitch import Degree, NoteName
 from genex.theory.symbol import parse_chord
 
@@ -53,7 +57,7 @@ class _Home:
     """The tonic and mode that numerals count from; unlike a Key it may need any signature."""
 
     tonic: NoteName
-    mode: Mode
+    mode: PlainMode
 
     def degree(self, number: int, alter: int, *, raised: bool) -> NoteName:
         """The note of a degree; ``raised`` takes the leading form of 6 and 7 in minor."""
@@ -76,7 +80,7 @@ def chord_from_numeral(text: str, key: Key) -> Chord:
 
     Raises NotationError.
     """
-    return _chord(_plain(text), text, _Home(key.tonic, key.mode))
+    return _chord(_plain(text), text, _Home(key.tonic, "minor" if key.mode in ("minor", "aeolian") else "major"))
 
 
 def join_numbers(entries: list[str]) -> list[str]:
