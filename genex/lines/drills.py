@@ -326,10 +326,7 @@ def _steps_to(low: Pitch, degree: Degree, key: Key | None = None) -> tuple[Pitch
 def _steps_home(tonic: Pitch, degree: Degree, key: Key) -> tuple[Pitch, ...]:
     """From a degree above the fourth up to the tonic by the steps of the key."""
     start = tonic.transpose(degree.interval)
-    above = [
-        tonic.transpose(key.degrees[n - 1].interval)
-        for n in range(degree.number + 1, 8)
-    ]
+    above = [tonic.transpose(key.degrees[n - 1].interval) for n in range(degree.number + 1, 8)]
     home = tonic.transpose(Degree(8).interval)
     return (start, *(pitch for pitch in above if start.midi < pitch.midi), home)
 
