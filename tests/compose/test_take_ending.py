@@ -95,11 +95,9 @@ def test_every_take_ends_at_home_and_is_as_long_as_before(cells, meter):
     last = [span.chord for span in taken.chords_in(taken.bars[-1])]
     assert all(chord is None or is_tonic(chord, taken.key) for chord in last) or None in last
     assert taken.bars == timeline.bars
-    assert [
-        s for s in taken.chords if s.onset_beats < timeline.bars[max(0, len(cells) - 2)].onset_beats
-    ] == [
-        s for s in timeline.chords if s.onset_beats < timeline.bars[max(0, len(cells) - 2)].onset_beats
-    ]
+    kept = timeline.bars[max(0, len(cells) - 2)].onset_beats
+    before, after = ([s for s in t.chords if s.onset_beats < kept] for t in (timeline, taken))
+    assert before == after
 
 
 @given(st.integers(1, 9), st.sampled_from(["4/4", "3/4", "6/8", "7/8"]), st.integers(60, 200))

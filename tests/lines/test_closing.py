@@ -45,7 +45,8 @@ def test_the_hand_stays_where_it_is(changes):
     for line in lines(timeline):
         *_, before, last = closed_line(line, timeline, STANDARD).notes
         assert abs(before.fretting.fret - last.fretting.fret) <= 4
-        assert abs(before.midi - last.midi) <= 9
+        if before.written_end_beats == last.onset_beats:
+            assert abs(before.midi - last.midi) <= 9
 
 
 def test_what_comes_before_the_last_bar_is_left_alone():
