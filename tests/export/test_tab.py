@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -304,3 +305,23 @@ def test_quintuplets_beside_triplets_stay_readable():
     assert [note.onset for note in read_tab(tab_text(score), exact=False)] == [
         note.onset_beats for note in notes
     ]
+
+
+def test_two_guide_voices_are_double_stops_in_one_system():
+    """A player reads them as one: both notes of a pair stand in one column."""
+    upper = [fretted(0, 4, 3, 5, 4), fretted(4, 4, 3, 4, 3)]
+    lower = [fretted(0, 4, 4, 3, 2), fretted(4, 4, 4, 3, 2)]
+    parts = tuple(
+        Part.of(name, Role.GUIDE, 26, notes, strings=GUITAR)
+        for name, notes in (("guide-1", upper), ("guide-2", lower))
+    )
+    score = replace(small_score(), parts=parts, timeline=timeline("Dm7 | G7"))
+    text = tab_text(score)
+
+    assert text.count("guide") == 1
+    rows = text.splitlines()
+    for name, frets in (("G", ["5", "4"]), ("D", ["3", "3"])):
+        row = next(row for row in rows if re.match(rf"{name} +\|", row))
+        assert row.replace("-", "").split("|")[1:3] == frets
+    assert rows[-1].split() == ["42", "32"]
+    assert "two together: the thinner string's first" in text
