@@ -52,6 +52,7 @@ _ENGLISH = {
     "tab_rest": "r = rest",
     "tab_tie": "~ ( ) = tied",
     "tab_fingers": "under the strings: fingers 1 to 4, 0 = open",
+    "tab_pairs": "two together: the thinner string's first",
     "tab_roll": "= : roll the finger",
     "tab_shift": "> < : shift the hand up or down the neck",
     "tab_slide": "/ \\ : slide up or down into the note",

@@ -10,7 +10,8 @@ nothing is worked out here.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from genex.errors import InputError
 from genex.exact import Fraction
@@ -18,9 +19,10 @@ from genex.export.note_values import BASES
 from genex.export.page_bars import measures
 from genex.export.phrases import words
 from genex.export.tab_layout import Marks, System, TabStyle, lay_out
-from genex.score import Meter, Part, Score, TempoMap
+from genex.score import Meter, Note, Part, Role, Score, TempoMap
 
 MIN_WIDTH = 40
+_GUIDE = "guide"
 
 
 def tab_text(
@@ -44,7 +46,23 @@ def tab_text(
     parts = score.lead_parts if part_names is None else [score.part(name) for name in part_names]
     style = TabStyle(width, show_degrees, show_fingers)
     phrases = words(language)
-    return "\n\n".join(_part_text(score, part, style, phrases) for part in parts)
+    return "\n\n".join(_part_text(score, part, style, phrases) for part in _together(parts))
+
+
+def _together(parts: Iterable[Part]) -> list[Part]:
+    """The parts, the voices of a guide-tone line as one: they are held together, as double stops."""
+    found: list[Part] = []
+    for part in parts:
+        if part.role is Role.GUIDE and found and found[-1].role is Role.GUIDE:
+            other = found.pop()
+            found.append(replace(other, name=_GUIDE, notes=_merged(other, part)))
+        else:
+            found.append(part)
+    return found
+
+
+def _merged(upper: Part, lower: Part) -> tuple[Note, ...]:
+    return tuple(sorted((*upper.notes, *lower.notes), key=lambda note: (note.onset_beats, -note.midi)))
 
 
 def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, str]) -> str:
@@ -106,6 +124,7 @@ _LEGEND = {
     Marks.REST: "tab_rest",
     Marks.TIE: "tab_tie",
     Marks.FINGERS: "tab_fingers",
+    Marks.PAIRS: "tab_pairs",
     Marks.ROLL: "tab_roll",
     Marks.SHIFT: "tab_shift",
     Marks.SLIDE: "tab_slide",

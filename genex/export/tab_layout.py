@@ -39,6 +39,7 @@ class Marks(Enum):
     REST = auto()
     TIE = auto()
     FINGERS = auto()
+    PAIRS = auto()
     ROLL = auto()
     SHIFT = auto()
     SLIDE = auto()
@@ -190,12 +191,14 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     if event.tied_from:
         return cell
     cell.articulation = _ARTICULATIONS.get(first.articulation, "")
-    if len(event.notes) == 1:
-        finger = first.fretting.finger if first.fretting else None
-        if style.show_fingers and finger is not None:
-            cell.finger = str(finger)
-        if style.show_degrees and first.degree is not None:
-            cell.degree = str(first.degree)
+    if style.show_fingers:
+        cell.finger = "".join(
+            str(note.fretting.finger)
+            for note in event.notes
+            if note.fretting and note.fretting.finger is not None
+        )
+    if style.show_degrees:
+        cell.degree = " ".join(str(note.degree) for note in event.notes if note.degree is not None)
     return cell
 
 
@@ -455,6 +458,7 @@ def _marks(cell: _Cell) -> set[Marks]:
         Marks.REST: cell.value.startswith("r") and cell.value != "rest",
         Marks.TIE: "~" in cell.value or "(" in cell.before.values(),
         Marks.FINGERS: bool(cell.finger),
+        Marks.PAIRS: len(cell.finger) > 1 or " " in cell.degree,
         Marks.ROLL: cell.move == "=",
         Marks.SHIFT: cell.move in ("<", ">"),
         Marks.SLIDE: bool({"/", "\\"} & set(cell.before.values())),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -256,3 +257,23 @@ def test_tab_read_back_has_the_pitches_and_times_of_the_midi_file(made, width, d
     assert [note.duration for note in found] == [note.duration_beats for note in part.notes]
     fingers = [str(note.fretting.finger) for note in part.notes if note.fretting]
     assert [note.under[0] for note in found if note.under] == fingers
+
+
+def test_two_guide_voices_are_double_stops_in_one_system():
+    """A player reads them as one: both notes of a pair stand in one column."""
+    upper = [fretted(0, 4, 3, 5, 4), fretted(4, 4, 3, 4, 3)]
+    lower = [fretted(0, 4, 4, 3, 2), fretted(4, 4, 4, 3, 2)]
+    parts = tuple(
+        Part.of(name, Role.GUIDE, 26, notes, strings=GUITAR)
+        for name, notes in (("guide-1", upper), ("guide-2", lower))
+    )
+    score = replace(small_score(), parts=parts, timeline=timeline("Dm7 | G7"))
+    text = tab_text(score)
+
+    assert text.count("guide") == 1
+    rows = text.splitlines()
+    for name, frets in (("G", ["5", "4"]), ("D", ["3", "3"])):
+        row = next(row for row in rows if re.match(rf"{name} +\|", row))
+        assert row.replace("-", "").split("|")[1:3] == frets
+    assert rows[-1].split() == ["42", "32"]
+    assert "two together: the thinner string's first" in text

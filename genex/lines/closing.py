@@ -1,0 +1,86 @@
+"""The end of a line: its last bar is one chord tone, held as long as the ending lasts."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+
+from genex.errors import LineError
+from genex.exact import Fraction
+from genex.fretboard.tunings import Tuning
+from genex.lines.ladders import pitch_of
+from genex.lines.placement import fingered
+from genex.score import Articulation, Note, Part, Timeline
+from genex.theory import Chord
+
+_NOTES_BEFORE = 6
+"""So many notes before the last one tell where the hand lies."""
+_LIKED = {1: 0, 3: 1, 5: 2}
+"""Among tones equally near the root is liked best, then third and fifth, by so many semitones
+[common practice]."""
+_FARTHEST_SEMITONES = 9
+
+
+def closed_line(part: Part, timeline: Timeline, tuning: Tuning) -> Part:
+    """A single line that comes to rest: over the last bar's chord it holds one of its tones.
+
+    Where the line strikes such a tone as it enters the last bar, that one is held; else the
+    nearest that the hand reaches. Lines that are silent in the last bar stay so, as does one over
+    a last bar without a chord.
+    """
+    last = timeline.bars[-1]
+    chord = timeline.chord_at(last.onset_beats).chord
+    inside = [note for note in part.notes if note.onset_beats >= last.onset_beats]
+    if chord is None or not inside:
+        return part
+    before = [_cut(note, last.onset_beats) for note in part.notes if note.onset_beats < last.onset_beats]
+    struck = inside[0]
+    is_near = (
+        not before
+        or _after_rest(before[-1], struck)
+        or (abs(struck.midi - before[-1].midi) <= _FARTHEST_SEMITONES)
+    )
+    if struck.onset_beats == last.onset_beats and _rests(chord, struck.midi) and is_near:
+        end = replace(struck, duration_beats=last.length_beats, articulation=Articulation.NORMAL)
+        return replace(part, notes=(*before, end))
+    end = Note(last.onset_beats, last.length_beats, struck.pitch, struck.velocity, degree=struck.degree)
+    for midi in _choices(chord, (before or [struck])[-1].midi):
+        pitch, degree = pitch_of(chord, midi)
+        with suppress(LineError):
+            return replace(
+                part, notes=(*before, _placed(before, replace(end, pitch=pitch, degree=degree), tuning))
+            )
+    return part
+
+
+def _cut(note: Note, end_beats: Fraction) -> Note:
+    """A note that gives way to the last one."""
+    return replace(note, duration_beats=min(note.duration_beats, end_beats - note.onset_beats))
+
+
+def _after_rest(before: Note, note: Note) -> bool:
+    return before.written_end_beats < note.onset_beats
+
+
+def _rests(chord: Chord, midi: int) -> bool:
+    degree = chord.degree_of(midi)
+    return degree is not None and degree.number in _LIKED
+
+
+def _choices(chord: Chord, near: int) -> list[int]:
+    """Tones that a line can end on, the best first."""
+    found = []
+    for midi in range(near - _FARTHEST_SEMITONES, near + _FARTHEST_SEMITONES + 1):
+        degree = chord.degree_of(midi)
+        if degree is not None and degree.number in _LIKED:
+            found.append((abs(midi - near) + _LIKED[degree.number], midi))
+    return [midi for _, midi in sorted(found)]
+
+
+def _placed(before: list[Note], end: Note, tuning: Tuning) -> Note:
+    """The last note where the hand takes it best. Raises LineError where it is off the neck."""
+    near = [note for note in before[-_NOTES_BEFORE:] if note.fretting is not None]
+    places = [(note.fretting.string, note.fretting.fret) for note in near if note.fretting]
+    on_open_strings = any(fret == 0 for _, fret in places)
+    line = fingered([*near, end], tuning, fixed=[*places, None], closed=not on_open_strings)
+    return line[-1]

@@ -1,0 +1,114 @@
+"""How a take ends, as players end tunes [common practice]."""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.compose.take_ending import END_TEMPO, at_home, is_tonic, slowing, tonic_chord
+from genex.score import Meter
+from tests.lines.line_charts import chart
+
+
+def symbols(timeline):
+    return " | ".join(
+        " ".join(str(span.chord or "N.C.") for span in timeline.chords_in(bar)) for bar in timeline.bars
+    )
+
+
+@pytest.mark.parametrize(
+    ("key", "written", "taken"),
+    [
+        # at home already
+        ("C", "Dm7 | G7 | Cmaj7 | Cmaj7", "Dm7 | G7 | Cmaj7 | Cmaj7"),
+        ("A minor", "Dm7 | E7 | Am6 | Am6", "Dm7 | E7 | Am6 | Am6"),
+        # a turnaround gives way to the tonic that it began on
+        ("F", "Gm7 | C7 | Fmaj7 | D7b9", "Gm7 | C7 | Fmaj7 | Fmaj7"),
+        ("F", "Gm7 | C7 | Fmaj7 D7 | Gm7 C7", "Gm7 | C7 | Fmaj7 | Fmaj7"),
+        ("Bb", "Bb6 | G7 | Bb6 G7 | Cm7 F7", "Bb6 | G7 | Bb6 | Bb6"),
+        # a fifth in the last bar is heard before the tonic
+        ("C", "C | Am | F | G", "C | Am | F G | C"),
+        ("C", "Cmaj7 | Am7 | Dm7 | G7", "Cmaj7 | Am7 | Dm7 G7 | Cmaj7"),
+        ("C", "Cmaj7 | A7 | Dm7 | Db7", "Cmaj7 | A7 | Dm7 Db7 | Cmaj7"),
+        # a fifth that comes before is cadence enough
+        ("C", "C | F | G | G7", "C | F | G | C"),
+        ("G", "G | D7 | Em | C", "G | D7 | Em C | G"),
+        # a chord that goes nowhere makes room
+        ("C", "C | G | F | Am", "C | G | F | C"),
+        ("C", "C | F | C | C7", "C | F | C | C"),
+        # a blues ends on its tonic seventh
+        ("C", "C7 | F7 | C7 A7 | Dm7 G7", "C7 | F7 | C7 | C7"),
+        ("C", "C7 | G7 | F7 | G7", "C7 | G7 | F7 G7 | C7"),
+        # modes have their own home
+        ("D dorian", "Dm7 | G7 | Dm7 | G7", "Dm7 | G7 | Dm7 | Dm7"),
+        ("G mixolydian", "G | F | C | F", "G | F | C F | G"),
+        # no tonic anywhere: the mode's own
+        ("C", "Dm7 | G7 | Dm7 | G7", "Dm7 | G7 | Dm7 G7 | Cmaj7"),
+        ("A minor", "Dm | E | Dm | E", "Dm | E | Dm E | Am"),
+        ("F lydian", "G | G | G | G", "G | G | G | F"),
+        # one bar, silence
+        ("C", "G7", "Cmaj7"),
+        ("C", "C | G7 | N.C.", "C | G7 | N.C."),
+    ],
+)
+def test_the_last_bars_of_a_take(key, written, taken):
+    assert symbols(at_home(chart(written, key=key))) == taken
+
+
+def test_a_fifth_moves_to_the_last_beats_of_the_bar_before():
+    for meter, beat in (("4/4", 2), ("3/4", 2), ("6/8", 1.5), ("5/4", 3)):
+        taken = at_home(chart("C | Am7 | Dm7 | G7", meter=meter))
+        bar = taken.bars[-2]
+        first, second = taken.chords_in(bar)
+        assert (str(first.chord), str(second.chord)) == ("Dm7", "G7")
+        assert second.onset_beats - bar.onset_beats == beat
+        assert second.onset_beats - bar.onset_beats in Meter.parse(meter).pulses
+
+
+@pytest.mark.parametrize(
+    ("key", "changes", "tonic"),
+    [
+        ("C", "C6 | Cmaj7 | Cmaj7 | G7", "Cmaj7"),
+        ("C", "C | C7 | C7 | F", "C"),  # C7 is the fifth of F, however long it lasts
+        ("C", "C7 | F7 | G7", "C7"),
+        ("C minor", "Cm | Cm(maj7) | Cm7 | Cm6", "Cm"),
+        ("C", "C/E | F | G", "C"),
+        ("B dorian", "E7 | A", "Bm"),
+        ("B phrygian", "Cmaj7 | Am7 | Em7", "Bm7"),
+    ],
+)
+def test_the_chord_that_a_chart_rests_on(key, changes, tonic):
+    timeline = chart(changes, key=key)
+    assert str(tonic_chord(timeline.chords, timeline.key)) == tonic
+
+
+words = st.sampled_from("C Dm7 Em7 F G7 Am Bm7b5 C7 Fm Db7 Cmaj7 G7sus4 N.C.".split())
+bars = st.one_of(words, words, st.builds("{} {}".format, words, words))
+
+
+@given(st.lists(bars, min_size=1, max_size=9), st.sampled_from(["4/4", "3/4", "6/8", "2/2"]))
+@settings(max_examples=150, deadline=None)
+def test_every_take_ends_at_home_and_is_as_long_as_before(cells, meter):
+    timeline = chart(" | ".join(cells), meter=meter)
+    taken = at_home(timeline)
+    last = [span.chord for span in taken.chords_in(taken.bars[-1])]
+    assert all(chord is None or is_tonic(chord, taken.key) for chord in last) or None in last
+    assert taken.bars == timeline.bars
+    kept = timeline.bars[max(0, len(cells) - 2)].onset_beats
+    before, after = ([s for s in t.chords if s.onset_beats < kept] for t in (timeline, taken))
+    assert before == after
+
+
+@given(st.integers(1, 9), st.sampled_from(["4/4", "3/4", "6/8", "7/8"]), st.integers(60, 200))
+@settings(max_examples=60, deadline=None)
+def test_a_ritardando_only_slows_down_and_only_at_the_end(count, meter, tempo):
+    timeline = chart(" | ".join(["C"] * count), meter=meter, tempo=tempo)
+    slowed = slowing(timeline)
+    tempos = [change.tempo_bpm for change in slowed.changes]
+    assert all(b < a for a, b in pairwise(tempos))
+    assert abs(float(tempos[-1] / tempo) - END_TEMPO) < 0.01
+    if count > 3:
+        assert slowed.tempo_at(timeline.bars[-4].onset_beats) == tempo
+    if count > 1:
+        assert slowed.changes[-1].onset_beats == timeline.bars[-1].onset_beats

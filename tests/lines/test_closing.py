@@ -1,0 +1,72 @@
+"""Lines that come to rest."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from genex.fretboard.tunings import STANDARD
+from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
+from genex.lines.closing import closed_line
+from genex.lines.etude import EtudeSettings, etude
+from genex.lines.scale_lines import ScaleSettings, scale_line
+from genex.score.checks import line_overlaps
+from tests.lines.line_charts import chart
+
+CHANGES = ("Dm7 | G7 | Cmaj7 | Cmaj7", "C | Am | F G | C", "Am | Dm | E7 | Am6", "C7 | F7 | G7 F7 | C7")
+
+
+def lines(timeline):
+    yield arpeggio_exercise(timeline, ArpeggioSettings())
+    yield scale_line(timeline, ScaleSettings())
+    yield etude(timeline, EtudeSettings(level=1))
+
+
+@pytest.mark.parametrize("changes", CHANGES)
+@pytest.mark.parametrize("meter", ["4/4", "3/4", "6/8"])
+def test_the_last_bar_is_one_chord_tone_held_to_its_end(changes, meter):
+    timeline = chart(changes, meter=meter)
+    for line in lines(timeline):
+        closed = closed_line(line, timeline, STANDARD)
+        last = closed.notes[-1]
+        bar = timeline.bars[-1]
+        assert last.onset_beats == bar.onset_beats
+        assert last.written_end_beats == timeline.length_beats
+        assert last.degree.number in (1, 3, 5)
+        assert last.pitch.name == timeline.chords[-1].chord.root.degree(last.degree)
+        assert last.midi == closed.strings[last.fretting.string - 1].midi + last.fretting.fret
+        assert line_overlaps(closed) == []
+
+
+@pytest.mark.parametrize("changes", CHANGES)
+def test_the_hand_stays_where_it_is(changes):
+    timeline = chart(changes)
+    for line in lines(timeline):
+        *_, before, last = closed_line(line, timeline, STANDARD).notes
+        assert abs(before.fretting.fret - last.fretting.fret) <= 4
+        if before.written_end_beats == last.onset_beats:
+            assert abs(before.midi - last.midi) <= 9
+
+
+def test_what_comes_before_the_last_bar_is_left_alone():
+    timeline = chart("Dm7 | G7 | Cmaj7 | Cmaj7")
+    line = arpeggio_exercise(timeline, ArpeggioSettings())
+    closed = closed_line(line, timeline, STANDARD)
+    assert closed.notes[:-1] == tuple(note for note in line.notes if note.onset_beats < 12)
+
+
+def test_a_line_that_rests_in_the_last_bar_and_a_bar_without_chord_are_left_alone():
+    for changes in ("Dm7 | G7 | N.C.", "Cmaj7 | N.C. | N.C."):
+        timeline = chart(changes)
+        line = arpeggio_exercise(timeline, ArpeggioSettings())
+        assert closed_line(line, timeline, STANDARD) == line
+
+
+@given(st.lists(st.sampled_from("C Dm7 G7 Am F Em7 Bm7b5".split()), min_size=1, max_size=6))
+@settings(max_examples=40, deadline=None)
+def test_every_line_over_any_chart_ends_on_a_held_chord_tone(symbols):
+    timeline = chart(" | ".join(symbols))
+    closed = closed_line(arpeggio_exercise(timeline, ArpeggioSettings()), timeline, STANDARD)
+    assert closed.notes[-1].duration_beats == Fraction(4)
+    assert closed.notes[-1].degree in timeline.chords[-1].chord.degrees
