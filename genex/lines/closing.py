@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from genex.errors import LineError
 from genex.exact import Fraction
-from genex.fretboard.tunings import Tuning
+from genex.fretboard import Tuning, Wishes
 from genex.lines.ladders import pitch_of
 from genex.lines.placement import fingered
 from genex.score import Articulation, Note, Part, Timeline
@@ -82,5 +82,6 @@ def _placed(before: list[Note], end: Note, tuning: Tuning) -> Note:
     near = [note for note in before[-_NOTES_BEFORE:] if note.fretting is not None]
     places = [(note.fretting.string, note.fretting.fret) for note in near if note.fretting]
     on_open_strings = any(fret == 0 for _, fret in places)
-    line = fingered([*near, end], tuning, fixed=[*places, None], closed=not on_open_strings)
+    wishes = Wishes(closed=not on_open_strings)
+    line = fingered([*near, end], tuning, wishes, fixed=[*places, None])
     return line[-1]

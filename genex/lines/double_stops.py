@@ -15,9 +15,9 @@ from itertools import combinations, pairwise, product
 from typing import NamedTuple
 
 from genex.errors import LineError
-from genex.fretboard.tunings import Tuning
+from genex.fretboard import HandMove, Tuning
 from genex.lines.search import cheapest_path
-from genex.score import Fretting, Move, Note
+from genex.score import Fretting, Note
 
 HIGHEST_FRET = 14
 """Pairs lie below the frets that the body covers."""
@@ -126,7 +126,7 @@ def finger_together(
     shifts = [False, *(a.position != b.position for a, b in pairwise(way))]
     voices = (
         [
-            replace(note, fretting=Fretting(*place, Move.SHIFT if shift else Move.NONE))
+            replace(note, fretting=Fretting(*place, HandMove.SHIFT if shift else HandMove.NONE))
             for note, place, shift in zip(notes, places, shifts, strict=True)
         ]
         for notes, places in ((upper, [p.upper for p in way]), (lower, [p.lower for p in way]))

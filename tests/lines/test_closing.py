@@ -6,11 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from genex.exercises import Player
+from genex.exercises.models.over_the_chart import Arpeggio, Etude, Scales
 from genex.fretboard.tunings import STANDARD
-from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
+from genex.lines.arpeggio import arpeggio_exercise
 from genex.lines.closing import closed_line
-from genex.lines.etude import EtudeSettings, etude
-from genex.lines.scale_lines import ScaleSettings, scale_line
+from genex.lines.etude import etude
+from genex.lines.scale_lines import scale_line
 from genex.score.checks import line_overlaps
 from tests.lines.line_charts import chart
 
@@ -18,9 +20,9 @@ CHANGES = ("Dm7 | G7 | Cmaj7 | Cmaj7", "C | Am | F G | C", "Am | Dm | E7 | Am6",
 
 
 def lines(timeline):
-    yield arpeggio_exercise(timeline, ArpeggioSettings())
-    yield scale_line(timeline, ScaleSettings())
-    yield etude(timeline, EtudeSettings(level=1))
+    yield arpeggio_exercise(timeline, Arpeggio(), Player())
+    yield scale_line(timeline, Scales(), Player())
+    yield etude(timeline, Etude(level=1), Player())
 
 
 @pytest.mark.parametrize("changes", CHANGES)
@@ -51,7 +53,7 @@ def test_the_hand_stays_where_it_is(changes):
 
 def test_what_comes_before_the_last_bar_is_left_alone():
     timeline = chart("Dm7 | G7 | Cmaj7 | Cmaj7")
-    line = arpeggio_exercise(timeline, ArpeggioSettings())
+    line = arpeggio_exercise(timeline, Arpeggio(), Player())
     closed = closed_line(line, timeline, STANDARD)
     assert closed.notes[:-1] == tuple(note for note in line.notes if note.onset_beats < 12)
 
@@ -59,7 +61,7 @@ def test_what_comes_before_the_last_bar_is_left_alone():
 def test_a_line_that_rests_in_the_last_bar_and_a_bar_without_chord_are_left_alone():
     for changes in ("Dm7 | G7 | N.C.", "Cmaj7 | N.C. | N.C."):
         timeline = chart(changes)
-        line = arpeggio_exercise(timeline, ArpeggioSettings())
+        line = arpeggio_exercise(timeline, Arpeggio(), Player())
         assert closed_line(line, timeline, STANDARD) == line
 
 
@@ -67,6 +69,6 @@ def test_a_line_that_rests_in_the_last_bar_and_a_bar_without_chord_are_left_alon
 @settings(max_examples=40, deadline=None)
 def test_every_line_over_any_chart_ends_on_a_held_chord_tone(symbols):
     timeline = chart(" | ".join(symbols))
-    closed = closed_line(arpeggio_exercise(timeline, ArpeggioSettings()), timeline, STANDARD)
+    closed = closed_line(arpeggio_exercise(timeline, Arpeggio(), Player()), timeline, STANDARD)
     assert closed.notes[-1].duration_beats == Fraction(4)
     assert closed.notes[-1].degree in timeline.chords[-1].chord.degrees

@@ -7,9 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import LineError
-from genex.fretboard import STANDARD, tuning
+from genex.fretboard import HandMove, tuning
+from genex.fretboard.tunings import STANDARD
 from genex.lines.double_stops import _change, finger_together, pairs_of
-from genex.score import Move, Note
+from genex.score import Note
 from genex.theory import Pitch
 
 
@@ -32,7 +33,7 @@ def places(voice):
 )
 def test_guide_tones_of_a_ii_v_i_lie_under_one_hand(upper, lower, high, low):
     above, below = finger_together(notes(upper), notes(lower), STANDARD)
-    assert all(n.fretting.move is Move.NONE for n in above[:2] + below[:2])
+    assert all(n.fretting.move is HandMove.NONE for n in above[:2] + below[:2])
     if high is not None:
         assert (places(above), places(below)) == (high, low)
 
