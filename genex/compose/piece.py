@@ -19,11 +19,13 @@ from genex.band import (
 )
 from genex.compose.chart_timeline import build_timeline
 from genex.compose.exercises import played, tempo_steps
+from genex.compose.take_ending import at_home, slowing, with_last_bar
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.exercises import Click, Exercise, Player
 from genex.exercises.models.over_the_chart import Arpeggio
 from genex.fretboard import Hand, Tuning, tuning
 from genex.hints import did_you_mean
+from genex.lines.closing import closed_line, held_line
 from genex.lines.guide import guide_line
 from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
 from genex.recipe import Recipe, Version
@@ -31,7 +33,7 @@ from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, TempoMap, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
-from genex.theory import Key
+from genex.theory import Chord, Key
 
 DEFAULT_COUNT_IN_BARS = 1
 _USUAL_FEELS = {
@@ -113,13 +115,17 @@ class Composer:
     def _plan(self, version: Version, *, ending: bool) -> StudyPlan:
         """The timeline and what is played on the guitar over it, in straight time."""
         recipe, steps_wish = self._recipe, self._recipe.fields.tempo_steps
-        plan = self._played_once(version, ending=ending)
+        plan = self._played_once(version, ending=ending and steps_wish is None)
         if steps_wish is not None:
             with _placed(recipe, "tempo_steps"):
                 steps = tempo_steps(steps_wish)
                 each = steps.bars_each or len(plan.timeline.bars)
                 _require_length(recipe, each * len(steps.tempos), "tempo_steps")
                 plan = in_tempo_steps(plan, steps)
+            if ending and not _has_own_chart(recipe):
+                plan = _closed(recipe, replace(plan, timeline=at_home(plan.timeline, led=False)))
+        if ending and recipe.fields.ritardando:
+            plan = replace(plan, timeline=replace(plan.timeline, tempo=slowing(plan.timeline)))
         parts = (replace(part, mix=_LEAD_MIX.get(part.role, part.mix)) for part in plan.parts)
         return replace(plan, parts=tuple(parts))
 
@@ -131,9 +137,17 @@ class Composer:
             tempo = TempoMap.of_pulses(version.tempo, recipe.meter)
             return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
         timeline = build_timeline(recipe, version, ending=ending)
+        goes_home = ending and not _has_own_chart(recipe)
+        if goes_home:
+            timeline = at_home(timeline)
         plan = _exercise(recipe, version, timeline) or StudyPlan(timeline, ())
+        if ending and not goes_home and plan.timeline.has_chords and _exercise_of(recipe).asks:
+            plan = replace(plan, timeline=with_last_bar(plan.timeline))
         if "guide" in recipe.parts:
-            plan = replace(plan, parts=(*plan.parts, *_guide(recipe, plan.timeline)))
+            guide = _guide(recipe, plan.timeline, loops=not ending)
+            plan = replace(plan, parts=(*plan.parts, *guide))
+        if goes_home:
+            plan = _closed(recipe, plan)
         _require_length(recipe, len(plan.timeline.bars), "exercise")
         if not _exercise_of(recipe).hears_tempo:
             self._lines[version.key, ending] = plan
@@ -168,6 +182,10 @@ def _exercise_of(recipe: Recipe) -> Exercise:
     return recipe.fields.exercise or Arpeggio()
 
 
+def _has_own_chart(recipe: Recipe) -> bool:
+    return "exercise" in recipe.parts and _exercise_of(recipe).has_own_chart
+
+
 def _require_length(recipe: Recipe, bars: int, field: str) -> None:
     """Raise RecipeError for a piece that nobody would sit through, before it is written."""
     if bars > MAX_PLAYED_BARS:
@@ -178,12 +196,36 @@ def _require_length(recipe: Recipe, bars: int, field: str) -> None:
         )
 
 
-def _guide(recipe: Recipe, timeline: Timeline) -> tuple[Part, ...]:
+def _closed(recipe: Recipe, plan: StudyPlan) -> StudyPlan:
+    """The plan with every line at rest in its last bar."""
+    neck = recipe_tuning(recipe)
+    parts = (
+        held_line(part, plan.timeline)
+        if part.role is Role.GUIDE
+        else closed_line(part, plan.timeline, neck)
+        for part in plan.parts
+    )
+    return replace(plan, parts=tuple(parts))
+
+
+def last_chord(recipe: Recipe, loop: Timeline) -> Chord | None:
+    """The chord that the full take of a piece ends on; None where it ends without one.
+
+    ``loop`` is the timeline of the piece as a loop, in its first version.
+    """
+    if _has_own_chart(recipe):
+        end = with_last_bar(loop) if _exercise_of(recipe).asks and loop.has_chords else loop
+    else:
+        end = at_home(build_timeline(recipe, recipe.versions[0], ending=True))
+    return end.chords[-1].chord
+
+
+def _guide(recipe: Recipe, timeline: Timeline, *, loops: bool) -> tuple[Part, ...]:
     guide = recipe.fields.guide
     player = _player(recipe, "guide", guide.sound)
     with _placed(recipe, "guide"):
         low, high = guide.limits
-        return guide_line(timeline, guide, replace(player, low=low, high=high))
+        return guide_line(timeline, guide, replace(player, low=low, high=high, loops=loops))
 
 
 def _player(recipe: Recipe, name: str, sound: str) -> Player:

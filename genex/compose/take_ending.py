@@ -53,10 +53,11 @@ def is_tonic(chord: Chord, key: Key) -> bool:
     )
 
 
-def at_home(timeline: Timeline) -> Timeline:
+def at_home(timeline: Timeline, *, led: bool = True) -> Timeline:
     """The timeline with its last bars changed so that it ends on the tonic of its key.
 
-    Unchanged if the last bar has nothing but a tonic, or no chord at all.
+    Unchanged if the last bar has nothing but a tonic, or no chord at all. Without ``led`` only the
+    last bar is changed.
     """
     last = timeline.chords_in(timeline.bars[-1])
     if all(span.chord is None for span in last):
@@ -68,7 +69,7 @@ def at_home(timeline: Timeline) -> Timeline:
     changed: dict[Bar, list[tuple[Chord | None, Fraction]]] = {
         timeline.bars[-1]: [(home, timeline.bars[-1].length_beats)]
     }
-    if len(timeline.bars) > 1:
+    if led and len(timeline.bars) > 1:
         changed |= _led(timeline, timeline.bars[-2], last, home)
     spans = []
     for bar in timeline.bars:
@@ -80,6 +81,29 @@ def at_home(timeline: Timeline) -> Timeline:
             spans.append(ChordSpan(onset, length, chord))
             onset += length
     return replace(timeline, chords=tuple(spans))
+
+
+def with_last_bar(timeline: Timeline) -> Timeline:
+    """The timeline with one bar more, on the tonic, if it does not end there by itself.
+
+    For pieces that are full to their end, such as calls with the silence to answer them.
+    """
+    last = timeline.bars[-1]
+    home = tonic_chord(timeline.chords, timeline.key)
+    at_end = timeline.chords[-1].chord
+    if at_end is None or (is_tonic(at_end, timeline.key) and not _is_off(at_end, home)):
+        return timeline
+    bar = replace(
+        last, number=last.number + 1, form_number=last.form_number + 1, onset_beats=last.end_beats
+    )
+    section = timeline.sections[-1]
+    longer = replace(section, length_beats=section.length_beats + bar.length_beats)
+    return replace(
+        timeline,
+        bars=(*timeline.bars, bar),
+        chords=(*timeline.chords, ChordSpan(bar.onset_beats, bar.length_beats, home)),
+        sections=(*timeline.sections[:-1], longer),
+    )
 
 
 def _is_off(chord: Chord | None, home: Chord) -> bool:

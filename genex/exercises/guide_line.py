@@ -25,9 +25,14 @@ class GuideLine(Fields):
         default="whole",
         description="How often the line strikes: once a bar, twice, or ahead of the change.",
     )
-    voices: Literal[1, 2] = Field(default=1, description="One line, or two that move together.")
+    voices: Literal[1, 2] = Field(
+        default=1, description="One line, or two that one hand holds together."
+    )
     contour: Contour = Field(
         default="free", description="The direction preferred where the changes leave a choice."
+    )
+    moving: bool = Field(
+        default=False, description="Over a chord or a vamp that stays the line moves, bar by bar."
     )
     position: Whole | None = Field(default=None, ge=0, le=24, description="Fret of the first finger.")
     strings: Strings | None = Field(

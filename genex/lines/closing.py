@@ -53,6 +53,16 @@ def closed_line(part: Part, timeline: Timeline, tuning: Tuning) -> Part:
     return part
 
 
+def held_line(part: Part, timeline: Timeline) -> Part:
+    """A line of long tones that holds the one that sounds as the last bar begins."""
+    last = timeline.bars[-1]
+    kept = [note for note in part.notes if note.onset_beats <= last.onset_beats]
+    if not kept or kept[-1].written_end_beats <= last.onset_beats:
+        return part
+    end = replace(kept[-1], duration_beats=timeline.length_beats - kept[-1].onset_beats)
+    return replace(part, notes=(*kept[:-1], end))
+
+
 def _cut(note: Note, end_beats: Fraction) -> Note:
     """A note that gives way to the last one."""
     return replace(note, duration_beats=min(note.duration_beats, end_beats - note.onset_beats))

@@ -1,55 +1,39 @@
 """Guide-tone lines: the thirds and sevenths that lead from chord to chord.
 
-The rule [common practice]: each chord is given its third or its seventh (for chords that lack
-one, the substitute that ``Chord.guide_tones`` documents), and the line moves as little as it
-can. The line found here is optimal. Its costs, compared in this order:
-
-1. total movement in semitones, summed over all voices and all changes; with a contour, each
-   semitone against the contour counts three times
-2. the sum of squared movements: many small steps rather than one leap
-3. the sum of distances from the middle of the range
-4. of lines that are still equal, the one that is lower at the first difference
-
-With two voices, one has the third while the other has the seventh, the first above the second.
+Each chord is given its third or its seventh (for chords that lack one, the substitute that
+``Chord.guide_tones`` documents); ``guide_path.py`` says by which rules, and finds the line. With two
+voices, one has the third while the other has the seventh, the first above the second, and one hand
+holds both.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
-from itertools import product
+from functools import cache
 
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import GuideLine, Player
-from genex.exercises.guide_line import Contour, GuideRhythm
-from genex.fretboard.tunings import Tuning
+from genex.exercises.guide_line import GuideRhythm
+from genex.fretboard import Tuning
+from genex.lines.double_stops import finger_together, pairs_of
+from genex.lines.guide_path import GuideStep, GuideWishes, Joint, guide_path
 from genex.lines.ladders import pitch_of
 from genex.lines.note_slots import bars_under
 from genex.lines.placement import (
     chords_of,
-    chosen_positions,
-    costed,
     fingered,
     fretted_part,
     hold_for,
     in_position,
     off_open_strings,
 )
-from genex.lines.search import cheapest_path
 from genex.score import Bar, ChordSpan, Note, Part, Role, Timeline
-from genex.theory import Chord
-
-Voicing = tuple[int, ...]
-"""MIDI numbers of the voices on one chord, upper voice first."""
-
-# The three costs in one integer, compared in their order: none ever overflows into the next.
-_MOVEMENT, _SQUARES = 10**16, 10**8
 
 VELOCITY = 78
 """MIDI velocity of a change; a chord that is struck again is softer."""
-AGAINST_CONTOUR = 3
-"""Weight of a semitone that goes against the contour asked for."""
 
 
 def guide_line(timeline: Timeline, guide: GuideLine, player: Player) -> tuple[Part, ...]:
@@ -59,99 +43,90 @@ def guide_line(timeline: Timeline, guide: GuideLine, player: Player) -> tuple[Pa
     are the limits of the line; where the player loops, the way from the last chord back to the
     first counts too. Raises LineError where no guide tone lies in the range.
     """
-    chords = chords_of(timeline, "take guide tones from")
-    spans = [span for span in timeline.merged_chords if span.chord is not None]
-    path = guide_voicings(chords, guide, player, at=_place_names(timeline, spans))
+    chords_of(timeline, "take guide tones from")
+    spans = _spans(timeline, guide)
+    path = guide_path(
+        _steps(timeline, spans),
+        GuideWishes(
+            _range(guide, player),
+            voices=guide.voices,
+            start=guide.start,
+            contour=guide.contour,
+            closed=player.loops,
+            restless=guide.moving,
+            held_together=_held_together(guide, player) if guide.voices == 2 else None,
+        ),
+    )
     voices = [
         _voice_notes(timeline, spans, [voicing[voice] for voicing in path], guide.rhythm)
         for voice in range(guide.voices)
     ]
-    names = ("guide",) if guide.voices == 1 else ("guide-1", "guide-2")
-    return tuple(
-        fretted_part(player, Role.GUIDE, notes, name)
-        for name, notes in zip(names, _fingered_together(voices, guide, player.tuning), strict=True)
-    )
-
-
-def guide_voicings(
-    chords: Sequence[Chord],
-    guide: GuideLine,
-    player: Player,
-    *,
-    at: Sequence[str] | None = None,
-) -> tuple[Voicing, ...]:
-    """The optimal voicing of each chord, found by dynamic programming over all candidates.
-
-    ``at`` names each chord's place for error messages.
-    """
-    allowed = _range(guide, player)
-    layers = [
-        _candidates(chord, guide, allowed, at[index] if at else str(chord), first=index == 0)
-        for index, chord in enumerate(chords)
-    ]
-    middle = allowed[len(allowed) // 2]
-    if not player.loops:
-        return _shortest(layers, guide.contour, middle, closing=None)[1]
-    ways = (
-        _shortest([[first], *layers[1:]], guide.contour, middle, closing=first) for first in layers[0]
-    )
-    return min(ways)[1]
-
-
-def _shortest(
-    layers: list[list[Voicing]], contour: Contour, middle: int, closing: Voicing | None
-) -> tuple[int, tuple[Voicing, ...]]:
-    """The cheapest way through the layers, with its cost; ``closing`` follows the last layer."""
-    last = len(layers) - 1
-
-    def own(layer: int, voicing: Voicing) -> int:
-        away = sum(abs(midi - middle) for midi in voicing)
-        return away + (_move(voicing, closing, contour) if closing and layer == last else 0)
-
-    cost, path = cheapest_path(layers, own, lambda layer, before, after: _move(before, after, contour))
-    return cost, tuple(path)
-
-
-def _move(before: Voicing, after: Voicing, contour: Contour) -> int:
-    """Cost of a change: movement, more against the contour; then its square, far below it."""
-    total = squares = 0
-    for a, b in zip(before, after, strict=True):
-        against = (contour == "falling" and b > a) or (contour == "rising" and b < a)
-        total += abs(b - a) * (AGAINST_CONTOUR if against else 1)
-        squares += (b - a) ** 2
-    return total * _MOVEMENT + squares * _SQUARES
-
-
-def _candidates(
-    chord: Chord, guide: GuideLine, allowed: Sequence[int], place: str, *, first: bool
-) -> list[Voicing]:
-    """Every voicing of a chord's guide tones in the range, lowest first."""
-    degrees = chord.guide_tones
-    classes = [chord.root.degree(degree).pitch_class for degree in degrees]
-    upper = classes
-    if first and guide.start:
-        upper = classes[:1] if guide.start == "third" else classes[-1:]
-    tones = [midi for midi in allowed if midi % 12 in upper]
-    voicings: list[Voicing]
     if guide.voices == 1:
-        voicings = [(midi,) for midi in tones]
-    else:
-        others = [midi for midi in allowed if midi % 12 in classes]
-        voicings = [
-            (high, low)
-            for high, low in product(tones, others)
-            if high > low and (high % 12 != low % 12 or len(classes) == 1)
-        ]
-    if not voicings:
-        wanted = " and ".join(str(degree) for degree in degrees)
-        raise LineError(
-            f"no guide tone of {chord} ({wanted}) lies in the range at {place}",
-            hint="let the range span an octave or more, two octaves for two voices",
-        )
-    return sorted(voicings)
+        return (fretted_part(player, Role.GUIDE, _fingered(voices[0], guide, player.tuning), "guide"),)
+    upper, lower = finger_together(
+        voices[0], voices[1], player.tuning, position=guide.position, strings=guide.strings
+    )
+    return (
+        fretted_part(player, Role.GUIDE, upper, "guide-1"),
+        fretted_part(player, Role.GUIDE, lower, "guide-2"),
+    )
 
 
-def _range(guide: GuideLine, player: Player) -> list[int]:
+def _spans(timeline: Timeline, guide: GuideLine) -> list[ChordSpan]:
+    """What the line has a tone for: a chord, or a bar of one where the line moves over it."""
+    spans = timeline.chords if guide.moving else timeline.merged_chords
+    return [span for span in spans if span.chord is not None]
+
+
+def _steps(timeline: Timeline, spans: Sequence[ChordSpan]) -> list[GuideStep]:
+    """The chords as the line comes to them."""
+    sections = {section.onset_beats for section in timeline.sections}
+    steps: list[GuideStep] = []
+    for before, span in zip([spans[-1], *spans[:-1]], spans, strict=True):
+        assert span.chord is not None and before.chord is not None
+        bar = timeline.bar_at(span.onset_beats)
+        joint = Joint.PHRASE
+        if before.end_beats % timeline.length_beats != span.onset_beats:
+            joint = Joint.REST
+        elif span.onset_beats in sections:
+            joint = Joint.SECTION
+        elif span.onset_beats == bar.onset_beats and _is_four_bars_on(timeline, bar):
+            joint = Joint.FOUR_BARS
+        stays = len(spans) > 1 and before.chord.same_as(span.chord)
+        shown = _borrowed(timeline, span)
+        steps.append(GuideStep(span.chord, joint, shown, stays=stays, place=f"bar {bar.number}"))
+    return steps
+
+
+def _is_four_bars_on(timeline: Timeline, bar: Bar) -> bool:
+    """Whether a bar begins another four of its section."""
+    start = max(s.onset_beats for s in timeline.sections if s.onset_beats <= bar.onset_beats)
+    return (bar.number - timeline.bar_at(start).number) % 4 == 0
+
+
+def _borrowed(timeline: Timeline, span: ChordSpan) -> frozenset[int]:
+    """The tones that a chord of the home key has from elsewhere, as pitch classes.
+
+    A chord of a key passed through, and a dominant that leads elsewhere, are not borrowed: their
+    foreign tones lead.
+    """
+    reading = timeline.reading_of(span)
+    if not reading.is_home or (reading.function.endswith("dominant") and "/" in reading.numeral):
+        return frozenset()
+    return frozenset(note.pitch_class for note in reading.outside(reading.key))
+
+
+def _held_together(guide: GuideLine, player: Player) -> Callable[[int, int], bool]:
+    """Whether one hand holds two pitches (MIDI numbers) where the line may lie."""
+
+    @cache
+    def held(upper: int, lower: int) -> bool:
+        return bool(pairs_of(upper, lower, player.tuning, guide.strings, closed=guide.position != 1))
+
+    return held
+
+
+def _range(guide: GuideLine, player: Player) -> tuple[int, ...]:
     """The MIDI numbers that may be used, ascending."""
     playable = in_position(player.tuning, guide.position)
     if guide.strings is not None:
@@ -162,7 +137,7 @@ def _range(guide: GuideLine, player: Player) -> list[int]:
         # their lowest string, as far as they reach.
         low = min(playable[0] + 10, playable[-1] - 12) if low is None else low
         high = max(low + 12, min(playable[0] + 34, playable[-1])) if high is None else high
-    allowed = [m for m in playable if (low is None or m >= low) and (high is None or m <= high)]
+    allowed = tuple(m for m in playable if (low is None or m >= low) and (high is None or m <= high))
     if not allowed:
         raise LineError(
             f"the range {low} to {high} holds no note of the instrument",
@@ -171,40 +146,12 @@ def _range(guide: GuideLine, player: Player) -> list[int]:
     return allowed
 
 
-def _place_names(timeline: Timeline, spans: Sequence[ChordSpan]) -> list[str]:
-    return [f"bar {timeline.bar_at(span.onset_beats).number}" for span in spans]
-
-
-def _fingered_together(voices: list[list[Note]], guide: GuideLine, tuning: Tuning) -> list[list[Note]]:
-    """The voices with their frettings: off the open strings, two voices on strings of their own.
-
-    Two voices are put into the position where both together are the least trouble, the upper
-    one on the thinner strings. Where no position takes them so, each is fingered on its own.
-    """
-    position, strings = guide.position, guide.strings
-    if len(voices) == 2:
-        order = [s for s in tuning.low_to_high if strings is None or s in strings]
-        sets = (order[len(order) // 2 :], order[: len(order) // 2])
-        ways = []
-        for place in chosen_positions(tuning) if position is None else (position,):
-            try:
-                both = [
-                    costed(notes, tuning, off_open_strings(place, own))
-                    for notes, own in zip(voices, sets, strict=True)
-                ]
-            except LineError:
-                continue
-            ways.append((sum(cost for cost, _ in both), place, [notes for _, notes in both]))
-        if ways:
-            return min(ways, key=lambda way: way[:2])[2]
-    wishes = replace(off_open_strings(position, strings), closed=position != 1)
-    fingerings = []
-    for notes in voices:
-        try:
-            fingerings.append(fingered(notes, tuning, wishes))
-        except LineError:
-            fingerings.append(fingered(notes, tuning, replace(wishes, closed=False)))
-    return fingerings
+def _fingered(notes: Sequence[Note], guide: GuideLine, tuning: Tuning) -> list[Note]:
+    """The notes with their frettings, off the open strings where that can be."""
+    wishes = replace(off_open_strings(guide.position, guide.strings), closed=guide.position != 1)
+    with suppress(LineError):
+        return fingered(notes, tuning, wishes)
+    return fingered(notes, tuning, replace(wishes, closed=False))
 
 
 def _voice_notes(

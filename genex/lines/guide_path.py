@@ -19,17 +19,16 @@ last chord to the first counts as any other.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from itertools import product
-from typing import Literal
 
 from genex.errors import LineError
+from genex.exercises.guide_line import Contour, Start
 from genex.lines.search import cheapest_path
 from genex.theory import Chord, Degree
 
-Contour = Literal["free", "falling", "rising"]
 Voicing = tuple[int, ...]
 """MIDI numbers of the voices on one chord, the upper voice first."""
 
@@ -40,8 +39,9 @@ LEAST_LEAP = 5
 
 # The costs in one integer, each kind above all sums of the next.
 _BROKEN, _MOVEMENT, _SQUARES = 10**22, 10**16, 10**8
-# In semitones of movement: what a line gives to show a borrowed tone, or not to stand still.
-_HIDDEN, _STILL, _STILL_ON_ONE_CHORD = 6, 3, 8
+# In semitones of movement: what a line gives to show a borrowed tone, not to stand still, and for a
+# third or a fifth in place of a triad's root.
+_HIDDEN, _STILL, _STILL_ON_ONE_CHORD, _ON_ROOT = 6, 3, 8, 4
 
 
 class Joint(IntEnum):
@@ -89,14 +89,16 @@ class GuideWishes:
     start     the tone of the (upper) voice on the first chord; None for the better one
     closed    the last chord leads to the first
     restless  the line does not stand still where a chord or a vamp stays
+    held_together  whether one hand holds an upper and a lower pitch; None where any two will do
     """
 
     allowed: tuple[int, ...]
     voices: int = 1
-    start: Literal["third", "seventh"] | None = None
+    start: Start | None = None
     contour: Contour = "free"
     closed: bool = False
     restless: bool = False
+    held_together: Callable[[int, int], bool] | None = None
 
 
 def guide_path(steps: Sequence[GuideStep], wishes: GuideWishes) -> tuple[Voicing, ...]:
@@ -180,6 +182,7 @@ class _Change:
                 # The root is no guide tone but where a leading tone goes to it.
                 led = self._fifth and self._from.get(a % 12) == 0 and abs(step) <= 2
                 broken += 0 if led else _BREAK[Joint.PHRASE][0]
+                total += _ON_ROOT
         return broken * _BROKEN + total * _MOVEMENT + squares * _SQUARES
 
     def is_beginning(self, voicing: Voicing) -> bool:
@@ -238,7 +241,9 @@ def _candidates(step: GuideStep, wishes: GuideWishes, *, first: bool) -> list[Vo
         voicings = [
             (high, low)
             for high, low in product(tones, others)
-            if high > low and (high % 12 != low % 12 or len(roles) == 1)
+            if high > low
+            and (high % 12 != low % 12 or len(roles) == 1)
+            and (wishes.held_together is None or wishes.held_together(high, low))
         ]
     if not any(all(roles[midi % 12] != 2 for midi in voicing) for voicing in voicings):
         wanted = " and ".join(str(degree) for degree in step.chord.guide_tones)

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from genex.band import groove_names, groove_schema
-from genex.compose import recipe_groove, tempo_note, usual_of_feel
+from genex.compose import last_chord, recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.exercises import sources_of
 from genex.hints import did_you_mean
@@ -47,6 +47,7 @@ def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexEr
 def _answer(path: Path, job: Job) -> dict[str, Any]:
     recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
     tempos = [float(change.pulses(recipe.meter)) for change in score.tempo.changes]
+    end = last_chord(recipe, score.timeline)
     return {
         "recipe": str(path),
         "ok": True,
@@ -60,7 +61,8 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "feel": score.feel,
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
-        "keys": keys_line(score.timeline),
+        "keys": keys_line(score.timeline) if score.timeline.has_chords else None,
+        "take_ends_on": None if end is None else str(end),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
         "notes": notes_on(job),
@@ -246,8 +248,16 @@ def check_line(answer: dict[str, Any]) -> str:
         f"{answer['meter']} in {answer['key']}, {answer['feel']} at {tempo}"
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
-        + f"\n  keys: {answer['keys']}"
+        + _harmony_line(answer)
     )
+
+
+def _harmony_line(answer: dict[str, Any]) -> str:
+    """A line on keys and the end of the take; none for a piece without chords."""
+    if answer["keys"] is None:
+        return ""
+    end = answer["take_ends_on"]
+    return f"\n  keys: {answer['keys']}" + (f"; the take ends on {end}" if end else "")
 
 
 def error_json(error: GenexError) -> dict[str, Any]:

@@ -197,6 +197,7 @@ class RecipeFields(Fields):
     count_in: Whole | None = Field(
         default=None, ge=0, le=4, description="Bars of count-in before the full take; 1 if left away."
     )
+    ritardando: bool = Field(default=False, description="The full take slows down before its last bar.")
     seed: Whole = Field(
         default=1, ge=0, le=2**31 - 1, description="Another number, another performance."
     )

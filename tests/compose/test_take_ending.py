@@ -1,12 +1,17 @@
 """How a take ends, as players end tunes [common practice]."""
 
+from fractions import Fraction as F
 from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from genex.compose import compose, usual_of_feel
 from genex.compose.take_ending import END_TEMPO, at_home, is_tonic, slowing, tonic_chord
+from genex.lines.guide_path import falls_by_fifth
+from genex.recipe import Series, parse_recipe, read_lessons
+from genex.resources import example_recipes
 from genex.score import Meter
 from tests.lines.line_charts import chart
 
@@ -112,3 +117,53 @@ def test_a_ritardando_only_slows_down_and_only_at_the_end(count, meter, tempo):
         assert slowed.tempo_at(timeline.bars[-4].onset_beats) == tempo
     if count > 1:
         assert slowed.changes[-1].onset_beats == timeline.bars[-1].onset_beats
+
+
+RECIPES = sorted(example_recipes().glob("*.yaml"))
+
+
+def examples():
+    for path in RECIPES:
+        read = read_lessons(path, usual_of_feel)
+        yield from read.lessons if isinstance(read, Series) else [read]
+
+
+@pytest.mark.parametrize("recipe", list(examples()), ids=lambda recipe: recipe.slug)
+def test_every_examples_take_ends_at_home_or_on_its_last_shape(recipe):
+    taken = compose(recipe, ending=True).score
+    last = taken.timeline.bars[-1]
+    chord = taken.timeline.chord_at(last.onset_beats).chord
+    exercise = recipe.fields.exercise
+    own = exercise is not None and exercise.has_own_chart and "exercise" in recipe.parts
+    if chord is None or (own and not exercise.asks):
+        return
+    assert is_tonic(chord, taken.timeline.key), f"{chord} is not home in {taken.timeline.key}"
+    if own:
+        return
+    for part in taken.lead_parts:
+        end = part.notes[-1]
+        assert end.written_end_beats == taken.timeline.length_beats
+        assert end.degree in chord.degrees
+        assert end.onset_beats <= last.onset_beats
+
+
+@pytest.mark.parametrize("recipe", list(examples()), ids=lambda recipe: recipe.slug)
+def test_the_guide_lines_of_all_examples_step_at_every_falling_fifth(recipe):
+    score = compose(recipe).score
+    for part in score.parts:
+        if not part.name.startswith("guide"):
+            continue
+        for before, after in pairwise(part.notes):
+            # A change that comes early is heard before its chord: the end of a note tells it.
+            ends = [note.written_end_beats - F(1, 8) for note in (before, after)]
+            chords = [score.timeline.chord_at(beats).chord for beats in ends]
+            if None not in chords and falls_by_fifth(*chords):
+                assert abs(after.midi - before.midi) <= 2, f"{chords} at {after.onset_beats}"
+
+
+def test_a_ritardando_is_heard_in_the_take_only():
+    text = "key: F\ntempo: 120\nchords: Gm7 | C7 | Fmaj7 | D7b9 |\nritardando: true\n"
+    recipe = parse_recipe(text)
+    assert len(compose(recipe).score.tempo.changes) == 1
+    tempos = [change.tempo_bpm for change in compose(recipe, ending=True).score.tempo.changes]
+    assert tempos[0] == 120 and tempos[-1] == 72
