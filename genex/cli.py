@@ -27,11 +27,12 @@ from genex.errors import GenexError
 from genex.lazy import lazy
 
 if TYPE_CHECKING:
-    from genex.publishing import answers, jobs, up_to_date
+    from genex.publishing import answers, jobs, staging, up_to_date
 else:
     answers = lazy("genex.publishing.answers")
     up_to_date = lazy("genex.publishing.up_to_date")
     jobs = lazy("genex.publishing.jobs")
+    staging = lazy("genex.publishing.staging")
 
 _PATIENCE_SECONDS = 3.0
 _STOPPED_CODE = 128 + signal.SIGINT  # as shells count it
@@ -140,6 +141,10 @@ class _Progress:
         self.clear()
         print(text, flush=True)
 
+    def note(self, text: str) -> None:
+        self.clear()
+        _note(text)
+
     def clear(self) -> None:
         if self.live:
             print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
@@ -169,21 +174,27 @@ def build_command(
         Path | None, typer.Option(metavar="PATH", help="Play with your own soundfont (.sf2, .sf3).")
     ] = None,
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Build even what is up to date.")] = False,
+    take_over: Annotated[
+        bool, typer.Option("--take-over", help="Build into a folder that another recipe made.")
+    ] = False,
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
-    unchanged, stale = ({}, recipes) if rebuild else up_to_date.sort_out(recipes, out, soundfont)
+    wishes = jobs.Wishes(soundfont, rebuild, take_over) if rebuild or take_over else None
+    unchanged, stale = ({}, recipes) if wishes else up_to_date.sort_out(recipes, out, soundfont)
     for printed in unchanged.values():
         print("\n".join([*printed, "  (unchanged)"]))
     if not stale:
+        if up_to_date.has_parts(out):
+            staging.clear_leftovers(out)
         return
     progress = _Progress()
     built = jobs.build_all(
         stale,
         out,
-        soundfont=soundfont,
+        wishes=wishes or jobs.Wishes(soundfont),
         report=progress.step,
         unchanged=tuple(unchanged),
-        note=_note,
+        note=progress.note,
     )
     try:
         for text in built:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -11,10 +13,11 @@ from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.publishing.files import write_file
-from genex.publishing.lessons import Lesson, build_lessons, require_distinct
-from genex.publishing.maker import Job, prepare, soundfont_path
-from genex.publishing.series_files import SeriesJob, finish_series, folder_names, prepare_series
-from genex.publishing.up_to_date import Request, remember
+from genex.publishing.lessons import build_units, jobs_to_make
+from genex.publishing.maker import Job
+from genex.publishing.staging import clear_leftovers
+from genex.publishing.units import Unit, prepare_unit, require_distinct
+from genex.publishing.up_to_date import Request
 from genex.publishing.version_files import Report
 from genex.publishing.workshop import Workshop
 from genex.recipe import (
@@ -33,20 +36,20 @@ from genex.resources import example_recipes
 
 def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
-    checked, errors = _prepare_all(paths)
-    with Workshop(_lessons(checked), None, lambda text: None, only_checks=True) as workshop:
-        checked, more = _without_faulty(checked, workshop.check())
+    units, errors = _prepare_all([Request(path, Path()) for path in _distinct(paths)], keeps=False)
+    with Workshop(_all_jobs(units), None, lambda text: None, only_checks=True) as workshop:
+        units, more = _without_faulty(units, workshop.check(), _all_jobs)
     errors += more
-    return [
-        _series_answer(p, job) if isinstance(job, SeriesJob) else _answer(p, job) for p, job in checked
-    ], errors
+    return [_series_answer(unit) if unit.series else _answer(unit) for unit in units], errors
 
 
-def _answer(path: Path, job: Job) -> dict[str, Any]:
-    recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
+def _answer(unit: Unit) -> dict[str, Any]:
+    job = unit.lessons[0].job
+    with unit.inputs.active():
+        recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
     tempos = [float(change.tempo_bpm / recipe.meter.pulse_beats) for change in score.tempo.changes]
     return {
-        "recipe": str(path),
+        "recipe": str(unit.request.recipe),
         "ok": True,
         "slug": recipe.slug,
         "title": recipe.title,
@@ -60,150 +63,125 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "bars": len(score.timeline.bars),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
-        "notes": notes_on(job),
+        "notes": notes_on(unit),
     }
 
 
-def _series_answer(path: Path, job: SeriesJob) -> dict[str, Any]:
-    series = job.series
+def _series_answer(unit: Unit) -> dict[str, Any]:
+    series = unit.series
+    assert series is not None
     return {
-        "recipe": str(path),
+        "recipe": str(unit.request.recipe),
         "ok": True,
         "slug": series.slug,
         "title": series.title,
-        "lessons": folder_names(job),
+        "lessons": [work.below for work in unit.lessons],
         "book": [str(chord) for chord in series.chords],
-        "notes": notes_on(job),
+        "notes": notes_on(unit),
     }
 
 
-def notes_on(job: Job | SeriesJob) -> list[str]:
+def notes_on(unit: Unit) -> list[str]:
     """What a recipe's author should know though nothing is wrong, a line each."""
-    recipes = job.series.lessons if isinstance(job, SeriesJob) else (job.recipe,)
-    found = (tempo_note(recipe) for recipe in recipes)
+    with unit.inputs.active():
+        found = [tempo_note(work.job.recipe) for work in unit.lessons]
     return list(dict.fromkeys(text for text in found if text is not None))
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """How to build: with a soundfont of one's own; all anew; folders of others taken over."""
+
+    soundfont: Path | None = None
+    rebuild: bool = False
+    take_over: bool = False
 
 
 def build_all(
     paths: Sequence[Path],
     out: Path,
     *,
-    soundfont: Path | None,
+    wishes: Wishes = Wishes(),
     report: Report,
     unchanged: Sequence[Path] = (),
-    note: Report | None = None,
+    note: Report = lambda text: None,
 ) -> Iterator[str]:
     """Check all recipes first, then build them, several at a time. Raises GenexError.
 
     Yields what was built, in words, as it is done. ``unchanged`` are recipes whose lessons are up
     to date and keep their folders. ``note`` is told what an author should know.
     """
-    checked, errors = _prepare_all(paths)
-    jobs = _lessons(checked)
-    with Workshop(jobs, soundfont, report) as workshop:
-        errors += _without_faulty(checked, workshop.check())[1]
-        if len(errors) == 1:
-            raise errors[0]
-        if errors:
-            raise SeveralRecipesError("\n".join(str(error) for error in errors))
-        read = (read_lessons(path, usual_of_feel) for path in unchanged)
-        kept = [recipe for recipe in read if not isinstance(recipe, Series)]
-        require_distinct([*kept, *(job.recipe for _, job in checked if isinstance(job, Job))])
-        if note is not None:
-            for text in (text for _, job in checked for text in notes_on(job)):
-                note(text)
-        folders = [folder for _, job in checked for folder in _folders(job, out)]
-        lessons = build_lessons(jobs, folders, workshop, soundfont=soundfont)
-        for path, job in checked:
-            printed: list[str] = []
-            written: list[Path] = []
-            for done in _built(job, lessons, out, report):
-                printed.append(summary(done))
-                written += [done] if isinstance(done, Path) else done.paths
-                yield printed[-1]
-            remember(Request(path, out, soundfont), _inputs(path, job, soundfont), written, printed)
+    units = _checked_units(paths, out, wishes)
+    with Workshop(jobs_to_make(units), wishes.soundfont, report) as workshop:
+        _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
+        _raise_all(errors)
+        _require_distinct(units, out, unchanged)
+        for text in (text for unit in units for text in notes_on(unit)):
+            note(text)
+        clear_leftovers(out)
+        for built in build_units(units, workshop, report, note):
+            yield from built.printed[:-1]
+            yield built.printed[-1] if built.changed else f"{built.printed[-1]}\n  (unchanged)"
 
 
-def _built(
-    job: Job | SeriesJob, lessons: Iterator[Lesson], out: Path, report: Report
-) -> Iterator[Lesson | Path]:
-    if isinstance(job, Job):
-        yield next(lessons)
-        return
-    made = []
-    for _ in job.jobs:
-        made.append(next(lessons))
-        yield made[-1]
-    yield from finish_series(job, made, out / job.series.slug, report)
+def _checked_units(paths: Sequence[Path], out: Path, wishes: Wishes) -> list[Unit]:
+    requests = [Request(path, out, wishes.soundfont) for path in _distinct(paths)]
+    units, errors = _prepare_all(requests, rebuild=wishes.rebuild, take_over=wishes.take_over)
+    _raise_all(errors)
+    return units
 
 
-def _lessons(checked: Sequence[tuple[Path, Job | SeriesJob]]) -> list[Job]:
-    """The lessons of all recipes, one after the other."""
-    return [one for _, job in checked for one in (job.jobs if isinstance(job, SeriesJob) else (job,))]
+def _distinct(paths: Sequence[Path]) -> list[Path]:
+    """The same file under several names is one."""
+    return list({os.path.realpath(path): path for path in reversed(paths)}.values())[::-1]
 
 
-def _folders(job: Job | SeriesJob, out: Path) -> list[Path]:
-    """Where the lessons of a recipe go."""
-    if isinstance(job, Job):
-        return [out / job.recipe.slug]
-    return [out / job.series.slug / name for name in folder_names(job)]
+def _raise_all(errors: Sequence[GenexError]) -> None:
+    if len(errors) == 1:
+        raise errors[0]
+    if errors:
+        raise SeveralRecipesError("\n".join(str(error) for error in errors))
+
+
+def _require_distinct(units: Sequence[Unit], out: Path, unchanged: Sequence[Path]) -> None:
+    others = (read_lessons(path, usual_of_feel) for path in unchanged)
+    kept = [(out / other.slug, other) for other in others]
+    require_distinct([*kept, *((unit.folder, unit.source) for unit in units)])
+
+
+def _all_jobs(units: Sequence[Unit]) -> list[Job]:
+    return [work.job for unit in units for work in unit.lessons]
 
 
 def _without_faulty(
-    checked: Sequence[tuple[Path, Job | SeriesJob]], faults: Mapping[int, InputError]
-) -> tuple[list[tuple[Path, Job | SeriesJob]], list[GenexError]]:
+    units: Sequence[Unit],
+    faults: Mapping[int, InputError],
+    jobs_of: Callable[[Sequence[Unit]], list[Job]],
+) -> tuple[list[Unit], list[GenexError]]:
     """The recipes without those that have a lesson at fault, and the first fault of each."""
-    good: list[tuple[Path, Job | SeriesJob]] = []
+    good: list[Unit] = []
     errors: list[GenexError] = []
     number = 0
-    for path, job in checked:
-        count = len(job.jobs) if isinstance(job, SeriesJob) else 1
+    for unit in units:
+        count = len(jobs_of([unit]))
         found = [faults[lesson] for lesson in range(number, number + count) if lesson in faults]
         number += count
         if found:
             errors.append(found[0])
         else:
-            good.append((path, job))
+            good.append(unit)
     return good, errors
 
 
-def _inputs(path: Path, job: Job | SeriesJob, soundfont: Path | None) -> list[Path]:
-    """Every file that a build reads."""
-    recipes = job.series.lessons if isinstance(job, SeriesJob) else (job.recipe,)
-    found = [path]
-    for recipe in recipes:
-        found += [Path(recipe.source.file), soundfont_path(recipe, soundfont)]
-        found += [Path(recipe.source.file).parent / name for name in _files_beside(recipe)]
-    return list(dict.fromkeys(found))
-
-
-def _prepare_all(paths: Sequence[Path]) -> tuple[list[tuple[Path, Job | SeriesJob]], list[GenexError]]:
-    checked: list[tuple[Path, Job | SeriesJob]] = []
+def _prepare_all(requests: Sequence[Request], **how: bool) -> tuple[list[Unit], list[GenexError]]:
+    units: list[Unit] = []
     errors: list[GenexError] = []
-    for path in dict.fromkeys(paths):
+    for request in requests:
         try:
-            read = read_lessons(path, usual_of_feel)
-            checked.append((path, prepare_series(read) if isinstance(read, Series) else prepare(read)))
+            units.append(prepare_unit(request, **how))
         except InputError as error:
             errors.append(error)
-    return checked, errors
-
-
-def summary(lesson: Lesson | Path) -> str:
-    """What was built, one line a file."""
-    if isinstance(lesson, Path):
-        return str(lesson)
-    lines = [f"{lesson.recipe.title}: {lesson.folder}"]
-    for file in lesson.files:
-        line = f"  {file.name}"
-        if "length_samples" in file.facts:
-            seconds = file.facts["length_samples"] / file.facts["sample_rate_hz"]
-            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f}"
-            if "integrated_lufs" in file.facts:
-                loudness = file.facts["integrated_lufs"]
-                line += ", silent" if loudness is None else f", {loudness:.1f} LUFS"
-        lines.append(line)
-    return "\n".join(lines)
+    return units, errors
 
 
 def check_line(answer: dict[str, Any]) -> str:

@@ -1,0 +1,269 @@
+"""New files put in the place of old ones in one step, and put right if the step is cut off.
+
+A *part* is a hidden folder beside the lesson's own, ``.rain~x1y2z3a4.part``. In it stand ``new``,
+what the folder shall be, and perhaps ``archive``, the zip that shall lie beside it; when all is
+ready, a journal too. Then each is exchanged with what has its place: by the one system call that
+exchanges two names, or, where there is none, by two renames. If one fails, those before it are
+undone. A build that is killed in between is finished by the next one, which reads the journal. What
+was in the folder lies in the part then, and is looked through before it goes: what genex did not
+write goes back into the folder.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import shutil
+import stat
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from genex.publishing.manifest import MANIFEST
+from genex.publishing.plan import Plan, dated
+from genex.publishing.stamps import sha256_of, stamp_from
+
+NEW, ARCHIVE, _JOURNAL, _ASIDE = "new", "archive", "journal.json", ".old"
+ZIP = "../zip"
+"""Stands for the archive among the paths below the folder; no file there can be called so."""
+_NOT_OFFERED = frozenset({errno.ENOSYS, errno.EINVAL, errno.EOPNOTSUPP, errno.ENOTSUP})
+_NO_LINKS = _NOT_OFFERED | {errno.EPERM, errno.EXDEV, errno.EMLINK}
+
+
+class TornError(Exception):
+    """A swap failed and could not be undone: the next build settles it. The cause is an OSError."""
+
+
+class UnsweptError(Exception):
+    """The new files are in place, but what was added to the old ones meanwhile is not among them."""
+
+
+@dataclass(frozen=True)
+class Journal:
+    """What a part is for.
+
+    targets  name beside the part, by name in the part
+    new      SHA-256 of all new files by their path in the folder; of the archive too
+    old      what lay in the folder: where it goes on lying, or the digest of what may go
+    """
+
+    targets: Mapping[str, str]
+    new: Mapping[str, str]
+    old: dict[str, tuple[str | None, list[int] | None, str | None]]
+
+    @classmethod
+    def of(cls, targets: Mapping[str, str], new: Mapping[str, str], plan: Plan) -> Journal:
+        """The journal of a plan."""
+        old = {
+            entry.path: (entry.to, entry.stamp, entry.sha256)
+            for entry in plan.entries
+            if entry.to is not None or entry.sha256 is not None
+        }
+        return cls(targets, new, old)
+
+    def write(self, part: Path) -> None:
+        """Write it down, wholly or not at all."""
+        half = part / f"{_JOURNAL}.half"
+        half.write_text(json.dumps([self.targets, self.new, self.old]), "utf-8")
+        half.replace(part / _JOURNAL)
+
+    @classmethod
+    def read(cls, part: Path) -> Journal | None:
+        """The journal of a part, None if there is none yet."""
+        try:
+            found: Any = json.loads((part / _JOURNAL).read_text("utf-8"))
+        except FileNotFoundError:
+            return None
+        except ValueError:
+            return None
+        targets, new, old = found
+        return cls(targets, new, {path: tuple(entry) for path, entry in old.items()})
+
+
+def link(source: Path, target: Path) -> None:
+    """The same file under another name too; a copy where the drive has no such links."""
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except OSError as error:
+        if error.errno not in _NO_LINKS:
+            raise
+        shutil.copy2(source, target, follow_symlinks=False)
+
+
+def carry(plan: Plan, new: Path) -> None:
+    """Have what stays in the folder stand in the new one as well.
+
+    Where the drive has no links it is moved after the swap.
+    """
+    for entry in plan.carried:
+        assert entry.to is not None
+        _carry(plan.folder / entry.path, new / entry.to)
+
+
+def _carry(source: Path, target: Path) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if stat.S_ISDIR(os.lstat(source).st_mode):
+        target.mkdir(exist_ok=True)
+        for inside in sorted(source.iterdir()):
+            _carry(inside, target / inside.name)
+        shutil.copystat(source, target)
+        return
+    try:
+        os.link(source, target, follow_symlinks=False)
+    except OSError as error:
+        if error.errno not in _NO_LINKS:
+            raise
+
+
+def swap(part: Path, journal: Journal) -> None:
+    """Put what is new in its place, all or nothing. Raises OSError, or TornError from one."""
+    done: list[str] = []
+    try:
+        for name, target in journal.targets.items():
+            _put(part / name, part.parent / target)
+            done.append(name)
+    except OSError as problem:
+        try:
+            for name in reversed(done):
+                _take_back(part / name, part.parent / journal.targets[name])
+        except OSError:
+            raise TornError from problem
+        if not _is_undone(part, journal):
+            raise TornError from problem
+        raise
+
+
+def _put(staged: Path, target: Path) -> None:
+    """What is staged gets the place of the target; what was there, that of the staged."""
+    if not os.path.lexists(target):
+        staged.rename(target)
+    elif not exchange(staged, target):
+        aside = staged.with_name(staged.name + _ASIDE)
+        target.rename(aside)
+        try:
+            staged.rename(target)
+        except OSError:
+            aside.rename(target)
+            raise
+        aside.rename(staged)
+
+
+def _take_back(staged: Path, target: Path) -> None:
+    if os.path.lexists(staged):
+        _put(staged, target)
+    else:
+        target.rename(staged)
+
+
+def _is_undone(part: Path, journal: Journal) -> bool:
+    """Whether nothing has been left between old and new."""
+    return not any(os.path.lexists(part / (name + _ASIDE)) for name in journal.targets)
+
+
+def settle(part: Path) -> None:
+    """Finish what a build that is no longer alive began in a part, and remove it. Raises OSError."""
+    journal = Journal.read(part)
+    if journal is not None:
+        for name, target in journal.targets.items():
+            aside, place = part / (name + _ASIDE), part.parent / target
+            if os.path.lexists(aside):
+                aside.rename(part / name if os.path.lexists(place) else place)
+        done = {name: _is_in_place(part, name, journal) for name in journal.targets}
+        if any(done.values()):
+            for name in (name for name in done if not done[name]):
+                _put(part / name, part.parent / journal.targets[name])
+        sweep(part, journal)
+    shutil.rmtree(part)
+
+
+def _is_in_place(part: Path, name: str, journal: Journal) -> bool:
+    """Whether what has the place is what is new, by its content."""
+    target = journal.targets[name]
+    place = part.parent / target
+    try:
+        if name == NEW:
+            return sha256_of(place / MANIFEST) == journal.new[MANIFEST]
+        return sha256_of(place) == journal.new[ZIP]
+    except FileNotFoundError:
+        return False
+
+
+def sweep(part: Path, journal: Journal) -> None:
+    """Bring back what lies in a part and is not genex's: saved there while the build went on.
+
+    Raises OSError; then all that is not brought back still lies in the part.
+    """
+    folder = part.parent / journal.targets[NEW]
+    for path, status in _files(part / NEW):
+        source = part / NEW / path
+        to, stamp, digest = journal.old.get(path, (None, None, None))
+        target = folder / (to or path)
+        if _is_same(status, target) or (stamp is not None and stamp == stamp_from(status)):
+            continue
+        if stat.S_ISREG(status.st_mode) and sha256_of(source) in (digest, journal.new.get(path)):
+            continue
+        target.parent.mkdir(parents=True, exist_ok=True)
+        if os.path.lexists(target):
+            free = dated(to or path, lambda name: os.path.lexists(folder / name))
+            target = folder / free
+        source.rename(target)
+    if ARCHIVE in journal.targets:
+        _sweep_archive(part, journal)
+
+
+def _sweep_archive(part: Path, journal: Journal) -> None:
+    old, name = part / ARCHIVE, journal.targets[ARCHIVE]
+    if not os.path.lexists(old):
+        return
+    _, _, digest = journal.old.get(ZIP, (None, None, None))
+    if stat.S_ISREG(os.lstat(old).st_mode) and sha256_of(old) in (digest, journal.new[ZIP]):
+        return
+    old.rename(part.parent / dated(name, lambda name: os.path.lexists(part.parent / name)))
+
+
+def _files(folder: Path, below: str = "") -> Iterator[tuple[str, os.stat_result]]:
+    """All that is not a folder, below a folder."""
+    try:
+        found = sorted(os.scandir(folder), key=lambda entry: entry.name)
+    except FileNotFoundError:
+        return
+    for entry in found:
+        if entry.is_dir(follow_symlinks=False):
+            yield from _files(Path(entry.path), f"{below}{entry.name}/")
+        else:
+            yield below + entry.name, os.lstat(entry.path)
+
+
+def _is_same(status: os.stat_result, other: Path) -> bool:
+    """Whether a path is another name of a file."""
+    with suppress(FileNotFoundError, NotADirectoryError):
+        return os.path.samestat(status, os.lstat(other))
+    return False
+
+
+def exchange(one: Path, other: Path) -> bool:
+    """Exchange two names in one step; False where the system or the drive cannot. Raises OSError.
+
+    Linux: renameat2 with RENAME_EXCHANGE; macOS: renamex_np with RENAME_SWAP.
+    """
+    import ctypes
+
+    first, second = os.fsencode(one), os.fsencode(other)
+    library: Any = ctypes.CDLL(None, use_errno=True) if os.name == "posix" else None
+    if sys.platform == "linux" and hasattr(library, "renameat2"):
+        here = -100  # AT_FDCWD
+        code = library.renameat2(here, first, here, second, 2)
+    elif sys.platform == "darwin" and hasattr(library, "renamex_np"):
+        code = library.renamex_np(first, second, 2)
+    else:
+        return False
+    if code == 0:
+        return True
+    number = ctypes.get_errno()
+    if number in _NOT_OFFERED:
+        return False
+    raise OSError(number, os.strerror(number), str(one), None, str(other))
