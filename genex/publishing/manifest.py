@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import stat
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -17,7 +18,6 @@ from pathlib import Path
 from typing import Any
 
 MANIFEST = "manifest.json"
-_LARGEST = 64 << 20
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,10 @@ def owner_of(recipe: Path, out: Path) -> str:
 
 
 def read_earlier(folder: Path) -> Earlier | None:
-    """What an earlier build wrote into a folder; None where no manifest of genex can be read."""
+    """What an earlier build wrote into a folder; None where there is no manifest of genex.
+
+    Raises OSError.
+    """
     found = _read(folder / MANIFEST)
     if found is None:
         return None
@@ -64,11 +67,14 @@ def read_earlier(folder: Path) -> Earlier | None:
 
 
 def _read(path: Path) -> dict[str, Any] | None:
+    """A manifest of genex; None where there is none. Raises OSError: that is not to be taken for it."""
     try:
-        if not path.is_file() or path.stat().st_size > _LARGEST:
+        if not stat.S_ISREG(os.lstat(path).st_mode):
             return None
         found = json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError):
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    except (ValueError, RecursionError):
         return None
     good = isinstance(found, dict) and "genex" in found and isinstance(found.get("files"), list)
     return found if good and isinstance(found.get("lessons", []), list) else None

@@ -16,6 +16,7 @@ from enum import Enum
 from pathlib import Path, PurePosixPath
 
 from genex.errors import InputError, Place
+from genex.publishing.files import writing
 from genex.publishing.manifest import Earlier, read_earlier
 from genex.publishing.stamps import Known, Stamp, key_of, sha256_of, stamp_from
 
@@ -92,15 +93,18 @@ class Claim:
 
     def plan(self, wanted: Mapping[str, str | None], known: Mapping[str, Known]) -> Plan:
         """As ``decide``. Raises InputError where a folder holds what another recipe makes."""
-        return decide(self.folder, wanted, self.earlier(), known)
+        earlier = self.earlier()
+        with writing(self.folder):
+            return decide(self.folder, wanted, earlier, known)
 
     def earlier(self) -> Earlier | None:
-        """What an earlier build of this recipe wrote there. Raises InputError as ``plan``.
+        """What an earlier build of this recipe wrote there. Raises InputError, OutputError.
 
         Manifests of genex before it named owners name only the recipe file, those of series not
         even that; the same name is taken for the same.
         """
-        earlier = read_earlier(self.folder)
+        with writing(self.folder):
+            earlier = read_earlier(self.folder)
         if earlier is None or self.take_over or earlier.owner == self.owner:
             return earlier
         if earlier.owner is None and earlier.recipe in (None, self.recipe.name):

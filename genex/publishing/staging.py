@@ -77,8 +77,8 @@ class Staging:
 
     def open(self) -> None:
         """Make the place to write to. Raises OutputError or UnwritableFolderError."""
-        parent = self._place.parent
         with writing(self.folder):
+            parent = self._place.parent
             parent.mkdir(parents=True, exist_ok=True)
             if self.folder.exists() and not self.folder.is_dir():
                 raise FileExistsError(errno.EEXIST, "in the way")
@@ -107,7 +107,8 @@ class Staging:
         """Remove what is still staged. Closing twice is allowed."""
         if self._part is not None:
             if not self._keep:
-                shutil.rmtree(self._part, ignore_errors=True)
+                with suppress(OSError):  # what stays is cleared by the next build
+                    shutil.rmtree(self._part)
             self._lock.release()
             self._part = None
 
@@ -153,13 +154,13 @@ class Staging:
         OutputError, UnwritableFolderError, and what ``plan_for`` raises; the folder is as it was
         then, unless the message says otherwise.
         """
-        part, place = self._open_part, self._place
-        targets, new = {NEW: place.name}, dict(files)
-        if self.archive is not None:
-            same = self.archive.parent == place.parent
-            targets[ARCHIVE] = self.archive.name if same else str(self.archive.absolute())
+        part = self._open_part
         with writing(self.folder):
+            place = self._place
+            targets, new = {NEW: place.name}, dict(files)
             if self.archive is not None:
+                same = self.archive.parent == place.parent
+                targets[ARCHIVE] = self.archive.name if same else str(self.archive.absolute())
                 new[ZIP] = sha256_of(part / ARCHIVE)
                 (part / ARCHIVE).chmod(0o666 & (part / NEW).stat().st_mode)
             with lock(place.parent), to_its_end():

@@ -20,7 +20,7 @@ import sys
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from genex.publishing.manifest import MANIFEST
@@ -132,36 +132,47 @@ def swap(part: Path, journal: Journal) -> None:
                 _take_back(part / name, part.parent / journal.targets[name])
         except OSError:
             raise TornError from problem
-        if not _is_undone(part, journal):
-            raise TornError from problem
         raise
 
 
+def _aside(staged: Path) -> Path:
+    """Where old things go that cannot be exchanged in one step."""
+    return staged.with_name(staged.name + _ASIDE)
+
+
 def _put(staged: Path, target: Path) -> None:
-    """What is staged gets the place of the target; what was there, that of the staged."""
-    if not os.path.lexists(target):
+    """What is staged gets the place of the target; what was there goes to the part."""
+    if not exists(target):
         staged.rename(target)
     elif not exchange(staged, target):
-        aside = staged.with_name(staged.name + _ASIDE)
-        target.rename(aside)
+        target.rename(_aside(staged))
         try:
             staged.rename(target)
-        except OSError:
-            aside.rename(target)
+        except OSError as problem:
+            try:
+                _aside(staged).rename(target)
+            except OSError:
+                raise TornError from problem
             raise
-        aside.rename(staged)
 
 
 def _take_back(staged: Path, target: Path) -> None:
-    if os.path.lexists(staged):
-        _put(staged, target)
-    else:
-        target.rename(staged)
+    """Undo ``_put``."""
+    if exists(staged):
+        exchange(staged, target)
+        return
+    target.rename(staged)
+    if exists(_aside(staged)):
+        _aside(staged).rename(target)
 
 
-def _is_undone(part: Path, journal: Journal) -> bool:
-    """Whether nothing has been left between old and new."""
-    return not any(os.path.lexists(part / (name + _ASIDE)) for name in journal.targets)
+def exists(path: Path) -> bool:
+    """Whether there is anything of that name, be it a link that leads nowhere. Raises OSError."""
+    try:
+        os.lstat(path)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    return True
 
 
 def settle(part: Path) -> None:
@@ -169,9 +180,9 @@ def settle(part: Path) -> None:
     journal = Journal.read(part)
     if journal is not None:
         for name, target in journal.targets.items():
-            aside, place = part / (name + _ASIDE), part.parent / target
-            if os.path.lexists(aside):
-                aside.rename(part / name if os.path.lexists(place) else place)
+            aside, place = _aside(part / name), part.parent / target
+            if exists(aside) and not exists(place):
+                aside.rename(place)
         done = {name: _is_in_place(part, name, journal) for name in journal.targets}
         if any(done.values()):
             for name in (name for name in done if not done[name]):
@@ -198,31 +209,49 @@ def sweep(part: Path, journal: Journal) -> None:
     Raises OSError; then all that is not brought back still lies in the part.
     """
     folder = part.parent / journal.targets[NEW]
-    for path, status in _files(part / NEW):
-        source = part / NEW / path
-        to, stamp, digest = journal.old.get(path, (None, None, None))
-        target = folder / (to or path)
-        if _is_same(status, target) or (stamp is not None and stamp == stamp_from(status)):
+    for place in (part / NEW, _aside(part / NEW)):
+        _sweep_folder(place, folder, journal)
+    if ARCHIVE in journal.targets:
+        for place in (part / ARCHIVE, _aside(part / ARCHIVE)):
+            _sweep_archive(place, part.parent / journal.targets[ARCHIVE], journal)
+
+
+def _sweep_folder(place: Path, folder: Path, journal: Journal) -> None:
+    stays = {path: to for path, (to, _, _) in journal.old.items() if to is not None}
+    stood = {to: path for path, to in stays.items()}
+    for path, status in _files(place):
+        source = place / path
+        _, stamp, digest = journal.old.get(path, (None, None, None))
+        wish = _moved(path, stays)
+        target = folder / wish
+        if any(_is_same(status, other) for other in (target, folder / _moved(path, stood))):
+            continue
+        if stamp is not None and stamp == stamp_from(status):
             continue
         if stat.S_ISREG(status.st_mode) and sha256_of(source) in (digest, journal.new.get(path)):
             continue
         target.parent.mkdir(parents=True, exist_ok=True)
-        if os.path.lexists(target):
-            free = dated(to or path, lambda name: os.path.lexists(folder / name))
-            target = folder / free
+        if exists(target):
+            target = folder / dated(wish, lambda name: exists(folder / name))
         source.rename(target)
-    if ARCHIVE in journal.targets:
-        _sweep_archive(part, journal)
 
 
-def _sweep_archive(part: Path, journal: Journal) -> None:
-    old, name = part / ARCHIVE, journal.targets[ARCHIVE]
-    if not os.path.lexists(old):
+def _moved(path: str, places: Mapping[str, str]) -> str:
+    """Where a path is, if it or a folder above it has another place."""
+    for above in (path, *map(str, PurePosixPath(path).parents)):
+        if above in places:
+            return places[above] + path[len(above) :]
+    return path
+
+
+def _sweep_archive(old: Path, target: Path, journal: Journal) -> None:
+    if not exists(old):
         return
     _, _, digest = journal.old.get(ZIP, (None, None, None))
     if stat.S_ISREG(os.lstat(old).st_mode) and sha256_of(old) in (digest, journal.new[ZIP]):
         return
-    old.rename(part.parent / dated(name, lambda name: os.path.lexists(part.parent / name)))
+    folder = target.parent
+    old.rename(folder / dated(target.name, lambda name: exists(folder / name)))
 
 
 def _files(folder: Path, below: str = "") -> Iterator[tuple[str, os.stat_result]]:

@@ -80,10 +80,10 @@ def other(tmp_path_factory):
     """The files of the recipe with another seed, and the seconds that their build took."""
     folder = tmp_path_factory.mktemp("other")
     (folder / "rain.yaml").write_text(RECIPE.format(2))
-    process = begin(folder / "rain.yaml", folder)
+    process = begin(folder / "rain.yaml", folder / "out")
     begun = time.monotonic()
     process.communicate(timeout=60)
-    return files(folder / "rain"), time.monotonic() - begun
+    return files(folder / "out" / "rain"), time.monotonic() - begun
 
 
 @pytest.fixture

@@ -19,7 +19,7 @@ KILLS = 50
 
 
 def build(recipe, out):
-    for _ in build_all([recipe], out, soundfont=None, report=lambda text: None):
+    for _ in build_all([recipe], out, report=lambda text: None):
         pass
 
 
