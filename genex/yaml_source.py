@@ -140,7 +140,7 @@ def read_source(path: Path) -> Source:
         raise RecipeError(
             f"the file is larger than {MAX_BYTES // 1024} kB",
             hint="a recipe is a short text file; is this the right one?",
-            place=Place(name),
+            place=Place(name, raw[:MAX_BYTES].count(b"\n") + 1),
         )
     try:
         text = raw.decode("utf-8-sig")

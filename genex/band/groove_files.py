@@ -58,6 +58,7 @@ from genex.band.playable_voicings import VOICING_STYLES
 from genex.errors import GrooveError, NotationError
 from genex.exact import Fraction
 from genex.hints import did_you_mean
+from genex.plain_text import clean
 from genex.score import Meter, Mix
 from genex.score.gm import INSTRUMENTS
 from genex.yaml_source import KeyPath, Source
@@ -109,8 +110,8 @@ class _Reader:
         unit = self._word(("swing of",), top.get("swing of", "eighths"), ("eighths", "sixteenths"))
         groove = Groove(
             name=self.name,
-            title=self._text(("title",), top.get("title", self.name)),
-            description=self._text(("about",), top.get("about", "")),
+            title=clean(self._text(("title",), top.get("title", self.name))),
+            description=clean(self._text(("about",), top.get("about", ""))),
             meters=self.meters,
             beats=self.beats,
             tempo_low=low,

@@ -19,6 +19,9 @@ _DISK_ERRORS = {
     errno.EDQUOT: "your disk quota is used up",
     errno.EFBIG: "the file would be larger than this system allows",
     errno.EIO: "the disk reported an error",
+    errno.EMFILE: "too many files are open at once",
+    errno.ENFILE: "too many files are open at once",
+    errno.ENOMEM: "there is too little memory",
 }
 _FOLDER_ERRORS = {
     errno.EACCES: "you may not write there",

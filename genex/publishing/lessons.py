@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from genex import __version__
 from genex.errors import GenexError, OutputError
 from genex.lazy import lazy
+from genex.plain_text import clean
 from genex.publishing.files import writing
 from genex.publishing.maker import Job, soundfont_path
 from genex.publishing.manifest import MANIFEST, manifest_bytes
@@ -394,7 +395,7 @@ def _manifest(job: Job, files: Sequence[BuiltFile], font: Path, unit: Unit) -> b
     return manifest_bytes(
         {
             "genex": __version__,
-            "recipe": Path(recipe.source.file).name,
+            "recipe": clean(Path(recipe.source.file).name),
             "owner": unit.claim.owner,
             "slug": recipe.slug,
             "title": recipe.title,
@@ -406,7 +407,7 @@ def _manifest(job: Job, files: Sequence[BuiltFile], font: Path, unit: Unit) -> b
             "bars": len(score.timeline.bars),
             "length_beats": str(score.length_beats),
             "parts": [part.name for part in score.parts],
-            "soundfont": font.name,
+            "soundfont": clean(font.name),
             "files": entries,
         }
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from genex.audio import Renderer
 from genex.compose import Composer, Composition, compose
-from genex.errors import InputError, SoundfontError
+from genex.errors import GenexError, InputError, SoundfontError
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
@@ -105,7 +105,14 @@ class Maker:
         """Make one version, or compose it only. Raises GenexError."""
         job = self._jobs[order.lesson]
         with job.inputs.active():
-            return self._fulfil(job, order)
+            try:
+                return self._fulfil(job, order)
+            except MemoryError:
+                version = job.recipe.versions[order.version]
+                raise GenexError(
+                    f"there is too little memory to make {job.recipe.slug}{version.suffix}",
+                    hint="close other programs, or ask for shorter sound: fewer 'repeats' or 'passes'",
+                ) from None
 
     def _fulfil(self, job: Job, order: Order) -> list[BuiltFile]:
         composer = self._composer_for(order.lesson)

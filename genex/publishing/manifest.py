@@ -100,5 +100,5 @@ def _is_plain(name: Any) -> bool:
 
 
 def manifest_bytes(content: Mapping[str, Any]) -> bytes:
-    """A manifest as it is written."""
-    return (json.dumps(content, ensure_ascii=False, indent=2) + "\n").encode()
+    """A manifest as it is written. Names that are not UTF-8 are shown as far as they can be."""
+    return (json.dumps(content, ensure_ascii=False, indent=2) + "\n").encode("utf-8", "replace")

@@ -16,6 +16,7 @@ from enum import Enum
 from pathlib import Path, PurePosixPath
 
 from genex.errors import InputError, Place
+from genex.plain_text import clean
 from genex.publishing.files import writing
 from genex.publishing.manifest import Earlier, read_earlier
 from genex.publishing.stamps import Known, Stamp, key_of, sha256_of, stamp_from
@@ -107,10 +108,10 @@ class Claim:
             earlier = read_earlier(self.folder)
         if earlier is None or self.take_over or earlier.owner == self.owner:
             return earlier
-        if earlier.owner is None and earlier.recipe in (None, self.recipe.name):
+        if earlier.owner is None and earlier.recipe in (None, clean(self.recipe.name)):
             return earlier
         whose = earlier.recipe or "a series"
-        if earlier.recipe == self.recipe.name:
+        if earlier.recipe == clean(self.recipe.name):
             whose += " of another folder"
         raise InputError(
             f"the folder {self.folder} holds the lesson of another recipe, {whose}",

@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from genex import __version__
+from genex.plain_text import clean
 from genex.publishing.manifest import manifest_bytes
 from genex.publishing.plan import Claim
 from genex.publishing.units import fingerprint
@@ -50,7 +51,7 @@ def series_manifest(
     return manifest_bytes(
         {
             "genex": __version__,
-            "recipe": claim.recipe.name,
+            "recipe": clean(claim.recipe.name),
             "owner": claim.owner,
             "slug": series.slug,
             "title": series.title,

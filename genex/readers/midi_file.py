@@ -17,6 +17,7 @@ from genex.exact import Fraction
 from genex.fretboard import Tuning
 from genex.inputs import read_file
 from genex.lines.placement import fingered
+from genex.plain_text import clean
 from genex.score import (
     Bar,
     ChordSpan,
@@ -85,7 +86,7 @@ def read_phrase(
         strings=tuning.strings,
         capo=tuning.capo,
     )
-    return Score(title=path.stem, feel="as read", timeline=timeline, parts=(part,))
+    return Score(title=clean(path.stem), feel="as read", timeline=timeline, parts=(part,))
 
 
 def _open(path: Path) -> pretty_midi.PrettyMIDI:
@@ -143,7 +144,7 @@ def _instrument(file: pretty_midi.PrettyMIDI, track: int | None) -> Any:
     melodic = [i for i in file.instruments if not i.is_drum and i.notes]
     if not melodic:
         raise MidiFileError("the file has no notes that could be fingered", hint="drums have no tab")
-    listed = ", ".join(f"{n} {i.name or 'unnamed'}" for n, i in enumerate(melodic, start=1))
+    listed = ", ".join(f"{n} {clean(i.name)[:40] or 'unnamed'}" for n, i in enumerate(melodic, start=1))
     if track is None and len(melodic) > 1:
         raise MidiFileError(
             f"the file has {len(melodic)} tracks with notes", hint=f"choose one with --track: {listed}"

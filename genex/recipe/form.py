@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from genex.errors import RecipeError
 from genex.hints import did_you_mean
+from genex.plain_text import clean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.exercises import Drill
 from genex.recipe.fields import PartName, RecipeFields, SectionFields
@@ -123,9 +124,9 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
     path: KeyPath = ("sections", name)
     if isinstance(written, SectionFields):
         bars, repeats = _chart(source, (*path, "chords"), reader)
-        return Section(name, bars, written.rest, written.loudness, repeats)
+        return Section(clean(name), bars, written.rest, written.loudness, repeats)
     bars, repeats = _chart(source, path, reader)
-    return Section(name, bars, repeats=repeats)
+    return Section(clean(name), bars, repeats=repeats)
 
 
 def _chart(

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from genex.errors import NotationError, Place, RecipeError
+from genex.plain_text import clean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.consistency import Facts, require_consistent
 from genex.recipe.exercises import Calls, Drill, Study
@@ -112,7 +113,8 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
     feel = (fields.feel or "").strip()
     usual = usual_of(feel, source.place(("feel",))) if feel else Usual()
     _require_whole_title(source)
-    title = (fields.title or "").strip() or stem.replace("_", " ").replace("-", " ").strip().capitalize()
+    title = clean(fields.title or "").strip()
+    title = title or clean(stem).replace("_", " ").replace("-", " ").strip().capitalize()
     meter = usual.meter or USUAL_METER
     if fields.meter is not None:
         meter = _read(source, ("meter",), fields.meter, Meter.parse)

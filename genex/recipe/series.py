@@ -24,6 +24,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, ValidationError
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.plain_text import clean
 from genex.recipe.consistency import is_beside
 from genex.recipe.field_kinds import AS_WORDS, Fields, Text
 from genex.recipe.fields import RecipeFields
@@ -116,7 +117,7 @@ def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
         if details["type"] == "extra_forbidden" and len(details["loc"]) == 1 and name in _OF_LESSONS:
             found.hint = f"'{name}' belongs into each recipe, or into 'lesson' below 'matrix'"
         raise found from None
-    title = (fields.title or path.stem.replace("-", " ").capitalize()).strip()
+    title = clean(fields.title or path.stem.replace("-", " ").capitalize()).strip()
     lessons = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
     if len(lessons) > MAX_LESSONS:
         raise RecipeError(
