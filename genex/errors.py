@@ -20,6 +20,7 @@ A message says what is wrong; a hint says what to write instead; a place says wh
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -138,3 +139,7 @@ class UnwritableFolderError(InputError):
 
 class SeveralRecipesError(InputError):
     """More than one recipe is wrong; the message holds all of their messages."""
+
+    def __init__(self, errors: Sequence[GenexError]) -> None:
+        super().__init__("\n".join(map(str, errors)))
+        self.errors = tuple(errors)

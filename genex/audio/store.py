@@ -242,7 +242,9 @@ def _digest(folder: Path, soundfont: Soundfont) -> str:
 def _content_digest(folder: Path, path: Path) -> str:
     """SHA-256 of a file, remembered for as long as its path, size and time stay the same."""
     status = path.stat()
-    mark = f"{path.resolve()}\n{status.st_size}\n{status.st_mtime_ns}"
+    # The last of these only the system sets: a file whose date was set back is another one.
+    times = f"{status.st_mtime_ns}\n{status.st_ctime_ns}"
+    mark = f"{path.resolve()}\n{status.st_size}\n{times}"
     note = folder / f"{hashlib.sha256(mark.encode()).hexdigest()[:24]}.sha256"
     with contextlib.suppress(OSError, ValueError):
         digest, check = note.read_text("ascii").split()

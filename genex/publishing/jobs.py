@@ -13,8 +13,10 @@ from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.publishing.files import write_file
-from genex.publishing.lessons import build_units, jobs_to_make
+from genex.publishing.lessons import Built, build_units, jobs_to_make
 from genex.publishing.maker import Job
+from genex.publishing.outlook import Outlook, outlook_of, require_within, wanted_of
+from genex.publishing.plan import Verdict
 from genex.publishing.staging import clear_leftovers
 from genex.publishing.units import Unit, prepare_unit, require_distinct
 from genex.publishing.up_to_date import Request
@@ -40,7 +42,22 @@ def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexEr
     with Workshop(_all_jobs(units), None, lambda text: None, only_checks=True) as workshop:
         units, more = _without_faulty(units, workshop.check(), _all_jobs)
     errors += more
+    units, more = _within(units)
+    errors += more
     return [_series_answer(unit) if unit.series else _answer(unit) for unit in units], errors
+
+
+def _within(units: Sequence[Unit]) -> tuple[list[Unit], list[GenexError]]:
+    """The recipes that are within the limits, and the errors of the others."""
+    good: list[Unit] = []
+    errors: list[GenexError] = []
+    for unit in units:
+        try:
+            require_within([unit])
+            good.append(unit)
+        except InputError as error:
+            errors.append(error)
+    return good, errors
 
 
 def _answer(unit: Unit) -> dict[str, Any]:
@@ -63,6 +80,8 @@ def _answer(unit: Unit) -> dict[str, Any]:
         "bars": len(score.timeline.bars),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
+        "outlook": outlook_of(unit).as_json(),
+        "will_be": str(outlook_of(unit)),
         "notes": notes_on(unit),
     }
 
@@ -77,6 +96,8 @@ def _series_answer(unit: Unit) -> dict[str, Any]:
         "title": series.title,
         "lessons": [work.below for work in unit.lessons],
         "book": [str(chord) for chord in series.chords],
+        "outlook": outlook_of(unit).as_json(),
+        "will_be": str(outlook_of(unit)),
         "notes": notes_on(unit),
     }
 
@@ -106,9 +127,38 @@ def build_all(
     unchanged: Sequence[Path] = (),
     note: Report = lambda text: None,
 ) -> Iterator[str]:
+    """As ``build``; yields what was built in words."""
+    for built in build(paths, out, wishes=wishes, report=report, unchanged=unchanged, note=note):
+        yield built_text(built)
+
+
+def built_text(built: Built) -> str:
+    """What was built, for reading."""
+    return "\n".join([*built.printed, *(() if built.changed else ("  (unchanged)",))])
+
+
+def built_json(built: Built) -> dict[str, Any]:
+    """What was built, as data."""
+    return {
+        "recipe": str(built.unit.request.recipe),
+        "folder": str(built.unit.folder),
+        "changed": built.changed,
+        "printed": built.printed,
+    }
+
+
+def build(
+    paths: Sequence[Path],
+    out: Path,
+    *,
+    wishes: Wishes,
+    report: Report,
+    unchanged: Sequence[Path] = (),
+    note: Report,
+) -> Iterator[Built]:
     """Check all recipes first, then build them, several at a time. Raises GenexError.
 
-    Yields what was built, in words, as it is done. ``unchanged`` are recipes whose lessons are up
+    Yields each lesson or series as it is in place. ``unchanged`` are recipes whose lessons are up
     to date and keep their folders. ``note`` is told what an author should know.
     """
     units = _checked_units(paths, out, wishes)
@@ -118,16 +168,68 @@ def build_all(
         _require_distinct(units, out, unchanged)
         for text in (text for unit in units for text in notes_on(unit)):
             note(text)
+        much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
+        if much.is_large:
+            note(f"note: that makes {much}")
         clear_leftovers(out)
-        for built in build_units(units, workshop, report, note):
-            yield from built.printed[:-1]
-            yield built.printed[-1] if built.changed else f"{built.printed[-1]}\n  (unchanged)"
+        yield from build_units(units, workshop, report, note)
+
+
+def foresee(
+    paths: Sequence[Path], out: Path, *, wishes: Wishes, unchanged: Sequence[Path] = ()
+) -> list[dict[str, Any]]:
+    """What a build would do, each recipe as data, without making or touching a file.
+
+    ``make``, ``replace`` and ``remove`` are files of genex; ``keep`` tells what is not as genex
+    wrote it and would go on under another name, ``stays`` what was edited and is made no longer.
+    Raises GenexError.
+    """
+    units = _checked_units(paths, out, wishes)
+    _require_distinct(units, out, unchanged)
+    return [_foreseen(unit) for unit in units]
+
+
+def _foreseen(unit: Unit) -> dict[str, Any]:
+    plan = unit.claim.plan(wanted_of(unit), unit.known)
+
+    def paths(verdict: Verdict) -> list[str]:
+        return [entry.path for entry in plan.entries if entry.verdict is verdict]
+
+    return {
+        "recipe": str(unit.request.recipe),
+        "folder": str(unit.folder),
+        "make": paths(Verdict.MAKE),
+        "replace": paths(Verdict.REPLACE),
+        "remove": paths(Verdict.REMOVE),
+        "keep": [
+            {"path": entry.path, "as": entry.to}
+            for entry in plan.entries
+            if entry.verdict is Verdict.KEEP_ASIDE
+        ],
+        "stays": paths(Verdict.LEAVE),
+        "same": paths(Verdict.SAME),
+        "to_make": outlook_of(unit, to_make_only=True).as_json(),
+    }
+
+
+def foreseen_text(answer: dict[str, Any]) -> str:
+    """What a build would do, for reading."""
+    lines = [f"{answer['recipe']}: {answer['folder']}"]
+    for verb in ("make", "replace", "remove"):
+        lines += [f"  {verb:<8} {path}" for path in answer[verb]]
+    lines += [f"  keep     {entry['path']} as {entry['as']}" for entry in answer["keep"]]
+    lines += [f"  leave    {path} (edited)" for path in answer["stays"]]
+    if answer["same"]:
+        count = len(answer["same"])
+        lines.append(f"  ({count} file{'s' if count != 1 else ''} stay as they are)")
+    return "\n".join(lines)
 
 
 def _checked_units(paths: Sequence[Path], out: Path, wishes: Wishes) -> list[Unit]:
     requests = [Request(path, out, wishes.soundfont) for path in _distinct(paths)]
     units, errors = _prepare_all(requests, rebuild=wishes.rebuild, take_over=wishes.take_over)
     _raise_all(errors)
+    require_within(units)
     return units
 
 
@@ -140,7 +242,7 @@ def _raise_all(errors: Sequence[GenexError]) -> None:
     if len(errors) == 1:
         raise errors[0]
     if errors:
-        raise SeveralRecipesError("\n".join(str(error) for error in errors))
+        raise SeveralRecipesError(errors)
 
 
 def _require_distinct(units: Sequence[Unit], out: Path, unchanged: Sequence[Path]) -> None:
@@ -200,19 +302,6 @@ def check_line(answer: dict[str, Any]) -> str:
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
     )
-
-
-def error_json(error: GenexError) -> dict[str, Any]:
-    """An error as data."""
-    place = error.place
-    return {
-        "ok": False,
-        "message": error.message,
-        "hint": error.hint,
-        "file": place.file if place else None,
-        "line": place.line if place else None,
-        "column": place.column if place else None,
-    }
 
 
 def recipe_schema() -> dict[str, Any]:
