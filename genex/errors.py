@@ -140,6 +140,13 @@ class UnwritableFolderError(InputError):
 class SeveralRecipesError(InputError):
     """More than one recipe is wrong; the message holds all of their messages."""
 
-    def __init__(self, errors: Sequence[GenexError]) -> None:
-        super().__init__("\n".join(map(str, errors)))
+    def __init__(
+        self,
+        message: str = "",
+        *,
+        errors: Sequence[GenexError] = (),
+        hint: str | None = None,
+        place: Place | None = None,
+    ) -> None:
+        super().__init__(message or "\n".join(map(str, errors)), hint=hint, place=place)
         self.errors = tuple(errors)

@@ -132,7 +132,7 @@ def read_source(path: Path) -> Source:
         ) from None
     except NotPlainFileError as error:
         raise RecipeError(
-            f"'{name}' is not read: {error.strerror}", hint="name a file with text in it"
+            f"'{name}' is not a file with text in it: {error.strerror}", hint="name a recipe file"
         ) from None
     except OSError as error:
         raise RecipeError(f"'{name}' cannot be read: {error.strerror}") from None

@@ -242,7 +242,7 @@ def _raise_all(errors: Sequence[GenexError]) -> None:
     if len(errors) == 1:
         raise errors[0]
     if errors:
-        raise SeveralRecipesError(errors)
+        raise SeveralRecipesError(errors=errors)
 
 
 def _require_distinct(units: Sequence[Unit], out: Path, unchanged: Sequence[Path]) -> None:
@@ -287,12 +287,13 @@ def _prepare_all(requests: Sequence[Request], **how: bool) -> tuple[list[Unit], 
 
 
 def check_line(answer: dict[str, Any]) -> str:
-    """One line for a recipe that is in order."""
+    """What is said of a recipe that is in order: what it is, and how much it will be."""
     if "lessons" in answer:
         count, chords = len(answer["lessons"]), len(answer["book"])
         lessons = [f"{count} lesson{'s' if count != 1 else ''}"] if count else []
         book = [f"a book of {chords} chord{'s' if chords != 1 else ''}"] if chords else []
-        return f"{answer['recipe']}: in order: {', '.join([answer['title'], *lessons, *book])}"
+        what = ", ".join([answer["title"], *lessons, *book])
+        return f"{answer['recipe']}: in order: {what}\n  {answer['will_be']}"
     bars, tempo = answer["bars"], f"{answer['tempo']:g}"
     if answer["last_tempo"] != answer["tempo"]:
         tempo += f" to {answer['last_tempo']:g}"
@@ -301,6 +302,7 @@ def check_line(answer: dict[str, Any]) -> str:
         f"{answer['meter']} in {answer['key']}, {answer['feel']} at {tempo}"
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
+        + f"\n  {answer['will_be']}"
     )
 
 
