@@ -64,7 +64,7 @@ def test_long_values_are_cut_in_messages_and_places_are_clean():
 STEERS = "\\e[31mRain\\u202e\\a"
 RECIPE = (
     f'title: "{STEERS}"\nsections: {{"={STEERS}": C | F}}\nexercise: arpeggio\ncount_in: 1\n'
-    "outputs: midi tab chart captions timeline musicxml leadsheet loop handout take answers\n"
+    "outputs: midi tab chart captions timeline musicxml leadsheet loop handout take\n"
     "audio: {format: flac}\n"
 )
 
