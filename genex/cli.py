@@ -192,7 +192,11 @@ def build_command(
 @app.command()
 def check(recipes: Recipes, quiet: Quiet = False, as_json: AsJson = False) -> None:
     """Validate recipes without rendering them."""
-    good, errors = jobs.check_all(recipes)
+    progress = terminal.Progress(quiet=quiet)
+    try:
+        good, errors = jobs.check_all(recipes, progress.step)
+    finally:
+        progress.clear()
     if as_json:
         say_json([*good, *(terminal.error_json(error) for error in errors)])
     elif not quiet:

@@ -36,10 +36,14 @@ from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
 
 
-def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexError]]:
+def check_all(
+    paths: Sequence[Path], report: Report = lambda text: None
+) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
-    units, errors = _prepare_all([Request(path, Path()) for path in _distinct(paths)], keeps=False)
-    with Workshop(_all_jobs(units), None, lambda text: None, only_checks=True) as workshop:
+    requests = [Request(path, Path()) for path in _distinct(paths)]
+    units, errors = _prepare_all(requests, report=report, keeps=False)
+    with Workshop(_all_jobs(units), None, report, only_checks=True) as workshop:
+        report("all keys")
         units, more = _without_faulty(units, workshop.check(), _all_jobs)
     errors += more
     units, more = _within(units)
@@ -275,12 +279,14 @@ def _without_faulty(
     return good, errors
 
 
-def _prepare_all(requests: Sequence[Request], **how: bool) -> tuple[list[Unit], list[GenexError]]:
+def _prepare_all(
+    requests: Sequence[Request], report: Report = lambda text: None, **how: bool
+) -> tuple[list[Unit], list[GenexError]]:
     units: list[Unit] = []
     errors: list[GenexError] = []
     for request in requests:
         try:
-            units.append(prepare_unit(request, **how))
+            units.append(prepare_unit(request, report=report, **how))
         except InputError as error:
             errors.append(error)
     return units, errors

@@ -20,7 +20,7 @@ from genex.publishing.manifest import owner_of
 from genex.publishing.plan import Claim
 from genex.publishing.stamps import Known, Stamp, by_path, key_of, sha256_of, stamp_of
 from genex.publishing.up_to_date import Note, Request, known_large, last_build, versions
-from genex.publishing.version_files import AUDIO_OUTPUTS, BuiltFile
+from genex.publishing.version_files import AUDIO_OUTPUTS, BuiltFile, Report
 from genex.recipe import Recipe, Series, Version, read_lessons
 
 _PACKAGE = str(Path(__file__).parents[1])
@@ -103,7 +103,12 @@ def _kept(file: BuiltFile, folder: Path, known: Mapping[str, Known]) -> KeptFile
 
 
 def prepare_unit(
-    request: Request, *, rebuild: bool = False, take_over: bool = False, keeps: bool = True
+    request: Request,
+    *,
+    report: Report = lambda text: None,
+    rebuild: bool = False,
+    take_over: bool = False,
+    keeps: bool = True,
 ) -> Unit:
     """Read a recipe file and compose each lesson's first version. Raises InputError.
 
@@ -117,6 +122,7 @@ def prepare_unit(
     fonts: dict[Path, Known] = {}
     works = []
     for recipe, name in zip(recipes, below, strict=True):
+        report(f"{request.recipe}: {recipe.title}")
         with inputs.noting() as used:
             job = prepare(recipe, inputs)
         font = _font(recipe, request.soundfont, fonts) if keeps else None
