@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import os
+from contextlib import suppress
 from pathlib import Path
 
 _NOT_OFFERED = frozenset(
@@ -31,7 +32,8 @@ class Lock:
     def release(self) -> None:
         """Let go of it. Releasing twice is allowed."""
         if self._handle is not None:
-            os.close(self._handle)
+            with suppress(OSError):  # it is shut all the same, and nothing was written to it
+                os.close(self._handle)
             self._handle = None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -57,7 +58,34 @@ class AlsoText:
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         plain = handler(schema)
-        return {"anyOf": [plain, {"type": ["string", "number"]}]}
+        return {"anyOf": [plain, *_short_forms(plain, self.taken_apart)]}
+
+
+_MOST_NUMBERS = 64
+
+
+def _short_forms(plain: dict[str, Any], taken_apart: Callable[[Any], Any]) -> list[dict[str, Any]]:
+    """The schema of what stands for a list or a group of fields in a word or a line of words.
+
+    Where the words are known, they are in it: as patterns, which allow just what is read.
+    """
+    kinds = plain.get("discriminator", {}).get("mapping")
+    if kinds:
+        return [{"type": "string", "enum": list(kinds)}]
+    items = plain.get("items", {})
+    words = items.get("enum") or ([items["const"]] if "const" in items else None)
+    one = "|".join(re.escape(str(word)).replace("\\ ", " ") for word in words or ())
+    if items.get("type") == "integer":
+        low = items.get("minimum", items.get("ge", 0))
+        high = items.get("maximum", items.get("le"))
+        small = high is not None and high - low <= _MOST_NUMBERS
+        one = "|".join(map(str, range(low, high + 1))) if small else "0*[1-9][0-9]*"
+    if not one:
+        return [{"type": ["string", "number"]}]
+    pattern = rf"^[\s,]*((?:{one})([\s,]+|$))*$"
+    if taken_apart is as_list:
+        pattern = rf"^\s*((?:{one})?\s*(,\s*|$))*$"
+    return [{"type": "string", "pattern": pattern}, *([items] if items.get("type") == "integer" else [])]
 
 
 AS_WORDS, AS_LIST = AlsoText(as_words), AlsoText(as_list)
