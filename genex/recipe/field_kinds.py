@@ -58,20 +58,28 @@ class AlsoText:
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         plain = handler(schema)
-        return {"anyOf": [plain, *_short_forms(plain, self.taken_apart)]}
+        return {"anyOf": [plain, *_short_forms(plain, self.taken_apart, handler)]}
 
 
 _MOST_NUMBERS = 64
 
 
-def _short_forms(plain: dict[str, Any], taken_apart: Callable[[Any], Any]) -> list[dict[str, Any]]:
+def _needs_only_kind(place: str, handler: GetJsonSchemaHandler) -> bool:
+    """Whether a group of fields is whole with its kind alone."""
+    return set(handler.resolve_ref_schema({"$ref": place}).get("required", [])) <= {"kind"}
+
+
+def _short_forms(
+    plain: dict[str, Any], taken_apart: Callable[[Any], Any], handler: GetJsonSchemaHandler
+) -> list[dict[str, Any]]:
     """The schema of what stands for a list or a group of fields in a word or a line of words.
 
     Where the words are known, they are in it: as patterns, which allow just what is read.
     """
     kinds = plain.get("discriminator", {}).get("mapping")
     if kinds:
-        return [{"type": "string", "enum": list(kinds)}]
+        alone = [kind for kind, place in kinds.items() if _needs_only_kind(place, handler)]
+        return [{"type": "string", "enum": alone}]
     items = plain.get("items", {})
     words = items.get("enum") or ([items["const"]] if "const" in items else None)
     one = "|".join(re.escape(str(word)).replace("\\ ", " ") for word in words or ())
