@@ -15,6 +15,7 @@ import pytest
 from genex.errors import InputError, OutputError, Place, UnwritableFolderError
 from genex.publishing import locks, swap
 from genex.publishing import staging as staging_module
+from genex.publishing.files import writing
 from genex.publishing.manifest import MANIFEST, owner_of
 from genex.publishing.plan import Claim
 from genex.publishing.staging import Staging, clear_leftovers
@@ -47,7 +48,8 @@ def publish(folder, files, recipe="rain.yaml", archive=None, meanwhile=lambda st
         listed = [{"name": name, "sha256": digest(data)} for name, data in files.items()]
         manifest = {"genex": "1", "recipe": recipe, "owner": whose.owner, "files": listed}
         if archive:
-            staging.archive_path.write_bytes(archive)
+            with writing(staging.archive):
+                staging.archive_path.write_bytes(archive)
             manifest["archive"] = {"name": staging.archive.name, "sha256": digest(archive)}
         stage.write(MANIFEST, json.dumps(manifest).encode())
         made = {**files, MANIFEST: json.dumps(manifest).encode()}
