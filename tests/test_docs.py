@@ -127,7 +127,9 @@ def _group(field: dict, definitions: dict) -> dict:
 def _row(name: str, field: dict) -> str:
     words = field.get("description", "").replace("|", "&#124;")
     options = (field, *field.get("anyOf", ()))
-    choices = [option["enum"] for option in options if "enum" in option]
+    # A word that stands for a group of fields is one of its kinds, which have a table of their own.
+    kinds = any("discriminator" in option for option in options)
+    choices = [option["enum"] for option in options if "enum" in option and not kinds]
     if choices:
         words = f"{words} One of {', '.join(map(str, choices[0]))}."
     several = [option["items"]["enum"] for option in options if "enum" in option.get("items", {})]

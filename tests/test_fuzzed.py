@@ -1,11 +1,17 @@
 """A few dozen drawn recipes, grooves, MIDI files and command lines: each is answered."""
 
+import os
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests import fuzzing
 
-BOUNDED = settings(max_examples=40, suppress_health_check=list(HealthCheck))
+# tests/bench/fuzz.py asks for more of them, other ones each time.
+MANY = int(os.environ.get("GENEX_FUZZ", "0"))
+BOUNDED = settings(
+    max_examples=MANY or 40, derandomize=not MANY, suppress_health_check=list(HealthCheck)
+)
 PHRASE = (
     b"MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60MTrk\x00\x00\x00\x0c"
     b"\x00\x90\x3c\x40\x60\x80\x3c\x00\x00\xff\x2f\x00"
