@@ -10,7 +10,7 @@ from tests import fuzzing
 # tests/bench/fuzz.py asks for more of them, other ones each time.
 MANY = int(os.environ.get("GENEX_FUZZ", "0"))
 BOUNDED = settings(
-    max_examples=MANY or 40, derandomize=not MANY, suppress_health_check=list(HealthCheck)
+    max_examples=MANY or 40, derandomize=not MANY, deadline=None, suppress_health_check=list(HealthCheck)
 )
 PHRASE = (
     b"MThd\x00\x00\x00\x06\x00\x00\x00\x01\x00\x60MTrk\x00\x00\x00\x0c"

@@ -12,12 +12,12 @@ from genex.band import groove_names
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
-from genex.publishing.files import write_file
+from genex.publishing.files import write_file, writing
 from genex.publishing.lessons import Built, build_units, jobs_to_make
 from genex.publishing.maker import Job
 from genex.publishing.outlook import Outlook, outlook_of, require_within, wanted_of
 from genex.publishing.plan import Verdict
-from genex.publishing.staging import clear_leftovers
+from genex.publishing.staging import archive_of, clear_leftovers
 from genex.publishing.units import Unit, prepare_unit, require_distinct
 from genex.publishing.up_to_date import Request
 from genex.publishing.version_files import Report
@@ -199,17 +199,24 @@ def _foreseen(unit: Unit) -> dict[str, Any]:
     def paths(verdict: Verdict) -> list[str]:
         return [entry.path for entry in plan.entries if entry.verdict is verdict]
 
+    kept = [
+        {"path": entry.path, "as": entry.to}
+        for entry in plan.entries
+        if entry.verdict is Verdict.KEEP_ASIDE
+    ]
+    if unit.series is not None:
+        archive = unit.folder.with_name(f"{unit.source.slug}.zip")
+        with writing(archive):
+            digest, ours = archive_of(archive, unit.claim.earlier())
+        if digest is not None and not ours:
+            kept.append({"path": str(archive), "as": "under a dated name beside it"})
     return {
         "recipe": str(unit.request.recipe),
         "folder": str(unit.folder),
         "make": paths(Verdict.MAKE),
         "replace": paths(Verdict.REPLACE),
         "remove": paths(Verdict.REMOVE),
-        "keep": [
-            {"path": entry.path, "as": entry.to}
-            for entry in plan.entries
-            if entry.verdict is Verdict.KEEP_ASIDE
-        ],
+        "keep": kept,
         "stays": paths(Verdict.LEAVE),
         "same": paths(Verdict.SAME),
         "to_make": outlook_of(unit, to_make_only=True).as_json(),

@@ -186,7 +186,7 @@ class _Builder:
         plan = staging.publish(
             content.digests, lambda wanted: unit.claim.plan(wanted, unit.known), unit.claim.earlier
         )
-        for text in plan.notes():
+        for text in (*plan.notes(), *staging.notes):
             self._note(text)
         _remember(unit, content, {path: _still(unit, path, before[path]) for path in before})
         return Built(unit, _printed(unit, content), changed=True)

@@ -55,6 +55,8 @@ class Staging:
         self._part: Path | None = None
         self._lock = Lock(None)
         self._keep = False
+        self.notes: list[str] = []
+        """What publishing found besides the plan, a line each."""
 
     def __enter__(self) -> Staging:
         self.open()
@@ -184,11 +186,12 @@ class Staging:
     def _keep_archive(self, earlier: Earlier | None, journal: Journal) -> None:
         """Note in the journal what may go of an earlier zip: one that genex wrote."""
         assert self.archive is not None
-        with suppress(FileNotFoundError):
-            recorded = earlier.archive[1] if earlier and earlier.archive else None
-            if earlier is not None and recorded is None and earlier.owner is None:
-                recorded = sha256_of(self.archive)  # before zips were listed
-            journal.old[ZIP] = (None, None, recorded)
+        digest, ours = archive_of(self.archive, earlier)
+        journal.old[ZIP] = (None, None, digest if ours else None)
+        if digest not in (None, journal.new[ZIP]) and not ours:
+            self.notes.append(
+                f"note: {self.archive} was not as genex wrote it: kept beside it under a dated name"
+            )
 
     def _sweep(self, part: Path, journal: Journal) -> None:
         try:
@@ -208,6 +211,21 @@ class Staging:
             f"{self.folder} could not be put in place whole, nor taken back: {reason}",
             hint=f"build once more: that puts it right; until then leave {self._part} alone",
         )
+
+
+def archive_of(archive: Path, earlier: Earlier | None) -> tuple[str | None, bool]:
+    """SHA-256 of the zip that is there, None if there is none; whether it is as genex wrote it.
+
+    Manifests of genex before it named owners do not list the zip: what is there is taken for it.
+    Raises OSError.
+    """
+    try:
+        digest = sha256_of(archive)
+    except FileNotFoundError:
+        return None, False
+    if earlier is None or earlier.archive is None:
+        return digest, earlier is not None and earlier.owner is None
+    return digest, earlier.archive[1] == digest
 
 
 def clear_leftovers(out: Path) -> int:

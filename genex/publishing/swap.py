@@ -86,12 +86,20 @@ class Journal:
 
 def link(source: Path, target: Path) -> None:
     """The same file under another name too; a copy where the drive has no such links."""
+    if not _linked(source, target):
+        shutil.copy2(source, target, follow_symlinks=False)
+
+
+def _linked(source: Path, target: Path) -> bool:
+    """Give a file another name; False where the drive has no such links. Raises OSError."""
+    how = {"follow_symlinks": False} if os.link in os.supports_follow_symlinks else {}
     try:
-        os.link(source, target, follow_symlinks=False)
+        os.link(source, target, **how)
     except OSError as error:
         if error.errno not in _NO_LINKS:
             raise
-        shutil.copy2(source, target, follow_symlinks=False)
+        return False
+    return True
 
 
 def carry(plan: Plan, new: Path) -> None:
@@ -112,11 +120,7 @@ def _carry(source: Path, target: Path) -> None:
             _carry(inside, target / inside.name)
         shutil.copystat(source, target)
         return
-    try:
-        os.link(source, target, follow_symlinks=False)
-    except OSError as error:
-        if error.errno not in _NO_LINKS:
-            raise
+    _linked(source, target)
 
 
 def swap(part: Path, journal: Journal) -> None:

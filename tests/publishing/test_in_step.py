@@ -174,6 +174,19 @@ def test_a_lost_zip_comes_back(genex, term, made):
     assert made() == [] and (term / "out" / "term.zip").exists()
 
 
+def test_an_edited_zip_is_kept_and_told(genex, term):
+    build(genex, term)
+    zip_path = term / "out" / "term.zip"
+    zip_path.write_bytes(b"with something of mine")
+    (dry,) = json.loads(
+        genex("build", term / "term.yaml", "--out", term / "out", "--dry-run", "--json").out
+    )
+    assert dry["keep"][0]["path"] == str(zip_path)
+    assert f"{zip_path} was not as genex wrote it" in build(genex, term).err
+    (kept,) = (term / "out").glob("term.kept-*.zip")
+    assert kept.read_bytes() == b"with something of mine" and zipfile.is_zipfile(zip_path)
+
+
 def test_a_series_names_its_zip(genex, term):
     build(genex, term)
     manifest = json.loads((term / "out" / "term" / "manifest.json").read_text())
