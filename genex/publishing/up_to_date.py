@@ -16,6 +16,7 @@ import json
 import os
 import platform
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -134,14 +135,17 @@ def last_build(request: Request) -> Note | None:
 
 def remember(request: Request, note: Note) -> None:
     """Write down a finished build. A cache folder that cannot be written is left alone."""
-    try:
-        request.note.parent.mkdir(parents=True, exist_ok=True)
-        _make_room(request.note.parent)
-        part = request.note.with_suffix(f".{os.getpid()}.part")
-        part.write_text(json.dumps(asdict(note)), "utf-8")
-        part.replace(request.note)
-    except OSError:
-        return
+    _write_note(request.note, asdict(note))
+
+
+def _write_note(path: Path, content: Any) -> None:
+    """Write a note, wholly or not at all; a folder that cannot be written is left alone."""
+    with suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _make_room(path.parent)
+        part = path.with_suffix(f".{os.getpid()}.part")
+        part.write_text(json.dumps(content), "utf-8")
+        part.replace(path)
 
 
 @lru_cache(maxsize=1)
@@ -192,11 +196,5 @@ def known_large(path: Path) -> Known:
     except (OSError, ValueError, TypeError):
         pass
     file = known(place)
-    try:
-        note.parent.mkdir(parents=True, exist_ok=True)
-        part = note.with_suffix(f".{os.getpid()}.part")
-        part.write_text(json.dumps(file), "utf-8")
-        part.replace(note)
-    except OSError:
-        pass
+    _write_note(note, file)
     return file
