@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import gc
+import io
 import math
 import os
 import signal
@@ -22,7 +23,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from genex import __version__, terminal
-from genex.errors import GenexError
+from genex.errors import GenexError, InputError
 from genex.lazy import lazy
 from genex.terminal import note, say, say_json
 
@@ -68,7 +69,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, _stopper(os.getpid()))
     try:
         try:
-            app()
+            _run()
         finally:
             terminal.finish()
     except _Stopped:
@@ -94,6 +95,25 @@ def main() -> None:
         sys.exit(1)
     finally:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # nothing is left to stop
+
+
+def _run() -> None:
+    """Run the command that is asked for. What it cannot be asked for is told here, and clean."""
+    try:
+        sys.exit(app(standalone_mode=False) or 0)
+    except typer.Abort:
+        note("stopped: nothing was done")
+        sys.exit(1)
+    except Exception as error:
+        # typer brings a click of its own, whose errors of usage can be told by this alone.
+        if not (hasattr(error, "format_message") and hasattr(error, "show")):
+            raise
+        if "--json" in sys.argv:
+            raise InputError(error.format_message(), hint="see --help") from None
+        said = io.StringIO()
+        error.show(file=said)
+        note(said.getvalue().rstrip())
+        sys.exit(2)
 
 
 class _Stopped(BaseException):

@@ -277,7 +277,7 @@ def test_completion_for_the_shell():
     "words",
     [
         ("chord", "Hm"), ("shapes", "Hm"), ("tab", "nowhere.mid"), ("build", "nowhere.yaml"),
-        ("verify", "nowhere"), ("new", " "),
+        ("verify", "nowhere"), ("new", " "), ("check", "--wrong"), ("feels", "\u202e"),
     ],
 )  # fmt: skip
 def test_errors_are_json_where_the_answer_would_be(genex, words):

@@ -104,7 +104,13 @@ def test_names_of_tracks_and_files_in_messages(genex, tmp_path):
         file.tracks.append(track)
     path = tmp_path / "two\x1b[2J.mid"
     file.save(path)
-    for words in (("tab", path), ("check", tmp_path / "\x1b[2J.yaml"), ("chord", "\x1b[31mC")):
+    for words in (
+        ("tab", path),
+        ("check", tmp_path / "\x1b[2J.yaml"),
+        ("chord", "\x1b[31mC"),
+        ("feels", "\x1b[31m"),
+        ("\x1b[31m",),
+    ):
         answer = genex(*words)
         assert answer.code == 2
         assert "\x1b" not in answer.err + answer.out
