@@ -342,6 +342,8 @@ def _unchanged(unit: Unit, content: Content, plan: Plan) -> Built:
 
 
 def _remember(unit: Unit, content: Content, stamps: Mapping[str, Stamp | None]) -> None:
+    if not unit.keeps:
+        return
     written = [
         Known(key_of(unit.folder / path), digest, stamps.get(path))
         for path, digest in content.digests.items()

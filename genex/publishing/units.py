@@ -54,7 +54,10 @@ class LessonWork:
 
 @dataclass
 class Unit:
-    """A checked recipe file: a lesson or a series. ``fonts`` are the soundfonts as they were."""
+    """A checked recipe file: a lesson or a series. ``fonts`` are the soundfonts as they were.
+
+    ``keeps`` tells whether notes are read and written, so that the next build can keep files.
+    """
 
     request: Request
     source: Recipe | Series
@@ -63,6 +66,7 @@ class Unit:
     lessons: list[LessonWork]
     fonts: list[Known]
     note: Note | None
+    keeps: bool = True
 
     @property
     def series(self) -> Series | None:
@@ -117,6 +121,22 @@ def prepare_unit(
     inputs = Inputs()
     with inputs.active():
         source = read_lessons(request.recipe, usual_of_feel)
+    return unit_of(
+        request, source, inputs, report=report, rebuild=rebuild, take_over=take_over, keeps=keeps
+    )
+
+
+def unit_of(
+    request: Request,
+    source: Recipe | Series,
+    inputs: Inputs,
+    *,
+    report: Report = lambda text: None,
+    rebuild: bool = False,
+    take_over: bool = False,
+    keeps: bool = True,
+) -> Unit:
+    """As ``prepare_unit``, of a recipe that has been read, with what was read for it."""
     recipes = source.lessons if isinstance(source, Series) else (source,)
     below = folder_names(recipes) if isinstance(source, Series) else [""]
     fonts: dict[Path, Known] = {}
@@ -135,7 +155,7 @@ def prepare_unit(
         take_over,
     )
     note = last_build(request) if keeps else None
-    unit = Unit(request, source, claim, inputs, works, list(fonts.values()), note)
+    unit = Unit(request, source, claim, inputs, works, list(fonts.values()), note, keeps)
     for work in works:
         _sort_out(work, unit, rebuild)
     return unit
