@@ -19,8 +19,7 @@ from genex.errors import InputError
 from genex.exercises.recipe_words import OutputName
 from genex.hints import did_you_mean
 from genex.publishing.files import Stage
-from genex.publishing.jobs import build_one, prepare_any
-from genex.publishing.lessons import Lesson
+from genex.publishing.jobs import build_one
 from genex.publishing.maker import Maker, Order, all_versions, prepare
 from genex.publishing.workshop import seldom_collecting
 from genex.recipe import Recipe, Series, other_version, parse_lessons, read_lessons
@@ -134,12 +133,7 @@ def write_lesson(
     """
     read = recipe if isinstance(recipe, Recipe) else read_lessons(Path(recipe), usual_of_feel)
     font = None if soundfont is None else Path(soundfont)
-    with seldom_collecting():
-        job = prepare_any(read)
-    paths: list[Path] = []
-    for done in build_one(job, Path(out), soundfont=font, processes=processes):
-        paths += done.paths if isinstance(done, Lesson) else [done]
-    return paths
+    return build_one(read, Path(out), soundfont=font, processes=processes)
 
 
 def _one_lesson(read: Recipe | Series) -> Recipe:

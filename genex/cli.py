@@ -6,8 +6,8 @@ quick and a wrong option is answered at once.
 
 from __future__ import annotations
 
+import errno
 import io
-import json
 import math
 import os
 import signal
@@ -21,27 +21,31 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from genex import __version__
-from genex.errors import GenexError
+from genex import __version__, terminal
+from genex.errors import GenexError, InputError
 from genex.lazy import lazy
+from genex.terminal import note, say, say_json
 
 if TYPE_CHECKING:
     from genex import docs as pages
-    from genex.publishing import answers, harmony_table, jobs, up_to_date
+    from genex.publishing import answers, harmony_table, jobs, staging, up_to_date, upkeep
 else:
     pages = lazy("genex.docs")
     answers = lazy("genex.publishing.answers")
     harmony_table = lazy("genex.publishing.harmony_table")
     up_to_date = lazy("genex.publishing.up_to_date")
     jobs = lazy("genex.publishing.jobs")
+    staging = lazy("genex.publishing.staging")
+    upkeep = lazy("genex.publishing.upkeep")
 
 _PATIENCE_SECONDS = 3.0
+_SHORTAGES = (errno.EMFILE, errno.ENFILE, errno.ENOMEM)
 _STOPPED_CODE = 128 + signal.SIGINT  # as shells count it
 app = typer.Typer(
     name="genex",
     help="One text file in, a whole guitar lesson out: MIDI, audio and matching tab.",
     no_args_is_help=True,
-    add_completion=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
@@ -50,42 +54,63 @@ Recipes = Annotated[list[Path], typer.Argument(metavar="RECIPE...", help="Recipe
 Tuning = Annotated[str, typer.Option(metavar="NAME", help="A tuning's name, or its open strings.")]
 Capo = Annotated[int, typer.Option(metavar="FRET", help="Fret of the capo.")]
 HandSize = Annotated[Literal["small", "medium", "large"], typer.Option(help="Size of the hand.")]
+Out = Annotated[Path, typer.Option(metavar="DIR", help="Folder for the lessons.")]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")]
 InKey = Annotated[str | None, typer.Option(metavar="KEY", help="The key, such as Bb or D dorian.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 
 def main() -> None:
     """Entry point: errors become one message on stderr and an exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        # A terminal that cannot show a sign such as ø shows another one; it is no fault.
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+    terminal.prepare_streams()
     signal.signal(signal.SIGINT, _stopper(os.getpid()))
     try:
-        app()
+        try:
+            _run()
+        finally:
+            terminal.finish()
     except _Stopped:
-        print(
-            "genex: stopped; lessons that were finished are in place, all else is as it was",
-            file=sys.stderr,
-        )
+        note("genex: stopped; lessons that were finished are in place, all else is as it was")
         sys.exit(_STOPPED_CODE)
     except GenexError as error:
-        _fail(error)
+        terminal.fail(error)
     except BrokenPipeError:
         # The reader of a pipe has gone; nothing is left to say to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        terminal.mute()
         sys.exit(1)
+    except MemoryError:
+        terminal.fail(GenexError("there is too little memory", hint="close other programs"))
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in _SHORTAGES:
+            terminal.fail(GenexError(f"{error.strerror}", hint="close other programs and try again"))
         if os.environ.get("GENEX_DEBUG"):
             traceback.print_exc()
-        print(
+        note(
             f"genex: this is a fault in genex, not in your recipe: {type(error).__name__}: {error}\n"
-            "  hint: set GENEX_DEBUG=1, run it again and report what it prints",
-            file=sys.stderr,
+            "  hint: set GENEX_DEBUG=1, run it again and report what it prints"
         )
         sys.exit(1)
     finally:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # nothing is left to stop
+
+
+def _run() -> None:
+    """Run the command that is asked for. What it cannot be asked for is told here, and clean."""
+    try:
+        sys.exit(app(standalone_mode=False) or 0)
+    except typer.Abort:
+        note("stopped: nothing was done")
+        sys.exit(1)
+    except Exception as error:
+        # typer brings a click of its own, whose errors of usage can be told by this alone.
+        if not (hasattr(error, "format_message") and hasattr(error, "show")):
+            raise
+        if "--json" in sys.argv:
+            raise InputError(error.format_message(), hint="see --help") from None
+        said = io.StringIO()
+        error.show(file=said)
+        note(said.getvalue().rstrip())
+        sys.exit(2)
 
 
 class _Stopped(BaseException):
@@ -108,41 +133,6 @@ def _stopper(process: int) -> Callable[[int, FrameType | None], None]:
     return stop
 
 
-def _fail(error: GenexError) -> None:
-    print(error, file=sys.stderr)
-    sys.exit(error.exit_code)
-
-
-def _note(text: str) -> None:
-    print(text, file=sys.stderr)
-
-
-def _print_json(value: Any) -> None:
-    print(json.dumps(value, ensure_ascii=False, indent=2))
-
-
-class _Progress:
-    """One line that is written over on a terminal, plain lines in a pipe."""
-
-    def __init__(self) -> None:
-        self.live = sys.stderr.isatty()
-        self.width = 0
-
-    def step(self, text: str) -> None:
-        if self.live:
-            print(f"\r{text:<{self.width}}", end="", file=sys.stderr, flush=True)
-            self.width = len(text)
-
-    def done(self, text: str) -> None:
-        self.clear()
-        print(text, flush=True)
-
-    def clear(self) -> None:
-        if self.live:
-            print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
-            self.width = 0
-
-
 def shows_pages() -> bool:
     """Whether text goes to a terminal, which can show it set out, and not into a pipe or a file."""
     return sys.stdout.isatty()
@@ -150,7 +140,7 @@ def shows_pages() -> bool:
 
 def _version(wanted: bool) -> None:
     if wanted:
-        print(f"genex {__version__}")
+        say(f"genex {__version__}")
         raise typer.Exit
 
 
@@ -166,49 +156,136 @@ def _genex(
 @app.command("build")
 def build_command(
     recipes: Recipes,
-    out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for the lessons.")] = Path("lessons"),
+    out: Out = Path("lessons"),
     soundfont: Annotated[
         Path | None, typer.Option(metavar="PATH", help="Play with your own soundfont (.sf2, .sf3).")
     ] = None,
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Build even what is up to date.")] = False,
+    take_over: Annotated[
+        bool, typer.Option("--take-over", help="Build into a folder that another recipe made.")
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Tell what would be made, replaced and removed.")
+    ] = False,
+    quiet: Quiet = False,
+    as_json: AsJson = False,
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
-    unchanged, stale = ({}, recipes) if rebuild else up_to_date.sort_out(recipes, out, soundfont)
-    for printed in unchanged.values():
-        print("\n".join([*printed, "  (unchanged)"]))
+    progress = terminal.Progress(quiet=quiet)
+    asked = rebuild or take_over
+    unchanged, stale = ({}, recipes) if asked else up_to_date.sort_out(recipes, out, soundfont)
+    answer: list[dict[str, Any]] = [
+        {"recipe": str(path), "changed": False, "printed": printed}
+        for path, printed in unchanged.items()
+    ]
+    if not as_json:
+        for printed in unchanged.values():
+            progress.done("\n".join([*printed, "  (unchanged)"]))
     if not stale:
-        return
-    progress = _Progress()
-    built = jobs.build_all(
-        stale,
-        out,
-        soundfont=soundfont,
-        report=progress.step,
-        unchanged=tuple(unchanged),
-        note=_note,
-    )
-    try:
-        for text in built:
-            progress.done(text)
-    finally:
-        progress.clear()
+        if not dry_run and up_to_date.has_parts(out):
+            staging.clear_leftovers(out)
+    elif dry_run:
+        wishes = jobs.Wishes(soundfont, rebuild, take_over)
+        foreseen = jobs.foresee(stale, out, wishes=wishes, unchanged=tuple(unchanged))
+        answer += foreseen
+        if not as_json:
+            for one in foreseen:
+                progress.done(jobs.foreseen_text(one))
+    else:
+        built = jobs.build(
+            stale,
+            out,
+            wishes=jobs.Wishes(soundfont, rebuild, take_over),
+            report=progress.step,
+            unchanged=tuple(unchanged),
+            note=progress.note,
+        )
+        try:
+            for unit in built:
+                answer.append(jobs.built_json(unit))
+                if not as_json:
+                    progress.done(jobs.built_text(unit))
+        finally:
+            progress.clear()
+    if as_json:
+        say_json(answer)
 
 
 @app.command()
-def check(recipes: Recipes, as_json: AsJson = False) -> None:
+def check(recipes: Recipes, quiet: Quiet = False, as_json: AsJson = False) -> None:
     """Validate recipes without rendering them."""
-    good, errors = jobs.check_all(recipes)
+    progress = terminal.Progress(quiet=quiet)
+    try:
+        good, errors = jobs.check_all(recipes, progress.step)
+    finally:
+        progress.clear()
     if as_json:
-        _print_json([*good, *(jobs.error_json(error) for error in errors)])
-    else:
+        say_json([*good, *(terminal.error_json(error) for error in errors)])
+    elif not quiet:
         for answer in good:
-            print(jobs.check_line(answer))
+            say(jobs.check_line(answer))
             for text in answer["notes"]:
-                _note(text)
+                note(text)
     if errors:
         for error in errors if not as_json else ():
-            print(error, file=sys.stderr)
+            note(str(error))
         sys.exit(max(error.exit_code for error in errors))
+
+
+@app.command()
+def verify(
+    folders: Annotated[list[Path], typer.Argument(metavar="FOLDER...", help="Of a lesson or series.")],
+    quiet: Quiet = False,
+    as_json: AsJson = False,
+) -> None:
+    """Hold finished lessons against their manifests: exit code 1 if a file is missing or changed."""
+    bad = False
+    answer = []
+    for folder in folders:
+        count, findings = upkeep.verify(folder)
+        bad = bad or bool(findings)
+        answer.append(
+            {
+                "folder": str(folder),
+                "ok": not findings,
+                "files": count,
+                "findings": [{"file": str(one.path), "state": one.state} for one in findings],
+            }
+        )
+        if not as_json:
+            for one in findings:
+                say(f"{one.path}: {one.state}")
+            if not findings and not quiet:
+                say(f"{folder}: {count} files, all as they were made")
+    if as_json:
+        say_json(answer)
+    if bad:
+        sys.exit(1)
+
+
+@app.command()
+def clean(
+    out: Out = Path("lessons"),
+    yes: Annotated[bool, typer.Option("--yes", "-y", help="Do not ask.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Remove what killed builds left and the cache: tells how much that is, and asks."""
+    found = upkeep.disposable(out)
+    if not as_json:
+        for path in found.leftovers:
+            say(str(path))
+        say(
+            f"{len(found.leftovers)} leftovers in {out}, {found.leftover_bytes / 1e6:.1f} MB; "
+            f"cache {found.cache}: {found.cache_files} files, {found.cache_bytes / 1e6:.1f} MB"
+        )
+    # Without a terminal nobody can be asked: then it only tells.
+    removed = yes or (not as_json and sys.stdin.isatty() and typer.confirm("Remove all that?"))
+    if removed:
+        upkeep.dispose(out)
+    if as_json:
+        say_json(found.as_json() | {"removed": removed})
+    else:
+        say("removed" if removed else "nothing was removed; --yes removes it")
 
 
 @app.command()
@@ -218,7 +295,7 @@ def schema(
     ] = "recipe",
 ) -> None:
     """Print the JSON Schema of a recipe or a groove file, for completion in an editor."""
-    _print_json(jobs.schema(kind))
+    say_json(jobs.schema(kind))
 
 
 @app.command()
@@ -227,9 +304,15 @@ def new(
     example: Annotated[
         str | None, typer.Option(metavar="EXAMPLE", help="Begin with an example ('genex examples').")
     ] = None,
+    quiet: Quiet = False,
+    as_json: AsJson = False,
 ) -> None:
     """Write a commented starter recipe."""
-    print(f"wrote {jobs.new_recipe(name, example=example)}")
+    path = jobs.new_recipe(name, example=example)
+    if as_json:
+        say_json({"file": str(path)})
+    elif not quiet:
+        say(f"wrote {path}")
 
 
 @app.command()
@@ -237,11 +320,11 @@ def examples(as_json: AsJson = False) -> None:
     """List the example recipes that come with genex."""
     found = jobs.list_examples()
     if as_json:
-        _print_json(found)
+        say_json(found)
         return
     width = max(len(entry["name"]) for entry in found)
     for entry in found:
-        print(f"{entry['name']:<{width}}  {entry['title']}")
+        say(f"{entry['name']:<{width}}  {entry['title']}")
 
 
 @app.command()
@@ -249,9 +332,9 @@ def feels(as_json: AsJson = False) -> None:
     """List the feels: how the band can play."""
     answer = answers.feels_answer()
     if as_json:
-        _print_json(answer)
+        say_json(answer)
     else:
-        print(answers.feels_text(answer))
+        say(answers.feels_text(answer))
 
 
 @app.command()
@@ -263,9 +346,9 @@ def chord(
     """Tell a chord's notes, degrees, guide tones, names and scales, and its place in a key."""
     found = [answers.chord_answer(symbol, answers.key_named(key)) for symbol in symbols]
     if as_json:
-        _print_json(found[0] if len(found) == 1 else found)
+        say_json(found[0] if len(found) == 1 else found)
     else:
-        print("\n\n".join(answers.chord_text(answer) for answer in found))
+        say("\n\n".join(answers.chord_text(answer) for answer in found))
 
 
 @app.command()
@@ -279,9 +362,9 @@ def harmony(
     """Explain a chart bar by bar: keys, Roman numerals, scales, guide tones, and why."""
     answer = harmony_table.harmony_answer(chart, answers.key_named(key))
     if as_json:
-        _print_json(answer)
+        say_json(answer)
     else:
-        print(harmony_table.harmony_text(answer))
+        say(harmony_table.harmony_text(answer))
 
 
 @app.command()
@@ -314,14 +397,14 @@ def shapes(
     """Show where a chord's tones lie: its shapes over the neck, with degrees or fingers."""
     request = answers.ShapesRequest(chord, form, scale, tuning, frets, capo, hand)
     if as_json:
-        _print_json(answers.shapes_answer(request))
+        say_json(answers.shapes_answer(request))
     elif picture is not None:
         answers.shapes_picture(
             request, picture, label=label, left_handed=left_handed, theme=theme, spacing=spacing
         )
-        print(f"wrote {picture}")
+        say(f"wrote {picture}")
     else:
-        print(answers.shapes_page(request, label=label, left_handed=left_handed, width=width))
+        say(answers.shapes_page(request, label=label, left_handed=left_handed, width=width))
 
 
 @app.command()
@@ -347,11 +430,11 @@ def tab(
     if position is not None:
         text = answers.position_note(score, position, tuning_name=tuning, capo=capo, hand=hand)
         if text is not None:
-            _note(text)
+            note(text)
     if as_json:
-        _print_json(answers.phrase_answer(score))
+        say_json(answers.phrase_answer(score))
     else:
-        print(answers.phrase_tab(score, width), end="")
+        say(answers.phrase_tab(score, width), end="")
 
 
 @app.command()
@@ -365,22 +448,22 @@ def docs(
     if name is None:
         found = [{"name": page.name, "title": page.title} for page in pages.read_pages()]
         if as_json:
-            _print_json(found)
+            say_json(found)
             return
         width = max(len(page["name"]) for page in found)
         for page in found:
-            print(f"{page['name']:<{width}}  {page['title']}")
+            say(f"{page['name']:<{width}}  {page['title']}")
         return
     shown = pages.read_page(name)
     if as_json:
-        _print_json({"name": shown.name, "title": shown.title, "text": shown.text})
+        say_json({"name": shown.name, "title": shown.title, "text": shown.text})
     elif shows_pages():
         from rich.console import Console
         from rich.markdown import Markdown
 
         Console().print(Markdown(shown.text))
     else:
-        print(shown.plain, end="")
+        say(shown.plain, end="")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""Every error that genex raises on purpose. Imports nothing of genex.
+"""Every error that genex raises on purpose. Imports nothing of genex but plain text.
 
 GenexError                      exit 1   something outside the user's text failed
 ├── SynthesizerError            exit 1   no usable libfluidsynth, or it misbehaved
@@ -21,8 +21,11 @@ A message says what is wrong; a hint says what to write instead; a place says wh
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
+
+from genex import plain_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +52,8 @@ class GenexError(Exception):
 
     def __init__(self, message: str, *, hint: str | None = None, place: Place | None = None) -> None:
         super().__init__(message)
-        self.message = message
-        self.hint = hint
+        self.message = plain_text.message(message)
+        self.hint = None if hint is None else plain_text.message(hint)
         self.place = place
 
     def __reduce__(self) -> tuple[object, ...]:
@@ -59,7 +62,7 @@ class GenexError(Exception):
 
     def __str__(self) -> str:
         """``file:line:column: message`` and, on a second line, the hint."""
-        text = f"{self.place}: {self.message}" if self.place else self.message
+        text = f"{plain_text.message(str(self.place))}: {self.message}" if self.place else self.message
         return f"{text}\n  hint: {self.hint}" if self.hint else text
 
 
@@ -141,3 +144,14 @@ class UnwritableFolderError(InputError):
 
 class SeveralRecipesError(InputError):
     """More than one recipe is wrong; the message holds all of their messages."""
+
+    def __init__(
+        self,
+        message: str = "",
+        *,
+        errors: Sequence[GenexError] = (),
+        hint: str | None = None,
+        place: Place | None = None,
+    ) -> None:
+        super().__init__(message or "\n".join(map(str, errors)), hint=hint, place=place)
+        self.errors = tuple(errors)

@@ -39,7 +39,7 @@ RATE = 48_000
 def lessons(tmp_path_factory):
     """Folder of each built example."""
     out = tmp_path_factory.mktemp("lessons")
-    for _ in build_all(RECIPES, out, soundfont=None, report=lambda text: None):
+    for _ in build_all(RECIPES, out, report=lambda text: None):
         pass
     return {name: out / name for name in NAMES}
 

@@ -88,7 +88,7 @@ class NoteStore:
         self._is_usable = True
         status = soundfont.path.stat()
         depends_on = (
-            *(soundfont.path.resolve(), status.st_size, status.st_mtime_ns),
+            *(soundfont.path.resolve(), status.st_size, status.st_mtime_ns, status.st_ctime_ns),
             *(soundfont.rate_hz, soundfont.synthesizer_version, _FORMAT),
         )
         self._soundfont = hashlib.sha256("\n".join(map(str, depends_on)).encode()).hexdigest()

@@ -39,7 +39,7 @@ def load_groove(
     text = str(name_or_path)
     if isinstance(name_or_path, Path) or text.endswith(_SUFFIXES) or "/" in text:
         path = Path(text) if folder is None else folder / text
-        if not path.is_file():
+        if not _is_there(path):
             raise GrooveError(
                 f"there is no groove file '{text}'",
                 hint="write the path as seen from the recipe, such as ./my-groove.yaml",
@@ -59,6 +59,14 @@ def load_groove(
 @lru_cache(maxsize=64)
 def _built_in(name: str) -> Groove:
     return _read(_FOLDER / f"{name}.yaml")
+
+
+def _is_there(path: Path) -> bool:
+    """Whether there is something of that name that can be reached."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):  # a folder that may not be entered; a null character
+        return False
 
 
 def _read(path: Path) -> Groove:

@@ -36,6 +36,7 @@ from genex.band.kit import BRUSH_ONLY, playable
 from genex.band.pattern_notation import PatternError, StepBar, parse_bars
 from genex.errors import GrooveError, NotationError
 from genex.exact import Fraction
+from genex.plain_text import clean
 from genex.score import Meter, Mix
 from genex.text.field_kinds import schema_of
 from genex.text.messages import Wording, validated
@@ -121,8 +122,8 @@ class _Reader:
         low, high, usual = self._tempo(fields.tempo)
         groove = Groove(
             name=self.name,
-            title=self.name if fields.title is None else fields.title,
-            description=fields.about,
+            title=self.name if fields.title is None else clean(fields.title),
+            description=clean(fields.about),
             meters=self.meters,
             beats=self.beats,
             tempo_low=low,

@@ -255,21 +255,22 @@ def _played(
     kept = ("drums",) if fields.trade_with == "drums" else ()
     silent = [name for name in BAND_PARTS if name not in kept]
     stops = set(fields.stops)
-    return play_band(
-        timeline,
-        groove,
-        parts=parts,
-        seed=fields.seed,
-        humanise=fields.humanise,
-        swing=fields.swing,
-        lead_range=_range(leads),
-        mutes=_rests(recipe),
-        bar_mutes=None if fields.trade is None else trading(timeline, fields.trade, silent),
-        stops=[bar.number for bar in timeline.bars if bar.form_number in stops],
-        dynamics={section.name: section.loudness for section in recipe.sections},
-        build=fields.build_up,
-        ending=ending,
-    )
+    with _placed(recipe, "exercise"):  # a phrase brings a meter of its own
+        return play_band(
+            timeline,
+            groove,
+            parts=parts,
+            seed=fields.seed,
+            humanise=fields.humanise,
+            swing=fields.swing,
+            lead_range=_range(leads),
+            mutes=_rests(recipe),
+            bar_mutes=None if fields.trade is None else trading(timeline, fields.trade, silent),
+            stops=[bar.number for bar in timeline.bars if bar.form_number in stops],
+            dynamics={section.name: section.loudness for section in recipe.sections},
+            build=fields.build_up,
+            ending=ending,
+        )
 
 
 def recipe_groove(recipe: Recipe) -> Groove:

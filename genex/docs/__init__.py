@@ -25,6 +25,7 @@ PAGES = (
     "handouts",
     "series",
     "commands",
+    "builds",
     "formats",
     "troubleshooting",
     "python",

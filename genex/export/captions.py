@@ -18,6 +18,7 @@ from dataclasses import asdict, dataclass
 
 from genex.exact import Fraction
 from genex.export.typography import with_signs
+from genex.plain_text import cell
 from genex.score import FileClock, Score
 
 SECTION_SETTINGS = "line:10%"
@@ -133,7 +134,8 @@ def timeline_csv(score: Score, rate_hz: int, *, include_lead_in: bool = False, p
     writer = csv.DictWriter(buffer, list(TimelineRow.__slots__))
     writer.writeheader()
     for row in timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes):
-        writer.writerow(asdict(row) | {"beat": f"{row.beat:g}", "seconds": f"{row.seconds:.6f}"})
+        texts = {name: cell(text) for name, text in asdict(row).items() if isinstance(text, str)}
+        writer.writerow(asdict(row) | texts | {"beat": f"{row.beat:g}", "seconds": f"{row.seconds:.6f}"})
     return buffer.getvalue()
 
 

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
 from genex.band import groove_names, groove_schema
 from genex.compose import last_chord, recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
-from genex.exercises import sources_of
 from genex.hints import did_you_mean
-from genex.publishing.files import write_file
+from genex.inputs import Inputs
+from genex.publishing.files import write_file, writing
 from genex.publishing.harmony_table import keys_line
-from genex.publishing.lessons import Lesson, build_lessons, require_distinct
-from genex.publishing.maker import Job, prepare, soundfont_path
-from genex.publishing.series_files import SeriesJob, finish_series, folder_names, prepare_series
-from genex.publishing.up_to_date import Request, remember
+from genex.publishing.lessons import Built, build_units, jobs_to_make
+from genex.publishing.maker import Job
+from genex.publishing.outlook import Outlook, outlook_of, require_within, wanted_of
+from genex.publishing.plan import Verdict
+from genex.publishing.staging import archive_of, clear_leftovers
+from genex.publishing.units import Unit, prepare_unit, require_distinct, unit_of
+from genex.publishing.up_to_date import Request
 from genex.publishing.version_files import Report
 from genex.publishing.workshop import Workshop, seldom_collecting
 from genex.recipe import (
@@ -33,23 +38,42 @@ from genex.resources import example_recipes
 
 
 @seldom_collecting()
-def check_all(paths: Sequence[Path]) -> tuple[list[dict[str, Any]], list[GenexError]]:
+def check_all(
+    paths: Sequence[Path], report: Report = lambda text: None
+) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
-    checked, errors = _prepare_all(paths)
-    with Workshop(_lessons(checked), None, lambda text: None, only_checks=True) as workshop:
-        checked, more = _without_faulty(checked, workshop.check())
+    requests = [Request(path, Path()) for path in _distinct(paths)]
+    units, errors = _prepare_all(requests, report=report, keeps=False)
+    with Workshop(_all_jobs(units), None, report, only_checks=True) as workshop:
+        report("all keys")
+        units, more = _without_faulty(units, workshop.check(), _all_jobs)
     errors += more
-    return [
-        _series_answer(p, job) if isinstance(job, SeriesJob) else _answer(p, job) for p, job in checked
-    ], errors
+    units, more = _within(units)
+    errors += more
+    return [_series_answer(unit) if unit.series else _answer(unit) for unit in units], errors
 
 
-def _answer(path: Path, job: Job) -> dict[str, Any]:
-    recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
+def _within(units: Sequence[Unit]) -> tuple[list[Unit], list[GenexError]]:
+    """The recipes that are within the limits, and the errors of the others."""
+    good: list[Unit] = []
+    errors: list[GenexError] = []
+    for unit in units:
+        try:
+            require_within([unit])
+            good.append(unit)
+        except InputError as error:
+            errors.append(error)
+    return good, errors
+
+
+def _answer(unit: Unit) -> dict[str, Any]:
+    job = unit.lessons[0].job
+    with unit.inputs.active():
+        recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
     tempos = [float(change.pulses(recipe.meter)) for change in score.tempo.changes]
     end = last_chord(recipe, score.timeline)
     return {
-        "recipe": str(path),
+        "recipe": str(unit.request.recipe),
         "ok": True,
         "slug": recipe.slug,
         "title": recipe.title,
@@ -65,181 +89,250 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "take_ends_on": None if end is None else str(end),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
-        "notes": notes_on(job),
+        "outlook": outlook_of(unit).as_json(),
+        "will_be": str(outlook_of(unit)),
+        "notes": notes_on(unit),
     }
 
 
-def _series_answer(path: Path, job: SeriesJob) -> dict[str, Any]:
-    series = job.series
+def _series_answer(unit: Unit) -> dict[str, Any]:
+    series = unit.series
+    assert series is not None
     return {
-        "recipe": str(path),
+        "recipe": str(unit.request.recipe),
         "ok": True,
         "slug": series.slug,
         "title": series.title,
-        "lessons": folder_names(job),
+        "lessons": [work.below for work in unit.lessons],
         "book": [str(chord) for chord in series.chords],
-        "notes": notes_on(job),
+        "outlook": outlook_of(unit).as_json(),
+        "will_be": str(outlook_of(unit)),
+        "notes": notes_on(unit),
     }
 
 
-def notes_on(job: Job | SeriesJob) -> list[str]:
+def notes_on(unit: Unit) -> list[str]:
     """What a recipe's author should know though nothing is wrong, a line each."""
-    recipes = job.series.lessons if isinstance(job, SeriesJob) else (job.recipe,)
-    found = (tempo_note(recipe) for recipe in recipes)
+    with unit.inputs.active():
+        found = [tempo_note(work.job.recipe) for work in unit.lessons]
     return list(dict.fromkeys(text for text in found if text is not None))
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """How to build: with a soundfont of one's own; all anew; folders of others taken over."""
+
+    soundfont: Path | None = None
+    rebuild: bool = False
+    take_over: bool = False
 
 
 def build_all(
     paths: Sequence[Path],
     out: Path,
     *,
-    soundfont: Path | None,
+    wishes: Wishes = Wishes(),
     report: Report,
     unchanged: Sequence[Path] = (),
-    note: Report | None = None,
+    note: Report = lambda text: None,
 ) -> Iterator[str]:
+    """As ``build``; yields what was built in words."""
+    for built in build(paths, out, wishes=wishes, report=report, unchanged=unchanged, note=note):
+        yield built_text(built)
+
+
+def built_text(built: Built) -> str:
+    """What was built, for reading."""
+    return "\n".join([*built.printed, *(() if built.changed else ("  (unchanged)",))])
+
+
+def built_json(built: Built) -> dict[str, Any]:
+    """What was built, as data."""
+    return {
+        "recipe": str(built.unit.request.recipe),
+        "folder": str(built.unit.folder),
+        "changed": built.changed,
+        "printed": built.printed,
+    }
+
+
+def build(
+    paths: Sequence[Path],
+    out: Path,
+    *,
+    wishes: Wishes,
+    report: Report,
+    unchanged: Sequence[Path] = (),
+    note: Report,
+) -> Iterator[Built]:
     """Check all recipes first, then build them, several at a time. Raises GenexError.
 
-    Yields what was built, in words, as it is done. ``unchanged`` are recipes whose lessons are up
+    Yields each lesson or series as it is in place. ``unchanged`` are recipes whose lessons are up
     to date and keep their folders. ``note`` is told what an author should know.
     """
     with seldom_collecting():
-        checked, errors = _prepare_all(paths)
-    jobs = _lessons(checked)
-    with Workshop(jobs, soundfont, report) as workshop:
-        errors += _without_faulty(checked, workshop.check())[1]
-        if len(errors) == 1:
-            raise errors[0]
-        if errors:
-            raise SeveralRecipesError("\n".join(str(error) for error in errors))
-        read = (read_lessons(path, usual_of_feel) for path in unchanged)
-        kept = [recipe for recipe in read if not isinstance(recipe, Series)]
-        require_distinct([*kept, *(job.recipe for _, job in checked if isinstance(job, Job))])
-        if note is not None:
-            for text in (text for _, job in checked for text in notes_on(job)):
-                note(text)
-        folders = [folder for _, job in checked for folder in _folders(job, out)]
-        lessons = build_lessons(jobs, folders, workshop, soundfont=soundfont)
-        for path, job in checked:
-            printed: list[str] = []
-            written: list[Path] = []
-            for done in _built(job, lessons, out, report):
-                printed.append(summary(done))
-                written += [done] if isinstance(done, Path) else done.paths
-                yield printed[-1]
-            remember(Request(path, out, soundfont), _inputs(path, job, soundfont), written, printed)
+        units = _checked_units(paths, out, wishes)
+    with Workshop(jobs_to_make(units), wishes.soundfont, report) as workshop:
+        _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
+        _raise_all(errors)
+        _require_distinct(units, out, unchanged)
+        for text in (text for unit in units for text in notes_on(unit)):
+            note(text)
+        much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
+        if much.is_large:
+            note(f"note: that makes {much}")
+        clear_leftovers(out)
+        yield from build_units(units, workshop, report, note)
 
 
-def build_one(
-    job: Job | SeriesJob, out: Path, *, soundfont: Path | None, processes: int
-) -> Iterator[Lesson | Path]:
-    """Build a checked recipe, in at most so many processes; 1 is this one. Raises GenexError.
+def build_one(read: Recipe | Series, out: Path, *, soundfont: Path | None, processes: int) -> list[Path]:
+    """Build a recipe that has been read, in at most so many processes; 1 is this one.
 
-    Yields its lesson, or the lessons and the files of a series, as they are done.
+    Returns its files. No note is read or written. Raises GenexError.
     """
-    jobs = _lessons([(out, job)])
-    with Workshop(jobs, soundfont, lambda text: None, most_workers=processes) as workshop:
-        for error in workshop.check().values():
-            raise error
-        lessons = build_lessons(jobs, _folders(job, out), workshop, soundfont=soundfont)
-        yield from _built(job, lessons, out, lambda text: None)
+    request = Request(Path(read.source.file), out, soundfont)
+    with seldom_collecting():
+        unit = unit_of(request, read, Inputs(), keeps=False)
+    require_within([unit])
+    with Workshop(
+        jobs_to_make([unit]), soundfont, lambda text: None, most_workers=processes
+    ) as workshop:
+        _raise_all(list(workshop.check().values())[:1])
+        return [
+            path
+            for built in build_units([unit], workshop, lambda text: None, lambda text: None)
+            for path in built.paths
+        ]
 
 
-def _built(
-    job: Job | SeriesJob, lessons: Iterator[Lesson], out: Path, report: Report
-) -> Iterator[Lesson | Path]:
-    if isinstance(job, Job):
-        yield next(lessons)
-        return
-    made = []
-    for _ in job.jobs:
-        made.append(next(lessons))
-        yield made[-1]
-    yield from finish_series(job, made, out / job.series.slug, report)
+def foresee(
+    paths: Sequence[Path], out: Path, *, wishes: Wishes, unchanged: Sequence[Path] = ()
+) -> list[dict[str, Any]]:
+    """What a build would do, each recipe as data, without making or touching a file.
+
+    ``make``, ``replace`` and ``remove`` are files of genex; ``keep`` tells what is not as genex
+    wrote it and would go on under another name, ``stays`` what was edited and is made no longer.
+    Raises GenexError.
+    """
+    units = _checked_units(paths, out, wishes)
+    _require_distinct(units, out, unchanged)
+    return [_foreseen(unit) for unit in units]
 
 
-def _lessons(checked: Sequence[tuple[Path, Job | SeriesJob]]) -> list[Job]:
-    """The lessons of all recipes, one after the other."""
-    return [one for _, job in checked for one in (job.jobs if isinstance(job, SeriesJob) else (job,))]
+def _foreseen(unit: Unit) -> dict[str, Any]:
+    plan = unit.claim.plan(wanted_of(unit), unit.known)
+
+    def paths(verdict: Verdict) -> list[str]:
+        return [entry.path for entry in plan.entries if entry.verdict is verdict]
+
+    kept = [
+        {"path": entry.path, "as": entry.to}
+        for entry in plan.entries
+        if entry.verdict is Verdict.KEEP_ASIDE
+    ]
+    if unit.series is not None:
+        archive = unit.folder.with_name(f"{unit.source.slug}.zip")
+        with writing(archive):
+            digest, ours = archive_of(archive, unit.claim.earlier())
+        if digest is not None and not ours:
+            kept.append({"path": str(archive), "as": "under a dated name beside it"})
+    return {
+        "recipe": str(unit.request.recipe),
+        "folder": str(unit.folder),
+        "make": paths(Verdict.MAKE),
+        "replace": paths(Verdict.REPLACE),
+        "remove": paths(Verdict.REMOVE),
+        "keep": kept,
+        "stays": paths(Verdict.LEAVE),
+        "same": paths(Verdict.SAME),
+        "to_make": outlook_of(unit, to_make_only=True).as_json(),
+    }
 
 
-def _folders(job: Job | SeriesJob, out: Path) -> list[Path]:
-    """Where the lessons of a recipe go."""
-    if isinstance(job, Job):
-        return [out / job.recipe.slug]
-    return [out / job.series.slug / name for name in folder_names(job)]
+def foreseen_text(answer: dict[str, Any]) -> str:
+    """What a build would do, for reading."""
+    lines = [f"{answer['recipe']}: {answer['folder']}"]
+    for verb in ("make", "replace", "remove"):
+        lines += [f"  {verb:<8} {path}" for path in answer[verb]]
+    lines += [f"  keep     {entry['path']} as {entry['as']}" for entry in answer["keep"]]
+    lines += [f"  leave    {path} (edited)" for path in answer["stays"]]
+    if answer["same"]:
+        count = len(answer["same"])
+        lines.append(f"  ({count} file{'s' if count != 1 else ''} stay as they are)")
+    return "\n".join(lines)
+
+
+def _checked_units(paths: Sequence[Path], out: Path, wishes: Wishes) -> list[Unit]:
+    requests = [Request(path, out, wishes.soundfont) for path in _distinct(paths)]
+    units, errors = _prepare_all(requests, rebuild=wishes.rebuild, take_over=wishes.take_over)
+    _raise_all(errors)
+    require_within(units)
+    return units
+
+
+def _distinct(paths: Sequence[Path]) -> list[Path]:
+    """The same file under several names is one."""
+    return list({os.path.realpath(path): path for path in reversed(paths)}.values())[::-1]
+
+
+def _raise_all(errors: Sequence[GenexError]) -> None:
+    if len(errors) == 1:
+        raise errors[0]
+    if errors:
+        raise SeveralRecipesError(errors=errors)
+
+
+def _require_distinct(units: Sequence[Unit], out: Path, unchanged: Sequence[Path]) -> None:
+    others = (read_lessons(path, usual_of_feel) for path in unchanged)
+    kept = [(out / other.slug, other) for other in others]
+    require_distinct([*kept, *((unit.folder, unit.source) for unit in units)])
+
+
+def _all_jobs(units: Sequence[Unit]) -> list[Job]:
+    return [work.job for unit in units for work in unit.lessons]
 
 
 def _without_faulty(
-    checked: Sequence[tuple[Path, Job | SeriesJob]], faults: Mapping[int, InputError]
-) -> tuple[list[tuple[Path, Job | SeriesJob]], list[GenexError]]:
+    units: Sequence[Unit],
+    faults: Mapping[int, InputError],
+    jobs_of: Callable[[Sequence[Unit]], list[Job]],
+) -> tuple[list[Unit], list[GenexError]]:
     """The recipes without those that have a lesson at fault, and the first fault of each."""
-    good: list[tuple[Path, Job | SeriesJob]] = []
+    good: list[Unit] = []
     errors: list[GenexError] = []
     number = 0
-    for path, job in checked:
-        count = len(job.jobs) if isinstance(job, SeriesJob) else 1
+    for unit in units:
+        count = len(jobs_of([unit]))
         found = [faults[lesson] for lesson in range(number, number + count) if lesson in faults]
         number += count
         if found:
             errors.append(found[0])
         else:
-            good.append((path, job))
+            good.append(unit)
     return good, errors
 
 
-def _inputs(path: Path, job: Job | SeriesJob, soundfont: Path | None) -> list[Path]:
-    """Every file that a build reads."""
-    recipes = job.series.lessons if isinstance(job, SeriesJob) else (job.recipe,)
-    found = [path]
-    for recipe in recipes:
-        found += [Path(recipe.source.file), soundfont_path(recipe, soundfont)]
-        found += [Path(recipe.source.file).parent / name for name in _files_beside(recipe)]
-        if recipe.fields.exercise is not None:
-            found += sources_of(type(recipe.fields.exercise))
-    return list(dict.fromkeys(found))
-
-
-def _prepare_all(paths: Sequence[Path]) -> tuple[list[tuple[Path, Job | SeriesJob]], list[GenexError]]:
-    checked: list[tuple[Path, Job | SeriesJob]] = []
+def _prepare_all(
+    requests: Sequence[Request], report: Report = lambda text: None, **how: bool
+) -> tuple[list[Unit], list[GenexError]]:
+    units: list[Unit] = []
     errors: list[GenexError] = []
-    for path in dict.fromkeys(paths):
+    for request in requests:
         try:
-            checked.append((path, prepare_any(read_lessons(path, usual_of_feel))))
+            units.append(prepare_unit(request, report=report, **how))
         except InputError as error:
             errors.append(error)
-    return checked, errors
-
-
-def prepare_any(read: Recipe | Series) -> Job | SeriesJob:
-    """Compose the first version of every lesson. Raises InputError for what cannot be played."""
-    return prepare_series(read) if isinstance(read, Series) else prepare(read)
-
-
-def summary(lesson: Lesson | Path) -> str:
-    """What was built, one line a file."""
-    if isinstance(lesson, Path):
-        return str(lesson)
-    lines = [f"{lesson.recipe.title}: {lesson.folder}"]
-    for file in lesson.files:
-        line = f"  {file.name}"
-        if "length_samples" in file.facts:
-            seconds = file.facts["length_samples"] / file.facts["sample_rate_hz"]
-            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f}"
-            if "integrated_lufs" in file.facts:
-                loudness = file.facts["integrated_lufs"]
-                line += ", silent" if loudness is None else f", {loudness:.1f} LUFS"
-        lines.append(line)
-    return "\n".join(lines)
+    return units, errors
 
 
 def check_line(answer: dict[str, Any]) -> str:
-    """One line for a recipe that is in order."""
+    """What is said of a recipe that is in order: what it is, and how much it will be."""
     if "lessons" in answer:
         count, chords = len(answer["lessons"]), len(answer["book"])
         lessons = [f"{count} lesson{'s' if count != 1 else ''}"] if count else []
         book = [f"a book of {chords} chord{'s' if chords != 1 else ''}"] if chords else []
-        return f"{answer['recipe']}: in order: {', '.join([answer['title'], *lessons, *book])}"
+        what = ", ".join([answer["title"], *lessons, *book])
+        return f"{answer['recipe']}: in order: {what}\n  {answer['will_be']}"
     bars, tempo = answer["bars"], f"{answer['tempo']:g}"
     if answer["last_tempo"] != answer["tempo"]:
         tempo += f" to {answer['last_tempo']:g}"
@@ -249,6 +342,7 @@ def check_line(answer: dict[str, Any]) -> str:
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
         + _harmony_line(answer)
+        + f"\n  {answer['will_be']}"
     )
 
 
@@ -258,19 +352,6 @@ def _harmony_line(answer: dict[str, Any]) -> str:
         return ""
     end = answer["take_ends_on"]
     return f"\n  keys: {answer['keys']}" + (f"; the take ends on {end}" if end else "")
-
-
-def error_json(error: GenexError) -> dict[str, Any]:
-    """An error as data."""
-    place = error.place
-    return {
-        "ok": False,
-        "message": error.message,
-        "hint": error.hint,
-        "file": place.file if place else None,
-        "line": place.line if place else None,
-        "column": place.column if place else None,
-    }
 
 
 def schema(kind: Literal["recipe", "groove"]) -> dict[str, Any]:

@@ -1,20 +1,43 @@
-"""Lessons: made in a workshop, listed in a manifest, published all or nothing."""
+"""Units made in a workshop and published, each in one step: lessons and series."""
 
 from __future__ import annotations
 
-import json
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import asdict, dataclass, field
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any
 
 from genex import __version__
-from genex.errors import InputError
-from genex.publishing.files import MANIFEST, Staging
+from genex.errors import GenexError, OutputError
+from genex.lazy import lazy
+from genex.plain_text import clean
+from genex.publishing.files import writing
 from genex.publishing.maker import Job, soundfont_path
-from genex.publishing.version_files import BuiltFile
+from genex.publishing.manifest import MANIFEST, manifest_bytes
+from genex.publishing.plan import Plan, Verdict
+from genex.publishing.series_files import (
+    CONTENTS,
+    archive_key,
+    book_key,
+    contents,
+    series_manifest,
+    write_zip,
+)
+from genex.publishing.staging import NO_LOCKS, Staging, sha256
+from genex.publishing.stamps import Known, Stamp, key_of, sha256_of, stamp_of
+from genex.publishing.swap import link
+from genex.publishing.units import KeptFile, LessonWork, Unit
+from genex.publishing.up_to_date import Note, remember, versions
+from genex.publishing.version_files import BuiltFile, Report
 from genex.publishing.workshop import Workshop
 from genex.recipe import Recipe
+
+if TYPE_CHECKING:
+    from genex.publishing import series_book
+else:
+    series_book = lazy("genex.publishing.series_book")
 
 
 @dataclass(frozen=True)
@@ -25,48 +48,358 @@ class Lesson:
     folder: Path
     files: tuple[BuiltFile, ...]
 
-    @property
-    def paths(self) -> list[Path]:
-        """Every file of the lesson, the manifest last."""
-        return [self.folder / name for name in (*(file.name for file in self.files), MANIFEST)]
 
+@dataclass
+class Content:
+    """What a unit's folder shall hold: files made or kept, by path below the folder.
 
-def build_lessons(
-    jobs: Sequence[Job], folders: Sequence[Path], workshop: Workshop, *, soundfont: Path | None
-) -> Iterator[Lesson]:
-    """Make each job's lesson in its folder, wholly or not at all. Yields them in order.
-
-    Raises GenexError.
+    small         what is written as it is
+    adopted       files of an earlier build that are kept, and the stamps that they had
+    digests       SHA-256 of every file
+    made          files by what they were made from: where they lie, and what they are
+    listed        files that a series lists beside its lessons
+    archive       the zip beside a series' folder, where it is kept
+    archive_file  the zip, kept or new
+    has_new       whether anything large had to be made
     """
-    for job, folder in zip(jobs, folders, strict=True):
-        _require_own(folder, job.recipe)
-    waiting = deque(enumerate(zip(jobs, folders, strict=True)))
-    opened: deque[tuple[int, Job, Staging]] = deque()
+
+    lessons: list[Lesson] = field(default_factory=list)
+    small: dict[str, bytes] = field(default_factory=dict)
+    adopted: dict[str, tuple[Path, Stamp]] = field(default_factory=dict)
+    digests: dict[str, str] = field(default_factory=dict)
+    sizes: dict[str, int] = field(default_factory=dict)
+    made: dict[str, tuple[str, list[dict[str, Any]]]] = field(default_factory=dict)
+    listed: list[str] = field(default_factory=list)
+    archive: KeptFile | None = None
+    archive_file: BuiltFile | None = None
+    archive_key: str = ""
+    has_new: bool = False
+
+    def add(self, path: str, data: bytes) -> None:
+        """A small file."""
+        self.small[path], self.digests[path], self.sizes[path] = data, sha256(data), len(data)
+
+    def adopt(self, below: str, kept: Sequence[KeptFile]) -> None:
+        """Files that are kept."""
+        for one in kept:
+            path = below + one.file.name
+            self.adopted[path] = one.path, one.stamp
+            self.digests[path], self.sizes[path] = one.file.sha256, one.file.size_bytes
+
+
+@dataclass(frozen=True)
+class Built:
+    """A unit that is in place. ``printed`` is what is said of it; ``changed`` whether it is new.
+
+    ``paths`` are all its files, the manifest of each folder last, then the zip.
+    """
+
+    unit: Unit
+    printed: list[str]
+    changed: bool
+    paths: list[Path]
+
+
+def jobs_to_make(units: Sequence[Unit]) -> list[Job]:
+    """What the workshop has to make for some units, in order."""
+    return [work.to_make for unit in units for work in unit.lessons if work.to_make is not None]
+
+
+def build_units(
+    units: Sequence[Unit], workshop: Workshop, report: Report, note: Report
+) -> Iterator[Built]:
+    """Make what is to be made of each unit and publish it, wholly or not at all. Yields in order.
+
+    The workshop is one for ``jobs_to_make`` of the units. Raises GenexError.
+    """
+    return _Builder(units, workshop, report, note).run()
+
+
+class _Builder:
+    def __init__(self, units: Sequence[Unit], workshop: Workshop, report: Report, note: Report) -> None:
+        self._units, self._workshop, self._report, self._note = units, workshop, report, note
+        self._waiting = deque(
+            (unit, work) for unit in units for work in unit.lessons if work.to_make is not None
+        )
+        self._open: dict[int, Staging] = {}
+        self._ordered: deque[int] = deque()
+        self._count = 0
+        self._told_of_locks = False
+
+    def run(self) -> Iterator[Built]:
+        for unit in self._units:
+            unit.claim.earlier()  # before anything is made
+        try:
+            for unit in self._units:
+                made = [self._made(work) for work in unit.lessons]
+                built = self._publish(unit, made)
+                if staging := self._open.pop(id(unit), None):
+                    staging.close()
+                yield built
+        except BaseException:
+            self._workshop.stop()  # nobody shall write any more to what is removed now
+            raise
+        finally:
+            for staging in self._open.values():
+                staging.close()
+
+    def _made(self, work: LessonWork) -> list[BuiltFile]:
+        """The files of a lesson that had to be made, in the order of its versions."""
+        if work.to_make is None:
+            return []
+        while self._waiting and len(self._ordered) <= self._workshop.lookahead:
+            unit, ahead = self._waiting.popleft()
+            self._workshop.order(self._count, self._staging(unit).stage(ahead.below))
+            self._ordered.append(self._count)
+            self._count += 1
+        return self._workshop.files(self._ordered.popleft())
+
+    def _staging(self, unit: Unit) -> Staging:
+        staging = self._open.get(id(unit))
+        if staging is None:
+            archive = unit.folder.with_name(f"{unit.source.slug}.zip") if unit.series else None
+            staging = Staging(unit.folder, archive)
+            staging.open()
+            self._open[id(unit)] = staging
+            if not staging.has_locks and not self._told_of_locks:
+                self._note(NO_LOCKS)
+                self._told_of_locks = True
+        return staging
+
+    def _publish(self, unit: Unit, made: Sequence[list[BuiltFile]]) -> Built:
+        content = Content()
+        for work, files in zip(unit.lessons, made, strict=True):
+            _add_lesson(content, unit, work, files)
+        if unit.series:
+            self._add_series(content, unit)
+        whole = unit.series is None or content.archive is not None
+        if whole and not any(made) and not content.has_new:
+            plan = unit.claim.plan(dict(content.digests), unit.known)
+            if not plan.changes:
+                return _unchanged(unit, content, plan)
+        staging = self._staging(unit)
+        for below in sorted({work.below for work in unit.lessons}):
+            staging.stage(below)
+        for path, (source, _) in content.adopted.items():
+            staging.adopt(path, source)
+        _write(content.small, unit, staging)
+        if unit.series:
+            self._add_archive(content, unit, staging)
+        before = {path: stamp_of(staging.staged_path(path)) for path in content.digests}
+        _require_kept_as_they_were(unit, content, before)
+        plan = staging.publish(
+            content.digests, lambda wanted: unit.claim.plan(wanted, unit.known), unit.claim.earlier
+        )
+        for text in (*plan.notes(), *staging.notes):
+            self._note(text)
+        _remember(unit, content, {path: _still(unit, path, before[path]) for path in before})
+        return Built(unit, _printed(unit, content), True, _paths(unit, content))
+
+    def _add_series(self, content: Content, unit: Unit) -> None:
+        """The book, the contents page, and the zip if it would come out the same."""
+        series = unit.series
+        assert series is not None
+        if series.chords:
+            mark = book_key(series)
+            kept = unit.kept_of(mark)
+            if kept is None:
+                self._report(f"{series.slug}: the book")
+                files = series_book.book_files(series)
+                for name, data in files.items():
+                    content.add(name, data)
+                content.has_new = True
+                built = [
+                    BuiltFile(name, "book", len(data), sha256(data)) for name, data in files.items()
+                ]
+            else:
+                built = [one.file for one in kept]
+                content.adopt("", kept)
+            content.made[mark] = (series.slug, [asdict(file) for file in built])
+            content.listed += [file.name for file in built]
+        if content.lessons:
+            content.add(CONTENTS, contents(series, content.lessons).encode())
+            content.listed.append(CONTENTS)
+        content.archive_key = archive_key(series, _members(content))
+        kept = unit.kept_of(content.archive_key)
+        if kept is not None:
+            content.archive, content.archive_file = kept[0], kept[0].file
+            self._list_series(content, unit)
+
+    def _add_archive(self, content: Content, unit: Unit, staging: Staging) -> None:
+        """The zip: the one that is there, or a new one."""
+        if content.archive is not None:
+            with writing(content.archive.path):
+                link(content.archive.path, staging.archive_path)
+            return
+        name = unit.folder.with_name(f"{unit.source.slug}.zip")
+        self._report(f"{unit.source.slug}: the zip")
+        with writing(name):
+            write_zip(staging.archive_path, unit.source.slug, _members(content), staging.staged_path)
+            size, digest = staging.archive_path.stat().st_size, sha256_of(staging.archive_path)
+        content.archive_file = BuiltFile(name.name, "zip", size, digest)
+        self._list_series(content, unit)
+        _write({MANIFEST: content.small[MANIFEST]}, unit, staging)
+
+    def _list_series(self, content: Content, unit: Unit) -> None:
+        assert unit.series is not None and content.archive_file is not None
+        content.made[content.archive_key] = ("", [asdict(content.archive_file)])
+        manifest = series_manifest(
+            unit.series,
+            unit.claim,
+            [work.below for work in unit.lessons],
+            {name: content.digests[name] for name in content.listed},
+            content.sizes,
+            content.archive_file,
+        )
+        content.add(MANIFEST, manifest)
+
+
+def _add_lesson(content: Content, unit: Unit, work: LessonWork, made: Sequence[BuiltFile]) -> None:
+    """A lesson's files, kept and made, in the order of its versions, and its manifest."""
+    recipe, below = work.job.recipe, f"{work.below}/" if work.below else ""
+    place = str(PurePosixPath(unit.source.slug, work.below))
+    of_version = _by_version(work, made)
+    files: list[BuiltFile] = []
+    for number, mark in enumerate(work.fingerprints):
+        if number in work.kept:
+            content.adopt(below, work.kept[number])
+            found = [one.file for one in work.kept[number]]
+        else:
+            found = of_version[number]
+        content.made[mark] = (place, [asdict(file) for file in found])
+        files += found
+    if len({file.name for file in files}) < len(files):
+        raise ValueError(f"a file of {recipe.slug} is made twice")
+    content.digests |= {below + file.name: file.sha256 for file in files}
+    folder = unit.folder / work.below
+    content.lessons.append(Lesson(recipe, folder, tuple(files)))
+    font = soundfont_path(recipe, unit.request.soundfont)
+    content.add(below + MANIFEST, _manifest(work.job, files, font, unit))
+
+
+def _by_version(work: LessonWork, made: Sequence[BuiltFile]) -> dict[int, list[BuiltFile]]:
+    """Files that were made, by the number of their version."""
+    if len(work.fingerprints) == 1:
+        return {0: list(made)}
+    versions = work.job.recipe.versions
+    numbers = {(str(versions[n].key), float(versions[n].tempo)): n for n in work.numbers}
+    found: dict[int, list[BuiltFile]] = {number: [] for number in work.numbers}
+    for file in made:
+        found[numbers[file.facts["key"], file.facts["tempo"]]].append(file)
+    return found
+
+
+def _members(content: Content) -> dict[str, str]:
+    """What the zip holds: everything but manifests."""
+    return {
+        path: digest for path, digest in content.digests.items() if PurePosixPath(path).name != MANIFEST
+    }
+
+
+def _write(files: Mapping[str, bytes], unit: Unit, staging: Staging) -> None:
+    for path, data in files.items():
+        with writing(unit.folder / path):
+            staging.staged_path(path).write_bytes(data)
+
+
+def _require_kept_as_they_were(unit: Unit, content: Content, staged: Mapping[str, Stamp]) -> None:
+    """Raise OutputError where something changed under the build's hands."""
+    for font in unit.fonts:
+        try:
+            same = font.stamp == stamp_of(font.path)
+        except OSError:
+            same = False
+        if not same:
+            raise GenexError(
+                f"the soundfont {font.path} was changed while the build went on",
+                hint="build once more; earlier files are as they were",
+            )
+    for path, (_, stamp) in content.adopted.items():
+        if not _alike(staged[path], stamp):
+            raise OutputError(
+                f"{unit.folder / path} was changed while the build went on",
+                hint="build once more; earlier files are as they were",
+            )
+
+
+def _alike(one: Stamp, other: Stamp) -> bool:
+    """The same file with the same content: a link more changes only one of its times.
+
+    A copy, where there are no links, has another number.
+    """
+    return one[:2] == other[:2]
+
+
+def _still(unit: Unit, path: str, before: Stamp) -> Stamp | None:
+    """The stamp of a file that is in place, if it is the one that was put there."""
     try:
-        while waiting or opened:
-            while waiting and len(opened) <= workshop.lookahead:
-                number, (job, folder) = waiting.popleft()
-                staging = Staging(folder)
-                staging.open()
-                opened.append((number, job, staging))
-                workshop.order(number, staging.stage)
-            number, job, staging = opened[0]
-            files = workshop.files(number)
-            manifest = _manifest(job, files, soundfont_path(job.recipe, soundfont))
-            names = [file.name for file in files]
-            staging.publish(names, manifest, stale=_earlier_files(staging.folder))
-            opened.popleft()
-            staging.close()
-            yield Lesson(job.recipe, staging.folder, tuple(files))
-    except BaseException:
-        workshop.stop()  # nobody shall write any more to what is removed now
-        raise
-    finally:
-        for _, _, staging in opened:
-            staging.close()
+        now = stamp_of(unit.folder / path)
+    except OSError:
+        return None
+    return now if _alike(now, before) and now[3] == before[3] else None
 
 
-def _manifest(job: Job, files: list[BuiltFile], font: Path) -> bytes:
+def _unchanged(unit: Unit, content: Content, plan: Plan) -> Built:
+    stamps = {e.path: e.stamp for e in plan.entries if e.verdict is Verdict.SAME}
+    _remember(unit, content, stamps)
+    return Built(unit, _printed(unit, content), False, _paths(unit, content))
+
+
+def _remember(unit: Unit, content: Content, stamps: Mapping[str, Stamp | None]) -> None:
+    if not unit.keeps:
+        return
+    written = [
+        Known(key_of(unit.folder / path), digest, stamps.get(path))
+        for path, digest in content.digests.items()
+    ]
+    if content.archive_file is not None:
+        zip_path = unit.folder.with_name(content.archive_file.name)
+        with suppress(OSError):
+            stamp = stamp_of(zip_path)
+            written.append(Known(key_of(zip_path), content.archive_file.sha256, stamp))
+    read = [Known(path, digest) for path, digest in unit.inputs.digests.items()]
+    note = Note(
+        versions(), [*read, *unit.fonts, *unit.sources], written, _printed(unit, content), content.made
+    )
+    remember(unit.request, note)
+
+
+def _paths(unit: Unit, content: Content) -> list[Path]:
+    """All files of a unit that is in place."""
+    paths = []
+    for lesson in content.lessons:
+        paths += [lesson.folder / name for name in (*(f.name for f in lesson.files), MANIFEST)]
+    if content.archive_file is not None:
+        paths += [unit.folder / name for name in (*content.listed, MANIFEST)]
+        paths.append(unit.folder.with_name(content.archive_file.name))
+    return paths
+
+
+def _printed(unit: Unit, content: Content) -> list[str]:
+    """What is said of a unit that is in place."""
+    lines = [summary(lesson) for lesson in content.lessons]
+    if unit.series is not None and content.archive_file is not None:
+        lines += [str(unit.folder / name) for name in (*content.listed, MANIFEST)]
+        lines.append(str(unit.folder.with_name(content.archive_file.name)))
+    return lines
+
+
+def summary(lesson: Lesson) -> str:
+    """What was built, one line a file."""
+    lines = [f"{lesson.recipe.title}: {lesson.folder}"]
+    for file in lesson.files:
+        line = f"  {file.name}"
+        if "length_samples" in file.facts:
+            seconds = file.facts["length_samples"] / file.facts["sample_rate_hz"]
+            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f}"
+            if "integrated_lufs" in file.facts:
+                loudness = file.facts["integrated_lufs"]
+                line += ", silent" if loudness is None else f", {loudness:.1f} LUFS"
+        lines.append(line)
+    return "\n".join(lines)
+
+
+def _manifest(job: Job, files: Sequence[BuiltFile], font: Path, unit: Unit) -> bytes:
     recipe, score = job.recipe, job.piece.score
     entries = [
         {
@@ -78,57 +411,22 @@ def _manifest(job: Job, files: list[BuiltFile], font: Path) -> bytes:
         }
         for file in sorted(files, key=lambda file: file.name)
     ]
-    manifest = {
-        "genex": __version__,
-        "recipe": Path(recipe.source.file).name,
-        "slug": recipe.slug,
-        "title": recipe.title,
-        "key": str(recipe.versions[0].key),
-        "meter": str(recipe.meter),
-        "tempo": float(recipe.versions[0].tempo),
-        "feel": score.feel,
-        "seed": recipe.fields.seed,
-        "bars": len(score.timeline.bars),
-        "length_beats": str(score.length_beats),
-        "parts": [part.name for part in score.parts],
-        "soundfont": font.name,
-        "files": entries,
-    }
-    return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode()
-
-
-def _require_own(folder: Path, recipe: Recipe) -> None:
-    """Raise InputError where the folder holds the lesson of another recipe."""
-    try:
-        other = json.loads((folder / MANIFEST).read_text("utf-8"))["recipe"]
-    except (OSError, ValueError, KeyError, TypeError):
-        return
-    if other != Path(recipe.source.file).name:
-        raise InputError(
-            f"the folder {folder} holds the lesson of another recipe, {other}",
-            hint="give this one another title or choose another --out; or remove that folder",
-            place=recipe.place("title"),
-        )
-
-
-def _earlier_files(folder: Path) -> frozenset[str]:
-    """Names that the folder's manifest lists, if there is a readable one: they were ours."""
-    try:
-        listed = json.loads((folder / MANIFEST).read_text("utf-8"))["files"]
-        names = {str(entry["name"]) for entry in listed}
-    except (OSError, ValueError, KeyError, TypeError):
-        return frozenset()
-    return frozenset(name for name in names if Path(name).name == name and name not in ("", ".", ".."))
-
-
-def require_distinct(recipes: Iterable[Recipe]) -> None:
-    """Two lessons of one build may not share a folder. Raises InputError."""
-    seen: dict[str, Recipe] = {}
-    for recipe in recipes:
-        if recipe.slug in seen:
-            raise InputError(
-                f"the lesson '{recipe.slug}' is also made by {seen[recipe.slug].source.file}",
-                hint="give the two recipes different titles",
-                place=recipe.place("title"),
-            )
-        seen[recipe.slug] = recipe
+    return manifest_bytes(
+        {
+            "genex": __version__,
+            "recipe": clean(Path(recipe.source.file).name),
+            "owner": unit.claim.owner,
+            "slug": recipe.slug,
+            "title": recipe.title,
+            "key": str(recipe.versions[0].key),
+            "meter": str(recipe.meter),
+            "tempo": float(recipe.versions[0].tempo),
+            "feel": score.feel,
+            "seed": recipe.fields.seed,
+            "bars": len(score.timeline.bars),
+            "length_beats": str(score.length_beats),
+            "parts": [part.name for part in score.parts],
+            "soundfont": clean(font.name),
+            "files": entries,
+        }
+    )

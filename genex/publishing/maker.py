@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from genex.compose import Composer, Composition, compose
-from genex.errors import InputError
+from genex.errors import GenexError, InputError, SoundfontError
+from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
 from genex.publishing.version_files import AUDIO_OUTPUTS, DRAWN_OUTPUTS, BuiltFile, Report, VersionWriter
@@ -26,10 +27,14 @@ else:
 
 @dataclass(frozen=True)
 class Job:
-    """A checked recipe, ready to be built. ``piece`` is its first version."""
+    """A checked recipe, ready to be built. ``piece`` is its first version.
+
+    ``inputs`` holds what was read for it: whoever makes it reads the same.
+    """
 
     recipe: Recipe
     piece: Composition
+    inputs: Inputs = field(default_factory=Inputs)
 
 
 class Order(NamedTuple):
@@ -43,9 +48,9 @@ class Order(NamedTuple):
     stage: Stage | None = None
 
 
-def prepare(recipe: Recipe) -> Job:
+def prepare(recipe: Recipe, inputs: Inputs | None = None) -> Job:
     """Compose a recipe's first version. Raises InputError for what cannot be played or drawn."""
-    job = Job(recipe, compose(recipe))
+    job = Job(recipe, compose(recipe), inputs or Inputs())
     if DRAWN_OUTPUTS & set(recipe.outputs):
         printed_files.require_drawable(recipe, job.piece.score)
     return job
@@ -80,6 +85,19 @@ def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
     return Path(recipe.source.file).parent / Path(written).expanduser()
 
 
+def require_soundfont(path: Path) -> None:
+    """Raise SoundfontError for what is no file, before anything waits for it."""
+    try:
+        require_plain(path)
+    except (NotPlainFileError, IsADirectoryError) as error:
+        raise SoundfontError(
+            f"the soundfont {path} is not read: {error.strerror}",
+            hint="give the path of an .sf2 or .sf3 file",
+        ) from None
+    except OSError:
+        return  # a file that is not there is told of by whoever opens it
+
+
 class Maker:
     """Makes what is ordered of some lessons. To be closed when done."""
 
@@ -93,7 +111,19 @@ class Maker:
 
     def fulfil(self, order: Order) -> list[BuiltFile]:
         """Make one version, or compose it only. Raises GenexError."""
-        job, composer = self._jobs[order.lesson], self._composer_for(order.lesson)
+        job = self._jobs[order.lesson]
+        with job.inputs.active():
+            try:
+                return self._fulfil(job, order)
+            except MemoryError:
+                version = job.recipe.versions[order.version]
+                raise GenexError(
+                    f"there is too little memory to make {job.recipe.slug}{version.suffix}",
+                    hint="close other programs, or ask for shorter sound: fewer 'repeats' or 'passes'",
+                ) from None
+
+    def _fulfil(self, job: Job, order: Order) -> list[BuiltFile]:
+        composer = self._composer_for(order.lesson)
         recipe, version = job.recipe, job.recipe.versions[order.version]
         piece = composer.piece(version) if order.version else job.piece
         if order.stage is None:
@@ -126,6 +156,7 @@ class Maker:
         if self._renderer is None or self._rendered_with != wanted:
             self.close()
             try:
+                require_soundfont(wanted[0])
                 self._renderer = audio.Renderer(*wanted, user_cache_dir())
             except InputError as error:
                 if error.place is None and recipe.fields.audio.soundfont is not None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 
 from genex.compose import recipe_tuning
 from genex.errors import InputError, RecipeError
@@ -21,21 +22,20 @@ from genex.score import Score
 from genex.theory import Chord, distinct_chords, parse_chord
 
 
-def printed_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
-    """``(suffix, kind, data)`` of each file that the recipe asks for. Raises InputError."""
-    wanted = recipe.outputs
+def printed_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
+    """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
+    wanted, language = recipe.outputs, recipe.fields.language
     if "handout" in wanted:
-        yield ".handout.pdf", "handout", handout_pdf(score, _handout_settings(recipe))
+        yield ".handout.pdf", "handout", lambda: handout_pdf(score, _handout_settings(recipe))
     if "chart" in wanted:
-        language = recipe.fields.language
-        yield ".chart.txt", "chart", chart_text(score, language=language).encode()
-        yield ".chart.svg", "chart", chart_svg(score, language=language).encode()
+        yield ".chart.txt", "chart", lambda: chart_text(score, language=language).encode()
+        yield ".chart.svg", "chart", lambda: chart_svg(score, language=language).encode()
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
-        yield ".musicxml", "musicxml", musicxml_text(score, fold_repeats=True).encode()
+        yield ".musicxml", "musicxml", lambda: musicxml_text(score, fold_repeats=True).encode()
     if "leadsheet" in wanted:
-        yield ".leadsheet.musicxml", "musicxml lead sheet", lead_sheet_text(score).encode()
+        yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
 
 
 def require_drawable(recipe: Recipe, score: Score) -> None:
@@ -98,7 +98,7 @@ def _drawn_chords(score: Score) -> tuple[Chord, ...]:
     return distinct_chords(chords_of(score.timeline, "make shapes of"))
 
 
-def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
+def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """A sheet of the shapes of every chord."""
     wish = recipe.fields.diagrams or DiagramFields()
     second: Label = "degrees" if wish.label == "fingers" else "fingers"
@@ -106,10 +106,13 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
     neck = recipe_tuning(recipe)
     chords = _drawn_chords(score)
     names = chord_names(chords)
-    for chord, name in zip(chords, names, strict=True):
+
+    def sheet(chord: Chord) -> bytes:
         svg = sheet_svg(str(chord), chord_shapes(chord, neck), neck, style)
-        data = svg.encode() if wish.format == "svg" else svg_to_png(svg)
-        yield f".shapes-{name}.{wish.format}", "diagrams", data
+        return svg.encode() if wish.format == "svg" else svg_to_png(svg)
+
+    for chord, name in zip(chords, names, strict=True):
+        yield f".shapes-{name}.{wish.format}", "diagrams", partial(sheet, chord)
 
 
 def chord_names(chords: Sequence[Chord]) -> list[str]:

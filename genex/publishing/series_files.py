@@ -1,28 +1,24 @@
-"""A series: one folder a lesson, a contents page, a zip to hand out; a chord-type book."""
+"""A series on disk: one folder a lesson, a contents page, a zip to hand out; a chord-type book."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 import shutil
 import zipfile
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING, Any
 
 from genex import __version__
-from genex.lazy import lazy
-from genex.publishing.files import MANIFEST, atomic_path, write_file
-from genex.publishing.lessons import Lesson
-from genex.publishing.maker import Job, prepare
-from genex.publishing.version_files import Report
+from genex.plain_text import clean
+from genex.publishing.manifest import manifest_bytes
+from genex.publishing.plan import Claim
+from genex.publishing.units import fingerprint
+from genex.publishing.up_to_date import versions
+from genex.publishing.version_files import BuiltFile
 from genex.recipe import Series
 
 if TYPE_CHECKING:
-    from genex.publishing import series_book
-else:
-    series_book = lazy("genex.publishing.series_book")
+    from genex.publishing.lessons import Lesson
 
 CONTENTS = "contents.txt"
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
@@ -31,61 +27,49 @@ _DENSE = frozenset({".wav", ".flac", ".mp3", ".ogg", ".opus", ".pdf", ".png"})
 """What would cost time to compress and hardly shrink."""
 
 
-@dataclass(frozen=True)
-class SeriesJob:
-    """A checked series: its lessons composed, ready to be built."""
-
-    series: Series
-    jobs: tuple[Job, ...]
-
-
-def prepare_series(series: Series) -> SeriesJob:
-    """Compose every lesson's first version. Raises InputError."""
-    return SeriesJob(series, tuple(prepare(recipe) for recipe in series.lessons))
+def book_key(series: Series) -> str:
+    """The fingerprint of the book: of all that it is made from."""
+    fields: dict[str, Any] = series.fields.model_dump(include={"book", "tuning", "left_handed"})
+    chords = [str(chord) for chord in series.chords]
+    return fingerprint("book", series.title, series.slug, fields, chords, versions())
 
 
-def folder_names(job: SeriesJob) -> list[str]:
-    """Names of the lessons' folders in order: ``01-kettle-on``."""
-    width = max(2, len(str(len(job.jobs))))
-    return [f"{n:0{width}}-{one.recipe.slug}" for n, one in enumerate(job.jobs, start=1)]
+def archive_key(series: Series, members: Mapping[str, str]) -> str:
+    """The fingerprint of the zip."""
+    return fingerprint("zip", series.slug, sorted(members.items()), versions())
 
 
-def finish_series(
-    job: SeriesJob, lessons: Sequence[Lesson], folder: Path, report: Report
-) -> Iterator[Path]:
-    """Write the book, the contents and the zip of finished lessons. Yields each as it is done."""
-    series = job.series
-    files: dict[str, bytes] = {}
-    if series.chords:
-        report(f"{series.slug}: the book")
-        files |= series_book.book_files(series)
-    if lessons:
-        files[CONTENTS] = _contents(series, lessons).encode()
-    for name, data in files.items():
-        write_file(folder / name, data)
-        yield folder / name
-    write_file(folder / MANIFEST, _manifest(series, lessons, files))
-    yield folder / MANIFEST
-    report(f"{series.slug}: the zip")
-    yield _write_zip(folder, folder.with_name(f"{series.slug}.zip"), lessons, files)
-
-
-def _manifest(series: Series, lessons: Sequence[Lesson], files: dict[str, bytes]) -> bytes:
+def series_manifest(
+    series: Series,
+    claim: Claim,
+    lessons: Iterable[str],
+    digests: Mapping[str, str],
+    sizes: Mapping[str, int],
+    archive: BuiltFile,
+) -> bytes:
     """What the series consists of: its lessons, each with a manifest of its own, and its files."""
-    manifest = {
-        "genex": __version__,
-        "slug": series.slug,
-        "title": series.title,
-        "lessons": [lesson.folder.name for lesson in lessons],
-        "files": [
-            {"name": name, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
-            for name, data in sorted(files.items())
-        ],
-    }
-    return (json.dumps(manifest, ensure_ascii=False, indent=2) + "\n").encode()
+    return manifest_bytes(
+        {
+            "genex": __version__,
+            "recipe": clean(claim.recipe.name),
+            "owner": claim.owner,
+            "slug": series.slug,
+            "title": series.title,
+            "lessons": [name for name in lessons if name],
+            "files": [
+                {"name": name, "bytes": sizes[name], "sha256": digest}
+                for name, digest in sorted(digests.items())
+            ],
+            "archive": {
+                "name": archive.name,
+                "bytes": archive.size_bytes,
+                "sha256": archive.sha256,
+            },
+        }
+    )
 
 
-def _contents(series: Series, lessons: Sequence[Lesson]) -> str:
+def contents(series: Series, lessons: Sequence[Lesson]) -> str:
     """The contents page: number, title, key, tempo and files of each lesson."""
     lines = [series.title, "=" * len(series.title)]
     for lesson in lessons:
@@ -99,16 +83,14 @@ def _contents(series: Series, lessons: Sequence[Lesson]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _write_zip(folder: Path, target: Path, lessons: Sequence[Lesson], files: dict[str, bytes]) -> Path:
-    """Everything under the series' folder that this build made, in a fixed order."""
-    members: list[Path] = [folder / name for name in files]
-    for lesson in lessons:
-        members += [lesson.folder / file.name for file in lesson.files]
-    with atomic_path(target) as part, zipfile.ZipFile(part, "w") as archive:
-        for path in sorted(members):
-            info = zipfile.ZipInfo(path.relative_to(folder.parent).as_posix(), _ZIP_TIME)
+def write_zip(target: Path, slug: str, members: Iterable[str], place: Callable[[str], Path]) -> None:
+    """Everything that a series consists of, in a fixed order. ``place`` is where each file lies."""
+    with zipfile.ZipFile(target, "w") as archive:
+        for path in sorted(members, key=lambda path: PurePosixPath(path).parts):
+            info = zipfile.ZipInfo(f"{slug}/{path}", _ZIP_TIME)
             info.external_attr = 0o644 << 16
-            info.compress_type = zipfile.ZIP_STORED if path.suffix in _DENSE else zipfile.ZIP_DEFLATED
-            with path.open("rb") as source, archive.open(info, "w") as member:
+            info.compress_type = (
+                zipfile.ZIP_STORED if PurePosixPath(path).suffix in _DENSE else zipfile.ZIP_DEFLATED
+            )
+            with place(path).open("rb") as source, archive.open(info, "w") as member:
                 shutil.copyfileobj(source, member)
-    return target

@@ -1,9 +1,11 @@
 """Whether a recipe has to be built at all. Uses the standard library only, to answer at once.
 
 After a build, what went into it and what came out is written down in the user's cache folder:
-every file that was read with its digest, the versions of genex and its libraries, and every
-file that was written with its size and time. If all of that is as it was, there is nothing to
-do. The notes may be deleted at any time; then everything is built again.
+every file that was read with the digest that it had when it was read, the versions of genex and
+its libraries, and every file that was written with its digest and stamp. If all of that is as it
+was, there is nothing to do. If some of it is not, the note still says which files were made from
+what: those that would come out the same are kept. The notes may be deleted at any time; then
+everything is built again.
 """
 
 from __future__ import annotations
@@ -11,14 +13,17 @@ from __future__ import annotations
 import hashlib
 import importlib.metadata
 import json
+import os
 import platform
 from collections.abc import Iterable
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from genex import __version__
+from genex.publishing.stamps import Known, key_of, known, stamp_of
 from genex.resources import user_cache_dir
 
 LIBRARIES = (
@@ -28,6 +33,7 @@ LIBRARIES = (
 """What bytes and samples depend on, beside genex itself."""
 
 MOST_NOTES = 2000
+_LARGE_BYTES = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -43,7 +49,7 @@ class Request:
         """The file that remembers the last build of this request."""
         parts = (self.recipe, self.out, self.soundfont or "")
         name = hashlib.sha256(
-            "\0".join(str(Path(part).absolute()) for part in parts).encode()
+            "\0".join(str(Path(part).absolute()) for part in parts).encode("utf-8", "surrogateescape")
         ).hexdigest()
         return user_cache_dir() / "builds" / f"{name[:32]}.json"
 
@@ -63,39 +69,83 @@ def sort_out(
     return fresh, stale
 
 
+def has_parts(out: Path) -> bool:
+    """Whether builds are working in an output folder, or have left something there."""
+    try:
+        with os.scandir(out) as found:
+            return any(entry.name.endswith(".part") for entry in found)
+    except OSError:
+        return False
+
+
+@dataclass(frozen=True)
+class Note:
+    """What a build wrote down.
+
+    read     every file that was read, as it was then; None in place of one that cannot be told
+    written  every file that was written
+    printed  what the build printed
+    made     files by the digest of all that they were made from: where they lie (path below the
+             output folder), and what is known of each
+    """
+
+    versions: dict[str, str]
+    read: list[Known]
+    written: list[Known]
+    printed: list[str]
+    made: dict[str, tuple[str, list[dict[str, Any]]]]
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether nothing has changed since."""
+        return (
+            self.versions == versions()
+            and all(_is_read_the_same(file) for file in self.read)
+            and all(file.is_as_it_was() for file in self.written)
+        )
+
+
+def _is_read_the_same(file: Known) -> bool:
+    """Whether a file would be read as it was. A small one is read again, whatever its times say."""
+    if file.sha256 is not None and file.stamp and file.stamp[0] > _LARGE_BYTES:
+        return file.is_as_it_was()
+    return Known(file.path, file.sha256).is_as_it_was()
+
+
 def remembered(request: Request) -> list[str] | None:
     """What the last build printed, if nothing has changed since; else None."""
+    note = last_build(request)
+    return note.printed if note is not None and note.is_fresh else None
+
+
+def last_build(request: Request) -> Note | None:
+    """What the last build of a request wrote down, if it can be read."""
     try:
-        note = json.loads(request.note.read_text("utf-8"))
-        if note["versions"] != versions():
-            return None
-        if any(_digest(Path(path)) != digest for path, digest in note["read"]):
-            return None
-        if any(_stamp(Path(path)) != stamp for path, *stamp in note["written"]):
-            return None
-        return [str(line) for line in note["printed"]]
-    except (OSError, ValueError, KeyError, TypeError):
+        found = json.loads(request.note.read_text("utf-8"))
+        return Note(
+            dict(found["versions"]),
+            [Known(*file) for file in found["read"]],
+            [Known(*file) for file in found["written"]],
+            [str(line) for line in found["printed"]],
+            {key: (str(made[0]), list(made[1])) for key, made in found["made"].items()},
+        )
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
 
 
-def remember(
-    request: Request, read: Iterable[Path], written: Iterable[Path], printed: Iterable[str]
-) -> None:
+def remember(request: Request, note: Note) -> None:
     """Write down a finished build. A cache folder that cannot be written is left alone."""
-    try:
-        note = {
-            "versions": versions(),
-            "read": [[str(path.absolute()), _digest(path)] for path in read],
-            "written": [[str(path.absolute()), *_stamp(path)] for path in written],
-            "printed": list(printed),
-        }
-        request.note.parent.mkdir(parents=True, exist_ok=True)
-        _make_room(request.note.parent)
-        part = request.note.with_suffix(".part")
-        part.write_text(json.dumps(note), "utf-8")
-        part.replace(request.note)
-    except OSError:
-        return
+    _write_note(request.note, asdict(note))
+
+
+def _write_note(path: Path, content: Any) -> None:
+    """Write a note, wholly or not at all; a folder that cannot be written is left alone."""
+    with suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _make_room(path.parent)
+        part = path.with_suffix(f".{os.getpid()}.part")
+        part.write_text(json.dumps(content), "utf-8")
+        part.replace(path)
 
 
 @lru_cache(maxsize=1)
@@ -114,23 +164,14 @@ def _code_digest() -> str:
     """Size and time of every file of the package: a contributor's edit counts as a new version."""
     package = Path(__file__).parents[1]
     digest = hashlib.sha256()
-    for path in sorted(package.rglob("*")):
-        if path.suffix in (".py", ".yaml", ".typ") and path.is_file():
-            digest.update(repr((str(path.relative_to(package)), _stamp(path))).encode())
+    for folder, folders, names in os.walk(package):
+        folders[:] = sorted(name for name in folders if name != "__pycache__")
+        for name in sorted(names):
+            path = os.path.join(folder, name)  # noqa: PTH118 - hundreds of them, at every start
+            status = os.stat(path)  # noqa: PTH116
+            what = path[len(str(package)) :], status.st_size, status.st_mtime_ns
+            digest.update(repr(what).encode("utf-8", "surrogateescape"))
     return digest.hexdigest()
-
-
-def _digest(path: Path) -> str:
-    """SHA-256 of a small file; size and time of one over a megabyte, such as a soundfont."""
-    size, time = _stamp(path)
-    if size > 1 << 20:
-        return f"{size}/{time}"
-    return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def _stamp(path: Path) -> list[int]:
-    status = path.stat()
-    return [status.st_size, status.st_mtime_ns]
 
 
 def _make_room(folder: Path) -> None:
@@ -138,3 +179,22 @@ def _make_room(folder: Path) -> None:
     notes: list[Any] = sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
     for path in notes[: max(0, len(notes) - MOST_NOTES)]:
         path.unlink(missing_ok=True)
+
+
+def known_large(path: Path) -> Known:
+    """As ``known``, for a file of megabytes: its digest is remembered as long as its stamp stays.
+
+    Raises OSError.
+    """
+    place = key_of(path)
+    name = hashlib.sha256(place.encode("utf-8", "surrogateescape")).hexdigest()[:32]
+    note = user_cache_dir() / "builds" / f"{name}.large"
+    try:
+        found = Known(*json.loads(note.read_text("utf-8")))
+        if found.path == place and found.stamp == stamp_of(place):
+            return found
+    except (OSError, ValueError, TypeError):
+        pass
+    file = known(place)
+    _write_note(note, file)
+    return file

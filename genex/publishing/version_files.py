@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any
 
 from genex import __version__
@@ -17,6 +17,7 @@ from genex.export.typography import with_signs
 from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, writing
+from genex.publishing.stamps import sha256_of
 from genex.recipe import Recipe, Version
 from genex.score import Score
 
@@ -46,6 +47,28 @@ class BuiltFile:
     facts: dict[str, Any] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Outlined:
+    """A file that will be made. ``samples`` is the length of a sound; of a take to its last bar."""
+
+    name: str
+    kind: str
+    samples: int | None = None
+
+
+@dataclass(frozen=True)
+class _SoundOrder:
+    """A sound to be made: name, kind, what is said meanwhile, length and maker."""
+
+    suffix: str
+    kind: str
+    said: str
+    samples: int
+    render: Callable[[Renderer], Sound]
+    loops: bool = True
+    mastered: bool = True
+
+
 class VersionWriter:
     """Stages the files of one key and tempo and lists them in ``files``."""
 
@@ -55,15 +78,22 @@ class VersionWriter:
         version: Version,
         piece: Composition,
         composer: Composer,
-        stage: Stage,
+        stage: Stage | None,
         report: Report,
     ) -> None:
         self.recipe, self.version, self.piece, self._composer = recipe, version, piece, composer
-        self.stage, self.report = stage, report
+        self._stage, self.report = stage, report
         self.wanted = set(recipe.outputs)
         self.prefix = f"{recipe.slug}{version.suffix}"
         self.facts = {"key": str(version.key), "tempo": float(version.tempo)} if version.suffix else {}
         self.files: list[BuiltFile] = []
+
+    @property
+    def stage(self) -> Stage:
+        """Where files are written. Raises ValueError for a writer that only gives an outline."""
+        if self._stage is None:
+            raise ValueError("there is no place to write to")
+        return self._stage
 
     @cached_property
     def take(self) -> Score:
@@ -72,63 +102,107 @@ class VersionWriter:
 
     def write_symbolic(self) -> None:
         """MIDI, tab, answers, captions and timeline."""
-        score, passes = self.piece.score, self.recipe.fields.audio.passes
         self.report(f"{self.prefix}: MIDI and text")
-        if "midi" in self.wanted:
-            self._write(".mid", "midi", midi_bytes(score))
-            if "take" in self.wanted:
-                self._write(".take.mid", "midi take", midi_bytes(self.take, include_lead_in=True))
-        if "tab" in self.wanted and score.lead_parts:
-            self._write(".tab.txt", "tab", tab_text(score).encode())
-        if "answers" in self.wanted and self.piece.answers:
-            self._write(".answers.txt", "answer key", self._answers().encode())
-        if "captions" in self.wanted:
-            captions = self._captions()
-            self._write(".vtt", "captions", captions_vtt(score, captions, passes=passes).encode())
-            if "take" in self.wanted:
-                text = captions_vtt(self.take, captions, include_lead_in=True)
-                self._write(".take.vtt", "captions take", text.encode())
-        if "timeline" in self.wanted:
-            rate = self.recipe.fields.audio.rate
-            for suffix, writer in ((".csv", timeline_csv), (".json", timeline_json)):
-                text = writer(score, rate, passes=passes)
-                self._write(f".timeline{suffix}", "timeline", text.encode())
-                if "take" in self.wanted:
-                    text = writer(self.take, rate, include_lead_in=True)
-                    self._write(f".take.timeline{suffix}", "timeline take", text.encode())
+        for suffix, kind, make in self._symbolic():
+            self._write(suffix, kind, make())
 
     def write_printed(self) -> None:
         """Handout, diagrams and MusicXML."""
         if not PAPER_OUTPUTS & self.wanted:
             return
         self.report(f"{self.prefix}: the sheet")
-        for suffix, kind, data in printed_files.printed_files(self.recipe, self.piece.score):
-            self._write(suffix, kind, data)
+        for suffix, kind, make in printed_files.printed_files(self.recipe, self.piece.score):
+            self._write(suffix, kind, make())
 
     def write_audio(self, renderer: Renderer) -> None:
         """Loops, minus mixes, stems and the take."""
+        for order in self._sounds():
+            self.report(f"{self.prefix}: {order.said}")
+            self._write_sound(order, order.render(renderer))
+
+    def outline(self) -> list[Outlined]:
+        """All files, in the order in which they are made, without making one."""
+        found = [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in self._symbolic()]
+        if PAPER_OUTPUTS & self.wanted:
+            printed = printed_files.printed_files(self.recipe, self.piece.score)
+            found += [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in printed]
+        if AUDIO_OUTPUTS & self.wanted:
+            found += [Outlined(self._sound_name(o), o.kind, o.samples) for o in self._sounds()]
+        return found
+
+    def _symbolic(self) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
+        """``(suffix, kind, make)`` of everything that is neither drawn nor sounds."""
         score, passes = self.piece.score, self.recipe.fields.audio.passes
+        if "midi" in self.wanted:
+            yield ".mid", "midi", lambda: midi_bytes(score)
+            if "take" in self.wanted:
+                yield ".take.mid", "midi take", lambda: midi_bytes(self.take, include_lead_in=True)
+        if "tab" in self.wanted and score.lead_parts:
+            yield ".tab.txt", "tab", lambda: tab_text(score).encode()
+        if "answers" in self.wanted and self.piece.answers:
+            yield ".answers.txt", "answer key", lambda: self._answers().encode()
+        if "captions" in self.wanted:
+
+            def captions(score: Score, **how: Any) -> bytes:
+                return captions_vtt(score, self._captions(), **how).encode()
+
+            yield ".vtt", "captions", lambda: captions(score, passes=passes)
+            if "take" in self.wanted:
+                yield ".take.vtt", "captions take", lambda: captions(self.take, include_lead_in=True)
+        if "timeline" in self.wanted:
+            rate = self.recipe.fields.audio.rate
+
+            def loop(writer: Callable[..., str]) -> bytes:
+                return writer(score, rate, passes=passes).encode()
+
+            def take(writer: Callable[..., str]) -> bytes:
+                return writer(self.take, rate, include_lead_in=True).encode()
+
+            for suffix, writer in ((".csv", timeline_csv), (".json", timeline_json)):
+                yield f".timeline{suffix}", "timeline", partial(loop, writer)
+                if "take" in self.wanted:
+                    yield f".take.timeline{suffix}", "timeline take", partial(take, writer)
+
+    def _sounds(self) -> Iterator[_SoundOrder]:
+        """Every sound file, in the order in which they are made."""
+        score, audio = self.piece.score, self.recipe.fields.audio
+        passes = audio.passes
+        once = score.tempo.sample_at(score.length_beats, audio.rate)
         band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
+
+        def loop(suffix: str, kind: str, said: str, score: Score) -> _SoundOrder:
+            return _SoundOrder(
+                suffix, kind, said, once * passes, lambda renderer: renderer.loop(score, passes)
+            )
+
         if "loop" in self.wanted:
-            self.report(f"{self.prefix}: the loop")
-            self._write_sound("", "loop", renderer.loop(score, passes), loops=True)
+            yield loop("", "loop", "the loop", score)
         if "band" in self.wanted and band.parts and len(band.parts) < len(score.parts):
-            self.report(f"{self.prefix}: the band")
-            self._write_sound(".band", "band loop", renderer.loop(band, passes), loops=True)
-        for role in self.recipe.fields.audio.minus:
+            yield loop(".band", "band loop", "the band", band)
+        for role in audio.minus:
             kept = [part.name for part in score.parts if part_word(part) != role]
             if kept and len(kept) < len(score.parts):
-                self.report(f"{self.prefix}: without {role}")
-                sound = renderer.loop(score.only(*kept), passes)
-                self._write_sound(f".minus-{role}", f"loop without {role}", sound, loops=True)
+                kind = f"loop without {role}"
+                yield loop(f".minus-{role}", kind, f"without {role}", score.only(*kept))
         if "stems" in self.wanted:
-            self.report(f"{self.prefix}: the stems")
-            for name, once in renderer.stems(score).items():
-                sound = once.repeated(passes)
-                self._write_sound(f".stem-{name}", "stem", sound, loops=True, mastered=False)
+            stems: dict[str, Sound] = {}
+
+            def stem(name: str, renderer: Renderer) -> Sound:
+                if not stems:
+                    stems.update(renderer.stems(score))
+                return stems.pop(name).repeated(passes)
+
+            for part in score.parts:
+                yield _SoundOrder(
+                    f".stem-{part.name}", "stem", "the stems", once * passes,
+                    partial(stem, part.name), mastered=False,
+                )  # fmt: skip
         if "take" in self.wanted:
-            self.report(f"{self.prefix}: the take")
-            self._write_sound(".take", "take", renderer.take(self.take), loops=False)
+            beats = score.length_beats + (score.lead_in.length_beats if score.lead_in else 0)
+            yield _SoundOrder(
+                ".take", "take", "the take", score.tempo.sample_at(beats, audio.rate),
+                lambda renderer: renderer.take(self.take), loops=False,
+            )  # fmt: skip
 
     def _captions(self) -> list[Caption] | None:
         """The captions of calls and drills; None where chords and sections are to be shown.
@@ -174,17 +248,18 @@ class VersionWriter:
         checksum = hashlib.sha256(data).hexdigest()
         self.files.append(BuiltFile(name, kind, len(data), checksum, self.facts))
 
-    def _write_sound(
-        self, suffix: str, kind: str, sound: Sound, *, loops: bool, mastered: bool = True
-    ) -> None:
-        wanted = self.recipe.fields.audio
-        name = f"{self.prefix}{suffix}{audio.FORMATS[wanted.format].suffix}"
+    def _sound_name(self, order: _SoundOrder) -> str:
+        return f"{self.prefix}{order.suffix}{audio.FORMATS[self.recipe.fields.audio.format].suffix}"
+
+    def _write_sound(self, order: _SoundOrder, sound: Sound) -> None:
+        wanted, loops = self.recipe.fields.audio, order.loops
+        name = self._sound_name(order)
         facts: dict[str, Any] = {
             "sample_rate_hz": sound.rate_hz,
             "length_samples": sound.length_samples,
             "loops": loops,
         }
-        if mastered:
+        if order.mastered:
             sound, measured = audio.master(sound, wanted.loudness, wanted.ceiling, loop=loops)
         else:
             loudness = audio.integrated_lufs(sound, loop=loops)
@@ -197,11 +272,10 @@ class VersionWriter:
         )
         path = self.stage.path(name)
         with writing(self.stage.folder / name):
-            audio.write_audio(path, sound, wanted.format, self._tags(kind), markers, loop=loops)
-            with path.open("rb") as file:
-                checksum = hashlib.file_digest(file, "sha256").hexdigest()
+            audio.write_audio(path, sound, wanted.format, self._tags(order.kind), markers, loop=loops)
+            checksum = sha256_of(path)
             size = path.stat().st_size
-        self.files.append(BuiltFile(name, kind, size, checksum, self.facts | facts))
+        self.files.append(BuiltFile(name, order.kind, size, checksum, self.facts | facts))
 
     def _tags(self, kind: str) -> dict[str, str]:
         return {

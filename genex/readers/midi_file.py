@@ -6,6 +6,7 @@ grid and gives them names in the key.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -14,7 +15,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from genex.errors import MidiFileError
 from genex.exact import Fraction
 from genex.fretboard import Tuning
+from genex.inputs import read_file
 from genex.lines.placement import fingered, off_open_strings
+from genex.plain_text import clean
 from genex.score import (
     Bar,
     ChordSpan,
@@ -36,6 +39,8 @@ if TYPE_CHECKING:
 GRIDS = (4, 3)
 """Parts of a beat that a note may begin on: sixteenths or triplets, whichever is nearer."""
 MAX_NOTES = 5000
+MAX_BARS = 4096
+MAX_BYTES = 4 << 20
 _MAJOR_KEYS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 _MINOR_KEYS = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
 
@@ -81,34 +86,57 @@ def read_phrase(
         strings=tuning.strings,
         capo=tuning.capo,
     )
-    return Score(title=path.stem, feel="as read", timeline=timeline, parts=(part,))
+    return Score(title=clean(path.stem), feel="as read", timeline=timeline, parts=(part,))
 
 
 def _open(path: Path) -> pretty_midi.PrettyMIDI:
     import warnings
 
     import pretty_midi
+    from mido.midifiles.meta import KeySignatureError
 
+    data = _bytes(path)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return pretty_midi.PrettyMIDI(str(path))
-    except FileNotFoundError:
+            file = pretty_midi.PrettyMIDI(io.BytesIO(data))
+            file.get_tempo_changes()
+    except (
+        EOFError, OSError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError,
+        RecursionError, KeySignatureError,
+    ):  # fmt: skip
+        # What mido and pretty_midi raise for damaged files; they promise no one kind.
+        raise _not_midi(path) from None
+    if not 1 <= file.resolution < 1 << 15:
+        raise MidiFileError(
+            f"'{path}' counts its time in frames of film, not in beats",
+            hint="export the phrase with ticks per quarter note",
+        )
+    return file
+
+
+def _bytes(path: Path) -> bytes:
+    """The file's bytes. Raises MidiFileError."""
+    try:
+        data = read_file(path, MAX_BYTES)
+    except (FileNotFoundError, ValueError):
         raise MidiFileError(f"there is no file '{path}'", hint="check the name") from None
     except IsADirectoryError:
         raise MidiFileError(f"'{path}' is a folder", hint="name the MIDI file inside it") from None
     except OSError as error:
-        if error.errno is not None:
-            raise MidiFileError(f"'{path}' cannot be read: {error.strerror}") from None
-        raise _not_midi(path) from None
-    except (EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError):
-        # What mido and pretty_midi raise for damaged files; they promise no one kind.
-        raise _not_midi(path) from None
+        raise MidiFileError(f"'{path}' cannot be read: {error.strerror}") from None
+    if len(data) > MAX_BYTES:
+        raise MidiFileError(
+            f"'{path}' is larger than {MAX_BYTES >> 20} MB",
+            hint="a phrase is a short file: export the melody alone",
+        )
+    return data
 
 
 def _not_midi(path: Path) -> MidiFileError:
     return MidiFileError(
-        f"'{path}' is not a Standard MIDI File", hint="export the phrase as a .mid file and try again"
+        f"'{path}' is not a Standard MIDI File, or it is damaged",
+        hint="export the phrase as a .mid file and try again",
     )
 
 
@@ -116,7 +144,7 @@ def _instrument(file: pretty_midi.PrettyMIDI, track: int | None) -> Any:
     melodic = [i for i in file.instruments if not i.is_drum and i.notes]
     if not melodic:
         raise MidiFileError("the file has no notes that could be fingered", hint="drums have no tab")
-    listed = ", ".join(f"{n} {i.name or 'unnamed'}" for n, i in enumerate(melodic, start=1))
+    listed = ", ".join(f"{n} {clean(i.name)[:40] or 'unnamed'}" for n, i in enumerate(melodic, start=1))
     if track is None and len(melodic) > 1:
         raise MidiFileError(
             f"the file has {len(melodic)} tracks with notes", hint=f"choose one with --track: {listed}"
@@ -201,6 +229,10 @@ def _on_grid(beats: Fraction) -> Fraction:
 def _timeline(notes: Sequence[Note], meter: Meter, key: Key, tempo: TempoMap) -> Timeline:
     end = max(note.written_end_beats for note in notes)
     count = max(1, -(-end // meter.bar_beats))
+    if count > MAX_BARS:
+        raise MidiFileError(
+            f"the phrase lasts {count} bars", hint=f"at most {MAX_BARS} are read: cut the rests out"
+        )
     length = meter.bar_beats
     bars = tuple(Bar(n + 1, n + 1, 1, n * length, meter, "") for n in range(count))
     return Timeline(

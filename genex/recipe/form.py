@@ -9,6 +9,7 @@ from typing import TypeVar
 from genex.errors import NotationError, RecipeError
 from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
+from genex.plain_text import clean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.repeats import Repeat
@@ -143,9 +144,9 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
             key = read_field(source, (*path, "key"), written.key, Key.parse)
             reader = reader.in_key(key)
         bars, repeats = _chart(source, (*path, "chords"), reader)
-        return Section(name, bars, written.rest, written.loudness, repeats, key)
+        return Section(clean(name), bars, written.rest, written.loudness, repeats, key)
     bars, repeats = _chart(source, path, reader)
-    return Section(name, bars, repeats=repeats)
+    return Section(clean(name), bars, repeats=repeats)
 
 
 def _chart(

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from genex.errors import NotationError, Place, RecipeError
 from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
+from genex.plain_text import clean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import Facts, require_consistent
@@ -102,7 +103,8 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
     feel = (fields.feel or "").strip()
     usual = usual_of(feel, source.place(("feel",))) if feel else Usual()
     _require_whole_title(source)
-    title = (fields.title or "").strip() or stem.replace("_", " ").replace("-", " ").strip().capitalize()
+    title = clean(fields.title or "").strip()
+    title = title or clean(stem).replace("_", " ").replace("-", " ").strip().capitalize()
     meter = usual.meter or USUAL_METER
     if fields.meter is not None:
         meter = read_field(source, ("meter",), fields.meter, Meter.parse)

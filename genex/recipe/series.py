@@ -24,6 +24,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.plain_text import clean
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import RecipeFields
@@ -129,7 +130,7 @@ def _is_series(source: Source) -> bool:
 
 def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
     fields = validated(SeriesFields, source, _WORDING)
-    title = (fields.title or path.stem.replace("-", " ").capitalize()).strip()
+    title = clean(fields.title or path.stem.replace("-", " ").capitalize()).strip()
     lessons = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
     if len(lessons) > MAX_LESSONS:
         raise RecipeError(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -66,7 +67,43 @@ class AlsoText:
         return no_info_before_validator_function(self.taken_apart, handler(source))
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> Json:
-        return {"anyOf": [handler(schema), {"type": ["string", "number"]}]}
+        plain = handler(schema)
+        return {"anyOf": [plain, *_short_forms(plain, self.taken_apart, handler)]}
+
+
+_MOST_NUMBERS = 64
+
+
+def _needs_only_kind(place: str, handler: GetJsonSchemaHandler) -> bool:
+    """Whether a group of fields is whole with its kind alone."""
+    return set(handler.resolve_ref_schema({"$ref": place}).get("required", [])) <= {"kind"}
+
+
+def _short_forms(
+    plain: dict[str, Any], taken_apart: Callable[[Any], Any], handler: GetJsonSchemaHandler
+) -> list[dict[str, Any]]:
+    """The schema of what stands for a list or a group of fields in a word or a line of words.
+
+    Where the words are known, they are in it: as patterns, which allow just what is read.
+    """
+    kinds = plain.get("discriminator", {}).get("mapping")
+    if kinds:
+        alone = [kind for kind, place in kinds.items() if _needs_only_kind(place, handler)]
+        return [{"type": "string", "enum": alone}]
+    items = plain.get("items", {})
+    words = items.get("enum") or ([items["const"]] if "const" in items else None)
+    one = "|".join(re.escape(str(word)).replace("\\ ", " ") for word in words or ())
+    if items.get("type") == "integer":
+        low = items.get("minimum", items.get("ge", 0))
+        high = items.get("maximum", items.get("le"))
+        small = high is not None and high - low <= _MOST_NUMBERS
+        one = "|".join(map(str, range(low, high + 1))) if small else "0*[1-9][0-9]*"
+    if not one:
+        return [{"type": ["string", "number"]}]
+    pattern = rf"^[\s,]*((?:{one})([\s,]+|$))*$"
+    if taken_apart is as_list:
+        pattern = rf"^\s*((?:{one})?\s*(,\s*|$))*$"
+    return [{"type": "string", "pattern": pattern}, *([items] if items.get("type") == "integer" else [])]
 
 
 @dataclass(frozen=True)

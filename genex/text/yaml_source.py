@@ -9,7 +9,6 @@ files are both read here.
 from __future__ import annotations
 
 import re
-import stat
 from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,6 +17,7 @@ from typing import Any
 
 from genex.errors import Place, RecipeError
 from genex.hints import nearest
+from genex.inputs import NotPlainFileError, read_file
 
 MAX_BYTES = 262_144
 MAX_DEPTH = 16
@@ -138,17 +138,16 @@ def read_source(path: Path) -> Source:
     """Read a YAML file. Raises RecipeError where it is missing, too large, not text or not YAML."""
     name = str(path)
     try:
-        # Looked at before it is opened: a pipe or a device may keep a reader waiting for ever.
-        mode = path.stat().st_mode
-        if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
-            raise RecipeError(f"'{name}' is not a file with text in it", hint="name a recipe file")
-        with path.open("rb") as file:
-            raw = file.read(MAX_BYTES + 1)
+        raw = read_file(path, MAX_BYTES)
     except (FileNotFoundError, ValueError):  # ValueError: a name with a null character
         raise RecipeError(f"there is no file '{name}'", hint=_file_meant(path)) from None
     except IsADirectoryError:
         raise RecipeError(
             f"'{name}' is a folder, not a file", hint="name the recipe inside it"
+        ) from None
+    except NotPlainFileError as error:
+        raise RecipeError(
+            f"'{name}' is not a file with text in it: {error.strerror}", hint="name a recipe file"
         ) from None
     except OSError as error:
         raise RecipeError(f"'{name}' cannot be read: {error.strerror}") from None
@@ -156,7 +155,7 @@ def read_source(path: Path) -> Source:
         raise RecipeError(
             f"the file is larger than {MAX_BYTES // 1024} kB",
             hint="a recipe is a short text file; is this the right one?",
-            place=Place(name),
+            place=Place(name, raw[:MAX_BYTES].count(b"\n") + 1),
         )
     try:
         text = raw.decode("utf-8-sig")

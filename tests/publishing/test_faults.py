@@ -80,10 +80,10 @@ def other(tmp_path_factory):
     """The files of the recipe with another seed, and the seconds that their build took."""
     folder = tmp_path_factory.mktemp("other")
     (folder / "rain.yaml").write_text(RECIPE.format(2))
-    process = begin(folder / "rain.yaml", folder)
+    process = begin(folder / "rain.yaml", folder / "out")
     begun = time.monotonic()
     process.communicate(timeout=60)
-    return files(folder / "rain"), time.monotonic() - begun
+    return files(folder / "out" / "rain"), time.monotonic() - begun
 
 
 @pytest.fixture
@@ -272,3 +272,29 @@ def test_a_recipe_says_where_its_soundfont_is_named(genex, rain, tmp_path):
     answer = genex("build", rain, "--out", tmp_path / "out")
     assert answer.code == 2
     assert f"{rain}:7:20: " in answer.err and "is not a soundfont" in answer.err
+
+
+def test_four_builds_at_once(genex, rain, start, clean, tmp_path):
+    """Two of one recipe, one of another, one of a series of both, into one folder."""
+    out = tmp_path / "out"
+    other, term = tmp_path / "snow.yaml", tmp_path / "term.yaml"
+    other.write_text(RECIPE.format(3).replace("Rain", "Snow"))
+    term.write_text("title: Term\nlessons: [rain.yaml, snow.yaml]\n")
+    for _ in range(2):
+        for process in [start(path, out) for path in (rain, rain, other, term)]:
+            _, error = process.communicate(timeout=120)
+            assert (process.returncode, error) == (0, "")
+        require_whole(out / "rain")
+        assert files(out / "rain") == clean
+        assert sorted(path.name for path in out.iterdir()) == ["rain", "snow", "term", "term.zip"]
+        assert genex("verify", out).code == 0
+
+
+def test_a_series_and_a_lesson_of_one_title_at_once(rain, start, tmp_path):
+    """Whoever comes second is told so; nobody's files are touched."""
+    term = tmp_path / "term.yaml"
+    term.write_text("title: Rain\nlessons: [rain.yaml]\n")
+    first, second = [start(path, tmp_path / "out") for path in (rain, term)]
+    errors = [process.communicate(timeout=120)[1] for process in (first, second)]
+    assert sorted((first.returncode, second.returncode)) == [0, 2]
+    assert "holds the lesson of another recipe" in "".join(errors)

@@ -17,7 +17,7 @@ def build(tmp_path):
     def run(text, name="rain"):
         path = tmp_path / f"{name}.yaml"
         path.write_text(text)
-        for _ in build_all([path], tmp_path / "out", soundfont=None, report=lambda step: None):
+        for _ in build_all([path], tmp_path / "out", report=lambda step: None):
             pass
         (folder,) = (tmp_path / "out").iterdir()
         return folder

@@ -24,7 +24,7 @@ def weather(tmp_path):
 
 
 def build(path: Path, out: Path) -> list[str]:
-    for _ in build_all([path], out, soundfont=None, report=lambda text: None):
+    for _ in build_all([path], out, report=lambda text: None):
         pass
     return sorted(str(p.relative_to(out)) for p in out.rglob("*") if p.is_file())
 

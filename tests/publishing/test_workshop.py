@@ -33,7 +33,7 @@ def written(tmp_path: Path, text: str, name: str = "rain") -> Path:
 
 
 def build(paths: list[Path], out: Path) -> list[str]:
-    return list(build_all(paths, out, soundfont=None, report=lambda text: None))
+    return list(build_all(paths, out, report=lambda text: None))
 
 
 def processes(monkeypatch: pytest.MonkeyPatch, count: int) -> None:
@@ -165,7 +165,7 @@ def test_no_more_is_open_than_is_being_made(tmp_path: Path, monkeypatch: pytest.
         for n in range(12)
     ]
     staged = []
-    for _ in build_all(recipes, tmp_path / "out", soundfont=None, report=lambda text: None):
+    for _ in build_all(recipes, tmp_path / "out", report=lambda text: None):
         staged.append(len(list((tmp_path / "out").glob(".*.part"))))
     assert max(staged) <= 3
 

@@ -101,8 +101,8 @@ def test_a_schema_speaks_the_words_of_json_schema(group):
 
 VOCABULARY = set(
     """$schema $defs $ref type properties required additionalProperties propertyNames items anyOf oneOf
-    enum const minimum maximum exclusiveMinimum exclusiveMaximum minLength maxLength minItems maxItems
-    minProperties maxProperties title description default examples""".split()
+    enum const minimum maximum exclusiveMinimum exclusiveMaximum minLength maxLength pattern minItems
+    maxItems minProperties maxProperties title description default examples""".split()
 ) | {"discriminator", "mapping", "propertyName"}  # [published: OpenAPI 3.1, Discriminator Object]
 
 

@@ -1,0 +1,190 @@
+"""How much a build will be: files, sound, disk and memory, told before anything is made.
+
+Sizes are close for sound that is stored as it is and a fair guess for the rest; memory is that of
+the longest sound, which is held as a whole while it is mixed and mastered. What is far beyond a
+lesson is refused: see ``MOST_``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from genex.audio import FORMATS
+from genex.compose import Composer
+from genex.errors import RecipeError
+from genex.publishing.manifest import MANIFEST
+from genex.publishing.series_files import CONTENTS
+from genex.publishing.units import LessonWork, Unit
+from genex.publishing.version_files import Outlined, VersionWriter
+from genex.recipe import Recipe
+
+MOST_MINUTES_A_SOUND = 60
+MOST_HOURS = 24
+MOST_GIGABYTES = 32
+_CHANNELS = 2
+_BYTES_A_SECOND = {"flac": 160_000, "mp3": 32_000, "ogg": 24_000, "opus": 20_000}
+"""Measured on the examples."""
+_OTHER_FILE_BYTES = 40_000
+_BASE_MEMORY_BYTES, _MEMORY_BYTES_A_SAMPLE = 160 << 20, 12
+_MOST_WORKERS = 4
+LARGE_SECONDS, LARGE_BYTES = 30 * 60, 1 << 30
+"""From here on a build says beforehand how much it will be."""
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """How much something will be."""
+
+    files: int = 0
+    seconds: float = 0.0
+    longest_seconds: float = 0.0
+    size_bytes: int = 0
+    memory_bytes: int = 0
+
+    def __add__(self, other: Outlook) -> Outlook:
+        return Outlook(
+            self.files + other.files,
+            self.seconds + other.seconds,
+            max(self.longest_seconds, other.longest_seconds),
+            self.size_bytes + other.size_bytes,
+            max(self.memory_bytes, other.memory_bytes),
+        )
+
+    @property
+    def is_large(self) -> bool:
+        """Whether one should know before it begins."""
+        return self.seconds > LARGE_SECONDS or self.size_bytes > LARGE_BYTES
+
+    def as_json(self) -> dict[str, Any]:
+        """As data."""
+        return {
+            "files": self.files,
+            "sound_seconds": round(self.seconds, 1),
+            "longest_seconds": round(self.longest_seconds, 1),
+            "disk_bytes": self.size_bytes,
+            "memory_bytes": self.memory_bytes,
+        }
+
+    def __str__(self) -> str:
+        """``14 files, 12:30 of sound, 216 MB on disk, 190 MB of memory``."""
+        parts = [f"{self.files} file{'s' if self.files != 1 else ''}"]
+        if self.seconds:
+            parts.append(f"{_clock(self.seconds)} of sound")
+        parts.append(f"{_size(self.size_bytes)} on disk")
+        if self.seconds:
+            parts.append(f"{_size(self.memory_bytes)} of memory")
+        return ", ".join(parts)
+
+
+def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
+    """How much a unit is, or what of it is still to be made. Composes nothing."""
+    total = Outlook()
+    for work in unit.lessons:
+        recipe = work.job.recipe
+        writer = VersionWriter(recipe, recipe.versions[0], work.job.piece, Composer(recipe), None, print)
+        with unit.inputs.active():
+            files = writer.outline()
+        for number in work.numbers if to_make_only else range(len(recipe.versions)):
+            longer = float(recipe.versions[0].tempo / recipe.versions[number].tempo)
+            total += _of_version(files, recipe, longer)
+        total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
+    if unit.series is not None:
+        total += Outlook(3, size_bytes=total.size_bytes)  # the zip holds all of it once more
+    return total
+
+
+def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Outlook:
+    audio = recipe.fields.audio
+    spec = FORMATS[audio.format]
+    total = Outlook()
+    for file in files:
+        if file.samples is None:
+            total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
+            continue
+        seconds = file.samples * longer / audio.rate
+        rate = _BYTES_A_SECOND.get(audio.format, audio.rate * _CHANNELS * spec.bits // 8)
+        memory = _BASE_MEMORY_BYTES + int(file.samples * longer * _MEMORY_BYTES_A_SAMPLE)
+        total += Outlook(1, seconds, seconds, int(seconds * rate), memory)
+    return total
+
+
+def require_within(units: Sequence[Unit]) -> Outlook:
+    """How much all of it is. Raises RecipeError, at the recipe that leads beyond a limit."""
+    total = Outlook()
+    for unit in units:
+        one = outlook_of(unit)
+        total += one
+        if one.longest_seconds > MOST_MINUTES_A_SOUND * 60:
+            raise _beyond(
+                unit,
+                f"a sound would last {_clock(one.longest_seconds)}",
+                f"at most {MOST_MINUTES_A_SOUND} minutes each: fewer 'repeats' or 'passes', or parts",
+            )
+        if total.seconds > MOST_HOURS * 3600:
+            raise _beyond(
+                unit,
+                f"that makes {_clock(total.seconds)} of sound",
+                f"at most {MOST_HOURS} hours in one build: fewer 'keys', 'tempos' or 'outputs', or "
+                "recipes one after the other",
+            )
+        if total.size_bytes > MOST_GIGABYTES << 30:
+            raise _beyond(
+                unit,
+                f"that makes {_size(total.size_bytes)}",
+                f"at most {MOST_GIGABYTES} GB in one build: another 'audio: {{format: flac}}', fewer "
+                "'keys', 'tempos' or 'outputs'",
+            )
+    return total
+
+
+def _beyond(unit: Unit, message: str, hint: str) -> RecipeError:
+    names = ("repeats", "tempos", "keys", "audio", "outputs", "lessons", "matrix")
+    source = unit.source.source
+    found = next((name for name in names if (name,) in source.values), None)
+    return RecipeError(message, hint=hint, place=source.place((found,) if found else ()))
+
+
+def names_of(work: LessonWork, unit: Unit) -> Iterator[str]:
+    """Names of the files of a lesson that are to be made. Composes each key once."""
+    if work.to_make is None:
+        return
+    recipe = work.to_make.recipe
+    composer = Composer(recipe)
+    with unit.inputs.active():
+        pieces = {str(recipe.versions[0].key): work.to_make.piece}
+        for version in recipe.versions:
+            key = str(version.key)
+            if key not in pieces:
+                pieces[key] = composer.piece(version)
+            writer = VersionWriter(recipe, version, pieces[key], composer, None, print)
+            yield from (file.name for file in writer.outline())
+
+
+def wanted_of(unit: Unit) -> dict[str, str | None]:
+    """Paths below a unit's folder as they will be, with the digests of what is kept."""
+    wanted: dict[str, str | None] = {MANIFEST: None}
+    for work in unit.lessons:
+        below = f"{work.below}/" if work.below else ""
+        wanted[below + MANIFEST] = None
+        for kept in work.kept.values():
+            wanted |= {below + one.file.name: one.file.sha256 for one in kept}
+        wanted |= {below + name: None for name in names_of(work, unit)}
+    if unit.series is not None and unit.lessons:
+        wanted[CONTENTS] = None
+    return wanted
+
+
+def _clock(seconds: float) -> str:
+    """``0:07``, ``12:30`` or ``2:05:00``."""
+    whole = round(seconds)
+    hours, minutes = divmod(whole // 60, 60)
+    head = f"{hours}:{minutes:02}" if hours else str(minutes)
+    return f"{head}:{whole % 60:02}"
+
+
+def _size(count: int) -> str:
+    if count < 1_000_000:
+        return f"{max(1, round(count / 1000))} kB"
+    return f"{count / 1e9:.1f} GB" if count >= 1_000_000_000 else f"{round(count / 1_000_000)} MB"

@@ -1,0 +1,268 @@
+"""What one recipe file makes: a folder with one owner, and how much of it is there already.
+
+A version of a lesson (a key and a tempo) has a *fingerprint*: a digest of all that its files are
+made from. Files of an earlier build that have it, and that nobody has edited since, are kept.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from genex.compose import Composer, usual_of_feel
+from genex.errors import InputError, Place
+from genex.exercises import sources_of
+from genex.inputs import Inputs
+from genex.publishing.maker import Job, prepare, require_soundfont, soundfont_path
+from genex.publishing.manifest import owner_of
+from genex.publishing.plan import Claim
+from genex.publishing.stamps import Known, Stamp, by_path, key_of, known, sha256_of, stamp_of
+from genex.publishing.up_to_date import Note, Request, known_large, last_build, versions
+from genex.publishing.version_files import AUDIO_OUTPUTS, BuiltFile, Report
+from genex.recipe import Recipe, Series, Version, read_lessons
+
+_PACKAGE = str(Path(__file__).parents[1])
+_OF_NO_VERSION = frozenset({"keys", "tempos"})
+
+
+@dataclass(frozen=True)
+class KeptFile:
+    """A file of an earlier build that would come out the same, and where it lies."""
+
+    file: BuiltFile
+    path: Path
+    stamp: Stamp
+
+
+@dataclass
+class LessonWork:
+    """A lesson of a unit: what is kept, by the number of the version, and what is to be made.
+
+    ``below`` is its folder below the unit's: empty where the unit is the lesson itself. ``to_make``
+    is the job with those versions only that are not kept, whose numbers are ``numbers``.
+    """
+
+    job: Job
+    below: str
+    fingerprints: list[str]
+    kept: dict[int, list[KeptFile]] = field(default_factory=dict)
+    numbers: list[int] = field(default_factory=list)
+    to_make: Job | None = None
+
+
+@dataclass
+class Unit:
+    """A checked recipe file: a lesson or a series. ``fonts`` are the soundfonts as they were,
+    ``sources`` the code of kinds of exercise that packages have.
+
+    ``keeps`` tells whether notes are read and written, so that the next build can keep files.
+    """
+
+    request: Request
+    source: Recipe | Series
+    claim: Claim
+    inputs: Inputs
+    lessons: list[LessonWork]
+    fonts: list[Known]
+    sources: list[Known]
+    note: Note | None
+    keeps: bool = True
+
+    @property
+    def series(self) -> Series | None:
+        """The series, if it is one."""
+        return self.source if isinstance(self.source, Series) else None
+
+    @property
+    def folder(self) -> Path:
+        """Where it goes."""
+        return self.claim.folder
+
+    @property
+    def known(self) -> dict[str, Known]:
+        """What the last build wrote, by absolute path."""
+        return by_path(self.note.written) if self.note else {}
+
+    def kept_of(self, fingerprint: str) -> list[KeptFile] | None:
+        """The files made from something, if all are there as they were made; else None."""
+        if self.note is None or self.note.versions != versions():
+            return None
+        below, files = self.note.made.get(fingerprint, ("", []))
+        try:
+            kept = [_kept(BuiltFile(**file), self.request.out / below, self.known) for file in files]
+        except (OSError, TypeError):
+            return None
+        return [file for file in kept if file] if kept and all(kept) else None
+
+
+def _kept(file: BuiltFile, folder: Path, known: Mapping[str, Known]) -> KeptFile | None:
+    """A file of an earlier build if it is as it was made. Raises OSError."""
+    path = folder / file.name
+    stamp = stamp_of(path)
+    note = known.get(key_of(path))
+    as_it_was = note is not None and note.stamp == stamp and note.sha256 == file.sha256
+    if not path.is_symlink() and (as_it_was or sha256_of(path) == file.sha256):
+        return KeptFile(file, path, stamp)
+    return None
+
+
+def prepare_unit(
+    request: Request,
+    *,
+    report: Report = lambda text: None,
+    rebuild: bool = False,
+    take_over: bool = False,
+    keeps: bool = True,
+) -> Unit:
+    """Read a recipe file and compose each lesson's first version. Raises InputError.
+
+    ``keeps`` is false where nothing of an earlier build is asked for: to check it only.
+    """
+    inputs = Inputs()
+    with inputs.active():
+        source = read_lessons(request.recipe, usual_of_feel)
+    return unit_of(
+        request, source, inputs, report=report, rebuild=rebuild, take_over=take_over, keeps=keeps
+    )
+
+
+def unit_of(
+    request: Request,
+    source: Recipe | Series,
+    inputs: Inputs,
+    *,
+    report: Report = lambda text: None,
+    rebuild: bool = False,
+    take_over: bool = False,
+    keeps: bool = True,
+) -> Unit:
+    """As ``prepare_unit``, of a recipe that has been read, with what was read for it."""
+    recipes = source.lessons if isinstance(source, Series) else (source,)
+    below = folder_names(recipes) if isinstance(source, Series) else [""]
+    fonts: dict[Path, Known] = {}
+    sources: dict[str, Known] = {}
+    works = []
+    for recipe, name in zip(recipes, below, strict=True):
+        report(f"{request.recipe}: {recipe.title}")
+        with inputs.noting() as used:
+            job = prepare(recipe, inputs)
+        packages = _package_files(recipe)
+        sources |= {file.path: file for file in packages}
+        used |= {file.path: file.sha256 for file in packages}
+        font = _font(recipe, request.soundfont, fonts) if keeps else None
+        works.append(LessonWork(job, name, _fingerprints(recipe, used, font)))
+    claim = Claim(
+        request.out / source.slug,
+        owner_of(request.recipe, request.out),
+        request.recipe,
+        _title_place(source),
+        take_over,
+    )
+    note = last_build(request) if keeps else None
+    unit = Unit(
+        request, source, claim, inputs, works, list(fonts.values()), list(sources.values()), note, keeps
+    )
+    for work in works:
+        _sort_out(work, unit, rebuild)
+    return unit
+
+
+def _package_files(recipe: Recipe) -> list[Known]:
+    """The code of the exercise's kind, where a package has it: with other code it is another one."""
+    exercise = recipe.fields.exercise
+    return [] if exercise is None else [known(path) for path in sources_of(type(exercise))]
+
+
+def _title_place(source: Recipe | Series) -> Place:
+    return source.source.place(("title",))
+
+
+def folder_names(recipes: Sequence[Recipe]) -> list[str]:
+    """Names of the lessons' folders of a series in order: ``01-kettle-on``."""
+    width = max(2, len(str(len(recipes))))
+    return [f"{n:0{width}}-{one.slug}" for n, one in enumerate(recipes, start=1)]
+
+
+def _font(recipe: Recipe, override: Path | None, fonts: dict[Path, Known]) -> Known | None:
+    """The soundfont that a lesson is played with, as it is now. Raises SoundfontError."""
+    if not AUDIO_OUTPUTS & set(recipe.outputs):
+        return None
+    path = soundfont_path(recipe, override)
+    if path not in fonts:
+        try:
+            require_soundfont(path)
+            fonts[path] = known_large(path)
+        except InputError as error:
+            if override is None and recipe.fields.audio.soundfont is not None:
+                error.place = recipe.place("audio", "soundfont")
+            raise
+        except OSError:
+            return None  # told of by whoever opens it
+    return fonts[path]
+
+
+def _fingerprints(recipe: Recipe, used: Mapping[str, str | None], font: Known | None) -> list[str]:
+    """The fingerprint of each version."""
+    data = recipe.source.data if isinstance(recipe.source.data, dict) else {}
+    files = sorted(
+        (Path(path).name, digest)
+        for path, digest in used.items()
+        if not path.startswith(_PACKAGE)  # what comes with genex counts as its version
+    )
+    common = [
+        {name: value for name, value in data.items() if name not in _OF_NO_VERSION},
+        recipe.title,
+        recipe.slug,
+        str(recipe.key),
+        files,
+        [Path(font.path).name, font.sha256] if font else None,
+        versions(),
+    ]
+    return [fingerprint(common, _of_version(version)) for version in recipe.versions]
+
+
+def _of_version(version: Version) -> list[str]:
+    return [str(version.key), str(version.tempo), version.suffix]
+
+
+def fingerprint(*what: object) -> str:
+    """A digest of plain data."""
+    text = json.dumps(what, sort_keys=True, default=str)
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
+
+def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
+    """Tell the versions that can be kept from those that are to be made."""
+    recipe = work.job.recipe
+    for number, mark in enumerate(work.fingerprints):
+        kept = None if rebuild else unit.kept_of(mark)
+        if kept is not None:
+            work.kept[number] = kept
+        else:
+            work.numbers.append(number)
+    if len(work.numbers) == len(recipe.versions):
+        work.to_make = work.job
+    elif work.numbers:
+        few = replace(recipe, versions=tuple(recipe.versions[number] for number in work.numbers))
+        first = work.job.piece
+        if work.numbers[0]:
+            with unit.inputs.active():
+                first = Composer(recipe).piece(few.versions[0])
+        work.to_make = Job(few, first, unit.inputs)
+
+
+def require_distinct(folders: Iterable[tuple[Path, Recipe | Series]]) -> None:
+    """What several recipes of one build make may not share a folder. Raises InputError."""
+    seen: dict[Path, Recipe | Series] = {}
+    for folder, source in folders:
+        if folder in seen:
+            what = "series" if isinstance(source, Series) else "lesson"
+            raise InputError(
+                f"the folder of the {what} '{source.slug}' is also made by {seen[folder].source.file}",
+                hint="give the two recipes different titles",
+                place=_title_place(source),
+            )
+        seen[folder] = source
