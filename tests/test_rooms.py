@@ -56,6 +56,7 @@ DOORS = {
         for name in (
             "captions",
             "chord_chart",
+            "chord_chart_svg",
             "diagrams",
             "handout",
             "midi",
