@@ -18,7 +18,7 @@ from genex.export.chart_rows import Row, rows_of
 from genex.export.phrases import words
 from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
 from genex.export.tab import plain_number
-from genex.export.under_chords import Texts, UnderChords, texts_under
+from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
 from genex.score import Meter, Score, Timeline
 
 REPEAT_SIGN = "%"
@@ -127,9 +127,11 @@ def chart_text(
     lines = textwrap.wrap(score.title, width)
     lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
     marks = _Marks.of(chart)
-    cell = max(len(marks.cell(bar, 0)) for section in chart.sections for bar in section.bars)
-    cell = max(cell, 8)
-    count = next((n for n in BARS_A_LINE if n * (cell + marks.width + 3) + 1 <= width), 1)
+    count, cell = marks.fitting(chart, width)
+    broken = _broken(chart)
+    if marks.fitting(broken, width)[0] > count:
+        chart = broken
+        count, cell = marks.fitting(chart, width)
     meter = chart.sections[0].bars[0].meter
     for section in chart.sections:
         lines.append("")
@@ -177,6 +179,12 @@ class _Marks:
         bars = [bar for section in chart.sections for bar in section.bars]
         return cls(chart.is_one_repeat, max(len(_begin(bar.signs)) for bar in bars))
 
+    def fitting(self, chart: Chart, width: int) -> tuple[int, int]:
+        """Bars in a line of that width, and the width of each."""
+        cell = max(len(self.cell(bar, 0)) for section in chart.sections for bar in section.bars)
+        cell = max(cell, 8)
+        return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 1 <= width), 1), cell
+
     def cell(self, bar: ChartBar, width: int) -> str:
         """What stands in a bar; a passage played more than twice says so where it closes."""
         times = self._times(bar)
@@ -212,7 +220,7 @@ class _Marks:
                 line = texts[number] if number < len(texts) else ""
                 text += " " * sign + line.ljust(len(cell)) + "  "
             found.append((self._indent(row, cells) + text).rstrip())
-        return found
+        return [line for line in found if line]
 
     def _indent(self, row: Row[ChartBar], cells: Sequence[str]) -> str:
         return " " * row.indent * (len(cells[0]) + self.width + 3)
@@ -269,6 +277,22 @@ def _columns(bar: ChartBar, width: int) -> list[int]:
         found.append(column)
         reached = column + max(map(len, (name, *(bar.under[index] if bar.under else ()))))
     return found
+
+
+def _broken(chart: Chart) -> Chart:
+    """The chart with a line for each word of what stands under its chords."""
+    bars = [bar for section in chart.sections for bar in section.bars]
+    lines = iter(aligned([(texts, 1) for bar in bars for texts in bar.under]))
+    sections = [
+        replace(
+            section,
+            bars=tuple(
+                replace(bar, under=tuple(tuple(next(lines)) for _ in bar.under)) for bar in section.bars
+            ),
+        )
+        for section in chart.sections
+    ]
+    return replace(chart, sections=tuple(sections))
 
 
 def _under_text(bar: ChartBar, width: int) -> list[str]:

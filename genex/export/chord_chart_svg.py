@@ -22,7 +22,7 @@ from genex.export.diagrams import PALETTES, Palette, Theme
 from genex.export.phrases import words
 from genex.export.repeat_signs import UNDERSTOOD_TIMES
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
-from genex.export.under_chords import UnderChords, aligned, longest_word
+from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
 from genex.score import Score
 
 ROW_WIDTH, CELL_HEIGHT = 624.0, 60.0
@@ -40,6 +40,8 @@ MARGIN = 22.0
 CHORD_SIZE, SMALLEST_CHORD = 19.0, 7.0
 LETTER_WIDTH = 0.66
 """Width of a letter of DejaVu Sans Bold as a share of its size, on average over chord symbols."""
+SMALL = 11.0
+"""Chords that would have to be smaller than this to have room above their texts get wider bars."""
 UNDER_SIZE, UNDER_LINE, UNDER_LETTER = 10.0, 13.0, 6.3
 """Size of what stands under chords, from line to line, and a letter of it in DejaVu Sans."""
 
@@ -62,7 +64,7 @@ class _Grid:
         inner = self.cell - 2 * PADDING
         return bar.repeats or all(
             longest_word(texts) <= _letters(share * inner)
-            and _fit(f"{name} ", CHORD_SIZE, float(share * inner)) >= READABLE
+            and _fit(f"{name} ", CHORD_SIZE, float(share * inner)) >= SMALL
             for (_, name), share, texts in zip(bar.chords, bar.shares, bar.under, strict=True)
         )
 
@@ -163,7 +165,7 @@ def _below(row: Sequence[ChartBar], grid: _Grid) -> list[list[list[str]]]:
     """For each bar the lines under each of its chords; none under a bar like the one before."""
     told = [bar.under if not bar.repeats else () for bar in row]
     blocks = [
-        (tuple(map(with_signs, texts)), _letters(share * _inner(bar, grid)))
+        (tuple(map(in_signs, texts)), _letters(share * _inner(bar, grid)))
         for bar, under in zip(row, told, strict=True)
         for texts, share in zip(under, bar.shares, strict=bool(under))
     ]

@@ -6,17 +6,24 @@ chord before, the key stands before it, as in ``Db: ii7`` [common practice].
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from genex.exact import Fraction
+from genex.export.typography import with_signs
 from genex.score import Timeline
 from genex.theory import Key, Reading
 
 UnderChords = Literal["numerals", "scales"]
 Texts = tuple[str, ...]
 """One text for each of the words asked for, in the order of ``UNDER_CHORDS``; empty under N.C."""
+
+_KEY_SIGN = ": "
+"""Between a key and the numeral in it; no line breaks there."""
+
+_FLAT_DEGREE = re.compile(r"(?<![A-Za-z])b(?=[IViv])")
 
 UNDER_CHORDS: tuple[UnderChords, ...] = ("numerals", "scales")
 
@@ -50,7 +57,11 @@ def _text(word: UnderChords, reading: Reading, before: Key) -> str:
         return ""
     if word == "scales":
         return str(reading.scale)
-    return reading.numeral if reading.key == before else f"{short_key(reading.key)}: {reading.numeral}"
+    return (
+        reading.numeral
+        if reading.key == before
+        else f"{short_key(reading.key)}{_KEY_SIGN}{reading.numeral}"
+    )
 
 
 def short_key(key: Key) -> str:
@@ -79,9 +90,17 @@ def aligned(blocks: Sequence[tuple[Texts, int]]) -> list[list[str]]:
 
 
 def _broken(text: str, room: int) -> list[str]:
+    if _KEY_SIGN in text:
+        return [text]
     return textwrap.wrap(text, max(1, room), break_long_words=False, break_on_hyphens=False)
 
 
 def longest_word(texts: Texts) -> int:
     """Letters of the longest piece that no line break can shorten."""
-    return max((len(word) for text in texts for word in text.split()), default=0)
+    pieces = [piece for text in texts for piece in ([text] if _KEY_SIGN in text else text.split())]
+    return max(map(len, pieces), default=0)
+
+
+def in_signs(text: str) -> str:
+    """A text as paper and screens show it, with ♭ and ♯ also before numerals."""
+    return _FLAT_DEGREE.sub("♭", with_signs(text))

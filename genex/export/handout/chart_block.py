@@ -13,7 +13,7 @@ from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of, en
 from genex.export.handout.typeset import plain_text
 from genex.export.repeat_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.typography import with_signs
-from genex.export.under_chords import UnderChords, aligned, longest_word
+from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
 from genex.score import Timeline
 
 LEGIBLE_SYMBOL = 18
@@ -112,7 +112,7 @@ def _below(row: Sequence[ChartBar], letters: int) -> list[list[list[str]]]:
     lines = iter(
         aligned(
             [
-                (tuple(map(with_signs, texts)), int(share * letters) - 1)
+                (tuple(map(in_signs, texts)), int(share * letters) - 1)
                 for bar, under in zip(row, told, strict=True)
                 for texts, share in zip(under, bar.shares, strict=bool(under))
             ]
