@@ -140,7 +140,7 @@ def _practice(
         if told:
             label = part_heading(part, parts, phrases)
             rows.append({"kind": "text", "label": label, "text": sentence(told)})
-    heard = ears(score.timeline, phrases)
+    heard = ears(parts, score.timeline, phrases)
     if heard:
         items = [{"bars": ear.bars, "chords": ear.chords, "what": ear.what} for ear in heard]
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
