@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 
 from genex.api import compose_recipe, parse_recipe
 from genex.docs import FOLDER, read_page
-from genex.export.chord_chart import chart_svg
+from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import DiagramStyle, sheet_svg
 from genex.export.handout import HandoutSettings, handout_pngs
 from genex.fretboard import STANDARD, chord_shapes

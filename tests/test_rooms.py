@@ -29,6 +29,7 @@ OF_MANY_MODULES = {
     "export/test_capo.py": "a capo on every page",
     "band/test_groove_schema.py": "groove files, by their schema",
     "band/test_time_and_touch.py": "when and how loud the band plays",
+    "compose/test_chord_scales_played.py": "whatever plays a scale",
     "exercises/test_added_kinds.py": "a kind that is added",
     "exercises/test_kinds.py": "every kind",
     "export/test_modal_keys.py": "modes, in every file that tells a key",
@@ -39,6 +40,7 @@ OF_MANY_MODULES = {
     "recipe/test_mistakes.py": "messages for mistakes",
     "soundfonts/test_default_soundfont.py": "the soundfont that comes with genex",
     "band/test_sound.py": "feels, heard",
+    "theory/test_open_collection.py": "the harmony of tunes that others wrote down",
     "test_compose.py": "recipes to scores",
     "test_docs.py": "documents",
     "test_lines_heard.py": "lines, heard",
@@ -56,6 +58,7 @@ DOORS = {
         for name in (
             "captions",
             "chord_chart",
+            "chord_chart_svg",
             "diagrams",
             "handout",
             "midi",

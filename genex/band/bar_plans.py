@@ -1,8 +1,9 @@
 """Form: what every bar is to the band before a note is drawn.
 
-A ``BarPlan`` knows its place in section and chorus, its chords and the one that follows, how loud
-it is, who rests, and whether it stops. Players read nothing else of the timeline, so a bar's notes
-depend on its own chords, on the form, and, in the one note that leads on, on the chord after it.
+A ``BarPlan`` knows its place in section and chorus, its chords and the one that follows, what their
+harmony is, how loud it is, who rests, and whether it stops. Players read nothing else of the timeline,
+so a bar's notes depend on its own chords and how they are read, on the form, and, in the one note that
+leads on, on the chord after it.
 """
 
 from __future__ import annotations
@@ -10,13 +11,13 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
 from genex.band.feel_timing import FeelTiming, Touch
 from genex.exact import Fraction
 from genex.score import Bar, Timeline
-from genex.theory import Chord, Key
+from genex.theory import Chord, Key, Reading
 
 PHRASE_BARS = 4
 _PEAK = 0.75
@@ -26,15 +27,16 @@ WAVE_BARS = 24
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """A chord inside one bar: onset from the bar's start, length, the chord (None: N.C.).
-
-    ``is_change`` is false where the chord only goes on from the bar before.
-    """
+    """A chord inside one bar: onset from the bar's start, length, the reading of its harmony."""
 
     onset_beats: Fraction
     length_beats: Fraction
-    chord: Chord | None
-    is_change: bool
+    reading: Reading
+
+    @property
+    def chord(self) -> Chord | None:
+        """None: N.C."""
+        return self.reading.chord
 
     @property
     def end_beats(self) -> Fraction:
@@ -52,7 +54,8 @@ class BarPlan:
     stops          everyone strikes on one and leaves the rest of the bar free
     before_end     the bar before such an ending
     ends           the last bar of an ending: strike on one and let it ring
-    following      chord that comes after the bar; in the last bar the first chord of the loop
+    following      reading of the chord that comes after the bar; in the last bar of the first chord
+                   of the loop
     """
 
     bar: Bar
@@ -67,7 +70,7 @@ class BarPlan:
     before_end: bool
     ends: bool
     segments: tuple[Segment, ...]
-    following: Chord | None
+    following: Reading
 
     @property
     def is_section_start(self) -> bool:
@@ -92,11 +95,11 @@ class BarPlan:
                 return segment
         return self.segments[0]
 
-    def chord_after(self, segment: Segment) -> Chord | None:
-        """The chord that comes after a segment."""
+    def after(self, segment: Segment) -> Reading:
+        """The reading of the chord that comes after a segment."""
         for later in self.segments:
             if later.onset_beats >= segment.end_beats:
-                return later.chord
+                return later.reading
         return self.following
 
     def generator(self, seed: int, *purpose: str) -> random.Random:
@@ -163,7 +166,7 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
                 before_end=shape.ending and bars_left == 1,
                 ends=shape.ending and bars_left == 0,
                 segments=_segments(timeline, bar),
-                following=timeline.chord_at(bar.end_beats).chord,
+                following=timeline.reading_at(bar.end_beats),
             )
         )
     return tuple(plans)
@@ -184,30 +187,18 @@ def _places_in_sections(timeline: Timeline) -> list[tuple[int, int]]:
 
 
 def _segments(timeline: Timeline, bar: Bar) -> tuple[Segment, ...]:
-    before = timeline.chord_before(bar.onset_beats).chord
+    """The chords of a bar; a chord that is written again goes on, unless its scale is another."""
     found: list[Segment] = []
     onset = bar.onset_beats
     while onset < bar.end_beats:
-        span = timeline.chord_at(onset)
-        end = min(span.end_beats, bar.end_beats)
-        if found and found[-1].chord == span.chord:
-            last = found.pop()
-            found.append(
-                Segment(
-                    last.onset_beats,
-                    end - bar.onset_beats - last.onset_beats,
-                    last.chord,
-                    last.is_change,
-                )
-            )
+        reading = timeline.reading_at(onset)
+        length = min(timeline.chord_at(onset).end_beats, bar.end_beats) - onset
+        last = found[-1] if found else None
+        if last and (last.chord, last.reading.scale) == (reading.chord, reading.scale):
+            found[-1] = replace(last, length_beats=last.length_beats + length)
         else:
-            found.append(
-                Segment(
-                    onset - bar.onset_beats, end - onset, span.chord, span.chord != before or onset == 0
-                )
-            )
-        before = span.chord
-        onset = end
+            found.append(Segment(onset - bar.onset_beats, length, reading))
+        onset += length
     return tuple(found)
 
 

@@ -125,18 +125,16 @@ def _following_ground(
 ) -> Ground | None:
     """Where the chord after a bar stands; after the last bar the first one."""
     plan = plans[index]
-    if plan.following is None:
-        return None
     later = plans[(index + 1) % len(plans)]
     return ground(plan.following, _centre(later, rules, seed))
 
 
 def _struck_once(plan: BarPlan, centre: float) -> list[_Tone]:
-    chord = plan.segments[0].chord
-    if chord is None:
+    here = ground(plan.segments[0].reading, centre)
+    if here is None:
         return []
     length = plan.length_beats if plan.ends else min(plan.length_beats, Fraction(1, 2))
-    return [_Tone(ZERO, length, ground(chord, centre).root, 7.5, Articulation.ACCENT)]
+    return [_Tone(ZERO, length, here.root, 7.5, Articulation.ACCENT)]
 
 
 def _pulses(plan: BarPlan, segment: Segment) -> list[Fraction]:
@@ -150,15 +148,14 @@ def _walking(
 ) -> list[_Tone]:
     tones: list[_Tone] = []
     for number, segment in enumerate(plan.segments):
-        if segment.chord is None:
+        here = ground(segment.reading, centre)
+        if here is None:
             continue
         rng = plan.generator(seed, "bass", str(number))
-        here = ground(segment.chord, centre)
-        after = plan.chord_after(segment)
         last = number == len(plan.segments) - 1
-        target = following if last else (ground(after, centre) if after is not None else None)
+        target = following if last else ground(plan.after(segment), centre)
         onsets = _pulses(plan, segment)
-        line = walk(here, plan.key, len(onsets), target, rng)
+        line = walk(here, len(onsets), target, rng)
         ends = [*onsets[1:], segment.end_beats]
         for onset, end, pitch in zip(onsets, ends, line, strict=True):
             tones.append(_Tone(onset, end - onset, pitch, 6.4 if onset == ZERO else 6.0))
@@ -193,12 +190,11 @@ def _pattern(
     is_pedal = any(step.sign in "TD" for step in steps)
     tones: list[_Tone] = []
     for segment in plan.segments:
-        if segment.chord is None:
+        here = ground(segment.reading, centre)
+        if here is None:
             continue
-        here = ground(segment.chord, centre)
-        after = plan.chord_after(segment)
         is_last = segment is plan.segments[-1]
-        target = following if is_last else (ground(after, centre) if after is not None else None)
+        target = following if is_last else ground(plan.after(segment), centre)
         inside = [
             step
             for step in (steps if is_pedal else _rooted(plan, steps, is_carried=is_carried))
@@ -298,7 +294,7 @@ def _pitches(
     for index in leading:
         before = [chosen[i] for i in range(index) if i in chosen] or [here.root]
         is_early = signs[index] == "n"
-        chosen[index] = target.root if is_early else approach(before, here, target, key, roll)
+        chosen[index] = target.root if is_early else approach(before, here, target, roll)
     return [chosen[index] for index in range(len(signs))]
 
 
@@ -308,16 +304,16 @@ def _leap(path: Sequence[Pitch], pitch: Pitch) -> int:
 
 def _wanted(sign: str, here: Ground, key: Key) -> Pitch:
     """The pitch that a sign asks for, in the octave it asks for."""
-    root, chord = here.root, here.chord
+    root, chord, reading = here.root, here.chord, here.reading
     if sign in "TD":
         name = key.tonic if sign == "T" else key.scale[4]
         return name.at_or_above(lowest_root(here.centre))
     if sign == "8":
         return Pitch(root.name, root.octave + 1)
     if sign == "v":
-        return _other_than(root, chord, degree_name(chord, key, 5).at_or_below(root.midi))
+        return _other_than(root, chord, degree_name(reading, 5).at_or_below(root.midi))
     if sign.isdigit():
-        return _other_than(root, chord, degree_name(chord, key, int(sign)).at_or_above(root.midi))
+        return _other_than(root, chord, degree_name(reading, int(sign)).at_or_above(root.midi))
     return root
 
 

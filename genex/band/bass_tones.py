@@ -1,37 +1,38 @@
-"""What a bass player hears in a chord: its scale in the key, and pitches near a place."""
+"""What a bass player hears in a chord: the scale that it is read in, and pitches near a place."""
 
 from __future__ import annotations
 
-from functools import lru_cache
-
-from genex.theory import Chord, Degree, Interval, Key, NoteName, Pitch, scales_for
-
-SCALE_DEGREES = range(1, 8)
+from genex.theory import Degree, Interval, NoteName, Pitch, Reading
 
 
-@lru_cache(maxsize=2048)
-def chord_scale(chord: Chord, key: Key) -> tuple[NoteName, ...]:
-    """Seven notes from the chord's root up, one a degree: the scale that suits it best in the key.
+def tones_of(reading: Reading) -> tuple[NoteName, ...]:
+    """The notes of a chord, then those of its scale that it has not; empty without a chord."""
+    if reading.chord is None:
+        return ()
+    found = {note.pitch_class: note for note in reversed((*reading.chord.notes, *reading.scale_notes))}
+    return tuple(reversed(found.values()))
 
-    Chords that no seven-note scale holds take their own tones and fill the gaps from the key.
+
+def degree_name(reading: Reading, number: int) -> NoteName:
+    """The note that a degree from 1 to 7 has over a chord: the chord's own, else its scale's.
+
+    Of two notes on a degree (half-whole diminished) the key's is taken; where the scale leaves the
+    degree out (pentatonic), the key's note or the perfect fifth. Raises ValueError without a chord.
     """
-    for scale in scales_for(chord, key):
-        if [degree.number for degree in scale.degrees] == list(SCALE_DEGREES):
-            return tuple(chord.root.degree(degree) for degree in scale.degrees)
-    own = {note.step: note for note in reversed(chord.notes)}
-    by_letter = {name.step: name for name in key.scale}
-    letters = [(chord.root.step + number) % 7 for number in range(7)]
-    return tuple(own.get(letter) or by_letter[letter] for letter in letters)
-
-
-def degree_name(chord: Chord, key: Key, number: int) -> NoteName:
-    """The note a degree number from 1 to 7 has over a chord, by its scale in the key."""
-    found = chord.find(number)
-    if found is not None:
-        return chord.root.degree(found)
+    chord, scale = reading.chord, reading.scale
+    if chord is None or scale is None:
+        raise ValueError("there is no degree without a chord")
+    own = chord.find(number)
+    if own is not None:
+        return chord.root.degree(own)
+    of_key = {name.pitch_class for name in reading.key.scale}
+    found = [chord.root.degree(degree) for degree in scale.degrees if degree.number == number]
+    if found:
+        return min(found, key=lambda name: name.pitch_class not in of_key)
     if number == 5:
         return chord.root.degree(Degree(5))
-    return chord_scale(chord, key)[number - 1]
+    letter = (chord.root.step + number - 1) % 7
+    return next(name for name in reading.key.scale if name.step == letter)
 
 
 def semitone_below(pitch: Pitch) -> Pitch:

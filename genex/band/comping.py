@@ -26,7 +26,7 @@ from genex.band.playable_voicings import Voicing, candidates, movement
 from genex.exact import Fraction
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Role
-from genex.theory import Chord, Key, parse_chord
+from genex.theory import Chord, Key, Scale, parse_chord, scales_for
 
 COMPING_SIGNS = "123456789>x"
 PICKING_SIGNS = "123456"
@@ -194,7 +194,7 @@ class _Player:
             if segment.chord is None:
                 voiced.append(None)
                 continue
-            before = lead_to(segment.chord, plan, self.rules, centre, before)
+            before = lead_to(segment.chord, segment.reading.scale, self.rules, centre, before)
             voiced.append((segment.chord, before))
         return voiced
 
@@ -317,14 +317,14 @@ def _clear_of(centre: int, lead_range: tuple[int, int] | None) -> int:
 
 
 def lead_to(
-    chord: Chord, plan: BarPlan, rules: CompingRules, centre: float, before: Voicing | None
+    chord: Chord, scale: Scale | None, rules: CompingRules, centre: float, before: Voicing | None
 ) -> Voicing:
     """The voicing of a chord whose middle and top lie nearest to a register.
 
     Inside a bar the movement from the chord before counts too.
     """
     return _nearest(
-        candidates(chord, plan.key, rules.voicings, on_guitar=rules.instrument in COMPING_GUITARS),
+        candidates(chord, scale, rules.voicings, on_guitar=rules.instrument in COMPING_GUITARS),
         rules.voicings,
         centre,
         before,
@@ -370,9 +370,10 @@ def home_centres(
     if not set(styles) <= _TRIADIC:
         steps += [(sevenths[a - 1], sevenths[b - 1]) for a, b in _SUCCESSIONS]
         steps += [(f"{key.scale[a - 1]}7", f"{key.scale[b - 1]}7") for a, b in _BLUES_SUCCESSIONS]
+    chords = {symbol: parse_chord(symbol) for step in steps for symbol in step}
     found = {
-        symbol: candidates(parse_chord(symbol), key, styles, on_guitar=on_guitar)
-        for symbol in dict.fromkeys(symbol for step in steps for symbol in step)
+        symbol: candidates(chord, scales_for(chord, key)[0], styles, on_guitar=on_guitar)
+        for symbol, chord in chords.items()
     }
     smoothness = []
     for shift in range(-_HOME_SEARCH, _HOME_SEARCH + 1):

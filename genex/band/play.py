@@ -3,7 +3,7 @@
 Locality: a bar's notes are drawn from generators of its own (seed, part, chorus, bar of the form)
 and depend on its own chords. Only what leads into the next bar looks ahead: the approach note of a
 bass line, a chord or root struck ahead of time. Editing one bar therefore changes that bar and at
-most the leading note or stroke before it.
+most the leading note or stroke before it, and bars whose chords are heard in another key by it.
 """
 
 from __future__ import annotations

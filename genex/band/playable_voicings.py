@@ -14,7 +14,7 @@ from itertools import combinations, pairwise
 
 from genex.band.guitar_grips import grips, strummed_shapes
 from genex.score import Fretting
-from genex.theory import STYLES, Chord, Degree, Key, Pitch, essential_degrees, voicings
+from genex.theory import STYLES, Chord, Degree, Pitch, Scale, essential_degrees, voicings
 
 OPEN = "open"
 VOICING_STYLES = (*STYLES, OPEN)
@@ -57,26 +57,26 @@ class Voicing:
 
 @lru_cache(maxsize=4096)
 def candidates(
-    chord: Chord, key: Key, styles: tuple[str, ...], *, on_guitar: bool
+    chord: Chord, scale: Scale | None, styles: tuple[str, ...], *, on_guitar: bool
 ) -> tuple[Voicing, ...]:
-    """Every voicing of a chord in some styles; on a guitar only those a hand can hold.
+    """Every voicing of a chord and its scale in some styles; on a guitar only those a hand can hold.
 
     A chord that none of the styles can voice is taken in another style. Never empty.
     """
     found: list[Voicing] = []
     for style in styles:
-        found += _of_style(chord, key, style, on_guitar=on_guitar)
+        found += _of_style(chord, scale, style, on_guitar=on_guitar)
     for style in _FALLBACKS:
         if found:
             return tuple(found)
-        found = _of_style(chord, key, style, on_guitar=on_guitar)
+        found = _of_style(chord, scale, style, on_guitar=on_guitar)
     low, high = GUITAR_RANGE if on_guitar else KEYBOARD_RANGE
     root = chord.root.nearest((low + high) // 2)
     plain = next(grips((root,))) if on_guitar else ()
     return tuple(found) or (Voicing("close", (root,), plain),)
 
 
-def _of_style(chord: Chord, key: Key, style: str, *, on_guitar: bool) -> list[Voicing]:
+def _of_style(chord: Chord, scale: Scale | None, style: str, *, on_guitar: bool) -> list[Voicing]:
     if style == OPEN and on_guitar:
         return _strummed(chord)
     if style == OPEN:
@@ -87,7 +87,7 @@ def _of_style(chord: Chord, key: Key, style: str, *, on_guitar: bool) -> list[Vo
     if style in ("triad", "open triad") and chord.find(7, 6) is not None:
         stacks = _three_voices(chord, low, high)
     else:
-        stacks = voicings(chord, style, low, high, key=key)
+        stacks = voicings(chord, style, low, high, scale=scale)
     needed = characteristic(chord) if style != "power" else frozenset()
     stacks = [s for s in stacks if is_clear(s) and needed <= {pitch.pitch_class for pitch in s}]
     if not on_guitar:

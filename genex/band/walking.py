@@ -2,21 +2,22 @@
 
 Every chord begins on its root (or slash bass). The root's octave comes from a register that rises
 and falls slowly over the form, so it is known without the notes before it. Inside the chord all
-lines of chord and scale tones are weighed (leaps, direction, chord tones on strong beats, return
-to the middle of the register) and the best is taken; the last note leads to the next root by
-semitone, step or fifth [common practice]. Only that last note looks at the next chord, so editing
-a bar changes at most the one note before it.
+lines of chord tones and notes of its scale, as the chart is read, are weighed (leaps, direction,
+chord tones on strong beats, return to the middle of the register) and the best is taken; the last
+note leads to the next root by semitone, or by step or fifth in the scale of either chord
+[common practice]. Only that last note looks at the next chord, so editing a bar changes at most the
+one note before it, and bars whose chords are heard in another key by it.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from genex.band.bass_tones import chord_scale, semitone_above, semitone_below, tones_between
-from genex.theory import Chord, Degree, Key, NoteName, Pitch
+from genex.band.bass_tones import semitone_above, semitone_below, tones_between, tones_of
+from genex.theory import Chord, Degree, NoteName, Pitch, Reading
 
 LOWEST, HIGHEST = 28, 55
 """E1 to G3: the range of a four-string bass in ordinary use [common practice]."""
@@ -28,16 +29,23 @@ _REACH = 9
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Where a chord stands in the bass: the chord, its first pitch and the register's centre."""
+    """Where a chord stands in the bass: the chord, how it is read, its first pitch, the register's
+    centre."""
 
     chord: Chord
+    reading: Reading
     root: Pitch
     centre: float
 
 
-def ground(chord: Chord, centre: float) -> Ground:
-    """A chord's root or slash bass in the octave about ``centre`` (MIDI), inside the range."""
-    return Ground(chord, chord.bass.at_or_above(lowest_root(centre)), centre)
+def ground(reading: Reading, centre: float) -> Ground | None:
+    """A chord's root or slash bass in the octave about ``centre`` (MIDI), inside the range.
+
+    None where there is no chord.
+    """
+    if reading.chord is None:
+        return None
+    return Ground(reading.chord, reading, reading.chord.bass.at_or_above(lowest_root(centre)), centre)
 
 
 def lowest_root(centre: float) -> int:
@@ -45,32 +53,32 @@ def lowest_root(centre: float) -> int:
     return max(LOWEST, round(centre) - 5)
 
 
-def walk(
-    here: Ground, key: Key, count: int, following: Ground | None, rng: random.Random
-) -> tuple[Pitch, ...]:
+def walk(here: Ground, count: int, following: Ground | None, rng: random.Random) -> tuple[Pitch, ...]:
     """``count`` pitches over a chord: its root, a line, and an approach to ``following``.
 
     Before no chord (N.C.) the line leads back to its own root. The draws for the line come before
     the draw for the approach, so the line is the same whatever follows.
     """
-    line = [here.root, *_line(here, key, count - 2, rng)]
+    line = [here.root, *_line(here, count - 2, rng)]
     roll = rng.random()
     if count > 1:
-        line.append(approach(line, here, following or here, key, roll))
+        line.append(approach(line, here, following or here, roll))
     return tuple(line)
 
 
 @lru_cache(maxsize=4096)
-def _candidates(chord: Chord, key: Key, root: Pitch) -> tuple[tuple[Pitch, bool], ...]:
-    """Pitches in reach of the root, each with whether it is a chord tone."""
+def _candidates(
+    chord: Chord, tones: tuple[NoteName, ...], root: Pitch
+) -> tuple[tuple[Pitch, bool], ...]:
+    """Those of some tones that lie in reach of the root, each with whether it is a chord tone."""
     low, high = max(LOWEST, root.midi - _REACH), min(HIGHEST, root.midi + _REACH + 3)
-    pitches = tones_between(chord_scale(chord, key), low, high)
+    pitches = tones_between(tones, low, high)
     return tuple((pitch, pitch.pitch_class in chord.pitch_classes) for pitch in pitches)
 
 
-def _line(here: Ground, key: Key, count: int, rng: random.Random) -> tuple[Pitch, ...]:
+def _line(here: Ground, count: int, rng: random.Random) -> tuple[Pitch, ...]:
     """The notes between the root and the approach: the cheapest of all lines."""
-    candidates = _candidates(here.chord, key, here.root)
+    candidates = _candidates(here.chord, tones_of(here.reading), here.root)
     whims = [[2.2 * rng.random() for _ in candidates] for _ in range(3)]
     wanted = _direction(here, rng)
     if count <= 0:
@@ -95,8 +103,8 @@ def _line(here: Ground, key: Key, count: int, rng: random.Random) -> tuple[Pitch
     assert best is not None
     line = best[1]
     if count > depth:
-        later = Ground(here.chord, line[-1], here.centre)
-        line = (*line, *_line(later, key, count - depth, rng))
+        later = replace(here, root=line[-1])
+        line = (*line, *_line(later, count - depth, rng))
     return line
 
 
@@ -137,10 +145,10 @@ def _line_cost(here: Ground, line: Sequence[tuple[Pitch, bool]], wanted: int) ->
     return cost
 
 
-def approach(line: Sequence[Pitch], here: Ground, following: Ground, key: Key, roll: float) -> Pitch:
+def approach(line: Sequence[Pitch], here: Ground, following: Ground, roll: float) -> Pitch:
     """The note that leads from a line to the next root: by semitone, scale step or fifth."""
     last, target = line[-1].midi, following.root
-    options = _approaches(target, chord_scale(following.chord, key), chord_scale(here.chord, key))
+    options = _approaches(target, tones_of(following.reading), tones_of(here.reading))
     costs = []
     for place, (pitch, liking) in enumerate(options):
         leap, landing = abs(pitch.midi - last), abs(target.midi - pitch.midi)
@@ -170,6 +178,7 @@ def _approaches(
         if name is not None:
             options.append((name.nearest(target.midi + interval), 1.1))
     fifth = target.name.degree(Degree(5))
-    options.append((fifth.at_or_above(target.midi), 0.8))
-    options.append((fifth.at_or_below(target.midi), 0.8))
+    if fifth.pitch_class in steps:
+        options.append((fifth.at_or_above(target.midi), 0.8))
+        options.append((fifth.at_or_below(target.midi), 0.8))
     return options

@@ -1,57 +1,48 @@
-"""The chord chart: bars in a grid, section by section, as text and as SVG.
+"""The chord chart: bars in a grid, section by section, and as text.
 
 Sections that are played several times with the same bars are printed once; the order of the form
 stands below. Choruses that are alike are told by their number. Repeats and endings are drawn as the
-chart was written. A bar like the one before is a ``%`` [common practice].
+chart was written. A bar like the one before is a ``%`` [common practice]. Under the chords numerals
+and the names of scales may stand.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from html import escape
+from itertools import pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
-from genex.export.diagrams import PALETTES, Palette, Theme
 from genex.export.phrases import words
 from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
 from genex.export.tab import plain_number
-from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
+from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
 from genex.score import Meter, Score, Timeline
 
 REPEAT_SIGN = "%"
 BARS_A_LINE = (4, 2, 1)
-
-CELL_WIDTH, CELL_HEIGHT = 156.0, 60.0
-PADDING = 16.0
-"""From a bar line to the first chord; repeat dots fit in."""
-READABLE = 14.0
-"""Chords that would have to be smaller than this side by side stand in two lines, a line a half bar."""
-ROW_GAP = 10.0
-BRACKET_HEIGHT = 18.0
-"""Room above a row for the brackets of its endings."""
-BRACKET_GAP = 4.0
-"""From the end of a bracket to the next one."""
-GAP_LETTERS = 1
-MARGIN = 22.0
-CHORD_SIZE, SMALLEST_CHORD = 19.0, 7.0
-LETTER_WIDTH = 0.66
-"""Width of a letter of DejaVu Sans Bold as a share of its size, on average over chord symbols."""
 
 
 @dataclass(frozen=True, slots=True)
 class ChartBar:
     """A bar: chords with their place in it as a share of the bar, 0 to 1.
 
-    Without any in a piece that has no chords at all.
+    Without any in a piece that has no chords at all. ``under`` is what stands under each, if anything.
     """
 
     meter: Meter
     chords: tuple[tuple[Fraction, str], ...]
     repeats: bool = False
     signs: Signs = PLAIN
+    under: tuple[Texts, ...] = ()
+
+    @property
+    def shares(self) -> tuple[Fraction, ...]:
+        """The share of the bar that each chord has."""
+        edges = [*(at for at, _ in self.chords), Fraction(1)]
+        return tuple(end - at for at, end in pairwise(edges))
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,27 +76,33 @@ class Chart:
         return self.times > 1 and not self.has_signs
 
 
-def chart_of(timeline: Timeline) -> Chart:
-    """The chart of a timeline. Sections of one name are printed once if they are the same."""
-    page = chart_page(timeline)
+def chart_of(timeline: Timeline, under: Collection[UnderChords] = ()) -> Chart:
+    """The chart of a timeline, with what is asked for ``under`` its chords.
+
+    Sections of one name are printed once if they are the same.
+    """
+    texts = texts_under(timeline, under)
+    page = chart_page(timeline, texts)
     played: list[ChartSection] = []
     for span in timeline.sections:
         bars = [e for e in page.bars if span.onset_beats <= e.bar.onset_beats < span.end_beats]
         if bars:
-            played.append(ChartSection(span.name, tuple(_bars(timeline, bars))))
+            played.append(ChartSection(span.name, tuple(_bars(timeline, bars, texts))))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
         printed = tuple(played)
     return Chart(printed, tuple(section.name for section in played), page.times)
 
 
-def _bars(timeline: Timeline, page: Sequence[PageBar]) -> list[ChartBar]:
+def _bars(
+    timeline: Timeline, page: Sequence[PageBar], texts: Mapping[Fraction, Texts]
+) -> list[ChartBar]:
     found: list[ChartBar] = []
-    before: tuple[tuple[Fraction, str], ...] = ()
+    before: object = None
     for entry in page:
         bar = entry.bar
         if entry.signs.is_fresh:
-            before = ()
+            before = None
         opening = timeline.chord_at(bar.onset_beats)
         spans = [(bar.onset_beats, opening)]
         spans += [(s.onset_beats, s) for s in timeline.chords_in(bar) if s.onset_beats > bar.onset_beats]
@@ -114,23 +111,27 @@ def _bars(timeline: Timeline, page: Sequence[PageBar]) -> list[ChartBar]:
             for at, span in spans
             if timeline.has_chords
         )
-        found.append(
-            ChartBar(bar.meter, chords, repeats=bool(chords) and chords == before, signs=entry.signs)
-        )
-        before = chords
+        under = tuple(texts[span.onset_beats] for _, span in spans if texts)
+        repeats = bool(chords) and (chords, under) == before
+        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under))
+        before = chords, under
     return found
 
 
-def chart_text(score: Score, *, width: int = 80, language: str = "en") -> str:
+def chart_text(
+    score: Score, *, width: int = 80, language: str = "en", under: Collection[UnderChords] = ()
+) -> str:
     """The chart in plain text, at most ``width`` columns wide where the symbols allow it."""
     phrases = words(language)
-    chart = chart_of(score.timeline)
+    chart = chart_of(score.timeline, under)
     lines = textwrap.wrap(score.title, width)
     lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
     marks = _Marks.of(chart)
-    cell = max(len(marks.cell(bar, 0)) for section in chart.sections for bar in section.bars)
-    cell = max(cell, 8)
-    count = next((n for n in BARS_A_LINE if n * (cell + marks.width + 3) + 1 <= width), 1)
+    count, cell = marks.fitting(chart, width)
+    broken = _broken(chart)
+    if marks.fitting(broken, width)[0] > count:
+        chart = broken
+        count, cell = marks.fitting(chart, width)
     meter = chart.sections[0].bars[0].meter
     for section in chart.sections:
         lines.append("")
@@ -139,15 +140,23 @@ def chart_text(score: Score, *, width: int = 80, language: str = "en") -> str:
         rows = rows_of(section.bars, count)
         for index, row in enumerate(rows):
             cells = []
+            below = []
             for bar in row.bars:
-                text = marks.cell(bar, cell)
+                text, texts = marks.cell(bar, cell), marks.under(bar, cell)
                 if bar.meter != meter:
-                    text = f"({bar.meter}) {text}".rstrip().ljust(cell)
+                    sign = f"({bar.meter}) "
+                    text = (sign + text).rstrip().ljust(cell)
+                    texts = [" " * len(sign) + line for line in texts]
                     meter = bar.meter
-                cells.append(text)
+                widest = max(len(line) for line in (text, *texts))
+                cells.append(text.ljust(widest))
+                below.append([line.ljust(widest) for line in texts])
             opens = section is chart.sections[0] and index == 0
             closes = section is chart.sections[-1] and index == len(rows) - 1
+            if index and any(below):
+                lines.append("")
             lines.append(marks.line(row, cells, opens=opens, closes=closes))
+            lines += marks.lines_below(row, cells, below)
     notes = chart_notes(chart, phrases)
     if notes:
         lines += ["", *notes]
@@ -170,12 +179,23 @@ class _Marks:
         bars = [bar for section in chart.sections for bar in section.bars]
         return cls(chart.is_one_repeat, max(len(_begin(bar.signs)) for bar in bars))
 
+    def fitting(self, chart: Chart, width: int) -> tuple[int, int]:
+        """Bars in a line of that width, and the width of each."""
+        cell = max(len(self.cell(bar, 0)) for section in chart.sections for bar in section.bars)
+        cell = max(cell, 8)
+        return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 1 <= width), 1), cell
+
     def cell(self, bar: ChartBar, width: int) -> str:
         """What stands in a bar; a passage played more than twice says so where it closes."""
-        if bar.signs.times <= UNDERSTOOD_TIMES:
-            return _bar_text(bar, width)
-        times = f" ({bar.signs.times}x)"
+        times = self._times(bar)
         return _bar_text(bar, max(0, width - len(times))) + times
+
+    def under(self, bar: ChartBar, width: int) -> list[str]:
+        """The lines under a bar that is so wide."""
+        return _under_text(bar, max(0, width - len(self._times(bar))))
+
+    def _times(self, bar: ChartBar) -> str:
+        return f" ({bar.signs.times}x)" if bar.signs.times > UNDERSTOOD_TIMES else ""
 
     def line(self, row: Row[ChartBar], cells: Sequence[str], *, opens: bool, closes: bool) -> str:
         """A row; ``opens`` and ``closes`` tell whether the chart begins or ends with it."""
@@ -186,8 +206,24 @@ class _Marks:
             text += f"{sign}{cell}{':' if bar.signs.closes else ' '}|"
         if closes:
             text = text[:-1] + (":||" if self.outer else "||")
-        indent = row.indent * (len(cells[0]) + self.width + 3)
-        return " " * indent + begin + text
+        return self._indent(row, cells) + begin + text
+
+    def lines_below(
+        self, row: Row[ChartBar], cells: Sequence[str], below: Sequence[Sequence[str]]
+    ) -> list[str]:
+        """What stands under a row, each text under its chord."""
+        found = []
+        for number in range(max(map(len, below))):
+            text = "    " if self.outer else " "
+            for index, (cell, texts) in enumerate(zip(cells, below, strict=True)):
+                sign = 0 if self.outer and index == 0 else self.width + 1
+                line = texts[number] if number < len(texts) else ""
+                text += " " * sign + line.ljust(len(cell)) + "  "
+            found.append((self._indent(row, cells) + text).rstrip())
+        return [line for line in found if line]
+
+    def _indent(self, row: Row[ChartBar], cells: Sequence[str]) -> str:
+        return " " * row.indent * (len(cells[0]) + self.width + 3)
 
 
 def _begin(signs: Signs) -> str:
@@ -226,64 +262,47 @@ def _bar_text(bar: ChartBar, width: int) -> str:
     if bar.repeats:
         return REPEAT_SIGN.ljust(width)
     line = ""
-    for share, name in bar.chords:
-        column = int(share * width)
-        if line:
-            column = max(column, len(line) + 2)
+    for column, (_, name) in zip(_columns(bar, width), bar.chords, strict=True):
         line = line.ljust(column) + name
-    return line.ljust(width)
+    longest = max(map(len, _under_text(bar, width)), default=0)
+    return line.ljust(max(width, longest))
 
 
-def chart_svg(score: Score, *, theme: Theme = "light", language: str = "en") -> str:
-    """The chart as a picture, four bars a line, in SVG user units (CSS pixels)."""
-    palette = PALETTES[theme]
-    phrases = words(language)
-    chart = chart_of(score.timeline)
-    width = 2 * MARGIN + 4 * CELL_WIDTH
-    drawn = [
-        _text(MARGIN, MARGIN + 16, score.title, palette.ink, _fit(score.title, 20, width - 2 * MARGIN))
+def _columns(bar: ChartBar, width: int) -> list[int]:
+    """The column at which each chord of a bar begins, with what stands under it."""
+    found: list[int] = []
+    reached = 0
+    for index, (share, name) in enumerate(bar.chords):
+        column = max(int(share * width), reached + 2 if index else 0)
+        found.append(column)
+        reached = column + max(map(len, (name, *(bar.under[index] if bar.under else ()))))
+    return found
+
+
+def _broken(chart: Chart) -> Chart:
+    """The chart with a line for each word of what stands under its chords."""
+    bars = [bar for section in chart.sections for bar in section.bars]
+    lines = iter(aligned([(texts, 1) for bar in bars for texts in bar.under]))
+    sections = [
+        replace(
+            section,
+            bars=tuple(
+                replace(bar, under=tuple(tuple(next(lines)) for _ in bar.under)) for bar in section.bars
+            ),
+        )
+        for section in chart.sections
     ]
-    facts = with_signs(" · ".join(chart_facts(score, phrases)))
-    drawn.append(_text(MARGIN, MARGIN + 38, facts, palette.soft, 12, bold=False))
-    top = MARGIN + 58
-    meter = chart.sections[0].bars[0].meter
-    for section in chart.sections:
-        if section.name.strip():
-            size = _fit(section.name, 14, width - 2 * MARGIN)
-            drawn.append(_text(MARGIN, top + 14, section.name, palette.ink, size))
-            top += 24
-        opens = chart.is_one_repeat and section is chart.sections[0]
-        closes = chart.is_one_repeat and section is chart.sections[-1]
-        rows = rows_of(enclosed(section.bars, opens=opens, closes=closes), 4)
-        for number, row in enumerate(rows):
-            left = MARGIN + CELL_WIDTH * row.indent
-            if any(bar.signs.ending or bar.signs.times > UNDERSTOOD_TIMES for bar in row.bars):
-                top += BRACKET_HEIGHT
-                drawn += _brackets(row.bars, left, top, palette)
-            drawn += _row(row.bars, left, top, palette)
-            for index, bar in enumerate(row.bars):
-                if bar.meter != meter:
-                    meter = bar.meter
-                    x = left + CELL_WIDTH * index + 6
-                    drawn.append(_text(x, top + 12, str(meter), palette.soft, 10, bold=False))
-            is_end = section is chart.sections[-1] and number == len(rows) - 1
-            if is_end and not row.bars[-1].signs.closes:
-                drawn += _heavy_line(left + CELL_WIDTH * len(row.bars), top, -1, palette)
-            top += CELL_HEIGHT + ROW_GAP
-        top += 8
-    for note in chart_notes(chart, phrases):
-        drawn.append(_text(MARGIN, top + 12, note, palette.soft, 12, bold=False))
-        top += 20
-    height = top + MARGIN / 2
-    head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
-        f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT_FAMILY}, sans-serif" role="img">'
-    )
-    paper = f'<rect width="100%" height="100%" fill="{palette.paper}"/>'
-    return xml_safe(
-        "\n".join([head, f"<title>{escape(score.title, quote=False)}</title>", paper, *drawn, "</svg>"])
-        + "\n"
-    )
+    return replace(chart, sections=tuple(sections))
+
+
+def _under_text(bar: ChartBar, width: int) -> list[str]:
+    """The lines under a bar; none under one like the bar before."""
+    if bar.repeats or not bar.under:
+        return []
+    lines = [""] * len(bar.under[0])
+    for column, texts in zip(_columns(bar, width), bar.under, strict=True):
+        lines = [line.ljust(column) + text for line, text in zip(lines, texts, strict=True)]
+    return lines
 
 
 def enclosed(bars: Sequence[ChartBar], *, opens: bool, closes: bool) -> list[ChartBar]:
@@ -294,135 +313,3 @@ def enclosed(bars: Sequence[ChartBar], *, opens: bool, closes: bool) -> list[Cha
     if closes:
         found[-1] = replace(found[-1], signs=replace(found[-1].signs, closes=True))
     return found
-
-
-def _brackets(row: Sequence[ChartBar], start: float, bottom: float, palette: Palette) -> list[str]:
-    """What stands above a row of bars: a bracket for each ending, and how often a passage is played.
-
-    The bracket of the last ending is open at its end, as the music goes on from there.
-    """
-    drawn = []
-    top = bottom - BRACKET_HEIGHT + 2
-    for index, bar in enumerate(row):
-        signs = bar.signs
-        left, right = start + CELL_WIDTH * index, start + CELL_WIDTH * (index + 1)
-        if signs.times > UNDERSTOOD_TIMES:
-            times = f"{signs.times}x"
-            drawn.append(_text(right, bottom - 5, times, palette.ink, 12, anchor="end"))
-        if not signs.ending:
-            continue
-        ends = signs.ending_ends
-        drawn.append(_line(left, top, right - (BRACKET_GAP if ends else 0), top, palette.ink, 1.2))
-        if signs.ending_begins:
-            drawn.append(_line(left, top, left, bottom - 4, palette.ink, 1.2))
-            drawn.append(_text(left + 6, bottom - 5, f"{signs.ending}.", palette.ink, 12))
-        if ends and not signs.is_last_ending:
-            x = right - BRACKET_GAP
-            drawn.append(_line(x, top, x, bottom - 4, palette.ink, 1.2))
-    return drawn
-
-
-def _row(row: Sequence[ChartBar], start: float, top: float, palette: Palette) -> list[str]:
-    bottom = top + CELL_HEIGHT
-    drawn = []
-    for index in range(len(row) + 1):
-        x = start + CELL_WIDTH * index
-        drawn.append(_line(x, top, x, bottom, palette.ink, 1.2))
-    middle = top + CELL_HEIGHT / 2
-    for index, bar in enumerate(row):
-        left = start + CELL_WIDTH * index
-        shift = 5.0 if bar.signs.opens else 0.0
-        inner = CELL_WIDTH - PADDING - shift - (PADDING if bar.signs.closes else 6)
-        if bar.signs.opens:
-            drawn += _repeat(left, top, 1, palette)
-        if bar.signs.closes:
-            drawn += _repeat(left + CELL_WIDTH, top, -1, palette)
-        if bar.repeats:
-            sign = _text(
-                left + CELL_WIDTH / 2, middle + 7, REPEAT_SIGN, palette.soft, CHORD_SIZE, anchor="middle"
-            )
-            drawn.append(sign)
-            continue
-        left += shift
-        names = [(share, with_signs(name)) for share, name in bar.chords]
-        halves = [
-            [c for c in names if c[0] < Fraction(1, 2)],
-            [c for c in names if c[0] >= Fraction(1, 2)],
-        ]
-        one_line, two_lines = _size(names, inner), min(_size(half, inner) for half in halves)
-        if one_line >= READABLE or not all(halves):
-            drawn += _chords(names, left, middle, inner, one_line, Fraction(0), Fraction(1), palette)
-            continue
-        for half, y, share in zip(
-            halves, (middle - 12, middle + 14), (Fraction(0), Fraction(1, 2)), strict=True
-        ):
-            drawn += _chords(half, left, y, inner, two_lines, share, Fraction(1, 2), palette)
-    return drawn
-
-
-def _size(chords: Sequence[tuple[Fraction, str]], inner: float) -> float:
-    """The size at which chords stand side by side in a bar."""
-    letters = sum(len(name) for _, name in chords) + GAP_LETTERS * (len(chords) - 1)
-    return _fit("x" * letters, CHORD_SIZE, inner)
-
-
-def _chords(
-    chords: Sequence[tuple[Fraction, str]],
-    left: float,
-    y: float,
-    inner: float,
-    size: float,
-    start: Fraction,
-    length: Fraction,
-    palette: Palette,
-) -> list[str]:
-    """Chords on a line, each where it begins in the bar if those after it leave the room.
-
-    The line shows the part of the bar from ``start`` on that is ``length`` long, as shares.
-    """
-    letter = size * LETTER_WIDTH
-    drawn: list[str] = []
-    reached = 0.0
-    for index, (share, name) in enumerate(chords):
-        rest = chords[index:]
-        room = sum(len(text) for _, text in rest) + GAP_LETTERS * (len(rest) - 1)
-        x = max(reached, min(float((share - start) / length) * inner, inner - room * letter))
-        drawn.append(_text(left + PADDING + x, y + size * 0.36, name, palette.ink, size))
-        reached = x + (len(name) + GAP_LETTERS) * letter
-    return drawn
-
-
-def _fit(text: str, size: float, room: float) -> float:
-    """The size at which a text fits into its room, not larger than ``size``."""
-    return max(SMALLEST_CHORD, min(size, room / max(1, len(text)) / LETTER_WIDTH))
-
-
-def _repeat(x: float, top: float, side: int, palette: Palette) -> list[str]:
-    """Repeat dots right (1) or left (-1) of a heavy bar line."""
-    drawn = _heavy_line(x, top, side, palette)
-    for share in (0.38, 0.62):
-        y = top + CELL_HEIGHT * share
-        drawn.append(f'<circle cx="{x + 11 * side:g}" cy="{y:g}" r="2.2" fill="{palette.ink}"/>')
-    return drawn
-
-
-def _heavy_line(x: float, top: float, side: int, palette: Palette) -> list[str]:
-    """A heavy stroke at ``x`` and a light one on the side of the bar that it opens or closes."""
-    bottom = top + CELL_HEIGHT
-    return [
-        _line(x + 1.5 * side, top, x + 1.5 * side, bottom, palette.ink, 4),
-        _line(x + 6 * side, top, x + 6 * side, bottom, palette.ink, 1.2),
-    ]
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, color: str, width: float) -> str:
-    ends = f'x1="{x1:g}" y1="{y1:g}" x2="{x2:g}" y2="{y2:g}"'
-    return f'<line {ends} stroke="{color}" stroke-width="{width:g}"/>'
-
-
-def _text(
-    x: float, y: float, text: str, color: str, size: float, *, anchor: str = "start", bold: bool = True
-) -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    place = f'x="{x:.6g}" y="{y:.6g}" fill="{color}" font-size="{size:.4g}"'
-    return f'<text {place} text-anchor="{anchor}"{weight}>{escape(text, quote=False)}</text>'

@@ -13,7 +13,7 @@ keeps the repeats that leave fewer bars, and of equal ones the outer.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -64,6 +64,8 @@ class Signs:
 
 PLAIN = Signs()
 
+_NOTHING: Mapping[Fraction, object] = {}
+
 
 @dataclass(frozen=True, slots=True)
 class PageBar:
@@ -97,12 +99,13 @@ def signed_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar
     return page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)))
 
 
-def chart_page(timeline: Timeline) -> Page:
+def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) -> Page:
     """The page of a chart that says in words how often the form and its sections are played.
 
-    Signs stand for the chart's own repeats only.
+    Signs stand for the chart's own repeats only. ``under`` is what else is written with the chords,
+    by onset.
     """
-    return _form_page(timeline, timeline.repeats, ())
+    return _form_page(timeline, timeline.repeats, (), under)
 
 
 def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
@@ -114,10 +117,15 @@ def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
     return Page(page_bars(timeline, (form,)), page.times)
 
 
-def _form_page(timeline: Timeline, repeats: Sequence[RepeatSpan], parts: Iterable[Part]) -> Page:
+def _form_page(
+    timeline: Timeline,
+    repeats: Sequence[RepeatSpan],
+    parts: Iterable[Part],
+    under: Mapping[Fraction, object] = _NOTHING,
+) -> Page:
     """The first of choruses that are alike, or all bars, with the signs of repeats inside."""
     form = chorus_repeat(timeline)
-    alike = _alike(timeline, [*repeats, *([form] if form else [])], parts)
+    alike = _alike(timeline, [*repeats, *([form] if form else [])], parts, under)
     once = form if form in alike else None
     end = once.passes[0].end_beats if once else timeline.length_beats
     inner = _chosen(timeline, [r for r in alike if r is not once and r.end_beats <= end])
@@ -232,7 +240,12 @@ def _chosen(timeline: Timeline, repeats: Sequence[RepeatSpan]) -> list[RepeatSpa
     return choose(repeats)[1]
 
 
-def _alike(timeline: Timeline, repeats: Iterable[RepeatSpan], parts: Iterable[Part]) -> list[RepeatSpan]:
+def _alike(
+    timeline: Timeline,
+    repeats: Iterable[RepeatSpan],
+    parts: Iterable[Part],
+    under: Mapping[Fraction, object] = _NOTHING,
+) -> list[RepeatSpan]:
     """The repeats whose passes have the same bars, chords and, in all the parts, the same notes."""
     lines = [_Line(part, timeline) for part in parts]
     begun = {section.onset_beats for section in timeline.sections}
@@ -240,7 +253,7 @@ def _alike(timeline: Timeline, repeats: Iterable[RepeatSpan], parts: Iterable[Pa
         repeat
         for repeat in repeats
         if _has_one_tempo(timeline, repeat)
-        and _has_one_chart(timeline, repeat, begun)
+        and _has_one_chart(timeline, repeat, begun, under)
         and all(line.is_same(repeat) for line in lines)
     ]
 
@@ -254,7 +267,12 @@ def _has_one_tempo(timeline: Timeline, repeat: RepeatSpan) -> bool:
     )
 
 
-def _has_one_chart(timeline: Timeline, repeat: RepeatSpan, begun: Collection[Fraction]) -> bool:
+def _has_one_chart(
+    timeline: Timeline,
+    repeat: RepeatSpan,
+    begun: Collection[Fraction],
+    under: Mapping[Fraction, object],
+) -> bool:
     """Whether meters, chords and sections (they begin at ``begun``) are the same in every body."""
     bodies = []
     for turn in repeat.passes:
@@ -262,7 +280,10 @@ def _has_one_chart(timeline: Timeline, repeat: RepeatSpan, begun: Collection[Fra
         body: list[object] = []
         for bar in timeline.bars_between(start, end):
             body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
-            body += [(span.onset_beats - start, span.chord) for span in timeline.chords_in(bar)]
+            body += [
+                (span.onset_beats - start, span.chord, under.get(span.onset_beats))
+                for span in timeline.chords_in(bar)
+            ]
         # A chord that was struck before and goes on.
         opening = timeline.chord_at(start)
         body.append((opening.chord, min(opening.end_beats, end) - start))

@@ -160,10 +160,7 @@ def degree_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPl
             )
         tonic = key.tonic.at_or_above(rng.choice(homes))
         note = tonic.transpose(degree.interval)
-        if degree.number <= 4:
-            way = _steps_to(tonic, degree, key)[::-1]
-        else:
-            way = _steps_home(tonic, degree, key)
+        way = _steps_home(tonic, degree, key)
         return _Question(f"{degree} in {key}: {note}", (note,), (), way, root=key.tonic)
 
     return _drill(
@@ -285,19 +282,23 @@ def _root(allowed: Sequence[int], degrees: Sequence[Degree], rng: Random, item: 
     )
 
 
-def _steps_to(low: Pitch, degree: Degree, key: Key | None = None) -> tuple[Pitch, ...]:
+def _steps_to(low: Pitch, degree: Degree) -> tuple[Pitch, ...]:
     """From a note up to a degree over it, by the steps of the scale that has it."""
-    lowered = degree.alter < 0 or (key is not None and key.plain_mode == "minor")
-    between = [Degree(n, -1 if lowered and n in (3, 6, 7) else 0) for n in range(1, degree.number)]
+    between = [
+        Degree(n, -1 if degree.alter < 0 and n in (3, 6, 7) else 0) for n in range(1, degree.number)
+    ]
     ladder = [low.transpose(d.interval) for d in between]
     top = low.transpose(degree.interval)
     return (*(pitch for pitch in ladder if pitch.midi < top.midi), top)
 
 
 def _steps_home(tonic: Pitch, degree: Degree, key: Key) -> tuple[Pitch, ...]:
-    """From a degree above the fourth up to the tonic by the steps of the key."""
+    """From a degree to the tonic by the steps of the key: up to the fourth down, from there on up."""
     start = tonic.transpose(degree.interval)
-    above = [tonic.transpose(key.degrees[n - 1].interval) for n in range(degree.number + 1, 8)]
+    if degree.number <= 4:
+        below = [tonic.transpose(own.interval) for own in key.degrees[: degree.number - 1]]
+        return (start, *(pitch for pitch in reversed(below) if pitch.midi < start.midi))
+    above = [tonic.transpose(own.interval) for own in key.degrees[degree.number :]]
     home = tonic.transpose(Degree(8).interval)
     return (start, *(pitch for pitch in above if start.midi < pitch.midi), home)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from genex.theory import Chord, Degree, Interval, Key, NoteName, Pitch, Scale, scales_for
+from genex.theory import Chord, Degree, Interval, NoteName, Pitch, Scale
 from genex.theory.pitch import STEP_SEMITONES
 
 Ladder = tuple[int, ...]
@@ -27,11 +27,6 @@ def spell(name: NoteName, midi: int) -> Pitch:
     if pitch.midi != midi:
         raise ValueError(f"{name} is not a name for {midi}")
     return pitch
-
-
-def scale_of(chord: Chord, key: Key | None = None) -> Scale:
-    """The seven-note scale (or what comes nearest) that suits a chord best in a key."""
-    return scales_for(chord, key)[0]
 
 
 def scale_tones(chord: Chord, scale: Scale, allowed: Iterable[int]) -> Ladder:

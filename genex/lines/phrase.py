@@ -25,7 +25,7 @@ from genex.lines.rhythm import PhraseRhythm, Pickup, draw_rhythm
 from genex.lines.search import FORBIDDEN, cheapest_path
 from genex.lines.vocabulary import Kind, Vocabulary, allows
 from genex.score import Note, Slide, Timeline
-from genex.theory import Chord, Pitch
+from genex.theory import Chord, Pitch, Scale
 
 State = tuple[int, Kind, int]
 """MIDI number, what it is, and how often it has been struck in a row."""
@@ -50,11 +50,12 @@ OFF_THE_HAND = 60
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """A note to be: where, over which chord, and whether it may be foreign to it."""
+    """A note to be: where, over which chord and its scale, and whether it may be foreign to it."""
 
     onset_beats: Fraction
     length_beats: Fraction
     chord: Chord
+    scale: Scale
     weak: bool
     bar: int
     index: int
@@ -89,7 +90,7 @@ def vocabulary_for(timeline: Timeline, first_bar: int, bars: int, hold: Hold, le
     }
     under_hand = hold.under_hand(chords)
     within = under_hand if hold.position is None and under_hand else hold.allowed
-    return Vocabulary(level, hold.allowed, within[len(within) // 2], timeline.key, under_hand)
+    return Vocabulary(level, hold.allowed, within[len(within) // 2], under_hand)
 
 
 def write_phrase(
@@ -155,9 +156,9 @@ def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pi
     if not (rhythm.bars[0] and rhythm.bars[0][0][0] == 0):
         pickup = ()
     for index, (onset, length) in enumerate(pickup):
-        chord = timeline.chord_at(start + onset).chord
-        if chord is not None:
-            places.append(_Place(start + onset, length, chord, True, PICKUP_BAR, index))
+        here = timeline.reading_at(start + onset)
+        if here.chord is not None and here.scale is not None:
+            places.append(_Place(start + onset, length, here.chord, here.scale, True, PICKUP_BAR, index))
     for bar_index, notes in enumerate(rhythm.bars):
         bar = timeline.bars[first_bar + bar_index]
         pulses = bar.meter.pulses
@@ -165,11 +166,13 @@ def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pi
         if bar.meter.is_compound:
             strong = set(pulses)
         for index, (onset, length) in enumerate(notes):
-            chord = timeline.chord_at(bar.onset_beats + onset).chord
-            if chord is None:
+            here = timeline.reading_at(bar.onset_beats + onset)
+            if here.chord is None or here.scale is None:
                 continue
             weak = onset not in strong and length < bar.meter.pulse_beats
-            places.append(_Place(bar.onset_beats + onset, length, chord, weak, bar_index, index))
+            places.append(
+                _Place(bar.onset_beats + onset, length, here.chord, here.scale, weak, bar_index, index)
+            )
     if not places or places[-1].bar == PICKUP_BAR:
         return []
     places[-1] = replace(places[-1], weak=False)
@@ -316,7 +319,7 @@ def _search(
     layers: list[list[State]] = []
     for number, place in enumerate(places):
         found = vocabulary.candidates(
-            place.chord, weak=place.weak, wanted=foreign_wanted.get(number, ())
+            place.chord, place.scale, weak=place.weak, wanted=foreign_wanted.get(number, ())
         )
         inside = [(midi, kind) for midi, kind in found if low <= midi <= high or vocabulary.level == 1]
         chord_tones = [item for item in inside if item[1] is Kind.CHORD]
@@ -397,7 +400,7 @@ def _named(places: Sequence[_Place], path: Sequence[State], vocabulary: Vocabula
     notes: list[Note] = []
     target: Pitch | None = None
     for place, (midi, kind, _) in zip(reversed(places), reversed(path), strict=True):
-        pitch, degree = vocabulary.name(place.chord, midi, kind, target)
+        pitch, degree = vocabulary.name(place.chord, place.scale, midi, kind, target)
         strength = VELOCITY - 8 if place.weak else VELOCITY
         notes.append(Note(place.onset_beats, place.length_beats, pitch, max(1, strength), degree=degree))
         # An enclosure's upper note leads past the lower one to the same target.

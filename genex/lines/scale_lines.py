@@ -1,8 +1,9 @@
 """Scales over the changes: one unbroken line of chord scales that keeps its direction.
 
-Each chord has the scale that suits it best in the key. At a change, in mid-bar or over a bar
-line, the line goes on to the next note of the new scale in the direction of travel. It turns at
-the limits of the position, or of the three-notes-a-string pattern [common practice].
+Each chord has the scale that it is read in where it stands (``Timeline.readings``). At a change, in
+mid-bar or over a bar line, the line goes on to the next note of the new scale in the direction of
+travel. It turns at the limits of the position, or of the three-notes-a-string pattern
+[common practice].
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Scales
 from genex.fretboard.tunings import Tuning
-from genex.lines.ladders import Ladder, pitch_in_scale, scale_of, scale_tones
+from genex.lines.ladders import Ladder, pitch_in_scale, scale_tones
 from genex.lines.note_slots import VELOCITY, accented, slots
 from genex.lines.placement import chords_of, fretted_part, hold_over
 from genex.score import Note, Part, Role, Timeline
@@ -45,10 +46,11 @@ def scale_line(timeline: Timeline, exercise: Scales, player: Player) -> Part:
     fixed: list[tuple[int, int] | None] = []
     direction = -1 if exercise.falling else 1
     for slot in slots(timeline, exercise.rhythm, rest_every=exercise.rest_every):
-        chord = slot.span.chord
-        if slot.is_rest or chord is None:
+        reading = timeline.reading_at(slot.onset_beats)
+        chord, scale = reading.chord, reading.scale
+        if slot.is_rest or chord is None or scale is None:
             continue
-        scale = wished.get(chord.plain_symbol) or scale_of(chord, timeline.key)
+        scale = wished.get(chord.plain_symbol) or scale
         places: Mapping[int, tuple[int, int]] = {}
         if exercise.three_a_string:
             places = three_a_string(chord, scale, player.tuning, start)

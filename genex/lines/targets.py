@@ -26,14 +26,13 @@ from genex.lines.ladders import (
     leading_note,
     pitch_in_scale,
     pitch_of,
-    scale_of,
     scale_tones,
 )
 from genex.lines.note_slots import VELOCITY, Slot, accented, bars_under, slots
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.search import cheapest_path, connect
 from genex.score import Bar, ChordSpan, Note, Part, Role, Slide, Timeline
-from genex.theory import Chord, Degree, Key, Pitch
+from genex.theory import Chord, Degree, Pitch, Scale
 
 APPROACHES: dict[str, tuple[int, ...]] = {
     # name: semitones of the approach notes from their target; 0 stands for a step of the scale
@@ -275,16 +274,17 @@ class _Writer:
         """The approach notes to a target, or the slide into it."""
         if target is None or not room:
             return [], None
-        sounding = self._grid[room[-1]].span.chord
-        assert sounding is not None
+        reading = self._timeline.reading_at(self._grid[room[-1]].onset_beats)
+        sounding, scale = reading.chord, reading.scale
+        assert sounding is not None and scale is not None
         kinds = list(self._exercise.approaches)
         rng.shuffle(kinds)
         for kind in [*kinds, "above", "below"]:
             if kind.startswith("slide"):
                 sign = -1 if kind == "slide up" else 1
-                step = scale_step(target.midi, sign, sounding, self._timeline.key)
+                step = scale_step(target.midi, sign, sounding, scale)
                 return [], Slide(sign if step is None else step, SLIDE_BEATS)
-            notes = approach_notes(kind, target, sounding, self._timeline.key, rng)
+            notes = approach_notes(kind, target, sounding, scale, rng)
             fits = len(notes) <= len(room) and all(note.midi in self._allowed for note, _ in notes)
             meets = len(notes) == len(room) and notes and notes[0][0].midi == before
             if notes and fits and not meets:
@@ -317,19 +317,18 @@ def _within(slide: Slide, length: Fraction) -> Slide:
 
 
 def approach_notes(
-    kind: str, target: Pitch, sounding: Chord, key: Key | None, rng: Random
+    kind: str, target: Pitch, sounding: Chord, scale: Scale, rng: Random
 ) -> list[tuple[Pitch, Degree]]:
     """The notes that lead to a target with their degrees; none where the scale has no step there.
 
-    ``sounding`` is the chord under the approach; its scale gives the scale steps.
+    ``sounding`` is the chord under the approach; ``scale``, on its root, gives the scale steps.
     """
-    scale = scale_of(sounding, key)
     notes = []
     for semitones in APPROACHES[kind]:
         if semitones == 0:
             # An enclosure comes from above; a scale step alone from either side.
             sides = [1] if kind == "enclosure" else rng.sample([1, -1], 2)
-            steps = [scale_step(target.midi, side, sounding, key) for side in sides]
+            steps = [scale_step(target.midi, side, sounding, scale) for side in sides]
             found = [step for step in steps if step is not None]
             if not found:
                 return []
@@ -339,9 +338,9 @@ def approach_notes(
     return notes
 
 
-def scale_step(midi: int, side: int, chord: Chord, key: Key | None) -> int | None:
+def scale_step(midi: int, side: int, chord: Chord, scale: Scale) -> int | None:
     """Semitones to the next note of a chord's scale on one side, or None if it is over two."""
     for distance in range(1, MOST_SLIDE_SEMITONES + 1):
-        if scale_tones(chord, scale_of(chord, key), [midi + side * distance]):
+        if scale_tones(chord, scale, [midi + side * distance]):
             return side * distance
     return None

@@ -20,8 +20,8 @@ from enum import IntEnum
 from functools import lru_cache
 
 from genex.errors import LineError
-from genex.lines.ladders import leading_note, pitch_in_scale, pitch_of, scale_of
-from genex.theory import Chord, Degree, Key, Pitch
+from genex.lines.ladders import leading_note, pitch_in_scale, pitch_of
+from genex.theory import Chord, Degree, Pitch, Scale
 
 LEVELS = {
     1: "three chord tones in one position",
@@ -61,7 +61,6 @@ class Vocabulary:
     level: int
     allowed: tuple[int, ...]
     centre: int
-    key: Key
     under_hand: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
@@ -105,9 +104,9 @@ class Vocabulary:
         return low, min(reach[-1], low + WINDOW_SEMITONES[self.level])
 
     def candidates(
-        self, chord: Chord, *, weak: bool, wanted: Collection[Kind] = ()
+        self, chord: Chord, chord_scale: Scale, *, weak: bool, wanted: Collection[Kind] = ()
     ) -> list[tuple[int, Kind]]:
-        """Every pitch that a note over a chord may have.
+        """Every pitch that a note over a chord may have; ``chord_scale`` is the scale it has there.
 
         From level 4 on weak notes may be scale tones too; the kinds of level 5 only where they
         are ``wanted``.
@@ -116,7 +115,7 @@ class Vocabulary:
         found = [(midi, Kind.CHORD) for midi in tones]
         if self.level < 4 or not weak:
             return found
-        scale = scale_of(chord, self.key).pitch_classes(chord.root)
+        scale = chord_scale.pitch_classes(chord.root)
         foreign = [midi for midi in self.allowed if midi not in tones]
         found += [(midi, Kind.SCALE) for midi in foreign if midi % 12 in scale]
         if self.level >= 5:
@@ -129,11 +128,12 @@ class Vocabulary:
                 found += [(midi, Kind.ENCLOSE_BELOW) for midi in self.allowed]
         return found
 
-    def name(self, chord: Chord, midi: int, kind: Kind, target: Pitch | None) -> tuple[Pitch, Degree]:
+    def name(
+        self, chord: Chord, scale: Scale, midi: int, kind: Kind, target: Pitch | None
+    ) -> tuple[Pitch, Degree]:
         """Spelling and degree of a note; ``target`` is the note that it leads to."""
         if kind is Kind.CHORD or target is None:
             return pitch_of(chord, midi)
-        scale = scale_of(chord, self.key)
         if kind is Kind.SCALE:
             return pitch_in_scale(chord, scale, midi)
         return leading_note(target, midi - target.midi, chord, scale)

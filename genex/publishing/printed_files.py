@@ -8,7 +8,8 @@ from functools import partial
 
 from genex.compose import recipe_tuning
 from genex.errors import InputError, RecipeError
-from genex.export.chord_chart import chart_svg, chart_text
+from genex.export.chord_chart import chart_text
+from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
 from genex.export.handout import Block, HandoutSettings, handout_pdf, require_glyphs
 from genex.export.musicxml import lead_sheet_text, musicxml_text
@@ -28,8 +29,13 @@ def printed_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Call
     if "handout" in wanted:
         yield ".handout.pdf", "handout", lambda: handout_pdf(score, _handout_settings(recipe))
     if "chart" in wanted:
-        yield ".chart.txt", "chart", lambda: chart_text(score, language=language).encode()
-        yield ".chart.svg", "chart", lambda: chart_svg(score, language=language).encode()
+        under = recipe.fields.under_chords
+        yield (
+            ".chart.txt",
+            "chart",
+            lambda: chart_text(score, language=language, under=under).encode(),
+        )
+        yield ".chart.svg", "chart", lambda: chart_svg(score, language=language, under=under).encode()
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
@@ -82,6 +88,7 @@ def _handout_settings(recipe: Recipe) -> HandoutSettings:
         blocks=_blocks(recipe, wish),
         shapes_for=chords,
         tempo_steps=wish.tempos,
+        under_chords=recipe.fields.under_chords,
     )
 
 

@@ -31,6 +31,7 @@ FIELDS = {
     "metronome": "write 'click: {}'",
     "mode": "write 'key: G minor'",
     "name": "'title' is the name of the lesson",
+    "numerals": "write 'under_chords: numerals'",
     "position": "write it into the exercise: 'exercise: {kind: arpeggio, position: 5}'",
     "practice": "'exercise' says what is practised",
     "progression": "'chords' gives the chart",

@@ -233,6 +233,10 @@ class RecipeFields(Fields):
     diagrams: DiagramFields | None = Field(
         default=None, description="Draw the shapes of each chord, and how; also an output."
     )
+    under_chords: Annotated[tuple[Literal["numerals", "scales"], ...], AS_WORDS] = Field(
+        default=(),
+        description="What stands under the chords in chart and handout: numerals, names of scales.",
+    )
     language: Literal["en"] = Field(default="en", description="Language of the sheet.")
     audio: AudioFields = Field(default=AudioFields(), description="Loudness, format and soundfont.")
     mix: dict[PartName, PartMixFields] = Field(default={}, description="Level, pan and room of parts.")

@@ -29,9 +29,9 @@ from functools import lru_cache
 
 from genex.errors import NotationError
 from genex.theory.chord import Chord
-from genex.theory.key import Key
 from genex.theory.pitch import Degree, Pitch
 from genex.theory.qualities import ascending
+from genex.theory.scales import Scale
 
 Voicing = tuple[Pitch, ...]
 
@@ -50,16 +50,16 @@ _FOUR = 4
 
 
 def voicings(
-    chord: Chord, style: str, low_midi: int, high_midi: int, *, key: Key | None = None
+    chord: Chord, style: str, low_midi: int, high_midi: int, *, scale: Scale | None = None
 ) -> list[Voicing]:
     """Every voicing of ``chord`` in ``style`` between two MIDI numbers, both included.
 
     Ordered by the lowest note, then by the highest. Empty where none fits in the range. With a
-    ``key`` the tensions that rootless voicings add are those of the key (b9 and b13 on the
-    dominant of a minor key). Raises NotationError for an unknown style.
+    ``scale`` on the chord's root the tensions that rootless voicings add are those of the scale (b9
+    and b13 of the fifth mode of harmonic minor). Raises NotationError for an unknown style.
     """
     found: dict[tuple[int, ...], Voicing] = {}
-    for order in _orders(chord, style, key):
+    for order in _orders(chord, style, scale):
         for voicing in _stacked(chord, order, low_midi, high_midi):
             found.setdefault(tuple(pitch.midi for pitch in voicing), voicing)
     return [found[numbers] for numbers in sorted(found, key=lambda n: (n[0], n[-1], n))]
@@ -107,7 +107,7 @@ def _rank(chord: Chord, degree: Degree, with_root: bool) -> tuple[int, int]:
     return importance, degree.number if importance == 4 else -degree.number
 
 
-def _orders(chord: Chord, style: str, key: Key | None) -> list[tuple[Degree, ...]]:
+def _orders(chord: Chord, style: str, scale: Scale | None) -> list[tuple[Degree, ...]]:
     """The degrees of every form of the style, lowest voice first."""
     if style in _DROPS:
         return [_reordered(turn, _DROPS[style]) for turn in _inversions(_close_tones(chord, style))]
@@ -118,7 +118,7 @@ def _orders(chord: Chord, style: str, key: Key | None) -> list[tuple[Degree, ...
         first, second = chord.guide_tones[0], chord.guide_tones[-1]
         return [(first, second), (second, first)]
     if style in ("rootless", "rootless A", "rootless B"):
-        return _rootless(chord, style, key)
+        return _rootless(chord, style, scale)
     if style == "triad":
         return _inversions(_triad(chord))
     if style == "open triad":
@@ -173,41 +173,41 @@ def _shell(chord: Chord) -> tuple[Degree, Degree, Degree]:
     return Degree(1), third, seventh
 
 
-def _rootless(chord: Chord, style: str, key: Key | None) -> list[tuple[Degree, ...]]:
+def _rootless(chord: Chord, style: str, scale: Scale | None) -> list[tuple[Degree, ...]]:
     third = chord.find(3) or chord.find(4, 2)
     seventh = chord.find(7) or chord.find(6)
     if third is None or seventh is None:
         return _inversions(_triad(chord))
-    ninth = _ninth(chord, key)
-    middle = _fifth_or_thirteenth(chord, key)
+    ninth = _ninth(chord, scale)
+    middle = _fifth_or_thirteenth(chord, scale)
     form_a: tuple[Degree, ...] = (third, middle, seventh, ninth)
     form_b: tuple[Degree, ...] = (seventh, ninth, third, middle)
     return {"rootless A": [form_a], "rootless B": [form_b]}.get(style, [form_a, form_b])
 
 
-def _ninth(chord: Chord, key: Key | None) -> Degree:
-    """The ninth over which the hand lies: the chord's own, the key's, or a major ninth.
+def _ninth(chord: Chord, scale: Scale | None) -> Degree:
+    """The ninth over which the hand lies: the chord's own, the scale's, or a major ninth.
 
     Over a diminished fifth the root sounds instead (a ninth over m7b5 and dim7 is a choice of
-    colour), and so it does where the key has a minor ninth over a chord that is no dominant.
+    colour), and so it does where the scale has a minor ninth over a chord that is no dominant.
     """
     own = [degree for degree in chord.degrees if degree.number == 9]
     if own:
         return own[-1]
     if Degree(5, -1) in chord.degrees and not _is_dominant(chord):
         return Degree(1)
-    ninth = _in_key(chord, 9, key)
+    ninth = _of_scale(9, scale)
     return ninth if ninth.alter == 0 or _is_dominant(chord) else Degree(1)
 
 
-def _fifth_or_thirteenth(chord: Chord, key: Key | None) -> Degree:
+def _fifth_or_thirteenth(chord: Chord, scale: Scale | None) -> Degree:
     own = [d for d in chord.degrees if d.number == 13 or (d.number in (5, 11) and d.alter)]
     for number in (13, 5, 11):
         for degree in reversed(own):
             if degree.number == number:
                 return degree
     if _is_dominant(chord) or (chord.find(4) is not None and chord.find(7) == Degree(7, -1)):
-        return _in_key(chord, 13, key)
+        return _of_scale(13, scale)
     return chord.find(5) or Degree(1)
 
 
@@ -215,13 +215,12 @@ def _is_dominant(chord: Chord) -> bool:
     return Degree(3) in chord.degrees and Degree(7, -1) in chord.degrees
 
 
-def _in_key(chord: Chord, number: int, key: Key | None) -> Degree:
-    """The degree that the key has over the chord's root, if it is natural or flat; else natural."""
-    if key is not None and chord.root in key.scale:
-        flat = Degree(number, -1)
-        if chord.root.degree(flat) in key.scale:
-            return flat
-    return Degree(number)
+def _of_scale(number: int, scale: Scale | None) -> Degree:
+    """The degree that a scale has, if it is flat and not natural too; else the natural one."""
+    plain, flat = Degree(number), Degree(number, -1)
+    if scale is None or plain.semitones % 12 in scale.semitones:
+        return plain
+    return flat if flat.semitones % 12 in scale.semitones else plain
 
 
 def _stacked(chord: Chord, order: Sequence[Degree], low_midi: int, high_midi: int) -> list[Voicing]:

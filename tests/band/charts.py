@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from genex.band import all_grooves
 from genex.score import Bar, ChordSpan, Meter, Note, Part, SectionSpan, TempoMap, Timeline
-from genex.theory import Key, NoteName, parse_chord
+from genex.theory import Key, NoteName, Place, Reading, analyse, parse_chord
 from genex.theory.key import all_keys
 
 F = Fraction
@@ -74,6 +74,12 @@ def timeline(
                 onset += share
     quarter = F(tempo).limit_denominator(1000) * signature.pulse_beats
     return Timeline(Key.parse(key), TempoMap.constant(quarter), tuple(bars), tuple(chords), tuple(spans))
+
+
+def reading(symbol: str, key: Key | str = "C") -> Reading:
+    """A chord by itself, read in a key."""
+    home = Key.parse(key) if isinstance(key, str) else key
+    return analyse([Place(parse_chord(symbol))], home, closed=False).readings[0]
 
 
 def tune(name: str, **changes: object) -> Timeline:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 
@@ -12,12 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.band import groove_names, play_band
-from genex.band.bass_tones import chord_scale
+from genex.band.bass_tones import degree_name, tones_of
 from genex.band.groove_files import groove_of
 from genex.band.walking import HIGHEST, LOWEST, Ground, approach, ground, walk
 from genex.score import Articulation, Note, Part, Timeline
 from genex.text.yaml_source import parse_source
-from genex.theory import Chord, Key, Pitch, parse_chord
+from genex.theory import Chord, Key, Pitch
 from genex.theory.key import all_keys
 from tests.band.charts import (
     FUNCTIONAL,
@@ -27,6 +28,7 @@ from tests.band.charts import (
     for_groove,
     keys,
     notes_by_bar,
+    reading,
     symbols,
     timeline,
     tune,
@@ -133,9 +135,7 @@ def test_the_contour_turns():
 def test_inner_notes_belong_to_chord_or_scale():
     line = tune("minor", choruses=4)
     for bar, notes in notes_by_bar(bass("swing", line), line).items():
-        chord = line.chords_in(line.bars[bar - 1])[0].chord
-        assert chord is not None
-        names = {name.pitch_class for name in chord_scale(chord, line.key)} | chord.pitch_classes
+        names = {name.pitch_class for name in tones_of(line.reading_at(line.bars[bar - 1].onset_beats))}
         assert all(note.pitch.pitch_class in names for note in notes if note.onset_beats % 4 < 3)
 
 
@@ -225,42 +225,49 @@ def test_no_chord_means_no_bass():
 
 @given(symbols, symbols, keys, st.integers(0, 10**6))
 def test_an_approach_lies_near_its_target_and_within_an_octave_of_the_line(one, other, key, seed):
-    here, there = ground(parse_chord(one), 38), ground(parse_chord(other), 38)
+    here, there = standing(one, key), standing(other, key)
     rng = random.Random(seed)
-    *line, last = walk(here, key, 4, there, rng)
+    *line, last = walk(here, 4, there, rng)
     assert line[0] == here.root
     assert abs(last.midi - line[-1].midi) <= 12
     assert abs(last.midi - there.root.midi) in (1, 2, 5, 7)
-    *same, _ = walk(here, key, 4, None, random.Random(seed))
+    *same, _ = walk(here, 4, None, random.Random(seed))
     assert same == line  # what follows changes the approach alone
 
 
 @pytest.mark.parametrize("symbol", ["C7", "Dm7", "Ebmaj7", "F#m7b5", "G7", "Am7", "Bb7"])
 def test_a_line_turns_away_from_the_edge_of_the_register(symbol):
     # up from a low root, down from a high one [common practice]
-    chord, key = parse_chord(symbol), Key.parse("C")
-    root = chord.bass.at_or_above(LOWEST + 5)
+    there = standing(symbol, "C")
+    root = there.chord.bass.at_or_above(LOWEST + 5)
     up = dict.fromkeys((-1, 1), 0)
     for side, seed in product(up, range(40)):
-        line = walk(Ground(chord, root, root.midi + 6 * side), key, 4, None, random.Random(seed))
+        here = replace(there, root=root, centre=root.midi + 6 * side)
+        line = walk(here, 4, None, random.Random(seed))
         up[side] += line[1].midi > root.midi
     assert up[1] >= 34 and up[-1] <= 6
 
 
-def lines_over(count: int, seeds: int) -> Iterator[tuple[Chord, Key, tuple[Pitch, ...]]]:
+def standing(symbol: str, key: Key | str) -> Ground:
+    """A chord by itself in a key, in the middle of the register."""
+    here = ground(reading(symbol, key), 38)
+    assert here is not None
+    return here
+
+
+def lines_over(count: int, seeds: int) -> Iterator[tuple[Chord, tuple[Pitch, ...]]]:
     """Walking lines over the chords of the tunes, without what they lead to."""
     for name in FUNCTIONAL:
         key, chart = TUNES[name]
         for symbol, seed in product(set(chart.replace("|", " ").split()), range(seeds)):
-            chord = parse_chord(symbol)
-            here = ground(chord, 38)
-            yield chord, Key.parse(key), walk(here, Key.parse(key), count, None, random.Random(seed))
+            here = standing(symbol, key)
+            yield here.chord, walk(here, count, None, random.Random(seed))
 
 
 def test_strong_beats_have_chord_tones_and_weak_ones_pass():
     # chord tones on one and three, passing notes between [common practice]
     strong, weak = [], []
-    for chord, _, line in lines_over(4, 12):
+    for chord, line in lines_over(4, 12):
         assert line[0].pitch_class == chord.bass.pitch_class
         strong.append(line[2].pitch_class in chord.pitch_classes)
         weak.append(line[1].pitch_class in chord.pitch_classes)
@@ -284,22 +291,22 @@ def test_a_line_goes_by_step_and_small_leaps():
 
 @given(symbols, keys, st.integers(0, 10**6), st.sampled_from([LOWEST, LOWEST + 1, HIGHEST - 1, HIGHEST]))
 def test_an_approach_at_the_end_of_the_neck_stays_on_it(symbol, key, seed, lowest):
-    chord = parse_chord(symbol)
-    target = Ground(chord, chord.bass.nearest(lowest), lowest)
+    there = standing(symbol, key)
+    target = replace(there, root=there.chord.bass.nearest(lowest), centre=lowest)
     if not LOWEST <= target.root.midi <= HIGHEST:
         return
-    found = approach([target.root], target, target, key, random.Random(seed).random())
+    found = approach([target.root], target, target, random.Random(seed).random())
     assert LOWEST <= found.midi <= HIGHEST
 
 
 def test_an_approach_rather_goes_on_than_turns():
     # a line that rises to its target rises to the end, one that falls falls [common practice]
-    here, key = ground(parse_chord("C"), 38), Key.parse("C")
+    here = standing("C", "C")
     for name, last in (("F", "C2"), ("F", "A2"), ("G", "D2"), ("G", "C3")):
-        there = ground(parse_chord(name), 38)
+        there = standing(name, "C")
         line = [Pitch.parse(last)]
         way = 1 if there.root.midi > line[0].midi else -1
-        found = [approach(line, here, there, key, roll / 100) for roll in range(100)]
+        found = [approach(line, here, there, roll / 100) for roll in range(100)]
         between = sum(0 < way * (pitch.midi - line[0].midi) < abs(there.root.midi - line[0].midi)
                       for pitch in found)  # fmt: skip
         assert between > 60, (name, last)
@@ -316,11 +323,11 @@ def test_most_approaches_are_by_step():
 
 
 @given(symbols, keys)
-def test_a_chord_s_scale_has_seven_letters_from_the_root(symbol, key):
-    chord = parse_chord(symbol)
-    scale = chord_scale(chord, key)
-    assert scale[0] == chord.root
-    assert [name.step for name in scale] == [(chord.root.step + i) % 7 for i in range(7)]
+def test_every_degree_of_a_chord_has_its_letter(symbol, key):
+    here = reading(symbol, key)
+    names = [degree_name(here, number) for number in range(1, 8)]
+    assert names[0] == here.chord.root
+    assert [name.step for name in names] == [(here.chord.root.step + i) % 7 for i in range(7)]
 
 
 @pytest.mark.parametrize(
@@ -328,16 +335,18 @@ def test_a_chord_s_scale_has_seven_letters_from_the_root(symbol, key):
     [
         ("Dm7", "C", "D E F G A B C"),
         ("G7", "C", "G A B C D E F"),
+        ("G", "C", "G A B C D E F"),
         ("D7b9", "G minor", "D Eb F# G A Bb C"),
         ("Fmaj7", "C", "F G A B C D E"),
         ("Am7b5", "G minor", "A Bb C D Eb F G"),
     ],
 )
-def test_scales_that_handbooks_give(symbol, key, scale):
+def test_degrees_that_handbooks_give(symbol, key, scale):
     # modes on the degrees of the key; fifth mode of the harmonic minor on its dominant
     # [common practice]
-    found = chord_scale(parse_chord(symbol), Key.parse(key))
-    assert " ".join(str(name) for name in found) == scale
+    here = reading(symbol, key)
+    assert " ".join(str(degree_name(here, number)) for number in range(1, 8)) == scale
+    assert {str(name) for name in tones_of(here)} == set(scale.split())
 
 
 def test_every_key_is_walked():

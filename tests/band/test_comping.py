@@ -19,8 +19,18 @@ from genex.band.playable_voicings import VOICING_STYLES, Voicing, candidates, is
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Note, Part, Timeline
 from genex.text.yaml_source import parse_source
-from genex.theory import Chord, Key, Pitch, parse_chord
-from tests.band.charts import FUNCTIONAL, GROOVES, QUALITIES, TUNES, charts, for_groove, keys, timeline
+from genex.theory import Chord, Key, NoteName, Pitch, parse_chord
+from tests.band.charts import (
+    FUNCTIONAL,
+    GROOVES,
+    QUALITIES,
+    TUNES,
+    charts,
+    for_groove,
+    keys,
+    reading,
+    timeline,
+)
 
 F = Fraction
 PLAYED = tuple(name for name in groove_names() if GROOVES[name].comping is not None)
@@ -117,16 +127,41 @@ def test_voices_move_two_semitones_or_less_on_average(name):
         assert sum(moves) / len(moves) <= 2.0, tune_name
 
 
+def voiced(symbol: str, key: Key | str, styles: tuple[str, ...], *, on_guitar: bool) -> list[Voicing]:
+    """The voicings of a chord by itself in a key."""
+    here = reading(symbol, key)
+    assert here.chord is not None
+    return list(candidates(here.chord, here.scale, styles, on_guitar=on_guitar))
+
+
+@pytest.mark.parametrize(
+    ("chart", "key", "tensions"),
+    [
+        # the dominant of a minor chord has the flat tensions, whichever chord that is; the dominant
+        # on the lowered seventh and V7 of major the natural ones [common practice]
+        ("Am7 | D7 | Gm7 | Gm7", "F", "Eb"),
+        ("Dm7b5 | G7 | Cm7 | Cm7", "C minor", "Ab"),
+        ("Dm7 | G7 | Cmaj7 | Cmaj7", "C", "A"),
+        ("Fmaj7 | Bb7 | Cmaj7 | Cmaj7", "C", "C"),
+    ],
+)
+def test_the_tensions_of_a_rootless_voicing_are_those_of_the_chord_s_scale(chart, key, tensions):
+    text = 'comping: {instrument: electric piano, voicings: [rootless], rhythms: {"6 - - -": 1}}\n'
+    groove = groove_of(parse_source(text, "p.yaml"), "p")
+    (part,) = play_band(timeline(chart, key=key), groove, seed=1, humanise=0)
+    second_bar = {note.pitch.name for note in part.notes if 4 <= note.onset_beats < 8}
+    assert NoteName.parse(tensions) in second_bar
+
+
 def test_the_distance_is_near_the_brute_force_minimum():
     # the smallest mean movement that any voicings of these chords in this style can have, by
     # exhaustive search over neighbouring pairs [computed]
-    key = Key.parse("C")
     names = "Dm7 G7 Cmaj7 Am7 Dm7 G7 Em7 A7".split()
     styles = GROOVES["swing"].comping.voicings
     least = []
     for one, other in zip(names, names[1:] + names[:1], strict=True):
-        first = candidates(parse_chord(one), key, styles, on_guitar=True)
-        second = candidates(parse_chord(other), key, styles, on_guitar=True)
+        first = voiced(one, "C", styles, on_guitar=True)
+        second = voiced(other, "C", styles, on_guitar=True)
         least.append(
             min(movement(a.midi, b.midi) for a in first for b in second if len(a.midi) == len(b.midi))
         )
@@ -144,8 +179,7 @@ def test_the_distance_is_near_the_brute_force_minimum():
 @settings(max_examples=80)
 @given(st.sampled_from(QUALITIES), keys, st.sampled_from(VOICING_STYLES), st.booleans())
 def test_every_chord_has_a_voicing_in_every_style(quality, key, style, on_guitar):
-    chord = parse_chord(f"{key.tonic}{quality}")
-    found = candidates(chord, key, (style,), on_guitar=on_guitar)
+    found = voiced(f"{key.tonic}{quality}", key, (style,), on_guitar=on_guitar)
     assert found
     for voicing in found:
         assert list(voicing.midi) == sorted(set(voicing.midi))
@@ -186,7 +220,7 @@ def stack(text: str) -> list[Pitch]:
 )
 def test_voicings_are_those_of_the_handbooks(style, symbol, pitches, grip):
     # [common practice]
-    found = candidates(parse_chord(symbol), Key.parse("C"), (style,), on_guitar=True)
+    found = voiced(symbol, "C", (style,), on_guitar=True)
     assert tuple(pitch.midi for pitch in stack(pitches)) in {voicing.midi for voicing in found}
     if "x" in grip and len(grip) == 6:
         wanted = {6 - i: int(sign) for i, sign in enumerate(grip) if sign != "x"}
@@ -209,7 +243,7 @@ def test_voicings_are_those_of_the_handbooks(style, symbol, pitches, grip):
 )
 def test_rootless_voicings_for_keys(symbol, kind, pitches):
     # types A and B of the left-hand voicings in ii-V-I [common practice]
-    found = candidates(parse_chord(symbol), Key.parse("C"), ("rootless",), on_guitar=False)
+    found = voiced(symbol, "C", ("rootless",), on_guitar=False)
     assert tuple(pitch.midi for pitch in stack(pitches)) in {voicing.midi for voicing in found}, kind
 
 
@@ -218,7 +252,7 @@ def test_three_voices_hold_third_and_seventh_in_every_inversion():
     # its own, at the top it is not used [common practice]
     found = {
         " ".join(map(str, voicing.pitches))
-        for voicing in candidates(parse_chord("Cmaj7"), Key.parse("C"), ("triad",), on_guitar=False)
+        for voicing in voiced("Cmaj7", "C", ("triad",), on_guitar=False)
     }
     assert {"E3 G3 B3", "G3 B3 E4", "B3 E4 G4", "B3 C4 E4", "C4 E4 B4"} <= found
     assert "E3 B3 C4" not in found

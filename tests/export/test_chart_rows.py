@@ -11,7 +11,8 @@ from hypothesis import given, settings
 
 from genex.compose import compose
 from genex.export.chart_rows import rows_of
-from genex.export.chord_chart import chart_of, chart_svg, chart_text
+from genex.export.chord_chart import chart_of, chart_text
+from genex.export.chord_chart_svg import chart_svg
 from genex.export.repeat_signs import Signs
 from genex.recipe import parse_recipe
 

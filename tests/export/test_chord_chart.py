@@ -9,7 +9,8 @@ from xml.etree import ElementTree
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.export.chord_chart import chart_of, chart_svg, chart_text
+from genex.export.chord_chart import chart_of, chart_text
+from genex.export.chord_chart_svg import chart_svg
 from genex.score import Meter, Score, SectionSpan
 
 from .builders import timeline

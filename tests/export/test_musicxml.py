@@ -12,7 +12,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from lxml import etree
 
-from genex.export.chord_chart import chart_svg
+from genex.export.chord_chart_svg import chart_svg
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.score import Articulation, Note, Part, Role, Score, Slide
 from genex.theory import Degree, Pitch

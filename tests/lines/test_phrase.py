@@ -9,21 +9,20 @@ from hypothesis import strategies as st
 
 from genex.errors import LineError
 from genex.fretboard.tunings import STANDARD
-from genex.lines.ladders import scale_of
 from genex.lines.phrase import write_phrase
 from genex.lines.placement import in_position
 from genex.lines.rhythm import CELLS, FEWEST_NOTES, draw_pickup, draw_rhythm, notes_wanted
 from genex.lines.vocabulary import Kind, Vocabulary, degrees_at, require_level
 from genex.score import Meter
-from genex.theory import Key, parse_chord
+from genex.theory import parse_chord
 from tests.lines.line_charts import chart
 
 CHANGES = "Gm7 | C7 | Fmaj7 | D7b9 | Gm7 C7 | Am7 D7 | Gm7 | F6"
 ALLOWED = in_position(STANDARD, 5)
 
 
-def vocabulary(level, key="F", allowed=ALLOWED):
-    return Vocabulary(level, tuple(allowed), allowed[len(allowed) // 2], Key.parse(key))
+def vocabulary(level, allowed=ALLOWED):
+    return Vocabulary(level, tuple(allowed), allowed[len(allowed) // 2])
 
 
 def phrase(level, seed, bars=2, text=CHANGES, first=0, **options):
@@ -58,8 +57,8 @@ def test_properties_of_a_phrase(level, seed, bars, first):
             assert note.degree in degrees_at(chord, level)
         elif kind is Kind.SCALE:
             assert level >= 4
-            scale = scale_of(chord, timeline.key).pitch_classes(chord.root)
-            assert note.midi % 12 in scale
+            scale = timeline.reading_at(note.onset_beats).scale
+            assert note.midi % 12 in scale.pitch_classes(chord.root)
             assert 1 <= abs(notes[index + 1].midi - note.midi) <= 2
         else:
             assert level >= 5

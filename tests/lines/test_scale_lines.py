@@ -8,7 +8,6 @@ from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Scales
 from genex.fretboard.tunings import STANDARD, tuning
-from genex.lines.ladders import scale_of
 from genex.lines.scale_lines import keep_on, scale_line, three_a_string
 from genex.score.checks import line_overlaps
 from genex.theory import find_scale, parse_chord
@@ -32,7 +31,8 @@ def test_properties_of_the_line(symbols, rhythm, three, falling):
     assert part.notes[-1].written_end_beats == timeline.length_beats
     for note in part.notes:
         chord = timeline.chord_at(note.onset_beats).chord
-        assert note.midi % 12 in scale_of(chord, timeline.key).pitch_classes(chord.root)
+        scale = timeline.reading_at(note.onset_beats).scale
+        assert note.midi % 12 in scale.pitch_classes(chord.root)
         assert note.midi == part.strings[note.fretting.string - 1].midi + note.fretting.fret
     for before, after in pairwise(part.notes):
         assert 0 < abs(after.midi - before.midi) <= 4
@@ -42,8 +42,9 @@ def test_properties_of_the_line(symbols, rhythm, three, falling):
         if (b.midi - a.midi) * (c.midi - b.midi) < 0
     ]
     lowest, highest = min(n.midi for n in part.notes), max(n.midi for n in part.notes)
-    # it only turns at the limits, which differ a little from scale to scale
-    assert all(midi <= lowest + 4 or midi >= highest - 4 for midi in turns)
+    # it only turns at the limits, which differ a little from scale to scale: most where one of them
+    # has six notes and lies on three notes a string
+    assert all(midi <= lowest + 6 or midi >= highest - 6 for midi in turns)
 
 
 def test_the_line_keeps_its_direction_over_the_bar_line():

@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Targets
-from genex.lines.ladders import scale_of
 from genex.lines.targets import APPROACHES, target_degree, target_line
 from genex.score.checks import line_overlaps
 from genex.theory import parse_chord
@@ -58,7 +57,8 @@ def test_a_scale_step_belongs_to_the_scale_of_the_sounding_chord():
     for _, _, before in at_changes(part, timeline):
         if before:
             chord = timeline.chord_at(before[0].onset_beats).chord
-            assert before[0].midi % 12 in scale_of(chord, timeline.key).pitch_classes(chord.root)
+            scale = timeline.reading_at(before[0].onset_beats).scale
+            assert before[0].midi % 12 in scale.pitch_classes(chord.root)
 
 
 @given(

@@ -34,6 +34,8 @@ MISTAKES = [
     ("chords: C\nbpm: 120\n", "2:1", "no field 'bpm'", "'tempo'"),
     ("chords: C\nstyle: swing\n", "2:1", "no field 'style'", "'feel'"),
     ("chords: C\ntime signature: 3/4\n", "2:1", "no field", "'meter'"),
+    ("chords: C\nnumerals: true\n", "2:1", "no field 'numerals'", "under_chords: numerals"),
+    ("chords: C\nunder_chords: numeral\n", "2:15", "not one of the words", "did you mean 'numerals'?"),
     ("chords: C\ncount-in: 2\n", "2:1", "no field 'count-in'", "did you mean 'count_in'?"),
     ("about: A feel\nmeters: [4/4]\nchords: C\n", "1:1", "no field 'about'", "groove file"),
     # numbers

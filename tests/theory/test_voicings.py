@@ -7,12 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from genex.errors import NotationError
-from genex.theory import STYLES, Key, essential_degrees, parse_chord, voicings
+from genex.theory import SCALES, STYLES, essential_degrees, parse_chord, voicings
 from genex.theory.qualities import QUALITIES
 
 
-def listed(symbol: str, style: str, low: int, high: int, key: str | None = None) -> list[str]:
-    found = voicings(parse_chord(symbol), style, low, high, key=Key.parse(key) if key else None)
+def listed(symbol: str, style: str, low: int, high: int, scale: str | None = None) -> list[str]:
+    found = voicings(parse_chord(symbol), style, low, high, scale=SCALES[scale] if scale else None)
     return [" ".join(str(pitch) for pitch in voicing) for voicing in found]
 
 
@@ -63,9 +63,13 @@ def test_rootless_two_five_one_hardly_moves() -> None:
     ]
 
 
-def test_key_gives_the_dominant_of_minor_its_tensions() -> None:
-    assert listed("G7", "rootless B", 52, 67, "C minor") == ["F3 Ab3 B3 Eb4"]
-    assert listed("Em7", "rootless A", 52, 72, "C") == ["G3 B3 D4 E4"]
+def test_a_scale_gives_the_tensions() -> None:
+    # b9 and b13 on the dominant of minor, b9 and 13 from the diminished scale, no b9 on a minor
+    # seventh [common practice]
+    assert listed("G7", "rootless B", 52, 67, "phrygian dominant") == ["F3 Ab3 B3 Eb4"]
+    assert listed("G7", "rootless B", 52, 67, "half-whole diminished") == ["F3 Ab3 B3 E4"]
+    assert listed("G7", "rootless B", 52, 67, "mixolydian") == ["F3 A3 B3 E4"]
+    assert listed("Em7", "rootless A", 52, 72, "phrygian") == ["G3 B3 D4 E4"]
 
 
 @pytest.mark.parametrize(

@@ -3,29 +3,34 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Any
 
-from genex.exact import Fraction
 from genex.export.chart_rows import rows_of
 from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of, enclosed
 from genex.export.handout.typeset import plain_text
 from genex.export.repeat_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.typography import with_signs
+from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
 from genex.score import Timeline
 
 LEGIBLE_SYMBOL = 18
 """Characters of a chord symbol that a quarter of a row holds, set a little smaller if need be."""
 
+UNDER_LETTERS = 24
+"""Letters under the chords of a bar that a quarter of a row holds."""
+
 LONGEST_NAME = 48
 """Characters of a section name that fit beside its first row."""
 
 
-def chart_block(timeline: Timeline, phrases: Mapping[str, str]) -> dict[str, Any]:
+def chart_block(
+    timeline: Timeline, phrases: Mapping[str, str], under: Collection[UnderChords] = ()
+) -> dict[str, Any]:
     """Sections, each with how often it is played in a row at its first place, and remarks."""
-    chart = chart_of(timeline)
+    chart = chart_of(timeline, under)
     written = _written(chart)
     remarks = []
     if [section.name for section, times in written for _ in range(times)] != list(chart.order):
@@ -70,9 +75,14 @@ def _written(chart: Chart) -> list[tuple[ChartSection, int]]:
 
 
 def _columns(bars: Sequence[ChartBar]) -> int:
-    """Bars in a row: four, or two or one where symbols are too long for that."""
-    longest = max(len(symbol) / share for bar in bars for _, share, symbol in _chords(bar))
-    return 4 if longest <= LEGIBLE_SYMBOL else 2 if longest <= 2 * LEGIBLE_SYMBOL else 1
+    """Bars in a row: four, or two or one where symbols or what is under them are too long for that."""
+    needed = 0.0
+    for bar in bars:
+        for (_, symbol), share in zip(bar.chords, bar.shares, strict=True):
+            needed = max(needed, float(len(symbol) / share) / LEGIBLE_SYMBOL)
+        for texts, share in zip(bar.under, bar.shares, strict=bool(bar.under)):
+            needed = max(needed, float((longest_word(texts) + 1) / share) / UNDER_LETTERS)
+    return 4 if needed <= 1 else 2 if needed <= 2 else 1
 
 
 def _rows(section: ChartSection, *, is_repeated: bool) -> list[dict[str, Any]]:
@@ -81,22 +91,43 @@ def _rows(section: ChartSection, *, is_repeated: bool) -> list[dict[str, Any]]:
     bars = enclosed(section.bars, opens=is_repeated, closes=is_repeated)
     # Of a section's first bar the chords are named even where they are those of the bar before.
     bars[0] = replace(bars[0], repeats=False)
-    return [
-        {
-            "indent": row.indent,
-            "has_brackets": any(_stands_above(bar.signs) for bar in row.bars),
-            "bars": [_bar(bar) for bar in row.bars],
-        }
-        for row in rows_of(bars, _columns(bars))
-    ]
+    columns = _columns(bars)
+    rows = []
+    for row in rows_of(bars, columns):
+        below = _below(row.bars, UNDER_LETTERS * 4 // columns)
+        rows.append(
+            {
+                "indent": row.indent,
+                "has_brackets": any(_stands_above(bar.signs) for bar in row.bars),
+                "lines_under": max((len(lines) for bar in below for lines in bar), default=0),
+                "bars": [_bar(bar, lines) for bar, lines in zip(row.bars, below, strict=True)],
+            }
+        )
+    return rows
+
+
+def _below(row: Sequence[ChartBar], letters: int) -> list[list[list[str]]]:
+    """For each bar of a row, which holds so many letters, the lines under each of its chords."""
+    told = [bar.under if not bar.repeats else () for bar in row]
+    lines = iter(
+        aligned(
+            [
+                (tuple(map(in_signs, texts)), int(share * letters) - 1)
+                for bar, under in zip(row, told, strict=True)
+                for texts, share in zip(under, bar.shares, strict=bool(under))
+            ]
+        )
+    )
+    return [[next(lines) for _ in under] for under in told]
 
 
 def _stands_above(signs: Signs) -> bool:
     return signs.ending > 0 or signs.times > UNDERSTOOD_TIMES
 
 
-def _bar(bar: ChartBar) -> dict[str, Any]:
+def _bar(bar: ChartBar, below: Sequence[Sequence[str]]) -> dict[str, Any]:
     signs = bar.signs
+    lines = below or [[]] * len(bar.chords)
     return {
         "again": bar.repeats,
         "opens": signs.opens,
@@ -108,14 +139,7 @@ def _bar(bar: ChartBar) -> dict[str, Any]:
         "ending_ends": signs.ending_ends,
         "ending_is_open": signs.is_last_ending,
         "chords": [
-            {"symbol": with_signs(symbol), "at": float(at), "share": float(share)}
-            for at, share, symbol in _chords(bar)
+            {"symbol": with_signs(symbol), "at": float(at), "share": float(share), "under": [*texts]}
+            for (at, symbol), share, texts in zip(bar.chords, bar.shares, lines, strict=True)
         ],
     }
-
-
-def _chords(bar: ChartBar) -> list[tuple[Fraction, Fraction, str]]:
-    """Place, share of the bar and symbol of each chord."""
-    edges = [*(at for at, _ in bar.chords), Fraction(1)]
-    symbols = [symbol for _, symbol in bar.chords]
-    return [(at, end - at, symbol) for (at, end), symbol in zip(pairwise(edges), symbols, strict=True)]

@@ -55,7 +55,7 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
     phrases = words(settings.language)
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
-        "chart": lambda: chart_block(score.timeline, phrases) if score.timeline.has_chords else None,
+        "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
         "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
         "shapes": lambda: _shapes(score, settings, phrases),
@@ -71,6 +71,12 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
         "facts": facts(score, phrases, capo=_capo(score, settings)),
         "blocks": [block for block in blocks if block is not None],
     }
+
+
+def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
+    if not score.timeline.has_chords:
+        return None
+    return chart_block(score.timeline, phrases, settings.under_chords)
 
 
 def page_data(title: str, paper: Paper, language: str) -> Json:
@@ -134,7 +140,7 @@ def _practice(
         if told:
             label = part_heading(part, parts, phrases)
             rows.append({"kind": "text", "label": label, "text": sentence(told)})
-    heard = ears(score.timeline, phrases)
+    heard = ears(parts, score.timeline, phrases)
     if heard:
         items = [{"bars": ear.bars, "chords": ear.chords, "what": ear.what} for ear in heard]
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})

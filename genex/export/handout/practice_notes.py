@@ -6,13 +6,14 @@ Everything here is read off the notes and chords; nothing is advice of a general
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from genex.exact import Fraction
 from genex.export.typography import with_signs
 from genex.fretboard import HandMove
-from genex.score import ChordSpan, Part, Score, Timeline
+from genex.score import ChordSpan, Note, Part, Role, Score, Timeline
 from genex.theory import Chord, Degree
 from genex.units import round_half_up
 
@@ -20,6 +21,8 @@ MOST_CHANGES = 8
 """Changes that are listed to listen for; more would be a second chart."""
 
 MOST_BARS = 6
+_LONGEST_GAP = Fraction(1, 2)
+"""Over a longer rest nobody hears a line resolve."""
 SLOWEST = Fraction(3, 5)
 """The first tempo of the ladder, as a share of the tempo of the piece."""
 
@@ -82,18 +85,26 @@ def bars_text(numbers: Sequence[int], words: Mapping[str, str]) -> str:
     return words["bars"].format(bars=listed)
 
 
-def ears(timeline: Timeline, words: Mapping[str, str]) -> list[Ear]:
-    """The changes to listen for, in order of the chart, each once with its bars of the first chorus."""
-    found: dict[tuple[str, str], tuple[str, list[int]]] = {}
-    for before, after in _changes(timeline):
+def ears(parts: Iterable[Part], timeline: Timeline, words: Mapping[str, str]) -> list[Ear]:
+    """The changes to listen for, in order of the chart, each once with its bars of the first chorus.
+
+    They are read off the parts that are printed: off the guide lines, or where there is none off the
+    other lines wherever one comes by step to a guide tone of the new chord as that chord begins.
+    """
+    lead = [part for part in parts if part.notes]
+    guides = [part for part in lead if part.role is Role.GUIDE]
+    voices = [voice for part in guides or lead for voice in _voices(part)]
+    found: dict[tuple[str, str, str], list[int]] = {}
+    for before, after in timeline.changes() if len(timeline.merged_chords) > 1 else ():
         if before.chord is None or after.chord is None or before.chord.same_as(after.chord):
             continue
-        what = _movement(before.chord, after.chord, words)
+        moves = [_move(voice, before, after) for voice in voices]
+        steps = [move for move in moves if move and (guides or _resolves(move))]
         bar = timeline.bar_at(after.onset_beats)
-        if what is None or bar.chorus > 1:
+        if not steps or bar.chorus > 1:
             continue
-        pair = (before.chord.symbol, after.chord.symbol)
-        bars = found.setdefault(pair, (what, []))[1]
+        what = _told(min(steps, key=lambda move: _WORTH.index(move.semitones)), words)
+        bars = found.setdefault((before.chord.symbol, after.chord.symbol, what), [])
         if bar.number not in bars:
             bars.append(bar.number)
     listed = list(found.items())[:MOST_CHANGES]
@@ -103,38 +114,75 @@ def ears(timeline: Timeline, words: Mapping[str, str]) -> list[Ear]:
             f"{with_signs(a)} – {with_signs(b)}",
             what,
         )
-        for (a, b), (what, bars) in listed
+        for (a, b, what), bars in listed
     ]
 
 
-def _changes(timeline: Timeline) -> Iterator[tuple[ChordSpan, ChordSpan]]:
-    spans = timeline.merged_chords
-    if len(spans) > 1:
-        yield from timeline.changes()
+_MOVES = {-1: "falls_half", -2: "falls_whole", 0: "stays", 1: "rises_half", 2: "rises_whole"}
+_WORTH = tuple(_MOVES)
+"""Moves by what is heard best: of two voices the one that falls by a half step is told."""
 
 
-def _movement(before: Chord, after: Chord, words: Mapping[str, str]) -> str | None:
-    """How a guide tone leads from chord to chord: the seventh into the third first of all.
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """How a voice goes over a change: the two chords, and note and degree over each of them."""
 
-    In ii-V-I the seventh of each chord falls by step to the third of the next [common practice].
-    """
-    pairs = [(a, b) for a in reversed(before.guide_tones) for b in after.guide_tones]
-    wanted = {1: "falls_half", 2: "falls_whole", 0: "stays", 11: "rises_half", 10: "rises_whole"}
-    ranked = []
-    for rank, (a, b) in enumerate(pairs):
-        down = (before.root.degree(a).pitch_class - after.root.degree(b).pitch_class) % 12
-        if down in wanted:
-            ranked.append((list(wanted).index(down), rank, down, a, b))
-    if not ranked:
+    chords: tuple[Chord, Chord]
+    notes: tuple[Note, Note]
+    degrees: tuple[Degree, Degree]
+    is_on_time: bool
+
+    @property
+    def semitones(self) -> int:
+        return self.notes[1].midi - self.notes[0].midi
+
+
+def _voices(part: Part) -> list[list[Note]]:
+    """The voices of a part, the highest first: several where notes are struck together."""
+    struck = [list(group) for _, group in groupby(part.notes, key=lambda note: note.onset_beats)]
+    ranked = [sorted(notes, key=lambda note: -note.midi) for notes in struck]
+    count = max(map(len, ranked))
+    return [[notes[voice] for notes in ranked if voice < len(notes)] for voice in range(count)]
+
+
+def _move(voice: Sequence[Note], before: ChordSpan, after: ChordSpan) -> _Move | None:
+    """The step, or the held note, that leads from chord to chord; None where there is neither."""
+    start = after.onset_beats
+    index = next((i for i, note in enumerate(voice) if note.written_end_beats > start), None)
+    if index is None or before.chord is None or after.chord is None:
         return None
-    *_, down, a, b = min(ranked, key=lambda row: row[:2])
-    return words[wanted[down]].format(
-        a=_name(before, a), b=_name(after, b), degree_a=with_signs(str(a)), degree_b=with_signs(str(b))
+    new = voice[index]
+    is_early = new.onset_beats < start
+    if is_early and new.degree == before.chord.degree_of(new.midi):
+        old = new  # held over the change
+    elif index == 0 and start > 0:
+        return None
+    else:
+        old = voice[index - 1]  # over the loop's seam the last one
+    degrees = old.degree, after.chord.degree_of(new.midi)
+    is_over = new.onset_beats < after.end_beats and old.written_end_beats > before.onset_beats
+    if not is_over or new.midi - old.midi not in _MOVES or degrees[0] is None or degrees[1] is None:
+        return None
+    gap = new.onset_beats - old.written_end_beats if start else Fraction(0)
+    is_on_time = new.onset_beats <= start and gap <= _LONGEST_GAP
+    return _Move((before.chord, after.chord), (old, new), (degrees[0], degrees[1]), is_on_time)
+
+
+def _resolves(move: _Move) -> bool:
+    """Whether a line that is no guide line makes the change heard."""
+    old, new = move.chords
+    arrives = move.is_on_time and move.degrees[1] in new.guide_tones
+    return arrives and (move.semitones != 0 or move.degrees[0] in old.guide_tones)
+
+
+def _told(move: _Move, words: Mapping[str, str]) -> str:
+    (a, b), (degree_a, degree_b) = move.notes, move.degrees
+    return words[_MOVES[move.semitones]].format(
+        a=with_signs(str(a.pitch.name)),
+        b=with_signs(str(b.pitch.name)),
+        degree_a=with_signs(str(degree_a)),
+        degree_b=with_signs(str(degree_b)),
     )
-
-
-def _name(chord: Chord, degree: Degree) -> str:
-    return with_signs(str(chord.root.degree(degree)))
 
 
 def tempo_ladder(score: Score, steps: int) -> list[int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Tuning
 from genex.theory import Chord
 
@@ -40,6 +41,7 @@ class HandoutSettings(Drawn):
     tuning       neck of the diagrams
     left_handed  mirror the diagrams
     tempo_steps  tempos of the practice ladder, slowest to the tempo of the piece; 0 for none
+    under_chords what stands under the chords of the chart
     language     of all words that are not the user's own
     """
 
@@ -47,6 +49,7 @@ class HandoutSettings(Drawn):
     part_names: tuple[str, ...] | None = None
     shapes_for: tuple[Chord, ...] | None = None
     tempo_steps: int = 5
+    under_chords: tuple[UnderChords, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
