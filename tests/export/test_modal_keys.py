@@ -6,7 +6,7 @@ import io
 
 import mido
 import pytest
-from genex.export.chart import chart_text
+from genex.export.chord_chart import chart_text
 
 from genex.compose import compose
 from genex.export.midi import midi_bytes
