@@ -6,6 +6,7 @@ grid and gives them names in the key.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from genex.errors import MidiFileError
 from genex.exact import Fraction
 from genex.fretboard import Tuning
+from genex.lazy import lazy
 from genex.lines.placement import fingered, off_open_strings
 from genex.score import (
     Bar,
@@ -32,6 +34,8 @@ from genex.units import round_half_up
 
 if TYPE_CHECKING:
     import pretty_midi
+else:
+    pretty_midi = lazy("pretty_midi")
 
 GRIDS = (4, 3)
 """Parts of a beat that a note may begin on: sixteenths or triplets, whichever is nearer."""
@@ -85,10 +89,6 @@ def read_phrase(
 
 
 def _open(path: Path) -> pretty_midi.PrettyMIDI:
-    import warnings
-
-    import pretty_midi
-
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
