@@ -16,6 +16,7 @@ settings.register_profile("genex", deadline=None, derandomize=True)
 settings.load_profile("genex")
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """A process for each processor where folders are tested; a few files are done sooner by one."""
     named = [Path(word.partition("::")[0]) for word in config.args]
