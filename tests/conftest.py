@@ -26,13 +26,13 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 
 
 @pytest.fixture(autouse=True, scope="session")
-def own_cache(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Iterator[None]:
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """The tests have a cache folder of their own, so that they neither use nor fill the user's.
 
     The processes of one run share it: a note is rendered once.
     """
     base = tmp_path_factory.getbasetemp()
-    folder = (base if worker_id == "master" else base.parent) / "cache"
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "cache"
     folder.mkdir(exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(folder))
