@@ -127,6 +127,19 @@ def test_progressions_are_struck_twice_with_their_roots_shown_the_second_time():
         assert [n.pitch.name for n in answer.notes] == [chord.root for chord in chords]
 
 
+def test_the_chords_of_a_progression_lie_close():
+    """Close position: the tones of a chord within an octave, none of them twice [common practice]."""
+    plan = drilled("progression", items=("Imaj7 vi7 ii7 V7",), rounds=1)
+    struck = {}
+    for note in plan.parts[1].notes:
+        struck.setdefault(note.onset_beats, []).append(note.midi)
+    assert len(struck) == 8
+    for tones in struck.values():
+        assert len({midi % 12 for midi in tones}) == len(tones) == 4
+        assert max(tones) - min(tones) < 12
+        assert min(tones) >= 48
+
+
 def test_own_items():
     plan = drilled("interval", items=("major third", "perfect fourth"), rounds=4)
     assert len(plan.answers) == 8

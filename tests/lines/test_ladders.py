@@ -77,6 +77,8 @@ def test_a_stack_holds_chord_tones_only_and_ascends(symbol, low):
         ("C4", 1, "Am7", "dorian", "C#"),  # Db over A would be a flat fourth
         ("E3", -2, "Am7", "dorian", "D"),
         ("Gb3", -1, "Bbm7", "phrygian", "F"),
+        ("F#3", -1, "C7", "lydian dominant", "F"),  # E# over C would be a sharp third
+        ("Bb3", 1, "C7", "mixolydian", "B"),  # Cb over C would be a flat root
         ("E#4", -1, "C#7", "mixolydian", "E"),  # nobody reads D## for it
         ("Fb4", 1, "Dbm7", "dorian", "F"),  # nor Gbb
     ],
