@@ -43,6 +43,16 @@ def test_bars_of_a_timeline_lay_out_the_same_timeline(text):
     assert again.chords == timeline.chords
 
 
+def test_a_reading_stays_with_its_chord():
+    timeline = chart("Dm7 G7 | Cmaj7", key="C")
+    (first, second) = bars_of(timeline)
+    assert [first.reading_of(i, chord) for i, (chord, _) in enumerate(first.chords)] == [
+        timeline.reading_of(span) for span in timeline.chords[:2]
+    ]
+    assert first.reading_of(0, parse_chord("G7")) is None, "another chord by now"
+    assert replace(second, readings=()).reading_of(0, parse_chord("Cmaj7")) is None
+
+
 def test_bars_each_must_be_one_or_more():
     timeline = chart("C | F")
     plan = StudyPlan(timeline, ())
@@ -92,6 +102,12 @@ def test_in_compound_meters_the_steps_are_dotted_quarters():
     """[common practice]: a pulse of 6/8 is a dotted quarter."""
     made = in_tempo_steps(study("C", "6/8"), TempoSteps(Fraction(60), Fraction(60), Fraction(1)))
     assert [change.tempo_bpm for change in made.timeline.tempo.changes] == [90]
+
+
+def test_a_step_may_begin_inside_a_turn():
+    steps = TempoSteps(Fraction(60), Fraction(80), Fraction(10), bars_each=1)
+    made = in_tempo_steps(study("C | F"), steps)
+    assert [change.onset_beats for change in made.timeline.tempo.changes] == [0, 4, 8]
 
 
 def test_tempo_steps_are_above_nothing():
