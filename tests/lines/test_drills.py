@@ -7,7 +7,9 @@ import pytest
 from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.asking import Drill
+from genex.fretboard import STANDARD
 from genex.lines.drills import INTERVALS, balanced, drill
+from genex.lines.placement import in_position
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
 from genex.theory import parse_chord
 from tests.lines.line_charts import chart
@@ -125,6 +127,11 @@ def test_progressions_are_struck_twice_with_their_roots_shown_the_second_time():
             n.midi for n in notes_in(question, confirm)
         ]
         assert [n.pitch.name for n in answer.notes] == [chord.root for chord in chords]
+        held = in_position(STANDARD, 5)
+        aim = held[len(held) // 3]
+        for note in answer.notes:
+            octaves = [midi for midi in held if (midi - note.midi) % 12 == 0]
+            assert abs(note.midi - aim) == min(abs(midi - aim) for midi in octaves)
 
 
 def test_the_chords_of_a_progression_lie_close():
