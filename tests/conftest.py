@@ -41,8 +41,11 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def own_ctrl_c() -> Iterator[None]:
-    """The command line keeps Ctrl-C for itself to its end; after a test it is pytest's again."""
-    before = signal.getsignal(signal.SIGINT)
+    """The command line keeps Ctrl-C for itself to its end; after a test it is pytest's again.
+
+    Each test begins with what Python does at Ctrl-C, also in a process that was started deaf to it.
+    """
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     yield
     signal.signal(signal.SIGINT, before)
 

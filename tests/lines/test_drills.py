@@ -8,7 +8,7 @@ from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.asking import Drill
 from genex.fretboard import STANDARD
-from genex.lines.drills import INTERVALS, balanced, drill
+from genex.lines.drills import INTERVALS, _close_voicings, balanced, drill
 from genex.lines.placement import in_position
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
 from genex.theory import parse_chord
@@ -145,6 +145,16 @@ def test_the_chords_of_a_progression_lie_close():
         assert len({midi % 12 for midi in tones}) == len(tones) == 4
         assert max(tones) - min(tones) < 12
         assert min(tones) >= 48
+
+
+@pytest.mark.parametrize("symbol", ["C", "Cmaj7", "C7", "Cdim7"])
+def test_every_inversion_lies_close(symbol):
+    chord = parse_chord(symbol)
+    inversions = _close_voicings(chord)
+    assert [tones[0].name for tones in inversions] == list(chord.notes)
+    for tones in inversions:
+        assert {pitch.name for pitch in tones} == set(chord.notes)
+        assert tones[-1].midi - tones[0].midi < 12
 
 
 def test_own_items():
