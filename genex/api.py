@@ -13,6 +13,8 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, cast, get_args
 
+import numpy as np
+
 from genex.audio import CEILING_DBTP, DEFAULT_RATE_HZ, TARGET_LUFS, Renderer, master
 from genex.compose import Composition, compose, usual_of_feel
 from genex.errors import InputError
@@ -27,7 +29,6 @@ from genex.resources import default_soundfont, user_cache_dir
 from genex.score import Score
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
 AnyPath = str | PathLike[str]
@@ -83,8 +84,6 @@ def render_score(
 
     Raises SoundfontError or SynthesizerError.
     """
-    import numpy as np
-
     font = default_soundfont() if soundfont is None else Path(soundfont)
     with Renderer(font, rate_hz, user_cache_dir()) as renderer:
         sound = renderer.take(score) if take else renderer.loop(score)

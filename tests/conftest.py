@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -14,18 +16,36 @@ settings.register_profile("genex", deadline=None, derandomize=True)
 settings.load_profile("genex")
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """A process for each processor where folders are tested; a few files are done sooner by one."""
+    named = [Path(word.partition("::")[0]) for word in config.args]
+    if all(path.is_file() for path in named):
+        return 0
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
 @pytest.fixture(autouse=True, scope="session")
 def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """The tests have a cache folder of their own, so that they neither use nor fill the user's."""
+    """The tests have a cache folder of their own, so that they neither use nor fill the user's.
+
+    The processes of one run share it: a note is rendered once.
+    """
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "cache"
+    folder.mkdir(exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("XDG_CACHE_HOME", str(folder))
         yield
 
 
 @pytest.fixture(autouse=True)
 def own_ctrl_c() -> Iterator[None]:
-    """The command line keeps Ctrl-C for itself to its end; after a test it is pytest's again."""
-    before = signal.getsignal(signal.SIGINT)
+    """The command line keeps Ctrl-C for itself to its end; after a test it is pytest's again.
+
+    Each test begins with what Python does at Ctrl-C, also in a process that was started deaf to it.
+    """
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
     yield
     signal.signal(signal.SIGINT, before)
 

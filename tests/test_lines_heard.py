@@ -15,7 +15,7 @@ from genex.recipe import parse_recipe
 from genex.resources import default_soundfont
 
 RATE = 48_000
-HOP = 256
+HOP = 512
 KINDS = {
     "arpeggios": "exercise: {kind: changes, sound: nylon guitar}",
     "targets": "exercise: {kind: targets, approaches: [below, enclosure], sound: nylon guitar}",

@@ -160,9 +160,9 @@ def test_the_exercise_sounds_at_its_pitches():
     with Renderer(default_soundfont(), RATE) as renderer:
         sound = renderer.loop(score).samples.mean(axis=1)
     pitch, voiced, _ = librosa.pyin(
-        sound, fmin=70, fmax=900, sr=RATE, frame_length=4096, hop_length=1024, resolution=0.05
+        sound, fmin=70, fmax=900, sr=RATE, frame_length=4096, hop_length=2048, resolution=0.05
     )
-    times = librosa.times_like(pitch, sr=RATE, hop_length=1024)
+    times = librosa.times_like(pitch, sr=RATE, hop_length=2048)
     notes = score.part("exercise").notes
     assert len(notes) == 16
     for note in notes:

@@ -10,10 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from threadpoolctl import ThreadpoolController
+import numpy as np  # noqa: F401  (to be loaded is all that is asked of it)
+from threadpoolctl import ThreadpoolController
 
 
 @contextmanager
@@ -29,7 +28,4 @@ def one_thread() -> Iterator[None]:
 @lru_cache(maxsize=1)
 def _controller() -> ThreadpoolController:
     """What sets the threads of the libraries that are loaded: numpy brings its own."""
-    import numpy as np  # noqa: F401  (to be loaded is all that is asked of it)
-    from threadpoolctl import ThreadpoolController
-
     return ThreadpoolController()

@@ -24,7 +24,6 @@ _PREDELAY_SECONDS = 0.012  # longer than both low-passes ring before a sound
 _DECAY_SECONDS = {"low": 0.85, "high": 0.45}  # fall by 60 dB
 _CROSSOVER_HZ = 1_800
 _LOW_CUT_HZ = 180
-_BAND_HZ = 5_000
 _LENGTH_SECONDS = 0.75
 _EARLY = (  # delay after the predelay in seconds, level, pan -1..1
     (0.0000, 0.80, -0.3),

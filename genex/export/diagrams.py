@@ -18,7 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from html import escape
 from itertools import pairwise
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from genex.export.neck_marks import Label, Mark, fret_window, inlay_dots, shape_marks, tone_marks
 from genex.export.neck_text import shape_heading
@@ -26,6 +26,12 @@ from genex.export.phrases import words
 from genex.export.tab_layout import string_names
 from genex.export.typography import FONT_FAMILY, font_files, with_signs, xml_safe
 from genex.fretboard import Shape, Tuning
+from genex.lazy import lazy
+
+if TYPE_CHECKING:
+    import resvg_py
+else:
+    resvg_py = lazy("resvg_py")  # pictures of lines do without
 
 Theme = Literal["light", "dark"]
 Spacing = Literal["even", "true"]
@@ -145,8 +151,6 @@ def sheet_svg(
 
 def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
     """A PNG of an SVG drawn by this module, ``scale`` pixels to a unit; only genex's own fonts."""
-    import resvg_py
-
     return bytes(
         resvg_py.svg_to_bytes(
             svg_string=svg,

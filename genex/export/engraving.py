@@ -15,11 +15,17 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Collection
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from genex.errors import GenexError
 from genex.export.slide_marks import name_slides, with_slides
 from genex.export.typography import with_signs
+from genex.lazy import lazy
+
+if TYPE_CHECKING:
+    import verovio
+else:
+    verovio = lazy("verovio")
 
 TEXT_FAMILY = "Linux Libertine O"
 """The family named in the SVG for all words and digits; whoever sets the SVG must have it."""
@@ -167,8 +173,6 @@ def engrave(
 
 @lru_cache(maxsize=1)
 def _toolkit() -> Any:
-    import verovio
-
     verovio.enableLog(verovio.LOG_OFF)
     return verovio.toolkit()
 

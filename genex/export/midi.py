@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING
 
 from genex.errors import InputError
 from genex.exact import Fraction
+from genex.lazy import lazy
 from genex.score import (
     PERCUSSION_CHANNEL,
     Bar,
@@ -49,7 +50,10 @@ from genex.units import (
 )
 
 if TYPE_CHECKING:
+    import mido
     from mido import Message, MetaMessage
+else:
+    mido = lazy("mido")
 
 DRIFT_LIMIT_US = 10
 """Half a sample at 48 kHz is 10.4 µs. Bars of more than 20 quarter notes may drift by half a
@@ -67,8 +71,6 @@ def midi_bytes(score: Score, *, include_lead_in: bool = False) -> bytes:
     With ``include_lead_in`` the count-in stands before bar 1 and everything else is later by its
     length. Raises InputError for more than 15 melodic parts.
     """
-    import mido
-
     lead_in = score.lead_in if include_lead_in else None
     clock = FileClock.of(score, include_lead_in=include_lead_in)
     end_tick = beats_to_ticks(clock.beats(score.length_beats))
@@ -136,25 +138,21 @@ class _Events:
 
     def track(self, end_tick: int) -> list[Message | MetaMessage]:
         """The messages in order with delta times, and the end of the track at ``end_tick``."""
-        from mido import MetaMessage, MidiTrack
-
-        track = MidiTrack()
+        track = mido.MidiTrack()
         before = 0
         for tick, _, _, message in sorted(self.found, key=lambda event: event[:3]):
             message.time = tick - before
             before = tick
             track.append(message)
-        track.append(MetaMessage("end_of_track", time=end_tick - before))
+        track.append(mido.MetaMessage("end_of_track", time=end_tick - before))
         return list(track)
 
 
 def _conductor(score: Score, clock: FileClock) -> _Events:
-    from mido import MetaMessage
-
     events = _Events()
 
     def add(beats: Fraction, kind: str, **values: object) -> None:
-        events.add(beats_to_ticks(beats), _Events.SETTING, MetaMessage(kind, **values))
+        events.add(beats_to_ticks(beats), _Events.SETTING, mido.MetaMessage(kind, **values))
 
     timeline = score.timeline
     add(Fraction(0), "track_name", name=score.title)
@@ -181,11 +179,9 @@ def _conductor(score: Score, clock: FileClock) -> _Events:
 
 
 def _add_meter(events: _Events, beats: Fraction, bar: Bar) -> None:
-    from mido import MetaMessage
-
     meter = bar.meter
     click = int(CLOCKS_PER_BEAT * min(meter.pulse_beats, meter.bar_beats))
-    message = MetaMessage(
+    message = mido.MetaMessage(
         "time_signature",
         numerator=meter.count,
         denominator=meter.unit,
@@ -221,15 +217,14 @@ def _kit_part(parts: Sequence[Part]) -> Part | None:
 def _part_events(
     part: Part, channel: int, shift_ticks: int, end_tick: int, sets_channel: bool
 ) -> _Events:
-    from mido import Message, MetaMessage
-
     events = _Events()
     name = program_name(part.program, percussion=part.is_percussion)
-    events.add(0, _Events.SETTING, MetaMessage("track_name", name=part.name))
-    events.add(0, _Events.SETTING, MetaMessage("instrument_name", name=name))
+    events.add(0, _Events.SETTING, mido.MetaMessage("track_name", name=part.name))
+    events.add(0, _Events.SETTING, mido.MetaMessage("instrument_name", name=name))
     if sets_channel:
         settings = [(7, controller_volume(part.mix)), (10, controller_pan(part.mix))]
-        events.add(0, _Events.SETTING, Message("program_change", channel=channel, program=part.program))
+        program = mido.Message("program_change", channel=channel, program=part.program)
+        events.add(0, _Events.SETTING, program)
         _add_controls(events, 0, channel, settings)
     slides = [abs(note.slide.from_semitones) for note in part.notes if note.slide]
     bend_range = max([DEFAULT_BEND_RANGE, *slides])
@@ -238,12 +233,13 @@ def _part_events(
     for note, ticks in zip(part.notes, part.sounding_ticks, strict=True):
         start, end = _note_ticks(ticks, shift_ticks, end_tick)
         # The numbers of a Score's notes are right; checking them again takes most of the time.
-        on = Message("note_on", True, channel=channel, note=note.midi, velocity=note.velocity)
-        off = Message("note_off", True, channel=channel, note=note.midi, velocity=64)
+        on = mido.Message("note_on", True, channel=channel, note=note.midi, velocity=note.velocity)
+        off = mido.Message("note_off", True, channel=channel, note=note.midi, velocity=64)
         events.add(start, _Events.NOTE_ON, on)
         events.add(end, _Events.NOTE_OFF, off)
         for tick, value in _bends(note, start, end, bend_range):
-            events.add(tick, _Events.SETTING, Message("pitchwheel", channel=channel, pitch=value))
+            bend = mido.Message("pitchwheel", channel=channel, pitch=value)
+            events.add(tick, _Events.SETTING, bend)
     if slides:
         _add_controls(events, end_tick, channel, _bend_range_controls(DEFAULT_BEND_RANGE))
     return events
@@ -273,8 +269,6 @@ def _bend_range_controls(semitones: int) -> list[tuple[int, int]]:
 
 
 def _add_controls(events: _Events, tick: int, channel: int, controls: Iterable[tuple[int, int]]) -> None:
-    from mido import Message
-
     for control, value in controls:
-        message = Message("control_change", channel=channel, control=control, value=value)
+        message = mido.Message("control_change", channel=channel, control=control, value=value)
         events.add(tick, _Events.SETTING, message)

@@ -161,15 +161,7 @@ class _PartWriter(MeasureWriter):
         self.closing_barline(measure, index)
         return measure
 
-    def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
-        if before is not None and before.meter == bar.meter:
-            return
-        attributes = child(measure, "attributes")
-        if before is None:
-            child(attributes, "divisions", self.divisions)
-        self.time_and_key(attributes, bar, before)
-        if before is not None:
-            return
+    def clefs(self, attributes: Element) -> None:
         clef = _clef(self.part)
         if self.has_tab:
             child(attributes, "staves", 2)
@@ -349,17 +341,10 @@ class _SheetWriter(MeasureWriter):
             before = bar
         return element
 
-    def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
-        if before is not None and before.meter == bar.meter:
-            return
-        attributes = child(measure, "attributes")
-        if before is None:
-            child(attributes, "divisions", self.divisions)
-        self.time_and_key(attributes, bar, before)
-        if before is None:
-            clef = child(attributes, "clef")
-            child(clef, "sign", "G")
-            child(clef, "line", 2)
+    def clefs(self, attributes: Element) -> None:
+        clef = child(attributes, "clef")
+        child(clef, "sign", "G")
+        child(clef, "line", 2)
 
     def slash(self, measure: Element, length: Fraction) -> None:
         note = child(measure, "note")

@@ -117,20 +117,29 @@ class MeasureWriter:
             if signs.times > 0:
                 repeat.set("times", str(signs.times))
 
-    def time_and_key(self, attributes: Element, bar: Bar, before: Bar | None) -> None:
-        """Key at the beginning, meter wherever it changes; inside an open ``attributes``."""
+    def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
+        """Divisions, key and clefs at the beginning, the meter wherever it changes."""
+        if before is not None and before.meter == bar.meter:
+            return
+        attributes = child(measure, "attributes")
         if before is None:
+            child(attributes, "divisions", self.divisions)
             key = child(attributes, "key")
             child(key, "fifths", self.timeline.key.fifths)
             child(key, "mode", self.timeline.key.mode)
-        if before is None or before.meter != bar.meter:
-            time = child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
+        time = child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
+        child(time, "beats", bar.meter.count)
+        child(time, "beat-type", bar.meter.unit)
+        if self.has_tab:
+            time = child(attributes, "time", number="2", print_object="no")
             child(time, "beats", bar.meter.count)
             child(time, "beat-type", bar.meter.unit)
-            if self.has_tab:
-                time = child(attributes, "time", number="2", print_object="no")
-                child(time, "beats", bar.meter.count)
-                child(time, "beat-type", bar.meter.unit)
+        if before is None:
+            self.clefs(attributes)
+
+    def clefs(self, attributes: Element) -> None:
+        """The clef of each staff, inside an open ``attributes``."""
+        raise NotImplementedError
 
     def directions(self, measure: Element, bar: Bar) -> None:
         """Section name, tempo and feel where they begin."""

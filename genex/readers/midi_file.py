@@ -7,6 +7,7 @@ grid and gives them names in the key.
 from __future__ import annotations
 
 import io
+import warnings
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
@@ -16,6 +17,7 @@ from genex.errors import MidiFileError
 from genex.exact import Fraction
 from genex.fretboard import Tuning
 from genex.inputs import read_file
+from genex.lazy import lazy
 from genex.lines.placement import fingered, off_open_strings
 from genex.plain_text import clean
 from genex.score import (
@@ -35,6 +37,8 @@ from genex.units import round_half_up
 
 if TYPE_CHECKING:
     import pretty_midi
+else:
+    pretty_midi = lazy("pretty_midi")
 
 GRIDS = (4, 3)
 """Parts of a beat that a note may begin on: sixteenths or triplets, whichever is nearer."""
@@ -90,9 +94,6 @@ def read_phrase(
 
 
 def _open(path: Path) -> pretty_midi.PrettyMIDI:
-    import warnings
-
-    import pretty_midi
     from mido.midifiles.meta import KeySignatureError
 
     data = _bytes(path)

@@ -13,11 +13,17 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from genex.errors import Place, RecipeError
 from genex.hints import nearest
 from genex.inputs import NotPlainFileError, read_file
+from genex.lazy import lazy
+
+if TYPE_CHECKING:
+    from ruamel import yaml
+else:
+    yaml = lazy("ruamel.yaml")  # chords and shapes are answered without
 
 MAX_BYTES = 262_144
 MAX_DEPTH = 16
@@ -181,14 +187,11 @@ def _file_meant(path: Path) -> str:
 
 def parse_source(text: str, file: str) -> Source:
     """Parse YAML text. Raises RecipeError with line and column."""
-    from ruamel.yaml import YAML
-    from ruamel.yaml.error import MarkedYAMLError, YAMLError
-
     try:
-        return _Builder(text, file, YAML(typ="safe", pure=True)).build()
-    except MarkedYAMLError as error:
+        return _Builder(text, file, yaml.YAML(typ="safe", pure=True)).build()
+    except yaml.error.MarkedYAMLError as error:
         raise _yaml_error(error, text, file) from None
-    except YAMLError as error:
+    except yaml.error.YAMLError as error:
         position = getattr(error, "position", None)
         line = text[:position].count("\n") + 1 if isinstance(position, int) else None
         raise RecipeError(
@@ -258,10 +261,10 @@ def _second_colon(lines: list[str], line: int, column: int, file: str) -> Recipe
 class _Builder:
     """Plain data from parser events, with a place for everything."""
 
-    def __init__(self, text: str, file: str, yaml: Any) -> None:
+    def __init__(self, text: str, file: str, parser: Any) -> None:
         self.text, self.file = text, file
-        self.events = yaml.parse(text)
-        self.resolver = yaml.resolver
+        self.events = parser.parse(text)
+        self.resolver = parser.resolver
         self.values: dict[KeyPath, Span] = {}
         self.keys: dict[KeyPath, Span] = {}
 
@@ -317,8 +320,6 @@ class _Builder:
         return found
 
     def _scalar(self, event: Any) -> Any:
-        from ruamel.yaml.nodes import ScalarNode
-
         try:
             # JSON writes an emoji as two escapes, which belong together.
             text = str(event.value).encode("utf-16", "surrogatepass").decode("utf-16")
@@ -328,7 +329,7 @@ class _Builder:
             ) from None
         if not event.implicit[0]:
             return text
-        tag = str(self.resolver.resolve(ScalarNode, text, (True, False))).rpartition(":")[2]
+        tag = str(self.resolver.resolve(yaml.nodes.ScalarNode, text, (True, False))).rpartition(":")[2]
         if tag == "null":
             return None
         if tag == "bool":

@@ -21,7 +21,7 @@ from genex.theory.places import Place
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
 from genex.theory.scales import SCALES, Scale, find_scale
 from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
-from genex.theory.voice_leading import movement, nearest_voicing, smallest_leading, smoothest_path
+from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
 
 __all__ = [
@@ -57,7 +57,6 @@ __all__ = [
     "key_cycle",
     "likely_key",
     "movement",
-    "nearest_voicing",
     "numeral",
     "parse_chord",
     "parse_progression",

@@ -58,16 +58,6 @@ def movement(first: Sequence[Pitch], second: Sequence[Pitch]) -> int:
     return _size_in_register(_keys_of(first), _keys_of(second))
 
 
-def nearest_voicing(
-    previous: Sequence[Pitch], candidates: Sequence[tuple[Pitch, ...]]
-) -> tuple[Pitch, ...]:
-    """The candidate that moves least from ``previous``; then the one whose top voice moves least.
-
-    The earlier candidate wins a tie. Raises ValueError where there is none.
-    """
-    return min(candidates, key=lambda candidate: _cost(previous, candidate))
-
-
 def smoothest_path(choices: Sequence[Sequence[tuple[Pitch, ...]]]) -> list[tuple[Pitch, ...]]:
     """One voicing for each chord so that the whole progression moves least.
 

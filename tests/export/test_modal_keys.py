@@ -6,9 +6,9 @@ import io
 
 import mido
 import pytest
-from genex.export.chart import chart_text
 
 from genex.compose import compose
+from genex.export.chord_chart import chart_text
 from genex.export.midi import midi_bytes
 from genex.export.musicxml import musicxml_text
 from genex.export.tab import tab_text

@@ -296,7 +296,7 @@ CHORDS = ["C", "Dm7", "G7", "Am7", "F", "Bb7"]
 @st.composite
 def charts(draw):
     def bars():
-        return " | ".join(draw(st.lists(st.sampled_from(CHORDS), min_size=1, max_size=3)))
+        return " | ".join(draw(st.lists(st.sampled_from(CHORDS), min_size=1, max_size=2)))
 
     passages = []
     for _ in range(draw(st.integers(1, 3))):
@@ -316,7 +316,7 @@ def charts(draw):
 def forms(draw):
     """The sections of a recipe, with repeats and endings in them, and the form they make."""
     names = "ABC"[: draw(st.integers(1, 3))]
-    played_sections = [*names, *draw(st.lists(st.sampled_from(names), max_size=3))]
+    played_sections = [*names, *draw(st.lists(st.sampled_from(names), max_size=2))]
     sections = ", ".join(f"{name}: '{draw(charts())}'" for name in names)
     return f"sections: {{{sections}}}\nform: {' '.join(draw(st.permutations(played_sections)))}"
 

@@ -247,3 +247,20 @@ def test_other_meters():
 def test_refusals(text, wrong, message):
     with pytest.raises(LineError, match=message):
         track(text, **wrong)
+
+
+@pytest.mark.parametrize(("calls", "through"), [(1, 1), (4, 2), (5, 3)])
+def test_the_first_half_of_the_calls_of_level_6_goes_through_a_two_five_one(calls, through):
+    """In C a ii-V-I is Dm7 G7 Cmaj7 [common practice]; the chart has none of these chords."""
+    plan = track("Am7 | D7 | Fmaj7 | E7", key="C", level=6, bars=2, calls=calls)
+    symbols = [
+        {
+            str(span.chord)
+            for span in plan.timeline.chords
+            if cue.onset_beats <= span.onset_beats < cue.end_beats
+        }
+        for cue in of_kind(plan, "listen")
+    ]
+    assert len(symbols) == calls
+    assert all({"Dm7", "G7"} <= own for own in symbols[:through])
+    assert not any({"Dm7", "G7"} & own for own in symbols[through:])

@@ -7,7 +7,9 @@ import pytest
 from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.asking import Drill
-from genex.lines.drills import INTERVALS, balanced, drill
+from genex.fretboard import STANDARD
+from genex.lines.drills import INTERVALS, _close_voicings, balanced, drill
+from genex.lines.placement import in_position
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
 from genex.theory import parse_chord
 from tests.lines.line_charts import chart
@@ -125,6 +127,34 @@ def test_progressions_are_struck_twice_with_their_roots_shown_the_second_time():
             n.midi for n in notes_in(question, confirm)
         ]
         assert [n.pitch.name for n in answer.notes] == [chord.root for chord in chords]
+        held = in_position(STANDARD, 5)
+        aim = held[len(held) // 3]
+        for note in answer.notes:
+            octaves = [midi for midi in held if (midi - note.midi) % 12 == 0]
+            assert abs(note.midi - aim) == min(abs(midi - aim) for midi in octaves)
+
+
+def test_the_chords_of_a_progression_lie_close():
+    """Close position: the tones of a chord within an octave, none of them twice [common practice]."""
+    plan = drilled("progression", items=("Imaj7 vi7 ii7 V7",), rounds=1)
+    struck = {}
+    for note in plan.parts[1].notes:
+        struck.setdefault(note.onset_beats, []).append(note.midi)
+    assert len(struck) == 8
+    for tones in struck.values():
+        assert len({midi % 12 for midi in tones}) == len(tones) == 4
+        assert max(tones) - min(tones) < 12
+        assert min(tones) >= 48
+
+
+@pytest.mark.parametrize("symbol", ["C", "Cmaj7", "C7", "Cdim7"])
+def test_every_inversion_lies_close(symbol):
+    chord = parse_chord(symbol)
+    inversions = _close_voicings(chord)
+    assert [tones[0].name for tones in inversions] == list(chord.notes)
+    for tones in inversions:
+        assert {pitch.name for pitch in tones} == set(chord.notes)
+        assert tones[-1].midi - tones[0].midi < 12
 
 
 def test_own_items():

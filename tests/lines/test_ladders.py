@@ -44,6 +44,12 @@ def test_stacks(symbol, stack):
     assert spelled(chord, ladder)[: len(stack)] == stack
 
 
+def test_a_stack_without_a_root_in_reach_is_every_chord_tone():
+    chord = parse_chord("C9")
+    ladder, at = stacked_ladder(chord, range(61, 72))
+    assert (spelled(chord, ladder), at) == ("D E G Bb", 0)
+
+
 def test_below_the_lowest_root_a_stack_has_the_low_tones():
     chord = parse_chord("C9")
     ladder, root = stacked_ladder(chord, range(40, 73))
@@ -71,6 +77,10 @@ def test_a_stack_holds_chord_tones_only_and_ascends(symbol, low):
         ("C4", 1, "Am7", "dorian", "C#"),  # Db over A would be a flat fourth
         ("E3", -2, "Am7", "dorian", "D"),
         ("Gb3", -1, "Bbm7", "phrygian", "F"),
+        ("F#3", -1, "C7", "lydian dominant", "F"),  # E# over C would be a sharp third
+        ("Bb3", 1, "C7", "mixolydian", "B"),  # Cb over C would be a flat root
+        ("E#4", -1, "C#7", "mixolydian", "E"),  # nobody reads D## for it
+        ("Fb4", 1, "Dbm7", "dorian", "F"),  # nor Gbb
     ],
 )
 def test_leading_notes(target, semitones, symbol, scale, name):
@@ -83,6 +93,7 @@ def test_leading_notes(target, semitones, symbol, scale, name):
 def test_nearest():
     assert nearest((60, 64, 67), 62) == 60
     assert nearest((60, 64, 67), 60, other_than=60) == 64
+    assert nearest((57, 67), 64, other_than=57) == nearest((67, 61), 65) == 67
 
 
 def test_notes_foreign_to_chord_and_scale_have_no_name_in_them():

@@ -5,12 +5,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from genex.errors import LineError
+from genex.fretboard import Wishes
 from genex.fretboard.tunings import STANDARD, TUNINGS, tuning
 from genex.lines.placement import (
     breaths_of,
     choose_position,
     hold_for,
     in_position,
+    off_open_strings,
     position_for,
     position_of_form,
 )
@@ -93,3 +95,10 @@ def test_a_rest_of_an_eighth_is_a_breath():
         for onset, length in (("0", "1"), ("1", "1/2"), ("2", "3/4"), ("3", "1"))
     ]
     assert breaths_of(notes) == {2}
+
+
+def test_what_is_learned_off_open_strings_can_be_moved():
+    assert off_open_strings(None) == Wishes()
+    assert off_open_strings(1) == Wishes(1)
+    assert off_open_strings(2) == Wishes(2, closed=True)
+    assert off_open_strings(5, (2, 3)) == Wishes(5, strings=frozenset((2, 3)), closed=True)

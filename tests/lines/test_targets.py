@@ -116,6 +116,32 @@ def test_properties_of_the_line(symbols, meter, rhythm, target, density, beat, a
             assert note.degree == target_degree(span.chord, target)
 
 
+@pytest.mark.parametrize(
+    ("symbol", "root", "third", "fifth", "seventh", "ninth"),
+    [  # degrees that chords have [common practice]
+        ("Cmaj7", "1", "3", "5", "7", "3"),
+        ("Cm7b5", "1", "b3", "b5", "b7", "b3"),
+        ("C9", "1", "3", "5", "b7", "9"),
+        ("C6", "1", "3", "5", "6", "3"),
+        ("C", "1", "3", "5", "5", "3"),
+        ("Csus4", "1", "4", "5", "5", "4"),
+        ("Csus2", "1", "2", "5", "5", "2"),
+    ],
+)
+def test_degrees_of_targets(symbol, root, third, fifth, seventh, ninth):
+    wanted = {"root": root, "third": third, "fifth": fifth, "seventh": seventh, "ninth": ninth}
+    chord = parse_chord(symbol)
+    assert {target: str(target_degree(chord, target)) for target in wanted} == wanted
+
+
+def test_a_beat_that_a_chord_does_not_last_to_gives_way_to_its_first():
+    timeline = chart("C F | G7 | Am")
+    part = target_line(timeline, Targets(beat=3, density=1, approaches=("below",)), Player())
+    thirds = {0: "3", 2: "3", 6: "3", 10: "b3"}
+    found = {note.onset_beats: str(note.degree) for note in part.notes if note.onset_beats in thirds}
+    assert found == thirds
+
+
 def test_density_1_has_one_approach_a_bar():
     part = target_line(chart("Gm7 | C7", key="F"), Targets(density=1), Player())
     assert [note.onset_beats for note in part.notes] == [0, Fraction(7, 2), 4, Fraction(15, 2)]

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from genex.theory import (
     Pitch,
     movement,
-    nearest_voicing,
     parse_chord,
     smallest_leading,
     smoothest_path,
@@ -97,9 +96,9 @@ def test_movement_in_register_counts_octaves() -> None:
     assert movement(pitches("C3 E3 G3"), pitches("C4 E4 G4")) > 12
 
 
-def test_nearest_voicing_holds_common_tones() -> None:
+def test_the_smoothest_path_holds_common_tones() -> None:
     start = pitches("D3 A3 C4 F4")
-    found = nearest_voicing(start, voicings(parse_chord("G7"), "drop 2", 48, 72))
+    _, found = smoothest_path([[start], voicings(parse_chord("G7"), "drop 2", 48, 72)])
     assert found == pitches("D3 G3 B3 F4")
 
 
@@ -132,7 +131,6 @@ def test_of_equal_ways_the_one_whose_top_voice_moves_least() -> None:
     here = voicing("C4 E4 G4")
     top_moves, top_stays = voicing("C4 E4 A4"), voicing("D4 E4 G4")
     assert movement(here, top_moves) == movement(here, top_stays) == 2
-    assert nearest_voicing(here, [top_moves, top_stays]) == top_stays
     assert smoothest_path([[here], [top_moves, top_stays]]) == [here, top_stays]
 
 

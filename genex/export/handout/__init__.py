@@ -1,6 +1,6 @@
 """Paper: the lesson's handout and the chord-type book, as PDF and PNG."""
 
-from genex.export.handout.chord_book import book_pdf, book_pngs, chord_pdf, chord_pngs
+from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.document import handout_pdf, handout_pngs
 from genex.export.handout.settings import BLOCKS, Block, BookSettings, HandoutSettings, Paper
 from genex.export.handout.typeset import require_glyphs
@@ -12,7 +12,6 @@ __all__ = [
     "HandoutSettings",
     "Paper",
     "book_pdf",
-    "book_pngs",
     "chord_pdf",
     "chord_pngs",
     "handout_pdf",

@@ -49,13 +49,6 @@ def book_pdf(chords: Sequence[Chord], settings: BookSettings = STANDARD_BOOK) ->
     return pdf("book", book_data(chords, settings))
 
 
-def book_pngs(
-    chords: Sequence[Chord], settings: BookSettings = STANDARD_BOOK, *, dots_per_inch: float = 150.0
-) -> tuple[bytes, ...]:
-    """The pages of the book as PNG images."""
-    return png_pages("book", book_data(chords, settings), dots_per_inch=dots_per_inch)
-
-
 def chord_pdf(chord: Chord, settings: BookSettings = STANDARD_BOOK) -> bytes:
     """The pages of one chord alone: its shapes, then its paths."""
     return pdf("chord_pages", _chord_pages(chord, settings))

@@ -16,9 +16,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from genex.errors import GenexError, InputError
+from genex.lazy import lazy
 
 if TYPE_CHECKING:
     import typst
+else:
+    typst = lazy("typst")
 
 _HERE = Path(__file__).resolve().parent
 _TEMPLATES = _HERE / "templates"
@@ -46,8 +49,6 @@ def png_pages(template: str, data: Mapping[str, Any], *, dots_per_inch: float) -
 
 
 def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
-    import typst
-
     require_glyphs(data)
     compiler = typst.Compiler(
         str(_TEMPLATES / f"{template}.typ"),
@@ -68,8 +69,6 @@ def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
 
 @lru_cache(maxsize=1)
 def _fonts() -> typst.Fonts:
-    import typst
-
     folders = [str(folder) for folder in FONT_FOLDERS]
     return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=folders)
 
