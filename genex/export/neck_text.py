@@ -7,7 +7,8 @@ roots stand in brackets, so that they are seen without colour:
     e |-----|-----|-----|- 5 -|
     B |- 3 -|-----|-----|-[1]-|
 
-Open strings are written left of the nut. Left-handed diagrams are mirrored.
+Where fingers are shown, a second one in parentheses takes the note on the way down. Open strings
+are written left of the nut. Left-handed diagrams are mirrored.
 """
 
 from __future__ import annotations
@@ -130,6 +131,8 @@ def ordinal(number: int) -> str:
 
 def _face(mark: Mark, label: Label) -> str:
     text = mark.text(label) or "o"
+    if label == "fingers" and mark.other_finger is not None:
+        text += f"({mark.other_finger})"
     return f"[{text}]" if mark.is_root else f" {text} "
 
 

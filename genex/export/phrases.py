@@ -17,6 +17,7 @@ _ENGLISH = {
     "root": "root",
     "other_tone": "other tone",
     "small_fingers": "small number: finger",
+    "other_finger": "smaller beside it: finger on the way down",
     "small_degrees": "small sign: degree",
     "small_notes": "small letter: note",
     "key": "Key",
@@ -61,7 +62,8 @@ _ENGLISH = {
     "bars_as_played": "Bar numbers count every pass of a repeat.",
     "shapes": "Shapes",
     "shapes_note": (
-        "Number in a circle: degree; dark circle: root; small number: finger. Practise from the "
+        "Number in a circle: degree; dark circle: root; small number: finger, and beside it, "
+        "smaller, the one on the way down where it is another. Practise from the "
         "lowest root up to the highest tone, down to the lowest and back up to the lowest root, "
         "every note once a pass."
     ),

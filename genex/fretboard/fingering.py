@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from itertools import groupby, pairwise
+from typing import TYPE_CHECKING, Any, Protocol
 
 from genex.errors import FretboardError
 from genex.fretboard.hand import (
@@ -20,6 +20,7 @@ from genex.fretboard.hand import (
     AWAY_FROM_HOME,
     IMPOSSIBLE,
     OPEN_POSITIONS,
+    OTHER_FINGER,
     SHIFT_IN_A_BREATH,
     SHIFT_IN_A_BREATH_A_FRET,
     SHIFT_IN_A_PHRASE,
@@ -42,12 +43,23 @@ POSITION_SLACK = 1
 """In a wished position the hand may lie this many frets lower or higher, by shifts."""
 
 
+class Stopped(Protocol):
+    """A note as the left hand takes it."""
+
+    @property
+    def fret(self) -> int: ...
+    @property
+    def finger(self) -> int: ...
+    @property
+    def position(self) -> int: ...
+
+
 @dataclass(frozen=True, slots=True)
 class Fingered:
     """A note on the neck. ``finger`` 0 is an open string, 1 to 4 index to little finger.
 
-    ``position`` is the fret of the first finger as the note is played; ``move`` tells how the
-    hand came here from the note before.
+    ``position`` is the place of the hand as the note is played, the fret below that of its second
+    finger (``hand.py``); ``move`` tells how the hand came here from the note before.
     """
 
     string: int
@@ -71,9 +83,16 @@ def with_moves(states: Sequence[tuple[int, int, int, int]]) -> tuple[Fingered, .
     return tuple(Fingered(*b, move_between(a, b)) for a, b in zip(before, states, strict=True))
 
 
-def main_position(fingered: Sequence[Fingered]) -> int:
-    """The position in which the hand plays most notes; the lower of two equals."""
-    counts = Counter(note.position for note in fingered)
+def main_position(fingered: Sequence[Stopped]) -> int:
+    """The fret at which the first finger lies for most of the notes; the lower of two equals.
+
+    Where the first finger does nothing but reach back while the hand stays, that is its fret.
+    """
+    counts: Counter[int] = Counter()
+    for position, stay in groupby(fingered, key=lambda note: note.position):
+        notes = list(stay)
+        firsts = {note.fret for note in notes if note.finger == 1}
+        counts[min(firsts) if firsts and position not in firsts else position] += len(notes)
     return min(counts, key=lambda position: (-counts[position], position))
 
 
@@ -138,10 +157,14 @@ def finger_among(
     closed: bool = False,
     between: tuple[int, int] | None = None,
     breaths: Collection[int] = (),
+    held: Sequence[tuple[int, int] | None] | None = None,
+    wished: Sequence[int | None] | None = None,
 ) -> tuple[Fingered, ...]:
     """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
 
-    ``between`` gives the lowest and the highest position that the hand may take.
+    between  the lowest and the highest position that the hand may take
+    held     for each note the (finger, position) that it must be taken with, or None
+    wished   for each note the finger that takes it elsewhere and had better take it here, or None
     """
     _require_sane(midis, choices, tuning, position, strings)
     if not midis:
@@ -151,10 +174,12 @@ def finger_among(
     rests = frozenset(breaths)
     away_a_fret = AWAY_BETWEEN_BREATHS if rests else AWAY_FROM_HOME
     search = _Search(states, position, on_strings, closed, between, away_a_fret)
+    free = [None] * len(midis)
     spans, own = [], []
-    for midi, choice in zip(midis, choices, strict=True):
+    for midi, choice, state, finger in zip(midis, choices, held or free, wished or free, strict=True):
         spans.append(states.span[midi])
-        own.append(search.own(midi, None if choice is None else frozenset(choice)))
+        places = None if choice is None else frozenset(choice)
+        own.append(search.own(midi, places, state, finger))
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, position, strings, closed)
@@ -225,20 +250,25 @@ def line_cost(
     """
     states = states_of(tuning, hand)
     columns = (states.string, states.fret, states.finger, states.position)
-    total, before = 0, -1
-    for note in line:
+    total = 0
+    # The posture of the hand is not written down: the best one for each note is meant.
+    so_far: dict[int, int] = {}
+    for number, note in enumerate(line):
         span = states.span[pitch_at(tuning, note.string, note.fret)]
-        local = zip(*(column[span].tolist() for column in columns), strict=True)
-        index = span.start + list(local).index(note.state)
-        total += int(states.own[index])
+        local = list(zip(*(column[span].tolist() for column in columns), strict=True))
+        found = [span.start + index for index, state in enumerate(local) if state == note.state]
+        if not found:
+            raise ValueError(f"no hand takes {note}")
+        so_far = {
+            index: int(states.own[index])
+            + min((cost + int(states.change[i, index]) for i, cost in so_far.items()), default=0)
+            for index in found
+        }
         if position is not None:
             total += AWAY_FROM_HOME * abs(note.position - position)
-        if before >= 0:
-            total += int(states.change[before, index])
-            if position is not None and states.position[before] != states.position[index]:
+            if number and line[number - 1].position != note.position:
                 total += SHIFT_IN_A_PHRASE
-        before = index
-    return total
+    return total + min(so_far.values(), default=0)
 
 
 class _Search:
@@ -259,14 +289,36 @@ class _Search:
         self._closed = closed
         self._between = between
         self._away_a_fret = away_a_fret
-        self._known: dict[tuple[int, frozenset[tuple[int, int]] | None], Costs] = {}
+        self._known: dict[object, Costs] = {}
 
-    def own(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
+    def own(
+        self,
+        midi: int,
+        choice: frozenset[tuple[int, int]] | None,
+        held: tuple[int, int] | None = None,
+        wished: int | None = None,
+    ) -> Costs:
         """Cost of each state of a pitch; IMPOSSIBLE and more for those ruled out."""
         key = (midi, choice)
         if key not in self._known:
             self._known[key] = self._compute(midi, choice)
-        return self._known[key]
+        if held is None and wished is None:
+            return self._known[key]
+        further = (midi, choice, held, wished)
+        if further not in self._known:
+            self._known[further] = self._bound(self._known[key], midi, held, wished)
+        return self._known[further]
+
+    def _bound(self, cost: Costs, midi: int, held: tuple[int, int] | None, wished: int | None) -> Costs:
+        """The costs of a note for which a finger is settled, or would be welcome."""
+        span = self._states.span[midi]
+        finger, position = self._states.finger[span], self._states.position[span]
+        bound = cost.copy()
+        if held is not None:
+            bound[(finger != held[0]) | (position != held[1])] += IMPOSSIBLE
+        if wished is not None:
+            bound[finger != wished] += OTHER_FINGER
+        return bound
 
     def _compute(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
         import numpy as np
@@ -281,6 +333,9 @@ class _Search:
             is_open = states.finger[span] == 0
             cost += self._away_a_fret * away
             ruled_out |= away > POSITION_SLACK
+            # The frets stay the position's too, however far a finger could reach from beside it.
+            above = fret - self._position
+            ruled_out |= ~is_open & ((above < -POSITION_SLACK) | (above > 3 + POSITION_SLACK))
             ruled_out |= is_open & (self._position > OPEN_POSITIONS)
         if self._position is None and self._between is None and choice is None:
             cost += climb_cost(states.position[span])

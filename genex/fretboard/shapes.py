@@ -5,10 +5,12 @@ What a shape is
 A shape lies in the window of a form (``forms.py``). It holds every tone that the window holds
 and, in tunings with intervals wider than a fourth, the tones missing between two strings, so
 that between its lowest and its highest note no tone is left out; each pitch is there once.
-Where two places offer one pitch, the fingering decides. The shape is fingered as a line from
-its lowest to its highest note; every pass over neighbouring notes uses these fingers. One finger
-a fret takes four of the window's five frets, so the hand lies with the first finger at the
-window's lowest fret or one above it and shifts between the two where it must.
+Chords with a ninth and more are stacked in thirds, as players arpeggiate them
+(``theory/stacks.py``), unless they are asked for in order of pitch.
+Where two places offer one pitch, the fingering decides. Fingers belong to the practice path: up and
+down again from the lowest root they are the same; where the path goes on below the root, the
+hand may come down to it with others. One finger a fret takes four of the window's five frets;
+what lies outside is reached by a hop, a cluster, or the first finger's reach back.
 
 Together the shapes of a tuning cover the neck: taking twelve frets as one turn, every fret is in
 a window, windows that follow each other overlap, and in standard tuning every single place of a
@@ -22,7 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import pairwise
 
 from genex.errors import FretboardError
@@ -31,6 +33,7 @@ from genex.fretboard.forms import WINDOW_FRETS, Form, form_named, forms_of
 from genex.fretboard.hand import HandMove, move_between
 from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, places
 from genex.theory import Chord, Degree, NoteName, Pitch
+from genex.theory.stacks import stacked_thirds
 
 Json = dict[str, object]
 
@@ -84,13 +87,16 @@ class Shape:
     """A fingered shape; ``notes`` ascend in pitch, each pitch once.
 
     form      C, A, G, E or D in standard tuning, a number elsewhere
-    position  where the hand plays most of the notes: the fret of the first finger
+    position  the fret of the first finger for most of the notes
+    notes     with the fingers of the way up
+    path      the practice path, with the fingers that are played and the move to each note
     """
 
     form: str
     position: int
     root: NoteName
     notes: tuple[ShapeNote, ...]
+    path: tuple[PathNote, ...]
 
     @cached_property
     def root_indices(self) -> tuple[int, ...]:
@@ -104,42 +110,63 @@ class Shape:
 
     @cached_property
     def path_indices(self) -> tuple[int, ...]:
-        """Lowest root, up to the highest tone, down to the lowest, back up to the lowest root;
-        each note once a pass [common practice]."""
-        first, last = self.lowest_root, len(self.notes) - 1
-        up, down, back = range(first, last + 1), range(last - 1, -1, -1), range(1, first + 1)
-        return (*up, *down, *back)
+        """The order of the practice path, see ``practice_order``."""
+        return practice_order(len(self.notes), self.lowest_root)
 
     @cached_property
-    def path(self) -> tuple[PathNote, ...]:
-        """The practice path, with the move that leads to each note."""
-        return self.walk(self.path_indices)
+    def other_fingers(self) -> dict[int, int]:
+        """Index of each note that the practice path takes with a second finger too, and which."""
+        found = {}
+        for index, step in zip(self.path_indices, self.path, strict=True):
+            if step.note.finger != self.notes[index].finger:
+                found[index] = step.note.finger
+        return found
 
     def walk(self, indices: Sequence[int]) -> tuple[PathNote, ...]:
         """The shape's notes in any order, with its own fingers and the moves between them."""
-        walked = [self.notes[index] for index in indices]
-        states = [(note.string, note.fret, note.finger, note.position) for note in walked]
-        moves = [HandMove.NONE, *(move_between(a, b) for a, b in pairwise(states))]
-        return tuple(PathNote(note, move) for note, move in zip(walked, moves, strict=False))
+        return with_moves_of([self.notes[index] for index in indices])
 
     def as_json(self) -> Json:
+        others = self.other_fingers
         return {
             "form": self.form,
             "position": self.position,
-            "notes": [note.as_json() for note in self.notes],
+            "notes": [
+                note.as_json() | ({"other_finger": others[index]} if index in others else {})
+                for index, note in enumerate(self.notes)
+            ],
             "path": [note.as_json() for note in self.path],
         }
 
 
+def practice_order(count: int, root: int) -> tuple[int, ...]:
+    """Indices of ``count`` notes: root, up to the highest, down to the lowest, back to the root;
+    each note once a pass [common practice]."""
+    return (*range(root, count), *range(count - 2, -1, -1), *range(1, root + 1))
+
+
+def with_moves_of(walked: Sequence[ShapeNote]) -> tuple[PathNote, ...]:
+    """The notes with the moves between them."""
+    states = [(note.string, note.fret, note.finger, note.position) for note in walked]
+    moves = [HandMove.NONE, *(move_between(a, b) for a, b in pairwise(states))]
+    return tuple(PathNote(note, move) for note, move in zip(walked, moves, strict=False))
+
+
 def shapes(
-    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, *, hand: Hand | None = None
+    degrees: Sequence[Degree],
+    root: NoteName,
+    tuning: Tuning,
+    *,
+    hand: Hand | None = None,
+    in_thirds: bool = True,
 ) -> tuple[Shape, ...]:
     """The shapes of a chord or scale, from the nut upwards; five in standard tuning.
 
     ``degrees`` over ``root``, in any order; of two at one pitch class the first names it.
+    ``in_thirds`` stacks chords with extensions; without it they hold every tone of the window.
     Raises FretboardError when the tuning holds them in no position.
     """
-    found = [_shape(form, degrees, root, tuning, hand) for form in forms_of(tuning)]
+    found = [_shape(form, degrees, root, tuning, hand, in_thirds) for form in forms_of(tuning)]
     fitting = [shape for shape in found if shape is not None]
     if not fitting:
         raise _does_not_fit(degrees, root, tuning)
@@ -153,9 +180,10 @@ def shape(
     form: str,
     *,
     hand: Hand | None = None,
+    in_thirds: bool = True,
 ) -> Shape:
     """The shape of one form. Raises FretboardError naming the forms that there are."""
-    found = _shape(form_named(form, tuning), degrees, root, tuning, hand)
+    found = _shape(form_named(form, tuning), degrees, root, tuning, hand, in_thirds)
     if found is not None:
         return found
     others = ", ".join(other.form for other in shapes(degrees, root, tuning, hand=hand))
@@ -176,7 +204,10 @@ def chord_shape(chord: Chord, tuning: Tuning, form: str, *, hand: Hand | None = 
 
 
 def shapes_as_json(chord: str, found: Sequence[Shape]) -> Json:
-    """``{"chord", "shapes": [{"form", "position", "notes", "path"}]}``."""
+    """``{"chord", "shapes": [{"form", "position", "notes", "path"}]}``.
+
+    A note that the practice path takes with a second finger too has it as ``other_finger``.
+    """
     return {"chord": chord, "shapes": [shape.as_json() for shape in found]}
 
 
@@ -245,7 +276,12 @@ def _names(degrees: Sequence[Degree], root: NoteName) -> dict[int, tuple[Degree,
 
 
 def _shape(
-    form: Form, degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand | None
+    form: Form,
+    degrees: Sequence[Degree],
+    root: NoteName,
+    tuning: Tuning,
+    hand: Hand | None,
+    in_thirds: bool,
 ) -> Shape | None:
     """The shape of a form at its lowest place without open strings, else with them, else None."""
     names = _names(degrees, root)
@@ -254,6 +290,9 @@ def _shape(
         for at in starts:
             by_pitch = _window_places(at, names, tuning, lowest_fret)
             if by_pitch is not None:
+                if in_thirds:
+                    stack = stacked_thirds(degrees, root, sorted(by_pitch))
+                    by_pitch = {midi: by_pitch[midi] for midi in stack}
                 return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
     return None
 
@@ -305,16 +344,69 @@ def _fingered_shape(
 ) -> Shape:
     """A shape of these pitches; in a form's window, which begins at ``start``, where that can be."""
     midis = sorted(by_pitch)
-    choices = [by_pitch[midi] for midi in midis]
     held = start is not None and all(
-        start <= place.fret < start + WINDOW_FRETS for found in choices for place in found
+        start <= place.fret < start + WINDOW_FRETS for found in by_pitch.values() for place in found
     )
-    between = (max(1, start), max(1, start + 1)) if start is not None and held else None
-    line = finger_among(midis, choices, tuning, hand=hand, between=between)
-    notes = tuple(
-        _noted(midi, fingered, *names[midi % 12]) for midi, fingered in zip(midis, line, strict=True)
+    between = (max(1, start), max(1, start + 3)) if start is not None and held else None
+    lowest = next((i for i, midi in enumerate(midis) if names[midi % 12][0] == Degree(1)), 0)
+    order = practice_order(len(midis), lowest)
+    line = _finger_path(midis, order, by_pitch, tuning, hand, between)
+    walked = [
+        _noted(midis[index], fingered, *names[midis[index] % 12])
+        for index, fingered in zip(order, line, strict=True)
+    ]
+    # The way up: from the root to the top, and below the root the way back to it.
+    upward = dict(zip(order, walked, strict=True))
+    upward |= dict(zip(order[: len(midis) - lowest], walked, strict=False))
+    notes = tuple(upward[index] for index in range(len(midis)))
+    return Shape(label, main_position(notes), root, notes, with_moves_of(walked))
+
+
+def _finger_path(
+    midis: Sequence[int],
+    order: Sequence[int],
+    by_pitch: Mapping[int, Collection[Place]],
+    tuning: Tuning,
+    hand: Hand | None,
+    between: tuple[int, int] | None,
+) -> tuple[Fingered, ...]:
+    """The practice path over these pitches, fingered.
+
+    From the root to the top and back the fingers are the same. Where the way goes on below the
+    root, the hand may come down to it with others, if that is worth learning two ways.
+    """
+    finger = partial(finger_among, tuning=tuning, hand=hand, between=between)
+    walked = [midis[index] for index in order]
+    top = len(midis) - 1 - order[0]
+    there_and_back = walked[: 2 * top + 1]
+    line = finger(there_and_back, [by_pitch[midi] for midi in there_and_back])
+    if len(walked) == len(line):
+        return line
+    # Down and below, and as a mirror image back: the lower notes are fingered alike both ways.
+    known = dict(zip(walked, line[: top + 1], strict=False))
+    down = walked[top : len(walked) - order[0]]
+    mirrored = [*down, *down[-2::-1]]
+    ends = {0: line[top], len(mirrored) - 1: line[top]}
+    lower = finger(
+        mirrored,
+        [{known[midi].place} if midi in known else by_pitch[midi] for midi in mirrored],
+        held=[_grip(ends[i]) if i in ends else None for i in range(len(mirrored))],
+        wished=[known[midi].finger if midi in known else None for midi in mirrored],
     )
-    return Shape(label, main_position(line), root, notes)
+    known |= {
+        note_midi: note for note_midi, note in zip(down, lower, strict=False) if note_midi not in known
+    }
+    # The whole way: the hand may end on the root otherwise than it came to it.
+    return finger(
+        walked,
+        [{known[midi].place} for midi in walked],
+        held=[_grip(note) for note in line[: top + 1]] + [None] * (len(walked) - top - 1),
+        wished=[known[midi].finger for midi in walked],
+    )
+
+
+def _grip(note: Fingered) -> tuple[int, int]:
+    return note.finger, note.position
 
 
 def _noted(midi: int, fingered: Fingered, degree: Degree, name: NoteName) -> ShapeNote:
