@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -40,7 +41,21 @@ if TYPE_CHECKING:
     Costs = NDArray[np.int64]
 
 POSITION_SLACK = 1
-"""In a wished position the hand may lie this many frets lower or higher, by shifts."""
+"""In a wished position the hand may lie this many frets lower or higher, by shifts: fourths between
+strings ask for no more. See ``position_slack``."""
+
+
+@lru_cache(maxsize=64)
+def position_slack(tuning: Tuning) -> int:
+    """How many frets lower or higher than a wished position the hand may lie in a tuning.
+
+    So many that between two strings no semitone is missing, even where the neck ends above the
+    hand: four frets under it and the slack on one side span the widest interval between
+    neighbouring pitches of open strings.
+    """
+    opens = sorted(set(tuning.open_midi))
+    widest = max((after - before for before, after in pairwise(opens)), default=0)
+    return max(POSITION_SLACK, widest - 4)
 
 
 class Stopped(Protocol):
@@ -173,7 +188,8 @@ def finger_among(
     on_strings = frozenset(strings) if strings is not None else None
     rests = frozenset(breaths)
     away_a_fret = AWAY_BETWEEN_BREATHS if rests else AWAY_FROM_HOME
-    search = _Search(states, position, on_strings, closed, between, away_a_fret)
+    slack = position_slack(tuning)
+    search = _Search(states, position, slack, on_strings, closed, between, away_a_fret)
     free = [None] * len(midis)
     spans, own = [], []
     for midi, choice, state, finger in zip(midis, choices, held or free, wished or free, strict=True):
@@ -277,14 +293,16 @@ class _Search:
     def __init__(
         self,
         states: States,
-        position: int | None = None,
-        strings: frozenset[int] | None = None,
-        closed: bool = False,
-        between: tuple[int, int] | None = None,
-        away_a_fret: int = AWAY_FROM_HOME,
+        position: int | None,
+        slack: int,
+        strings: frozenset[int] | None,
+        closed: bool,
+        between: tuple[int, int] | None,
+        away_a_fret: int,
     ) -> None:
         self._states = states
         self._position = position
+        self._slack = slack
         self._strings = strings
         self._closed = closed
         self._between = between
@@ -332,10 +350,10 @@ class _Search:
             away = np.abs(states.position[span] - self._position)
             is_open = states.finger[span] == 0
             cost += self._away_a_fret * away
-            ruled_out |= away > POSITION_SLACK
+            ruled_out |= away > self._slack
             # The frets stay the position's too, however far a finger could reach from beside it.
             above = fret - self._position
-            ruled_out |= ~is_open & ((above < -POSITION_SLACK) | (above > 3 + POSITION_SLACK))
+            ruled_out |= ~is_open & ((above < -self._slack) | (above > 3 + self._slack))
             ruled_out |= is_open & (self._position > OPEN_POSITIONS)
         if self._position is None and self._between is None and choice is None:
             cost += climb_cost(states.position[span])

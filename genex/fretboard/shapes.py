@@ -16,8 +16,9 @@ Together the shapes of a tuning cover the neck: taking twelve frets as one turn,
 a window, windows that follow each other overlap, and in standard tuning every single place of a
 chord tone belongs to at least one of the five shapes.
 
-A shape is placed as low as it can lie without open strings. On a neck too short for that it
-moves down to the nut and uses them.
+A shape is placed as low as it can lie without open strings. On a neck too short for that, or
+where the low frets are the ones that are played (fewer than six strings), it moves down to the
+nut and uses them before it goes up an octave.
 """
 
 from __future__ import annotations
@@ -36,6 +37,8 @@ from genex.theory import Chord, Degree, NoteName, Pitch
 from genex.theory.stacks import stacked_thirds
 
 Json = dict[str, object]
+
+_MANY_STRINGS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,14 +289,18 @@ def _shape(
     """The shape of a form at its lowest place without open strings, else with them, else None."""
     names = _names(degrees, root)
     start = form.start_for(root.pitch_class)
-    for lowest_fret, starts in ((1, (start, start + 12)), (0, (start - 12, start))):
-        for at in starts:
-            by_pitch = _window_places(at, names, tuning, lowest_fret)
-            if by_pitch is not None:
-                if in_thirds:
-                    stack = stacked_thirds(degrees, root, sorted(by_pitch))
-                    by_pitch = {midi: by_pitch[midi] for midi in stack}
-                return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
+    ways = [(1, start), (1, start + 12), (0, start - 12), (0, start)]
+    if len(tuning.strings) < _MANY_STRINGS:
+        # A window that the nut cuts by more than its lowest fret holds too little to begin with.
+        low = [(0, start - 12)] if start - 12 >= -1 else []
+        ways = [*low, (1, start), (0, start), (1, start + 12), (0, start - 12)]
+    for lowest_fret, at in ways:
+        by_pitch = _window_places(at, names, tuning, lowest_fret)
+        if by_pitch is not None:
+            if in_thirds:
+                stack = stacked_thirds(degrees, root, sorted(by_pitch))
+                by_pitch = {midi: by_pitch[midi] for midi in stack}
+            return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
     return None
 
 

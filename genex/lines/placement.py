@@ -11,11 +11,11 @@ from typing import Protocol, TypedDict, Unpack
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
-from genex.fretboard.fingering import POSITION_SLACK, Fingered, finger_line, line_cost, with_moves
+from genex.fretboard.fingering import Fingered, finger_line, line_cost, position_slack, with_moves
 from genex.fretboard.shapes import chord_shape
-from genex.fretboard.tunings import Tuning
+from genex.fretboard.tunings import Tuning, places
 from genex.score import Fretting, Move, Note, Timeline
-from genex.theory import Chord
+from genex.theory import Chord, Pitch
 
 LOWEST_CHOSEN_POSITION, HIGHEST_CHOSEN_POSITION = 2, 9
 """Positions that are chosen unasked: no open strings, so that what is learned can be moved, and
@@ -95,8 +95,8 @@ class Hold:
             line = finger()
         except FretboardError as error:
             raise LineError(error.message, hint=error.hint) from error
-        places: dict[int, tuple[int, int]] = {}
-        fixed = [places.setdefault(m, note.place) for m, note in zip(midis, line, strict=True)]
+        homes: dict[int, tuple[int, int]] = {}
+        fixed = [homes.setdefault(m, note.place) for m, note in zip(midis, line, strict=True)]
         with suppress(FretboardError):
             return finger(fixed=fixed)
         return line
@@ -110,13 +110,14 @@ class Hold:
         the position, then the lower one. Empty if there is no such place.
         """
         if self.position is None:
-            home, places = HOME_POSITION, range(1, HIGHEST_FRET_ON_STRINGS - 2)
+            home, around = HOME_POSITION, range(1, HIGHEST_FRET_ON_STRINGS - 2)
         else:
             home = self.position
-            places = range(max(1, home - POSITION_SLACK), home + POSITION_SLACK + 1)
+            slack = position_slack(self.tuning)
+            around = range(max(1, home - slack), home + slack + 1)
         classes = [chord.pitch_classes for chord in chords]
         found = []
-        for place in places:
+        for place in around:
             held = self._held(place)
             missing = 0
             for tones in classes:
@@ -130,6 +131,21 @@ class Hold:
             else:
                 found.append((missing, abs(place - home), place, held))
         return min(found)[3] if found else ()
+
+    def require_every(self, classes: Collection[int], of: str) -> None:
+        """Raise LineError where a tone between the lowest and the highest allowed note is lacking.
+
+        ``classes`` are the pitch classes of the tones ``of`` a chord or scale. Only chosen strings
+        that do not lie side by side can lack one.
+        """
+        allowed = frozenset(self.allowed)
+        for midi in range(self.allowed[0], self.allowed[-1]):
+            if midi % 12 in classes and midi not in allowed:
+                where = ", ".join(f"string {p.string} fret {p.fret}" for p in places(self.tuning, midi))
+                raise LineError(
+                    f"{Pitch.from_midi(midi)} of {of} cannot be had on {self}",
+                    hint=f"it lies at {where}: choose strings that lie side by side, or leave them out",
+                )
 
     def _held(self, place: int) -> tuple[int, ...]:
         """The allowed notes under the four fingers at a place on the neck."""
@@ -176,7 +192,9 @@ def hold_for(
     if strings is not None:
         frets = (1, min(HIGHEST_FRET_ON_STRINGS, tuning.last_fret))
         if position is not None:
-            frets = (0 if position == 1 else position - 1, min(position + 4, tuning.last_fret))
+            slack = position_slack(tuning)
+            lowest = 0 if position == 1 else max(1, position - slack)
+            frets = (lowest, min(position + 3 + slack, tuning.last_fret))
         opens = [tuning.open_midi[string - 1] for string in strings]
         there = {midi + fret for midi in opens for fret in range(frets[0], frets[1] + 1)}
         reach = tuple(midi for midi in reach if midi in there)
@@ -232,9 +250,10 @@ def in_position(tuning: Tuning, position: int | None) -> tuple[int, ...]:
     """MIDI numbers that the hand reaches in a position, ascending; the whole neck for None.
 
     The limits are the lowest and the highest note under the four fingers; a note between them
-    that no finger covers counts if it lies a fret below the first or above the fourth, where a
-    shift of one fret takes it. Position 1 includes the open strings. Raises LineError for a
-    position off the neck.
+    that no finger covers counts if a short shift takes it: a fret below the first or above the
+    fourth in tunings by fourths, further away (``position_slack``) where strings lie wider
+    apart, so that no semitone is missing. Position 1 includes the open strings. Raises
+    LineError for a position off the neck.
     """
     if position is None:
         sounding = {midi + fret for midi in tuning.open_midi for fret in range(tuning.last_fret + 1)}
@@ -245,7 +264,8 @@ def in_position(tuning: Tuning, position: int | None) -> tuple[int, ...]:
             hint=f"a position is the fret of the first finger, 1 to {tuning.last_fret}",
         )
     under_hand = _between(tuning, 0 if position == 1 else position, position + 3)
-    reach = _between(tuning, 0 if position == 1 else position - 1, position + 4)
+    slack = position_slack(tuning)
+    reach = _between(tuning, 0 if position == 1 else max(1, position - slack), position + 3 + slack)
     return tuple(midi for midi in sorted(reach) if min(under_hand) <= midi <= max(under_hand))
 
 

@@ -82,6 +82,7 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
             ladder: Ladder = tuple(places)
         else:
             ladder = scale_tones(chord, scale, hold.allowed)
+            hold.require_every(scale.pitch_classes(chord.root), f"{scale} over {chord}")
         if len(ladder) < 2:
             raise LineError(
                 f"{scale} over {chord} at bar {timeline.bar_at(slot.onset_beats).number} has fewer "
