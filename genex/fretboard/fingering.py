@@ -13,32 +13,22 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby, pairwise
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Protocol
 
 from genex.errors import FretboardError
+from genex.fretboard.best_path import Search, Ways, best_path
 from genex.fretboard.hand import (
     AWAY_BETWEEN_BREATHS,
     AWAY_FROM_HOME,
     IMPOSSIBLE,
-    OPEN_POSITIONS,
-    OTHER_FINGER,
-    SHIFT_IN_A_BREATH,
-    SHIFT_IN_A_BREATH_A_FRET,
+    SHIFT_ALONG_A_STRING,
     SHIFT_IN_A_PHRASE,
     HandMove,
-    States,
-    climb_cost,
     move_between,
     states_of,
 )
 from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, require_on_instrument
 from genex.theory import Pitch
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Costs = NDArray[np.int64]
 
 POSITION_SLACK = 1
 """In a wished position the hand may lie this many frets lower or higher, by shifts: fourths between
@@ -120,7 +110,9 @@ def finger_line(
     hand: Hand | None = None,
     closed: bool = False,
     fixed: Sequence[tuple[int, int] | None] | None = None,
+    held: Sequence[Fingered | None] | None = None,
     breaths: Collection[int] = (),
+    slides: Collection[int] = (),
 ) -> tuple[Fingered, ...]:
     """The best fingering of a single-note line given as MIDI numbers.
 
@@ -128,8 +120,10 @@ def finger_line(
     strings   use these strings only
     closed    no open strings
     fixed     for each note a (string, fret) that it must be played at, or None
+    held      for each note how it must be taken, or None
     breaths   indices of the notes with a rest before them: there the hand moves at leisure, and
               it rather moves there than within a phrase
+    slides    indices of the notes that are slid into along their string: no finger is rolled there
 
     Raises FretboardError when a note is off the instrument or the line cannot be played so.
     """
@@ -139,6 +133,9 @@ def finger_line(
         if len(fixed) != len(midis):
             raise ValueError(f"{len(fixed)} fixed places for {len(midis)} notes")
         choices = [None if place is None else (place,) for place in fixed]
+    if held is not None:
+        kept = [None if note is None else (note.place,) for note in held]
+        choices = [place or choice for place, choice in zip(kept, choices, strict=True)]
     try:
         return finger_among(
             midis,
@@ -148,7 +145,9 @@ def finger_line(
             strings=strings,
             hand=hand,
             closed=closed,
+            held=None if held is None else [_grip(note) for note in held],
             breaths=breaths,
+            slides=slides,
         )
     except FretboardError as error:
         if position is None or strings is not None or closed or fixed is not None:
@@ -159,6 +158,10 @@ def finger_line(
         else:
             hint = f"the whole line can be played in position {', '.join(homes)}"
         raise FretboardError(error.message, hint=hint) from error
+
+
+def _grip(note: Fingered | None) -> tuple[int, int] | None:
+    return None if note is None else (note.finger, note.position)
 
 
 def finger_among(
@@ -172,14 +175,17 @@ def finger_among(
     closed: bool = False,
     between: tuple[int, int] | None = None,
     breaths: Collection[int] = (),
+    slides: Collection[int] = (),
     held: Sequence[tuple[int, int] | None] | None = None,
     wished: Sequence[int | None] | None = None,
+    few_shifts: bool = False,
 ) -> tuple[Fingered, ...]:
     """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
 
     between  the lowest and the highest position that the hand may take
     held     for each note the (finger, position) that it must be taken with, or None
     wished   for each note the finger that takes it elsewhere and had better take it here, or None
+    few_shifts  along one string, where the hand has to travel: rather seldom and far
     """
     _require_sane(midis, choices, tuning, position, strings)
     if not midis:
@@ -189,7 +195,7 @@ def finger_among(
     rests = frozenset(breaths)
     away_a_fret = AWAY_BETWEEN_BREATHS if rests else AWAY_FROM_HOME
     slack = position_slack(tuning)
-    search = _Search(states, position, slack, on_strings, closed, between, away_a_fret)
+    search = Search(states, position, slack, on_strings, closed, between, away_a_fret)
     free = [None] * len(midis)
     spans, own = [], []
     for midi, choice, state, finger in zip(midis, choices, held or free, wished or free, strict=True):
@@ -200,7 +206,8 @@ def finger_among(
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, position, strings, closed)
     dearer = SHIFT_IN_A_PHRASE if rests or position is not None else 0
-    picked = _best_path(states, spans, own, rests, dearer)
+    dearer += SHIFT_ALONG_A_STRING if few_shifts else 0
+    picked = best_path(spans, own, Ways(states, rests, frozenset(slides), dearer))
     if any(
         states.change[a, b] >= IMPOSSIBLE
         for index, (a, b) in enumerate(pairwise(picked), start=1)
@@ -285,155 +292,6 @@ def line_cost(
             if number and line[number - 1].position != note.position:
                 total += SHIFT_IN_A_PHRASE
     return total + min(so_far.values(), default=0)
-
-
-class _Search:
-    """Costs of single notes under a search's conditions, kept for notes that come again."""
-
-    def __init__(
-        self,
-        states: States,
-        position: int | None,
-        slack: int,
-        strings: frozenset[int] | None,
-        closed: bool,
-        between: tuple[int, int] | None,
-        away_a_fret: int,
-    ) -> None:
-        self._states = states
-        self._position = position
-        self._slack = slack
-        self._strings = strings
-        self._closed = closed
-        self._between = between
-        self._away_a_fret = away_a_fret
-        self._known: dict[object, Costs] = {}
-
-    def own(
-        self,
-        midi: int,
-        choice: frozenset[tuple[int, int]] | None,
-        held: tuple[int, int] | None = None,
-        wished: int | None = None,
-    ) -> Costs:
-        """Cost of each state of a pitch; IMPOSSIBLE and more for those ruled out."""
-        key = (midi, choice)
-        if key not in self._known:
-            self._known[key] = self._compute(midi, choice)
-        if held is None and wished is None:
-            return self._known[key]
-        further = (midi, choice, held, wished)
-        if further not in self._known:
-            self._known[further] = self._bound(self._known[key], midi, held, wished)
-        return self._known[further]
-
-    def _bound(self, cost: Costs, midi: int, held: tuple[int, int] | None, wished: int | None) -> Costs:
-        """The costs of a note for which a finger is settled, or would be welcome."""
-        span = self._states.span[midi]
-        finger, position = self._states.finger[span], self._states.position[span]
-        bound = cost.copy()
-        if held is not None:
-            bound[(finger != held[0]) | (position != held[1])] += IMPOSSIBLE
-        if wished is not None:
-            bound[finger != wished] += OTHER_FINGER
-        return bound
-
-    def _compute(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
-        import numpy as np
-
-        states = self._states
-        span = states.span[midi]
-        string, fret = states.string[span], states.fret[span]
-        cost = states.own[span].astype(np.int64)
-        ruled_out = np.zeros(len(cost), dtype=bool)
-        if self._position is not None:
-            away = np.abs(states.position[span] - self._position)
-            is_open = states.finger[span] == 0
-            cost += self._away_a_fret * away
-            ruled_out |= away > self._slack
-            # The frets stay the position's too, however far a finger could reach from beside it.
-            above = fret - self._position
-            ruled_out |= ~is_open & ((above < -self._slack) | (above > 3 + self._slack))
-            ruled_out |= is_open & (self._position > OPEN_POSITIONS)
-        if self._position is None and self._between is None and choice is None:
-            cost += climb_cost(states.position[span])
-        if self._between is not None:
-            lowest, highest = self._between
-            at = states.position[span]
-            ruled_out |= (at < lowest) | (at > highest)
-        if self._strings is not None:
-            ruled_out |= ~np.isin(string, list(self._strings))
-        if self._closed:
-            ruled_out |= fret == 0
-        if choice is not None:
-            allowed = np.zeros(len(cost), dtype=bool)
-            for place in choice:
-                allowed |= (string == place[0]) & (fret == place[1])
-            ruled_out |= ~allowed
-        cost[ruled_out] += IMPOSSIBLE
-        return cost
-
-
-def _best_path(
-    states: States,
-    spans: Sequence[slice],
-    own: Sequence[Costs],
-    rests: frozenset[int],
-    dearer: int,
-) -> list[int]:
-    """Indices of the states of the cheapest path. ``dearer`` is added to what a shift costs."""
-    middle = len(spans) // 2
-    last = len(spans) - 1
-    left, left_from = _sweep(states, spans[: middle + 1], own[: middle + 1], rests, dearer)
-    # Backwards, a rest before a note is one before its neighbour.
-    turned = frozenset(last - index + 1 for index in rests)
-    right, right_from = _sweep(states, spans[middle:][::-1], own[middle:][::-1], turned, dearer)
-    # The middle note's own cost is in both halves.
-    total = left + right - own[middle]
-    start = int(total.argmin())
-    down = _walk(left_from, start)[::-1]
-    up = _walk(right_from, start)
-    local = down + up[1:]
-    return [span.start + i for span, i in zip(spans, local, strict=True)]
-
-
-def _sweep(
-    states: States,
-    spans: Sequence[slice],
-    own: Sequence[Costs],
-    rests: frozenset[int],
-    dearer: int,
-) -> tuple[Costs, list[NDArray[np.intp]]]:
-    """Cheapest cost of reaching each state of the last note, and for each note but the first the
-    state before that it was reached from."""
-    best = own[0]
-    came_from: list[NDArray[np.intp]] = []
-    for index in range(1, len(spans)):
-        # Row: state of this note; column: state of the one before (the costs are symmetric).
-        here, before = spans[index], spans[index - 1]
-        ways = _change(states, here, before, index in rests, dearer) + best
-        chosen = ways.argmin(axis=1)
-        best = ways.min(axis=1) + own[index]
-        came_from.append(chosen)
-    return best, came_from
-
-
-def _change(states: States, here: slice, before: slice, rested: bool, dearer: int) -> Any:
-    """What it costs to come to the states of a note from those of the note before."""
-    if not rested and not dearer:
-        return states.change[here, before]
-    travel = abs(states.position[here][:, None] - states.position[before][None, :])
-    if rested:
-        return SHIFT_IN_A_BREATH * (travel > 0) + SHIFT_IN_A_BREATH_A_FRET * travel
-    return states.change[here, before] + dearer * (travel > 0)
-
-
-def _walk(came_from: Sequence[NDArray[np.intp]], start: int) -> list[int]:
-    """State indices from the end of a sweep back to its beginning."""
-    walked = [start]
-    for chosen in reversed(came_from):
-        walked.append(int(chosen[walked[-1]]))
-    return walked
 
 
 def _require_sane(

@@ -125,6 +125,10 @@ SHIFT_IN_A_BREATH, SHIFT_IN_A_BREATH_A_FRET = 100, 20
 """In a line that breathes the hand chooses its place for each phrase, near to the wished position:
 a note away from there costs little, a shift in a rest little too, one within a phrase the more.
 So does one where a position was asked for."""
+SHIFT_ALONG_A_STRING = 600
+"""Besides, where a line goes up one string: each note further is a shift, if the hand lets it."""
+ROLL_INTO_A_SLIDE = 2000
+"""A slide comes along its own string: no finger can come to it from another at that fret."""
 SKIPPED_STRING = 150
 CLIMB, CLIMB_OVER_THE_BODY, BODY_POSITION = 10, 40, 12
 

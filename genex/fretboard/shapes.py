@@ -382,7 +382,8 @@ def _finger_path(
     From the root to the top and back the fingers are the same. Where the way goes on below the
     root, the hand may come down to it with others, if that is worth learning two ways.
     """
-    finger = partial(finger_among, tuning=tuning, hand=hand, between=between)
+    on_one = len({place.string for found in by_pitch.values() for place in found}) == 1
+    finger = partial(finger_among, tuning=tuning, hand=hand, between=between, few_shifts=on_one)
     walked = [midis[index] for index in order]
     top = len(midis) - 1 - order[0]
     there_and_back = walked[: 2 * top + 1]

@@ -333,6 +333,10 @@ class Wishes(TypedDict, total=False):
     breaths: Collection[int]
 
 
+LEAST_REPEATED = 6
+"""Notes that have to come again, in the same rhythm, for a passage to be known again."""
+
+
 def fingered(notes: Sequence[Note], tuning: Tuning, **wishes: Unpack[Wishes]) -> list[Note]:
     """The notes with their frettings. Raises LineError where the line cannot be played so."""
     return costed(notes, tuning, **wishes)[1]
@@ -342,11 +346,58 @@ def costed(notes: Sequence[Note], tuning: Tuning, **wishes: Unpack[Wishes]) -> t
     """As ``fingered``, with the trouble that the fingering costs the hand before it."""
     position = wishes.get("position")
     wishes.setdefault("closed", position is not None and position > 1)
+    finger = partial(
+        finger_line,
+        [note.midi for note in notes],
+        tuning,
+        slides=[index for index, note in enumerate(notes) if note.slide is not None],
+        **wishes,
+    )
     try:
-        line = finger_line([note.midi for note in notes], tuning, **wishes)
+        line = finger()
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
+    if again := _passages_again(notes, wishes.get("fixed")):
+        # Only how the hand comes to it and goes on from it can differ, and what cannot be done.
+        with suppress(FretboardError):
+            line = finger(held=[line[again[i]] if i in again else None for i in range(len(line))])
     return line_cost(line, tuning) if line else 0, with_frettings(notes, line)
+
+
+def _passages_again(
+    notes: Sequence[Note], fixed: Sequence[tuple[int, int] | None] | None
+) -> dict[int, int]:
+    """For each note of a passage that comes again its index at the first time.
+
+    A passage comes again where at least ``LEAST_REPEATED`` notes have the same pitches in the
+    same rhythm; what is learned once is played alike again.
+    """
+    again: dict[int, int] = {}
+    seen: dict[object, int] = {}
+
+    def is_again(index: int, first: int, offset: int) -> bool:
+        a, b = notes[index + offset], notes[first + offset]
+        return (
+            (a.midi, a.duration_beats, a.slide) == (b.midi, b.duration_beats, b.slide)
+            and a.onset_beats - notes[index].onset_beats == b.onset_beats - notes[first].onset_beats
+            and (fixed is None or fixed[index + offset] == fixed[first + offset])
+        )
+
+    index = 0
+    while index + LEAST_REPEATED <= len(notes):
+        passage = notes[index : index + LEAST_REPEATED]
+        start = passage[0].onset_beats
+        key = tuple((note.midi, note.onset_beats - start) for note in passage)
+        first = seen.setdefault(key, index)
+        room = min(index - first, len(notes) - index)
+        length = next((o for o in range(room) if not is_again(index, first, o)), room)
+        if length < LEAST_REPEATED:
+            index += 1
+            continue
+        for offset in range(length):
+            again[index + offset] = again.get(first + offset, first + offset)
+        index += length
+    return again
 
 
 def with_frettings(notes: Sequence[Note], line: Sequence[Fingered]) -> list[Note]:
