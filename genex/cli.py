@@ -265,7 +265,7 @@ def chord(
 def shapes(
     chord: Annotated[str, typer.Argument(metavar="CHORD", help="Such as Cmaj7.")],
     form: Annotated[
-        str | None, typer.Option(metavar="FORM", help="One form only: C, A, G, E or D.")
+        str | None, typer.Option(metavar="FORM", help="One form only: C, A, G, E, D or open.")
     ] = None,
     scale: Annotated[
         str | None, typer.Option(metavar="SCALE", help="A scale on the chord's root instead.")
@@ -274,6 +274,10 @@ def shapes(
     frets: Annotated[int | None, typer.Option(metavar="N", help="Frets of the neck.")] = None,
     capo: Capo = 0,
     hand: HandSize = "medium",
+    closed: Annotated[bool, typer.Option("--closed", help="Leave the open form out.")] = False,
+    all_tones: Annotated[
+        bool, typer.Option("--all-tones", help="Ninths and more in order of pitch, not in thirds.")
+    ] = False,
     label: Annotated[
         Literal["degrees", "fingers", "notes"], typer.Option(help="What stands on the dots.")
     ] = "degrees",
@@ -289,7 +293,9 @@ def shapes(
     as_json: AsJson = False,
 ) -> None:
     """Show where a chord's tones lie: its shapes over the neck, with degrees or fingers."""
-    request = answers.ShapesRequest(chord, form, scale, tuning, frets, capo, hand)
+    request = answers.ShapesRequest(
+        chord, form, scale, tuning, frets, capo, hand, closed=closed, in_thirds=not all_tones
+    )
     if as_json:
         _print_json(answers.shapes_answer(request))
     elif picture is not None:

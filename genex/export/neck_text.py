@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from genex.export.neck_marks import Label, Mark, fret_window, inlay_dots, shape_marks
 from genex.export.phrases import words
 from genex.export.tab_layout import string_names
-from genex.fretboard import Shape, Tuning
+from genex.fretboard import OPEN_FORM, Shape, Tuning
 
 GUTTER = 4
 """Columns between diagrams side by side."""
@@ -112,9 +112,12 @@ def shapes_text(
 
 
 def shape_heading(shape: Shape, language: str = "en") -> str:
-    """``E form, 8th position``; ``form 2, …`` where forms are numbered; other labels as they are."""
+    """``E form, 8th position``; ``form 2, …`` where forms are numbered; ``Open position``; other
+    labels as they are."""
     phrases = words(language)
     form = shape.form
+    if form == OPEN_FORM:
+        return phrases["open_position"]
     if form.isdecimal():
         form = phrases["numbered_form"].format(form=form)
     elif len(form) == 1:

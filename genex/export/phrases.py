@@ -14,6 +14,7 @@ _ENGLISH = {
     "form": "{form} form",
     "numbered_form": "Form {form}",
     "position": "{ordinal} position",
+    "open_position": "Open position",
     "root": "root",
     "other_tone": "other tone",
     "small_fingers": "small number: finger",

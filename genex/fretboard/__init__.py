@@ -18,6 +18,7 @@ from genex.fretboard.sequences import (
     sequence_indices,
 )
 from genex.fretboard.shapes import (
+    OPEN_FORM,
     PathNote,
     Shape,
     ShapeNote,
@@ -32,6 +33,7 @@ from genex.fretboard.shapes import (
 from genex.fretboard.tunings import STANDARD, TUNINGS, Hand, Place, Tuning, pitch_at, places, tuning
 
 __all__ = [
+    "OPEN_FORM",
     "SEQUENCES",
     "STANDARD",
     "TUNINGS",

@@ -19,6 +19,10 @@ chord tone belongs to at least one of the five shapes.
 A shape is placed as low as it can lie without open strings. On a neck too short for that, or
 where the low frets are the ones that are played (fewer than six strings), it moves down to the
 nut and uses them before it goes up an octave.
+
+The *open form* is no window but the open position: frets 0 to 4, an open string wherever one has
+the pitch. A chord or scale has it if at least two open strings are among its tones [common
+practice]. It cannot be moved along the neck, so it stands beside the others only if asked for.
 """
 
 from __future__ import annotations
@@ -38,6 +42,9 @@ from genex.theory.stacks import stacked_thirds
 
 Json = dict[str, object]
 
+OPEN_FORM = "open"
+_OPEN_FRETS = 4
+_FEWEST_OPEN_STRINGS = 2
 _MANY_STRINGS = 6
 
 
@@ -162,15 +169,21 @@ def shapes(
     *,
     hand: Hand | None = None,
     in_thirds: bool = True,
+    with_open: bool = False,
 ) -> tuple[Shape, ...]:
     """The shapes of a chord or scale, from the nut upwards; five in standard tuning.
 
     ``degrees`` over ``root``, in any order; of two at one pitch class the first names it.
     ``in_thirds`` stacks chords with extensions; without it they hold every tone of the window.
+    ``with_open`` adds the open form, if there is one.
     Raises FretboardError when the tuning holds them in no position.
     """
     found = [_shape(form, degrees, root, tuning, hand, in_thirds) for form in forms_of(tuning)]
     fitting = [shape for shape in found if shape is not None]
+    opened = _open_shape(degrees, root, tuning, hand, in_thirds) if with_open else None
+    if opened is not None:
+        fitting = [each for each in fitting if _places(each) != _places(opened)]
+        fitting.insert(0, opened)
     if not fitting:
         raise _does_not_fit(degrees, root, tuning)
     return tuple(sorted(fitting, key=lambda shape: (_lowest_fret(shape), shape.position)))
@@ -185,13 +198,18 @@ def shape(
     hand: Hand | None = None,
     in_thirds: bool = True,
 ) -> Shape:
-    """The shape of one form. Raises FretboardError naming the forms that there are."""
-    found = _shape(form_named(form, tuning), degrees, root, tuning, hand, in_thirds)
+    """The shape of one form, ``open`` too. Raises FretboardError naming the forms that there are."""
+    if form.strip().lower().split()[:1] == [OPEN_FORM]:
+        found = _open_shape(degrees, root, tuning, hand, in_thirds)
+    else:
+        found = _shape(form_named(form, tuning), degrees, root, tuning, hand, in_thirds)
     if found is not None:
         return found
     others = ", ".join(other.form for other in shapes(degrees, root, tuning, hand=hand))
     raise FretboardError(
-        f"the form {form} of {root} does not fit on the {tuning.last_fret} frets of {tuning}",
+        f"{root} has no open form in {tuning}: it has fewer than two open strings among its tones"
+        if form.strip().lower().startswith(OPEN_FORM)
+        else f"the form {form} of {root} does not fit on the {tuning.last_fret} frets of {tuning}",
         hint=f"these forms do: {others}",
     )
 
@@ -302,6 +320,34 @@ def _shape(
                 by_pitch = {midi: by_pitch[midi] for midi in stack}
             return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
     return None
+
+
+def _open_shape(
+    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand | None, in_thirds: bool
+) -> Shape | None:
+    """The open form, or None where the open strings are not the chord's or a degree is lacking."""
+    names = _names(degrees, root)
+    opens = [midi for midi in tuning.open_midi if midi % 12 in names]
+    if len(opens) < _FEWEST_OPEN_STRINGS:
+        return None
+    by_pitch: dict[int, set[Place]] = {}
+    low, high = min(tuning.open_midi), max(tuning.open_midi) + _OPEN_FRETS
+    for midi in (m for m in range(low, high + 1) if m % 12 in names):
+        found = places(tuning, midi)  # from the nut upwards
+        near = [place for place in found if place.fret <= _OPEN_FRETS] or found[:1]
+        if not near:
+            return None
+        by_pitch[midi] = {near[0]} if near[0].fret == 0 else set(near)
+    stack = stacked_thirds(degrees, root, sorted(by_pitch)) if in_thirds else by_pitch
+    by_pitch = {midi: by_pitch[midi] for midi in stack}
+    has_root = any(names[midi % 12][0] == Degree(1) for midi in by_pitch)
+    if {midi % 12 for midi in by_pitch} != set(names) or not has_root:
+        return None
+    return _fingered_shape(OPEN_FORM, by_pitch, names, root, tuning, hand)
+
+
+def _places(found: Shape) -> set[Place]:
+    return {note.place for note in found.notes}
 
 
 def _window_places(

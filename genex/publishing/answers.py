@@ -123,7 +123,10 @@ def feels_text(answer: Sequence[Json]) -> str:
 
 @dataclass(frozen=True)
 class ShapesRequest:
-    """What ``genex shapes`` is asked for. ``scale`` shows a scale on the chord's root instead."""
+    """What ``genex shapes`` is asked for. ``scale`` shows a scale on the chord's root instead.
+
+    ``closed`` leaves the open form out; without ``in_thirds`` ninths and more are not stacked.
+    """
 
     chord: str
     form: str | None = None
@@ -132,6 +135,8 @@ class ShapesRequest:
     frets: int | None = None
     capo: int = 0
     hand: str = "medium"
+    closed: bool = False
+    in_thirds: bool = True
 
     @cached_property
     def neck(self) -> Tuning:
@@ -149,8 +154,15 @@ class ShapesRequest:
         chord = parse_chord(self.chord)
         degrees = find_scale(self.scale).degrees if self.scale else chord.degrees
         if self.form is not None:
-            return (shape(degrees, chord.root, self.neck, self.form),)
-        return shapes(degrees, chord.root, self.neck)
+            found = shape(degrees, chord.root, self.neck, self.form, in_thirds=self.in_thirds)
+            return (found,)
+        return shapes(
+            degrees,
+            chord.root,
+            self.neck,
+            in_thirds=self.in_thirds,
+            with_open=not self.closed and self.scale is None,
+        )
 
 
 def shapes_answer(request: ShapesRequest) -> Json:
