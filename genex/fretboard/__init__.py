@@ -17,11 +17,9 @@ from genex.fretboard.sequences import (
     sequence,
     sequence_indices,
 )
+from genex.fretboard.shape import PathNote, Shape, ShapeNote
 from genex.fretboard.shapes import (
     OPEN_FORM,
-    PathNote,
-    Shape,
-    ShapeNote,
     along_strings,
     chord_shape,
     chord_shapes,

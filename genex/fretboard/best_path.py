@@ -53,7 +53,7 @@ class Search:
         self,
         midi: int,
         choice: frozenset[tuple[int, int]] | None,
-        held: tuple[int, int] | None = None,
+        held: tuple[int, int | None] | None = None,
         wished: int | None = None,
     ) -> Costs:
         """Cost of each state of a pitch; IMPOSSIBLE and more for those ruled out."""
@@ -67,13 +67,18 @@ class Search:
             self._known[further] = self._bound(self._known[key], midi, held, wished)
         return self._known[further]
 
-    def _bound(self, cost: Costs, midi: int, held: tuple[int, int] | None, wished: int | None) -> Costs:
+    def _bound(
+        self, cost: Costs, midi: int, held: tuple[int, int | None] | None, wished: int | None
+    ) -> Costs:
         """The costs of a note for which a finger is settled, or would be welcome."""
         span = self._states.span[midi]
         finger, position = self._states.finger[span], self._states.position[span]
         bound = cost.copy()
         if held is not None:
-            bound[(finger != held[0]) | (position != held[1])] += IMPOSSIBLE
+            other = finger != held[0]
+            if held[1] is not None:
+                other |= position != held[1]
+            bound[other] += IMPOSSIBLE
         if wished is not None:
             bound[finger != wished] += OTHER_FINGER
         return bound

@@ -160,7 +160,7 @@ def finger_line(
         raise FretboardError(error.message, hint=hint) from error
 
 
-def _grip(note: Fingered | None) -> tuple[int, int] | None:
+def _grip(note: Fingered | None) -> tuple[int, int | None] | None:
     return None if note is None else (note.finger, note.position)
 
 
@@ -176,14 +176,15 @@ def finger_among(
     between: tuple[int, int] | None = None,
     breaths: Collection[int] = (),
     slides: Collection[int] = (),
-    held: Sequence[tuple[int, int] | None] | None = None,
+    held: Sequence[tuple[int, int | None] | None] | None = None,
     wished: Sequence[int | None] | None = None,
     few_shifts: bool = False,
 ) -> tuple[Fingered, ...]:
     """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
 
     between  the lowest and the highest position that the hand may take
-    held     for each note the (finger, position) that it must be taken with, or None
+    held     for each note the (finger, position) that it must be taken with, or None; the position
+             None for any
     wished   for each note the finger that takes it elsewhere and had better take it here, or None
     few_shifts  along one string, where the hand has to travel: rather seldom and far
     """

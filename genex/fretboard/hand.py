@@ -50,7 +50,7 @@ fingers strains it, and every millimetre costs.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from functools import lru_cache
 from itertools import pairwise
@@ -203,12 +203,16 @@ def _list_states(tuning: Tuning, hand: Hand) -> list[tuple[int, int, int, int, i
     return sorted(found)
 
 
-@lru_cache(maxsize=8)
 def states_of(tuning: Tuning, hand: Hand | None) -> States:
+    """The states of a hand on a neck with all costs; kept for necks that come again."""
+    return _states_of(replace(tuning, own=()) if tuning.own else tuning, hand or tuning.hand)
+
+
+@lru_cache(maxsize=8)
+def _states_of(tuning: Tuning, hand: Hand) -> States:
     """The states of a hand on a neck with all costs; about 1,700 for six strings and 22 frets."""
     import numpy as np
 
-    hand = hand or tuning.hand
     listed = _list_states(tuning, hand)
     midi, string, fret, finger, position, posture = np.array(listed, dtype=np.int32).T
     edges = np.flatnonzero(np.diff(midi)) + 1

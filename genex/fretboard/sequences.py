@@ -19,7 +19,7 @@ from itertools import pairwise
 from genex.errors import FretboardError
 from genex.fretboard.fingering import finger_among
 from genex.fretboard.hand import HandMove
-from genex.fretboard.shapes import PathNote, Shape
+from genex.fretboard.shape import PathNote, Shape
 from genex.fretboard.tunings import Hand, Tuning
 from genex.hints import did_you_mean
 

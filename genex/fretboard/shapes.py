@@ -28,138 +28,21 @@ practice]. It cannot be moved along the neck, so it stands beside the others onl
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, partial
-from itertools import pairwise
+from functools import partial
 
 from genex.errors import FretboardError
 from genex.fretboard.fingering import Fingered, finger_among, main_position
 from genex.fretboard.forms import WINDOW_FRETS, Form, form_named, forms_of
-from genex.fretboard.hand import HandMove, move_between
+from genex.fretboard.own_shape import OwnStep
+from genex.fretboard.shape import Json, Shape, ShapeNote, practice_order, with_moves_of
 from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, places
-from genex.theory import Chord, Degree, NoteName, Pitch
+from genex.theory import Chord, Degree, NoteName
 from genex.theory.stacks import stacked_thirds
-
-Json = dict[str, object]
 
 OPEN_FORM = "open"
 _OPEN_FRETS = 4
 _FEWEST_OPEN_STRINGS = 2
 _MANY_STRINGS = 6
-
-
-@dataclass(frozen=True, slots=True)
-class ShapeNote:
-    """A note of a shape. ``position`` is the hand's position (fret of the first finger) there."""
-
-    string: int
-    fret: int
-    pitch: Pitch
-    degree: Degree
-    finger: int
-    position: int
-
-    @property
-    def place(self) -> Place:
-        return Place(self.string, self.fret)
-
-    @property
-    def midi(self) -> int:
-        return self.pitch.midi
-
-    @property
-    def is_root(self) -> bool:
-        return self.degree == Degree(1)
-
-    def as_json(self) -> Json:
-        return {
-            "string": self.string,
-            "fret": self.fret,
-            "pitch": str(self.pitch),
-            "degree": str(self.degree),
-            "finger": self.finger,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class PathNote:
-    """A note of a walk over a shape, and the move by which the hand comes to it."""
-
-    note: ShapeNote
-    move: HandMove
-
-    def as_json(self) -> Json:
-        return {**self.note.as_json(), "move": self.move.value}
-
-
-@dataclass(frozen=True)
-class Shape:
-    """A fingered shape; ``notes`` ascend in pitch, each pitch once.
-
-    form      C, A, G, E or D in standard tuning, a number elsewhere
-    position  the fret of the first finger for most of the notes
-    notes     with the fingers of the way up
-    path      the practice path, with the fingers that are played and the move to each note
-    """
-
-    form: str
-    position: int
-    root: NoteName
-    notes: tuple[ShapeNote, ...]
-    path: tuple[PathNote, ...]
-
-    @cached_property
-    def root_indices(self) -> tuple[int, ...]:
-        """Indices of the roots among ``notes``, lowest first."""
-        return tuple(index for index, note in enumerate(self.notes) if note.is_root)
-
-    @property
-    def lowest_root(self) -> int:
-        """Index of the lowest root; of the lowest note where a chord has no root."""
-        return self.root_indices[0] if self.root_indices else 0
-
-    @cached_property
-    def path_indices(self) -> tuple[int, ...]:
-        """The order of the practice path, see ``practice_order``."""
-        return practice_order(len(self.notes), self.lowest_root)
-
-    @cached_property
-    def other_fingers(self) -> dict[int, int]:
-        """Index of each note that the practice path takes with a second finger too, and which."""
-        found = {}
-        for index, step in zip(self.path_indices, self.path, strict=True):
-            if step.note.finger != self.notes[index].finger:
-                found[index] = step.note.finger
-        return found
-
-    def walk(self, indices: Sequence[int]) -> tuple[PathNote, ...]:
-        """The shape's notes in any order, with its own fingers and the moves between them."""
-        return with_moves_of([self.notes[index] for index in indices])
-
-    def as_json(self) -> Json:
-        others = self.other_fingers
-        return {
-            "form": self.form,
-            "position": self.position,
-            "notes": [
-                note.as_json() | ({"other_finger": others[index]} if index in others else {})
-                for index, note in enumerate(self.notes)
-            ],
-            "path": [note.as_json() for note in self.path],
-        }
-
-
-def practice_order(count: int, root: int) -> tuple[int, ...]:
-    """Indices of ``count`` notes: root, up to the highest, down to the lowest, back to the root;
-    each note once a pass [common practice]."""
-    return (*range(root, count), *range(count - 2, -1, -1), *range(1, root + 1))
-
-
-def with_moves_of(walked: Sequence[ShapeNote]) -> tuple[PathNote, ...]:
-    """The notes with the moves between them."""
-    states = [(note.string, note.fret, note.finger, note.position) for note in walked]
-    moves = [HandMove.NONE, *(move_between(a, b) for a, b in pairwise(states))]
-    return tuple(PathNote(note, move) for note, move in zip(walked, moves, strict=False))
 
 
 def shapes(
@@ -178,8 +61,12 @@ def shapes(
     ``with_open`` adds the open form, if there is one.
     Raises FretboardError when the tuning holds them in no position.
     """
-    found = [_shape(form, degrees, root, tuning, hand, in_thirds) for form in forms_of(tuning)]
-    fitting = [shape for shape in found if shape is not None]
+    own = _own_shapes(degrees, root, tuning, hand)
+    found = [
+        own.pop(form.name) if form.name in own else _shape(form, degrees, root, tuning, hand, in_thirds)
+        for form in forms_of(tuning)
+    ]
+    fitting = [*(shape for shape in found if shape is not None), *own.values()]
     opened = _open_shape(degrees, root, tuning, hand, in_thirds) if with_open else None
     if opened is not None:
         fitting = [each for each in fitting if _places(each) != _places(opened)]
@@ -199,7 +86,12 @@ def shape(
     in_thirds: bool = True,
 ) -> Shape:
     """The shape of one form, ``open`` too. Raises FretboardError naming the forms that there are."""
-    if form.strip().lower().split()[:1] == [OPEN_FORM]:
+    own = _own_shapes(degrees, root, tuning, hand)
+    by_name = {name.lower(): each for name, each in own.items()}
+    plain = form.strip().lower()
+    if (mine := by_name.get(plain) or by_name.get(plain.removesuffix("form").strip())) is not None:
+        return mine
+    if plain.split()[:1] == [OPEN_FORM]:
         found = _open_shape(degrees, root, tuning, hand, in_thirds)
     else:
         found = _shape(form_named(form, tuning), degrees, root, tuning, hand, in_thirds)
@@ -320,6 +212,42 @@ def _shape(
                 by_pitch = {midi: by_pitch[midi] for midi in stack}
             return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
     return None
+
+
+def _own_shapes(
+    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand | None
+) -> dict[str, Shape]:
+    """The player's own shapes of a chord that lie on the neck for this root, by form."""
+    found: dict[str, Shape] = {}
+    names = _names(degrees, root) if tuning.own else {}
+    for own in tuning.own:
+        if own.degrees != frozenset(degrees):
+            continue
+        path = own.at(root.pitch_class, tuning.open_midi, tuning.last_fret)
+        if path is None:
+            continue
+        line = own_path_fingered(path, tuning, hand=hand)
+        walked = [
+            _noted(pitch_at(tuning, *note.place), note, *names[pitch_at(tuning, *note.place) % 12])
+            for note in line
+        ]
+        first = {note.place: note for note in reversed(walked)}
+        notes = tuple(sorted(first.values(), key=lambda note: note.midi))
+        found[own.form] = Shape(own.form, main_position(notes), root, notes, with_moves_of(walked))
+    return found
+
+
+def own_path_fingered(
+    path: Sequence[OwnStep], tuning: Tuning, *, hand: Hand | None = None
+) -> tuple[Fingered, ...]:
+    """A path with the fingers that its player gave, the others computed. Raises FretboardError."""
+    return finger_among(
+        [pitch_at(tuning, step.string, step.fret) for step in path],
+        [[(step.string, step.fret)] for step in path],
+        tuning,
+        hand=hand,
+        held=[None if step.finger is None else (step.finger, None) for step in path],
+    )
 
 
 def _open_shape(

@@ -21,6 +21,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from genex.errors import FretboardError, NotationError
+from genex.fretboard.own_shape import OwnShape
 from genex.hints import nearest
 from genex.theory import Pitch
 
@@ -67,6 +68,7 @@ class Tuning:
     capo      fret that the capo lies at, 0 for none
     scale_mm  length of the open string in millimetres; decides how far fingers must reach
     hand      the player's hand; decides how far they can
+    own       the player's own shapes and fingerings, used in place of those that are computed
     """
 
     name: str
@@ -75,6 +77,7 @@ class Tuning:
     capo: int = 0
     scale_mm: float = GUITAR_SCALE_MM
     hand: Hand = Hand.MEDIUM
+    own: tuple[OwnShape, ...] = ()
 
     def __post_init__(self) -> None:
         _require_sane(self)

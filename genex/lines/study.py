@@ -14,7 +14,8 @@ from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
 from genex.fretboard.hand import move_between
 from genex.fretboard.sequences import fingered_sequence, pattern
-from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shapes
+from genex.fretboard.shape import Shape, ShapeNote
+from genex.fretboard.shapes import along_strings, shape, shapes
 from genex.fretboard.tunings import STANDARD, Tuning
 from genex.lines.note_slots import Rhythm, accent, cells_of_bar, require_rests
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out
