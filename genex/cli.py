@@ -278,6 +278,12 @@ def shapes(
     all_tones: Annotated[
         bool, typer.Option("--all-tones", help="Ninths and more in order of pitch, not in thirds.")
     ] = False,
+    fingerings: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Use the own shapes of this file.")
+    ] = None,
+    written: Annotated[
+        bool, typer.Option("--written", help="Print the shapes as such a file, to start from.")
+    ] = False,
     label: Annotated[
         Literal["degrees", "fingers", "notes"], typer.Option(help="What stands on the dots.")
     ] = "degrees",
@@ -294,8 +300,19 @@ def shapes(
 ) -> None:
     """Show where a chord's tones lie: its shapes over the neck, with degrees or fingers."""
     request = answers.ShapesRequest(
-        chord, form, scale, tuning, frets, capo, hand, closed=closed, in_thirds=not all_tones
+        chord,
+        form,
+        scale,
+        tuning,
+        frets,
+        capo,
+        hand,
+        closed=closed,
+        in_thirds=not all_tones,
+        fingerings=fingerings,
     )
+    for said in request.notes():
+        _note(said)
     if as_json:
         _print_json(answers.shapes_answer(request))
     elif picture is not None:
@@ -303,6 +320,8 @@ def shapes(
             request, picture, label=label, left_handed=left_handed, theme=theme, spacing=spacing
         )
         print(f"wrote {picture}")
+    elif written:
+        print(answers.shapes_written(request))
     else:
         print(answers.shapes_page(request, label=label, left_handed=left_handed, width=width))
 

@@ -22,6 +22,7 @@ from genex.compose.chart_timeline import build_timeline, quarter_tempo
 from genex.compose.exercises import exercise_line, hears_tempo, study_plan, tempo_steps
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.fretboard import Hand, Tuning, tuning
+from genex.fretboard.own_shapes_file import HOUSE_FINGERINGS, read_own_shapes
 from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
@@ -264,12 +265,17 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
     """The neck that lines are fingered on. Raises FretboardError with the place in the recipe."""
     fields = recipe.fields
     with _placed(recipe, "tuning"):
-        return tuning(
+        neck = tuning(
             fields.tuning,
             frets=fields.frets,
             capo=fields.capo,
             hand=Hand[fields.hand.upper()],
         )
+    path = Path(recipe.source.file).parent / (fields.fingerings or HOUSE_FINGERINGS)
+    if fields.fingerings is None and not path.is_file():
+        return neck
+    with _placed(recipe, "fingerings"):
+        return replace(neck, own=read_own_shapes(path))
 
 
 _DEFAULT_SOUNDS = {"exercise": "jazz guitar", "guide": "clarinet"}

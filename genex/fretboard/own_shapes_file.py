@@ -18,6 +18,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from genex.errors import FretboardError, InputError, Place
@@ -26,6 +27,9 @@ from genex.fretboard.shape import Shape, ShapeNote
 from genex.fretboard.shapes import own_path_fingered
 from genex.fretboard.tunings import STANDARD, Tuning, pitch_at, tuning
 from genex.theory import Chord, NoteName, parse_chord
+
+HOUSE_FINGERINGS = "fingerings.txt"
+"""The file of own shapes that all recipes of its folder use."""
 
 _NOTE = re.compile(r"(\d{1,2})/(\d{1,2})(?:-([0-4]))?")
 _EXAMPLE = "write for example  C, A form: 5/3-2 4/2-1 4/5-2 3/5-3 2/5-4 1/3-1"
@@ -51,6 +55,7 @@ def read_own_shapes(path: Path) -> tuple[OwnShape, ...]:
     return parse_own_shapes(text, str(path))
 
 
+@lru_cache(maxsize=8)
 def parse_own_shapes(text: str, file: str) -> tuple[OwnShape, ...]:
     """The own shapes of a text. Raises FretboardError with line and column."""
     neck = STANDARD

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from genex.fretboard import (
     shapes_as_json,
     tuning,
 )
+from genex.fretboard.own_shapes_file import read_own_shapes, unplayable_roots, written_shape
 from genex.publishing.files import write_file
 from genex.readers.midi_file import read_phrase
 from genex.score import Score
@@ -137,11 +138,26 @@ class ShapesRequest:
     hand: str = "medium"
     closed: bool = False
     in_thirds: bool = True
+    fingerings: Path | None = None
 
     @cached_property
     def neck(self) -> Tuning:
-        """The instrument. Raises FretboardError."""
-        return tuning(self.tuning, frets=self.frets, capo=self.capo, hand=Hand[self.hand.upper()])
+        """The instrument, with the player's own shapes. Raises FretboardError."""
+        neck = tuning(self.tuning, frets=self.frets, capo=self.capo, hand=Hand[self.hand.upper()])
+        if self.fingerings is None:
+            return neck
+        return replace(neck, own=read_own_shapes(self.fingerings))
+
+    def notes(self) -> list[str]:
+        """What is worth saying: own shapes of this chord that some roots cannot have."""
+        degrees = frozenset(parse_chord(self.chord).degrees)
+        found = []
+        for own in self.neck.own:
+            roots = unplayable_roots(own, self.neck) if own.degrees == degrees else ()
+            if roots:
+                names = ", ".join(map(str, roots))
+                found.append(f"your shape '{own.form}' does not lie on this neck for {names}")
+        return found
 
     @cached_property
     def title(self) -> str:
@@ -175,6 +191,11 @@ def shapes_page(request: ShapesRequest, *, label: Label, left_handed: bool, widt
     found = request.shapes()
     text = shapes_text(found, request.neck, label=label, left_handed=left_handed, width=width)
     return f"{request.title}, {request.neck} tuning\n\n{text}".rstrip("\n")
+
+
+def shapes_written(request: ShapesRequest) -> str:
+    """Shapes in the text of a file of fingerings, to start one from."""
+    return "\n".join(written_shape(request.title, found) for found in request.shapes())
 
 
 def shapes_picture(

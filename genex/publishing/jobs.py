@@ -9,6 +9,7 @@ from typing import Any
 from genex.band import groove_names
 from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
+from genex.fretboard.own_shapes_file import HOUSE_FINGERINGS
 from genex.hints import did_you_mean
 from genex.publishing.files import write_file
 from genex.publishing.lessons import Lesson, build_lessons, require_distinct
@@ -173,7 +174,8 @@ def _inputs(path: Path, job: Job | SeriesJob, soundfont: Path | None) -> list[Pa
     found = [path]
     for recipe in recipes:
         found += [Path(recipe.source.file), soundfont_path(recipe, soundfont)]
-        found += [Path(recipe.source.file).parent / name for name in _files_beside(recipe)]
+        beside = (*_files_beside(recipe), HOUSE_FINGERINGS)
+        found += [Path(recipe.source.file).parent / name for name in beside]
     return list(dict.fromkeys(found))
 
 
@@ -306,7 +308,8 @@ def _files_beside(example: Recipe | Series) -> list[str]:
     if isinstance(example, Series):
         return list(example.fields.lessons or ())
     feel, exercise = example.fields.feel, example.fields.exercise
-    found = [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
+    found = [example.fields.fingerings] if example.fields.fingerings is not None else []
+    found += [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
     if isinstance(exercise, exercises.Positions) and exercise.phrase is not None:
         found.append(exercise.phrase)
     return found

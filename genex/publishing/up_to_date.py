@@ -121,8 +121,14 @@ def _code_digest() -> str:
 
 
 def _digest(path: Path) -> str:
-    """SHA-256 of a small file; size and time of one over a megabyte, such as a soundfont."""
-    size, time = _stamp(path)
+    """SHA-256 of a small file; size and time of one over a megabyte, such as a soundfont.
+
+    A file that is not there counts too: it is used as soon as it is.
+    """
+    try:
+        size, time = _stamp(path)
+    except FileNotFoundError:
+        return "none"
     if size > 1 << 20:
         return f"{size}/{time}"
     return hashlib.sha256(path.read_bytes()).hexdigest()

@@ -262,6 +262,10 @@ class RecipeFields(Fields):
     hand: Literal["small", "medium", "large"] = Field(
         default="medium", description="Size of the hand that the fingerings are for."
     )
+    fingerings: Text | None = Field(
+        default=None,
+        description="File of own shapes and fingerings; fingerings.txt beside it if left away.",
+    )
     outputs: Annotated[tuple[OutputName, ...], AS_WORDS] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
