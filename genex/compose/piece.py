@@ -21,11 +21,13 @@ from genex.band import (
 from genex.compose.chart_timeline import build_timeline, quarter_tempo
 from genex.compose.exercises import exercise_line, hears_tempo, study_plan, tempo_steps
 from genex.errors import GrooveError, InputError, RecipeError
+from genex.exact import decimal
 from genex.fretboard import Hand, Tuning, tuning
 from genex.fretboard.own_shapes_file import HOUSE_FINGERINGS, read_own_shapes
 from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
+from genex.lines.pins import Pin, pinned
 from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
 from genex.recipe import Recipe, Version, exercises
 from genex.recipe.recipe import MAX_PLAYED_BARS
@@ -154,7 +156,25 @@ class Composer:
 
 
 def _exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
-    """The exercise over the recipe's chart, or with a chart of its own."""
+    """The exercise over the recipe's chart, or with a chart of its own, its notes pinned."""
+    plan = _computed_exercise(recipe, version, timeline)
+    wished = recipe.fields.pins
+    if not wished:
+        return plan
+    if plan is None:
+        raise RecipeError(
+            "there is no exercise to pin notes of",
+            hint="write an exercise, or leave the pins out",
+            place=recipe.place("pins"),
+        )
+    pins = [Pin(pin.bar, decimal(pin.beat), pin.string, pin.finger) for pin in wished]
+    first, *others = plan.parts
+    with _placed(recipe, "pins"):
+        first = pinned(first, plan.timeline, recipe_tuning(recipe), pins)
+    return replace(plan, parts=(first, *others))
+
+
+def _computed_exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
     if "exercise" not in recipe.parts:
         return None
     wish = recipe.fields.exercise

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from genex.fretboard.hand import (
     IMPOSSIBLE,
     OPEN_POSITIONS,
     OTHER_FINGER,
+    OTHER_PLACE,
     ROLL_INTO_A_SLIDE,
     SHIFT_IN_A_BREATH,
     SHIFT_IN_A_BREATH_A_FRET,
@@ -25,6 +26,17 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Costs = NDArray[np.int64]
+
+
+class Taken(Protocol):
+    """How a note is taken."""
+
+    @property
+    def string(self) -> int: ...
+    @property
+    def fret(self) -> int: ...
+    @property
+    def finger(self) -> int: ...
 
 
 class Search:
@@ -66,6 +78,16 @@ class Search:
         if further not in self._known:
             self._known[further] = self._bound(self._known[key], midi, held, wished)
         return self._known[further]
+
+    def near(self, midi: int, cost: Costs, so_far: Taken | None) -> Costs:
+        """The costs of a note that had better stay where it is, and with its finger."""
+        if so_far is None:
+            return cost
+        span = self._states.span[midi]
+        moved = (self._states.string[span] != so_far.string) | (self._states.fret[span] != so_far.fret)
+        other = self._states.finger[span] != so_far.finger
+        total: Costs = cost + OTHER_PLACE * moved + OTHER_FINGER * other
+        return total
 
     def _bound(
         self, cost: Costs, midi: int, held: tuple[int, int | None] | None, wished: int | None

@@ -178,6 +178,7 @@ def finger_among(
     slides: Collection[int] = (),
     held: Sequence[tuple[int, int | None] | None] | None = None,
     wished: Sequence[int | None] | None = None,
+    near: Sequence[Fingered | None] | None = None,
     few_shifts: bool = False,
 ) -> tuple[Fingered, ...]:
     """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
@@ -186,6 +187,7 @@ def finger_among(
     held     for each note the (finger, position) that it must be taken with, or None; the position
              None for any
     wished   for each note the finger that takes it elsewhere and had better take it here, or None
+    near     for each note how it is taken so far and had better be, string, fret and finger, or None
     few_shifts  along one string, where the hand has to travel: rather seldom and far
     """
     _require_sane(midis, choices, tuning, position, strings)
@@ -203,6 +205,8 @@ def finger_among(
         spans.append(states.span[midi])
         places = None if choice is None else frozenset(choice)
         own.append(search.own(midi, places, state, finger))
+    if near is not None:
+        own = [search.near(*each) for each in zip(midis, own, near, strict=True)]
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, position, strings, closed)

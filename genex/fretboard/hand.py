@@ -115,8 +115,8 @@ there the shorter finger has the longer way."""
 NARROWED = 15
 """For each fret that two fingers in a row lie nearer together than they do in the open hand."""
 WEAK = (0, 0, 0, 10, 30)
-OTHER_FINGER = 100
-"""A note that was just taken by another finger: what is learned once is easier."""
+OTHER_FINGER, OTHER_PLACE = 100, 300
+"""A note that was just taken by another finger, or elsewhere: what is learned once is easier."""
 OPEN_A_POSITION = 100
 LOWER_OF_EQUALS = 1
 AWAY_FROM_HOME = 60

@@ -84,6 +84,17 @@ class GuideFields(Fields):
     sound: Text = Field(default="clarinet", description="Instrument that plays the line.")
 
 
+class PinFields(Fields):
+    """A note of the exercise that is taken elsewhere than genex would."""
+
+    bar: Whole = Field(ge=1, description="Its bar, as printed.")
+    beat: Number = Field(ge=1, description="Its beat in the bar; 2.5 is the eighth after the second.")
+    string: Whole = Field(ge=1, le=12, description="The string that it is played on.")
+    finger: Whole | None = Field(
+        default=None, ge=0, le=4, description="The finger that takes it; computed if left away."
+    )
+
+
 class ClickFields(Fields):
     """The practice click."""
 
@@ -265,6 +276,9 @@ class RecipeFields(Fields):
     fingerings: Text | None = Field(
         default=None,
         description="File of own shapes and fingerings; fingerings.txt beside it if left away.",
+    )
+    pins: tuple[PinFields, ...] = Field(
+        default=(), description="Notes of the exercise that are taken elsewhere."
     )
     outputs: Annotated[tuple[OutputName, ...], AS_WORDS] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."
