@@ -1,3 +1,4 @@
+import itertools
 from fractions import Fraction
 
 import pytest
@@ -34,7 +35,7 @@ def test_a_position_is_held_by_the_hand_and_a_short_shift(name, position):
     neck = tuning(name)
     slack = position_slack(neck)
     opens = sorted(set(neck.open_midi))
-    assert slack == max(1, max(b - a for a, b in zip(opens, opens[1:], strict=False)) - 4)
+    assert slack == max(1, max(b - a for a, b in itertools.pairwise(opens)) - 4)
     for midi in in_position(neck, position):
         frets = [midi - open_midi for open_midi in neck.open_midi]
         lowest = 0 if position == 1 else position - slack
