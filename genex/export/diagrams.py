@@ -6,7 +6,7 @@ The neck lies as in tab: string 1 on top, the nut at the left (at the right for 
 players). Roots are dark discs inside a ring; all other tones are light discs with a dark edge.
 Nothing depends on colour: the colours only make light and dark pages pleasant. Each disc holds
 a degree, a finger or a note name; a second label may stand small at its upper right, and
-beside that, smaller, the finger that takes the note on the way down where it is another.
+beside a finger, smaller, the one that takes the note on the way down where it is another.
 
 Frets are spaced evenly or by the rule of equal temperament, fret n at 1 - 2^(-n/12) of the
 string [published: the 17.817 rule in its exact form; Fletcher and Rossing 1998, chapter 9].
@@ -323,15 +323,17 @@ class _Panel:
         else:
             drawn.append(_circle(x, y, RADIUS, palette.tone, palette.ink, 1.4))
         text = with_signs(mark.text(self.style.label))
+        if mark.other_finger is not None and self.style.label == "fingers":
+            text += f"({mark.other_finger})"
         color = palette.root_text if mark.is_root else palette.ink
-        size = {0: 11, 1: 11.5, 2: 10, 3: 8}.get(len(text), 7)
+        size = {0: 11, 1: 11.5, 2: 10, 3: 8, 4: 8}.get(len(text), 7)
         if text:
             drawn.append(_text(x, y + size * 0.36, text, color, size, bold=True))
         if self.style.second is not None and (small := with_signs(mark.text(self.style.second))):
             drawn.append(
                 _text(x + RING + 4.5, y - RADIUS + 1, small, palette.ink, 9, halo=palette.paper)
             )
-        if mark.other_finger is not None and "fingers" in (self.style.label, self.style.second):
+        if mark.other_finger is not None and self.style.second == "fingers":
             other = str(mark.other_finger)
             drawn.append(
                 _text(x + RING + 11.5, y - RADIUS + 1, other, palette.ink, 7.5, halo=palette.paper)
@@ -356,8 +358,10 @@ def _legend(style: DiagramStyle, y: float, phrases: Mapping[str, str], both_ways
     if style.second not in (None, "none"):
         x += 14 + 7 * len(phrases["other_tone"]) + 20
         text = phrases[f"small_{style.second}"]
-        if both_ways and "fingers" in (style.label, style.second):
+        if both_ways and style.second == "fingers":
             text += "; " + phrases["other_finger"]
+        elif both_ways and style.label == "fingers":
+            text += "; " + phrases["other_finger_in_disc"]
         drawn.append(_text(x, y + 4, text, palette.soft, 11, anchor="start"))
     return drawn
 

@@ -19,6 +19,7 @@ _ENGLISH = {
     "other_tone": "other tone",
     "small_fingers": "small number: finger",
     "other_finger": "smaller beside it: finger on the way down",
+    "other_finger_in_disc": "(2): finger on the way down",
     "small_degrees": "small sign: degree",
     "small_notes": "small letter: note",
     "key": "Key",

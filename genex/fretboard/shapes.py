@@ -69,7 +69,8 @@ def shapes(
     fitting = [*(shape for shape in found if shape is not None), *own.values()]
     opened = _open_shape(degrees, root, tuning, hand, in_thirds) if with_open else None
     if opened is not None:
-        fitting = [each for each in fitting if _places(each) != _places(opened)]
+        # A form at the nut, on a neck of few strings, is a part of it.
+        fitting = [each for each in fitting if all(note.fret for note in each.notes)]
         fitting.insert(0, opened)
     if not fitting:
         raise _does_not_fit(degrees, root, tuning)
@@ -272,10 +273,6 @@ def _open_shape(
     if {midi % 12 for midi in by_pitch} != set(names) or not has_root:
         return None
     return _fingered_shape(OPEN_FORM, by_pitch, names, root, tuning, hand)
-
-
-def _places(found: Shape) -> set[Place]:
-    return {note.place for note in found.notes}
 
 
 def _window_places(
