@@ -23,7 +23,7 @@ from genex.compose.exercises import exercise_line, hears_tempo, study_plan, temp
 from genex.errors import GrooveError, InputError, RecipeError
 from genex.exact import decimal
 from genex.fretboard import Hand, Tuning, tuning
-from genex.fretboard.own_shapes_file import HOUSE_FINGERINGS, read_own_shapes
+from genex.fretboard.own_shapes_file import HOUSE_FINGERINGS, read_fingerings
 from genex.hints import did_you_mean
 from genex.lines.arpeggio import ArpeggioSettings, arpeggio_exercise
 from genex.lines.guide import GuideSettings, guide_line
@@ -295,7 +295,7 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
     if fields.fingerings is None and not path.is_file():
         return neck
     with _placed(recipe, "fingerings"):
-        return replace(neck, own=read_own_shapes(path))
+        return read_fingerings(path).on(neck)
 
 
 _DEFAULT_SOUNDS = {"exercise": "jazz guitar", "guide": "clarinet"}

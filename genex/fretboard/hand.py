@@ -33,10 +33,12 @@ Grozman and Norman, KTH 2013. The rank of the terms follows teaching practice [c
   dearer with each finger. One roll of the third or the little one is less work than a shift to
   separate fingers and back, two in a row are more
 * two neighbouring fingers at one fret: the higher finger takes the thinner string
-* opening and closing the hand in the middle of a line is worse than a roll of the second finger;
-  while the hand travels it costs nothing
-* a reach back costs little by itself; what makes it hard is the finger that follows, by how far
-  the two must spread: least between the first two, most between the second and the third
+* opening and closing the hand in one place costs as much as a neighbouring finger does; while the
+  hand travels it costs nothing
+* a reach back costs little by itself; what makes it hard is the finger before or after it, by how
+  far the two must spread: least between the first two, most between the second and the third, and
+  more with the higher finger on the thicker string
+* a string that is skipped costs, above all together with a stretch
 * one finger never goes to another fret without a shift, and hopping to another string as it
   does so is worse than sliding along one
 * open strings are for the lowest positions
@@ -56,6 +58,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from genex.fretboard.own_shape import Taste
 from genex.fretboard.tunings import Hand, Tuning
 
 if TYPE_CHECKING:
@@ -101,6 +104,8 @@ HOP_FRETS, THUMB_A_FRET, LEAP_FRETS, LEAP_A_FRET = 2, 100, 4, 150
 each further fret costs this besides. Further than its own width it leaps, and each fret costs
 that again."""
 GUIDED, SAME_FINGER_NEXT_FRET, SWAPPED = -80, 250, 150
+ROLL_DISLIKED, SHIFT_DISLIKED = 250, 250
+"""What each costs besides for a player who wishes for fewer; a roll of the first finger a fifth."""
 HOP = 400
 ROLL = (0, 60, 300, 450, 550)
 ROLL_OVER_A_STRING = (0, 100, 300, 300, 300)
@@ -221,6 +226,7 @@ def _states_of(tuning: Tuning, hand: Hand) -> States:
     fret_mm = np.array([tuning.fret_mm(n) for n in range(tuning.last_fret + 1)])
     own = _own_cost(fret_mm, hand, fret, finger, position, posture)
     change = _change_cost(string, fret, finger, position)
+    change += _dislikes(tuning.taste, string, fret, finger, position)
     for place in np.unique(position):
         here = np.flatnonzero(position == place)
         change[np.ix_(here, here)] += _change_in_place(
@@ -280,6 +286,19 @@ def _change_cost(string: Ints, fret: Ints, finger: Ints, position: Ints) -> Ints
     cost[back, :] += further.T * small(SHIFT_FROM_REACH)
     whole: Ints = cost.astype(np.int32)
     return whole
+
+
+def _dislikes(taste: Taste, string: Ints, fret: Ints, finger: Ints, position: Ints) -> Any:
+    """What changes cost a player besides by taste, (S, S) or 0."""
+    import numpy as np
+
+    if taste.fewer == "shifts":
+        return SHIFT_DISLIKED * np.not_equal.outer(position, position)
+    if taste.fewer == "rolls":
+        one = np.equal.outer(finger, finger) & np.equal.outer(fret, fret) & (finger > 0)[:, None]
+        price = np.where(finger == 1, ROLL_DISLIKED // 5, ROLL_DISLIKED)
+        return one * np.not_equal.outer(string, string) * price[:, None]
+    return 0
 
 
 def _numbered(*columns: Ints) -> tuple[Any, tuple[Ints, ...]]:

@@ -1,4 +1,4 @@
-"""A player's own shape or fingering, as data: what it holds, and where it lies for a root.
+"""A player's own shapes and tastes, as data: what a shape holds, and where it lies for a root.
 
 An own shape is written for one root and serves all twelve: it is moved along the neck until its
 roots sound the root asked for, as low as it can lie. With an open string in it, it stays where
@@ -10,8 +10,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 
 from genex.theory import Degree
+
+
+@dataclass(frozen=True, slots=True)
+class Taste:
+    """What a player prefers where genex computes a fingering.
+
+    fewer        of what there shall be fewer, at the price of the other
+    root_finger  the finger that begins a shape on its lowest root, where the hand can do that
+    all_tones    ninths and more in order of pitch, not stacked in thirds
+    """
+
+    fewer: Literal["rolls", "shifts"] | None = None
+    root_finger: int | None = None
+    all_tones: bool = False
+
+
+NO_TASTE = Taste()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,19 +10,20 @@ where it is fingered otherwise, and on below the root; back to the root it goes 
 that is written too. Notes without a finger are fingered by genex.
 One entry serves every root. Notes that do not rise are practised in the order in which they
 stand. A long entry goes on in lines that begin with a space. ``tuning: drop D`` says what neck the
-entries after it are for.
+entries after it are for. ``prefer: fewer rolls``, ``fewer shifts``, ``first finger on the root`` or
+``second finger on the root`` guide what is computed; ``all tones in order`` stacks no thirds.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
 from genex.errors import FretboardError, InputError, Place
-from genex.fretboard.own_shape import OwnShape, OwnStep, intervals_of
+from genex.fretboard.own_shape import NO_TASTE, OwnShape, OwnStep, Taste, intervals_of
 from genex.fretboard.shape import Shape, ShapeNote
 from genex.fretboard.shapes import own_path_fingered
 from genex.fretboard.tunings import STANDARD, Tuning, pitch_at, tuning
@@ -33,6 +34,13 @@ HOUSE_FINGERINGS = "fingerings.txt"
 
 _NOTE = re.compile(r"(\d{1,2})/(\d{1,2})(?:-([0-4]))?")
 _EXAMPLE = "write for example  C, A form: 5/3-2 4/2-1 4/5-2 3/5-3 2/5-4 1/3-1"
+_TASTES: dict[str, tuple[str, object]] = {
+    "fewer rolls": ("fewer", "rolls"),
+    "fewer shifts": ("fewer", "shifts"),
+    "first finger on the root": ("root_finger", 1),
+    "second finger on the root": ("root_finger", 2),
+    "all tones in order": ("all_tones", True),
+}
 _ROOTS = tuple(NoteName.parse(name) for name in "C Db D Eb E F Gb G Ab A Bb B".split())
 
 
@@ -44,32 +52,59 @@ class _Word:
     place: Place
 
 
-def read_own_shapes(path: Path) -> tuple[OwnShape, ...]:
-    """The own shapes of a file. Raises FretboardError with line and column."""
+@dataclass(frozen=True)
+class Fingerings:
+    """What a file of fingerings gives."""
+
+    own: tuple[OwnShape, ...]
+    taste: Taste = NO_TASTE
+
+    def on(self, neck: Tuning) -> Tuning:
+        """The neck of the player whose shapes and tastes these are."""
+        return replace(neck, own=self.own, taste=self.taste)
+
+
+def read_fingerings(path: Path) -> Fingerings:
+    """The own shapes and tastes of a file. Raises FretboardError with line and column."""
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise FretboardError(
             f"the file of fingerings '{path}' cannot be read", hint="write the name of a text file"
         ) from error
-    return parse_own_shapes(text, str(path))
+    return parse_fingerings(text, str(path))
 
 
 @lru_cache(maxsize=8)
-def parse_own_shapes(text: str, file: str) -> tuple[OwnShape, ...]:
-    """The own shapes of a text. Raises FretboardError with line and column."""
-    neck = STANDARD
+def parse_fingerings(text: str, file: str) -> Fingerings:
+    """The own shapes and tastes of a text. Raises FretboardError with line and column."""
+    neck, taste = STANDARD, NO_TASTE
     found: list[OwnShape] = []
     for head, words in _entries(text, file):
-        if head.text.lower().startswith("tuning"):
+        if head.text.lower() == "tuning":
             name = " ".join(word.text for word in words)
             try:
                 neck = tuning(name)
             except FretboardError as error:
                 raise FretboardError(error.message, hint=error.hint, place=head.place) from error
-            continue
-        found.append(_entry(head, words, neck))
-    return tuple(found)
+        elif head.text.lower() == "prefer":
+            taste = _taste(" ".join(word.text for word in words), taste, head.place)
+        else:
+            found.append(_entry(head, words, neck))
+    return Fingerings(tuple(found), taste)
+
+
+def _taste(text: str, taste: Taste, place: Place) -> Taste:
+    """A taste with what is written; of two that contradict each other the first holds."""
+    wished: dict[str, object] = {}
+    for wish in (part.strip().lower() for part in text.split(",")):
+        if wish not in _TASTES:
+            raise FretboardError(
+                f"'{wish}' is not a preference", hint=f"write {', '.join(_TASTES)}", place=place
+            )
+        field, value = _TASTES[wish]
+        wished.setdefault(field, value)
+    return replace(taste, **wished)  # type: ignore[arg-type]
 
 
 def _entries(text: str, file: str) -> Iterator[tuple[_Word, list[_Word]]]:

@@ -27,12 +27,14 @@ practice]. It cannot be moved along the neck, so it stands beside the others onl
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
 from functools import partial
 
 from genex.errors import FretboardError
 from genex.fretboard.fingering import Fingered, finger_among, main_position
 from genex.fretboard.forms import WINDOW_FRETS, Form, form_named, forms_of
+from genex.fretboard.hand import HandMove
 from genex.fretboard.own_shape import OwnStep
 from genex.fretboard.shape import Json, Shape, ShapeNote, practice_order, with_moves_of
 from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, places
@@ -61,6 +63,7 @@ def shapes(
     ``with_open`` adds the open form, if there is one.
     Raises FretboardError when the tuning holds them in no position.
     """
+    in_thirds = in_thirds and not tuning.taste.all_tones
     own = _own_shapes(degrees, root, tuning, hand)
     found = [
         own.pop(form.name) if form.name in own else _shape(form, degrees, root, tuning, hand, in_thirds)
@@ -87,6 +90,7 @@ def shape(
     in_thirds: bool = True,
 ) -> Shape:
     """The shape of one form, ``open`` too. Raises FretboardError naming the forms that there are."""
+    in_thirds = in_thirds and not tuning.taste.all_tones
     own = _own_shapes(degrees, root, tuning, hand)
     by_name = {name.lower(): each for name, each in own.items()}
     plain = form.strip().lower()
@@ -107,9 +111,11 @@ def shape(
     )
 
 
-def chord_shapes(chord: Chord, tuning: Tuning, *, hand: Hand | None = None) -> tuple[Shape, ...]:
+def chord_shapes(
+    chord: Chord, tuning: Tuning, *, hand: Hand | None = None, with_open: bool = False
+) -> tuple[Shape, ...]:
     """The shapes of a chord's tones (a foreign slash bass is left out)."""
-    return shapes(chord.degrees, chord.root, tuning, hand=hand)
+    return shapes(chord.degrees, chord.root, tuning, hand=hand, with_open=with_open)
 
 
 def chord_shape(chord: Chord, tuning: Tuning, form: str, *, hand: Hand | None = None) -> Shape:
@@ -358,7 +364,7 @@ def _finger_path(
     walked = [midis[index] for index in order]
     top = len(midis) - 1 - order[0]
     there_and_back = walked[: 2 * top + 1]
-    line = finger(there_and_back, [by_pitch[midi] for midi in there_and_back])
+    line = _from_the_root(there_and_back, by_pitch, tuning, finger)
     if len(walked) == len(line):
         return line
     # Down and below, and as a mirror image back: the lower notes are fingered alike both ways.
@@ -382,6 +388,32 @@ def _finger_path(
         held=[_grip(note) for note in line[: top + 1]] + [None] * (len(walked) - top - 1),
         wished=[known[midi].finger for midi in walked],
     )
+
+
+def _from_the_root(
+    midis: Sequence[int],
+    by_pitch: Mapping[int, Collection[Place]],
+    tuning: Tuning,
+    finger: Callable[..., tuple[Fingered, ...]],
+) -> tuple[Fingered, ...]:
+    """The way up and back, begun with the finger that the player likes if that asks for no more
+    shifts."""
+    found = [by_pitch[midi] for midi in midis]
+    line = finger(midis, found)
+    wished = tuning.taste.root_finger
+    if wished is None:
+        return line
+    ends = (0, len(midis) - 1)
+    held = [(wished, None) if index in ends else None for index in range(len(midis))]
+    with suppress(FretboardError):
+        other = finger(midis, found, held=held)
+        if _shifts(other) <= _shifts(line):
+            return other
+    return line
+
+
+def _shifts(line: Sequence[Fingered]) -> int:
+    return sum(note.move is HandMove.SHIFT for note in line)
 
 
 def _grip(note: Fingered) -> tuple[int, int]:

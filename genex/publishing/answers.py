@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,7 @@ from genex.fretboard import (
     shapes_as_json,
     tuning,
 )
-from genex.fretboard.own_shapes_file import read_own_shapes, unplayable_roots, written_shape
+from genex.fretboard.own_shapes_file import read_fingerings, unplayable_roots, written_shape
 from genex.publishing.files import write_file
 from genex.readers.midi_file import read_phrase
 from genex.score import Score
@@ -146,7 +146,7 @@ class ShapesRequest:
         neck = tuning(self.tuning, frets=self.frets, capo=self.capo, hand=Hand[self.hand.upper()])
         if self.fingerings is None:
             return neck
-        return replace(neck, own=read_own_shapes(self.fingerings))
+        return read_fingerings(self.fingerings).on(neck)
 
     def notes(self) -> list[str]:
         """What is worth saying: own shapes of this chord that some roots cannot have."""

@@ -105,7 +105,8 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, bytes]]:
     chords = distinct_chords(score.timeline)
     names = chord_names(chords)
     for chord, name in zip(chords, names, strict=True):
-        svg = sheet_svg(str(chord), chord_shapes(chord, neck), neck, style)
+        found = chord_shapes(chord, neck, with_open=not wish.closed)
+        svg = sheet_svg(str(chord), found, neck, style)
         data = svg.encode() if wish.format == "svg" else svg_to_png(svg)
         yield f".shapes-{name}.{wish.format}", "diagrams", data
 

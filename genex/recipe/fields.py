@@ -143,6 +143,7 @@ class DiagramFields(Fields):
     spacing: Annotated[Literal["even", "true"], BeforeValidator(_true_word)] = Field(
         default="even", description="Frets evenly spaced, or as on a neck."
     )
+    closed: bool = Field(default=False, description="Leave the open position out.")
 
 
 class AudioFields(Fields):

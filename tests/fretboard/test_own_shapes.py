@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -10,22 +11,25 @@ import pytest
 from genex.errors import FretboardError
 from genex.fretboard import (
     STANDARD,
+    HandMove,
     Shape,
     Tuning,
     along_strings,
     chord_shape,
     chord_shapes,
     fingered_sequence,
+    shapes,
     tuning,
 )
 from genex.fretboard.own_shapes_file import (
-    parse_own_shapes,
-    read_own_shapes,
+    parse_fingerings,
+    read_fingerings,
     unplayable_roots,
     written_shape,
 )
-from genex.theory import parse_chord, transpose_chord
+from genex.theory import NoteName, parse_chord, transpose_chord
 from genex.theory.key import all_keys
+from genex.theory.qualities import QUALITIES
 
 HOUSE = """\
 # the little finger rolls here, and a shape of our own
@@ -37,7 +41,7 @@ F#dim, circle: 5/9 4/10 3/11 4/10 2/10 3/11
 
 
 def with_house(text: str = HOUSE, name: str = "standard") -> Tuning:
-    return replace(tuning(name), own=parse_own_shapes(text, "house.txt"))
+    return replace(tuning(name), own=parse_fingerings(text, "house.txt").own)
 
 
 def spoken(shape: Shape) -> str:
@@ -86,7 +90,7 @@ def test_it_is_for_necks_of_its_own_intervals() -> None:
     assert chord_shapes(parse_chord("C"), bass) == chord_shapes(
         parse_chord("C"), tuning("four-string bass")
     )
-    dropped = parse_own_shapes("tuning: drop D\nD, low: 6/0-0 6/4-3 5/0-0 4/0-0", "x")
+    dropped = parse_fingerings("tuning: drop D\nD, low: 6/0-0 6/4-3 5/0-0 4/0-0", "x").own
     drop_d = replace(tuning("drop D"), own=dropped)
     found = chord_shape(parse_chord("D"), drop_d, "low")
     assert spoken(found).startswith("6/0-0 6/4-3 5/0-0 4/0-0")
@@ -107,12 +111,12 @@ def test_what_is_written_is_read_again_as_it_was(quality: str) -> None:
     chord = parse_chord(f"C{quality}")
     for computed in chord_shapes(chord, STANDARD):
         text = written_shape(f"C{quality}", computed)
-        neck = replace(STANDARD, own=parse_own_shapes(text, "written.txt"))
+        neck = replace(STANDARD, own=parse_fingerings(text, "written.txt").own)
         assert spoken(chord_shape(chord, neck, computed.form)) == spoken(computed)
 
 
 def test_roots_that_a_shape_cannot_have_are_named() -> None:
-    (own,) = parse_own_shapes("C, A: 5/3-2 4/2-1 4/5-4 3/5-4 2/5-4 1/3-2", "x")
+    (own,) = parse_fingerings("C, A: 5/3-2 4/2-1 4/5-4 3/5-4 2/5-4 1/3-2", "x").own
     assert unplayable_roots(own, STANDARD) == ()
     short = tuning("standard", frets=12)
     names = [str(root) for root in unplayable_roots(own, short)]
@@ -137,6 +141,7 @@ def test_roots_that_a_shape_cannot_have_are_named() -> None:
         ("C, A: 5/3 | 6/3 | 6/3", 1, 17, "second bar"),
         ("  5/3-2", 1, 1, "without a chord"),
         ("F, low: 6/1-4 5/3-3 4/3-4 3/2-2", 1, 9, "no hand"),
+        ("prefer: fewer frets", 1, 1, "'fewer frets' is not a preference"),
         ("tuning: drop Q\nC, A: 5/3", 1, 1, "drop Q"),
     ],
 )
@@ -144,7 +149,7 @@ def test_mistakes_are_answered_with_line_and_column(
     text: str, line: int, column: int, message: str
 ) -> None:
     with pytest.raises(FretboardError, match=message) as caught:
-        parse_own_shapes(text, "house.txt")
+        parse_fingerings(text, "house.txt")
     place = caught.value.place
     assert place is not None
     assert (place.file, place.line, place.column) == ("house.txt", line, column)
@@ -153,6 +158,59 @@ def test_mistakes_are_answered_with_line_and_column(
 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(FretboardError, match="cannot be read"):
-        read_own_shapes(tmp_path / "none.txt")
+        read_fingerings(tmp_path / "none.txt")
     (tmp_path / "house.txt").write_text(HOUSE, "utf-8")
-    assert len(read_own_shapes(tmp_path / "house.txt")) == 3
+    assert len(read_fingerings(tmp_path / "house.txt").own) == 3
+
+
+# Tastes.
+
+
+def moves(neck: Tuning, move: HandMove) -> int:
+    """How often all forms of some chords roll or shift."""
+    symbols = ("C", "Cm", "C7", "Cm7", "Cmaj7", "Csus4", "Caug", "Cm7b5")
+    return sum(
+        step.move is move
+        for symbol in symbols
+        for found in chord_shapes(parse_chord(symbol), neck)
+        for step in found.path
+    )
+
+
+def tasting(text: str) -> Tuning:
+    return parse_fingerings(f"prefer: {text}", "house.txt").on(STANDARD)
+
+
+def test_fewer_rolls_and_fewer_shifts() -> None:
+    usual = {move: moves(STANDARD, move) for move in (HandMove.ROLL, HandMove.SHIFT)}
+    assert moves(tasting("fewer rolls"), HandMove.ROLL) < usual[HandMove.ROLL]
+    assert moves(tasting("fewer shifts"), HandMove.SHIFT) < usual[HandMove.SHIFT]
+
+
+@pytest.mark.parametrize(("text", "finger"), [("first", 1), ("second", 2)])
+def test_the_finger_on_the_root_where_it_asks_for_no_more_shifts(text: str, finger: int) -> None:
+    def begun(neck: Tuning) -> list[tuple[int, int]]:
+        """First finger and shifts on the way up, of every form."""
+        ups = [
+            [step.note for step in found.path][: len(found.notes) - found.lowest_root]
+            for quality in QUALITIES.values()
+            for found in shapes(quality.degrees, NoteName.parse("C"), neck)
+        ]
+        return [(up[0].finger, sum(a.position != b.position for a, b in pairwise(up))) for up in ups]
+
+    usual, liked = begun(STANDARD), begun(tasting(f"{text} finger on the root"))
+    assert [f for f, _ in liked].count(finger) > [f for f, _ in usual].count(finger)
+    for (before, shifts_before), (after, shifts_after) in zip(usual, liked, strict=True):
+        assert after in (before, finger) and shifts_after <= shifts_before
+
+
+def test_an_own_shape_is_stronger_than_a_taste() -> None:
+    neck = parse_fingerings(HOUSE + "prefer: fewer rolls\n", "house.txt").on(STANDARD)
+    assert [note.finger for note in chord_shape(parse_chord("C"), neck, "A").notes] == [2, 1, 4, 4, 4, 2]
+
+
+def test_all_tones_in_order() -> None:
+    neck = tasting("all tones in order")
+    ninth = parse_chord("C9")
+    assert chord_shapes(ninth, neck) == shapes(ninth.degrees, ninth.root, neck, in_thirds=False)
+    assert chord_shapes(ninth, neck) != chord_shapes(ninth, STANDARD)
