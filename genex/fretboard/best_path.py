@@ -114,14 +114,15 @@ class Search:
         cost = states.own[span].astype(np.int64)
         ruled_out = np.zeros(len(cost), dtype=bool)
         if self._position is not None:
-            away = np.abs(states.position[span] - self._position)
+            if self._between is None:
+                away = np.abs(states.position[span] - self._position)
+                cost += self._away_a_fret * away
+                ruled_out |= away > self._slack
             is_open = states.finger[span] == 0
-            cost += self._away_a_fret * away
-            ruled_out |= away > self._slack
+            ruled_out |= is_open & (self._position > OPEN_POSITIONS)
             # The frets stay the position's too, however far a finger could reach from beside it.
             above = fret - self._position
             ruled_out |= ~is_open & ((above < -self._slack) | (above > 3 + self._slack))
-            ruled_out |= is_open & (self._position > OPEN_POSITIONS)
         if self._position is None and self._between is None and choice is None:
             cost += climb_cost(states.position[span])
         if self._between is not None:

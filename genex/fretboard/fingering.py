@@ -91,14 +91,24 @@ def with_moves(states: Sequence[tuple[int, int, int, int]]) -> tuple[Fingered, .
 def main_position(fingered: Sequence[Stopped]) -> int:
     """The fret at which the first finger lies for most of the notes; the lower of two equals.
 
-    Where the first finger does nothing but reach back while the hand stays, that is its fret.
+    Where the first finger does nothing but reach back while the hand stays, that is its fret. A hop
+    to a cluster and back is no change of position.
     """
     counts: Counter[int] = Counter()
-    for position, stay in groupby(fingered, key=lambda note: note.position):
-        notes = list(stay)
+    stays = [list(stay) for _, stay in groupby(fingered, key=lambda note: note.position)]
+    for notes in [stay for stay in stays if not _is_cluster(stay)] or stays:
+        position = notes[0].position
         firsts = {note.fret for note in notes if note.finger == 1}
         counts[min(firsts) if firsts and position not in firsts else position] += len(notes)
     return min(counts, key=lambda position: (-counts[position], position))
+
+
+def _is_cluster(stay: Sequence[Stopped]) -> bool:
+    """Whether three fingers or more are on one fret while the hand stays."""
+    fingers: dict[int, set[int]] = {}
+    for note in stay:
+        fingers.setdefault(note.fret, set()).add(note.finger)
+    return any(len(found) >= 3 for fret, found in fingers.items() if fret)
 
 
 def finger_line(
@@ -109,6 +119,7 @@ def finger_line(
     strings: Collection[int] | None = None,
     hand: Hand | None = None,
     closed: bool = False,
+    between: tuple[int, int] | None = None,
     fixed: Sequence[tuple[int, int] | None] | None = None,
     held: Sequence[Fingered | None] | None = None,
     breaths: Collection[int] = (),
@@ -119,6 +130,8 @@ def finger_line(
     position  keep the hand here, a fret lower or higher only by shifts; None anywhere
     strings   use these strings only
     closed    no open strings
+    between   the lowest and the highest position that the hand may take; it moves freely there, and
+              ``position`` says only where the frets lie
     fixed     for each note a (string, fret) that it must be played at, or None
     held      for each note how it must be taken, or None
     breaths   indices of the notes with a rest before them: there the hand moves at leisure, and
@@ -145,6 +158,7 @@ def finger_line(
             strings=strings,
             hand=hand,
             closed=closed,
+            between=between,
             held=None if held is None else [_grip(note) for note in held],
             breaths=breaths,
             slides=slides,
@@ -210,7 +224,8 @@ def finger_among(
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, position, strings, closed)
-    dearer = SHIFT_IN_A_PHRASE if rests or position is not None else 0
+    is_kept = position is not None and between is None
+    dearer = SHIFT_IN_A_PHRASE if rests or is_kept else 0
     dearer += SHIFT_ALONG_A_STRING if few_shifts else 0
     picked = best_path(spans, own, Ways(states, rests, frozenset(slides), dearer))
     if any(

@@ -37,12 +37,15 @@ class Hold:
     """Where on the neck a line lies: in a position, on some strings, or both.
 
     allowed  MIDI numbers that the line may use, ascending
+    hands    where a form was asked for, the lowest and the highest position that the hand takes in
+             its shape: there it is at home, and moves as in the shape
     """
 
     tuning: Tuning
     allowed: tuple[int, ...]
     position: int | None
     strings: tuple[int, ...] | None
+    hands: tuple[int, int] | None = None
 
     def finger(
         self,
@@ -61,6 +64,7 @@ class Hold:
             notes,
             self.tuning,
             position=self.position,
+            between=self.hands,
             strings=self.strings,
             closed=self.position != 1 and not is_open,
             fixed=fixed,
@@ -88,6 +92,7 @@ class Hold:
             midis,
             self.tuning,
             position=self.position,
+            between=self.hands,
             strings=self.strings,
             closed=self.position != 1,
         )
@@ -186,6 +191,8 @@ def hold_for(
                 f"there is no set of strings '{' '.join(map(str, strings))}' in {tuning}",
                 hint=f"strings run from 1, the highest, to {count}",
             )
+    if position is not None:
+        form = None
     if strings is None or position is not None or form is not None:
         position = position_for(chords, tuning, position, form)
     reach = in_position(tuning, position)
@@ -201,7 +208,10 @@ def hold_for(
     allowed = tuple(
         midi for midi in reach if (low is None or midi >= low) and (high is None or midi <= high)
     )
-    hold = Hold(tuning, allowed, position, strings)
+    hands = None
+    if form is not None and position is not None:
+        hands = _hands_of_form(chords[0], form, tuning, position)
+    hold = Hold(tuning, allowed, position, strings, hands)
     if not allowed:
         raise LineError(
             f"the range {low} to {high} has no note in {hold}",
@@ -301,6 +311,13 @@ def choose_position(chords: Iterable[Chord], tuning: Tuning) -> int:
     return min(chosen_positions(tuning), key=trouble)
 
 
+def _hands_of_form(chord: Chord, form: str, tuning: Tuning, position: int) -> tuple[int, int]:
+    """The lowest and the highest position of the hand in a form, and what lies beside its own."""
+    found = [step.note.position for step in chord_shape(chord, tuning, form).path]
+    slack = position_slack(tuning)
+    return min(*found, max(1, position - slack)), max(*found, position + slack)
+
+
 def position_of_form(chord: Chord, form: str, tuning: Tuning) -> int:
     """The position in which a form of a chord lies. Raises LineError naming the forms there are."""
     try:
@@ -322,6 +339,7 @@ class Wishes(TypedDict, total=False):
     strings   use these strings only
     closed    keep the line off the open strings; by default so in positions above the first, so
               that what is learned can be moved
+    between   lowest and highest position of the hand
     fixed     string and fret of some notes
     breaths   indices of notes before which the hand may move at leisure
     """
@@ -329,6 +347,7 @@ class Wishes(TypedDict, total=False):
     position: int | None
     strings: Collection[int] | None
     closed: bool
+    between: tuple[int, int] | None
     fixed: Sequence[tuple[int, int] | None] | None
     breaths: Collection[int]
 

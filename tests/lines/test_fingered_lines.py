@@ -12,10 +12,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.fretboard import STANDARD, HandMove, along_strings, finger_line, pitch_at
+from genex.fretboard import STANDARD, HandMove, along_strings, chord_shape, finger_line, pitch_at
 from genex.fretboard.fingering import line_cost
 from genex.fretboard.hand import IMPOSSIBLE, states_of
-from genex.lines import EtudeSettings, TargetSettings, etude, target_line
+from genex.lines import (
+    ArpeggioSettings,
+    EtudeSettings,
+    TargetSettings,
+    arpeggio_exercise,
+    etude,
+    target_line,
+)
 from genex.lines.placement import fingered
 from genex.lines.targets import APPROACHES
 from genex.score import Move, Note, Slide
@@ -151,3 +158,18 @@ def test_slides_and_held_notes_keep_the_line_the_cheapest_of_those_that_keep_the
     assert held == free
     assert line_cost(held, STANDARD, position=5) == line_cost(free, STANDARD, position=5)
     assert {note.move for note in free} <= set(HandMove)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "form"),
+    [*(("C", form) for form in "CAGED"), *((s, form) for s in ("Cm7", "C7") for form in "AGE")],
+)
+def test_an_arpeggio_in_a_form_is_fingered_as_its_shape(symbol: str, form: str) -> None:
+    found = chord_shape(parse_chord(symbol), STANDARD, form)
+    up = [step.note for step in found.path][: len(found.notes) - found.lowest_root]
+    bars = " | ".join([symbol] * 3)
+    part = arpeggio_exercise(chart(bars), ArpeggioSettings(form=form))
+    frettings = [note.fretting for note in part.notes[: len(up)]]
+    assert [(f.string, f.fret, f.finger) for f in frettings if f is not None] == [
+        (note.string, note.fret, note.finger) for note in up
+    ]
