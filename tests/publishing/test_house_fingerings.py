@@ -61,7 +61,8 @@ def test_mistakes_in_it_have_their_place(genex, lesson):
 
 
 def test_shapes_are_written_as_a_file_to_start_from_and_read_again(genex, tmp_path):
-    written = genex("shapes", "C", "--closed", "--written").out
+    written = genex("shapes", "C", "--written").out
+    assert "C, open: 5/3-3 4/2-2 3/0-0 2/1-1 1/0-0 1/3-3 | 5/3-4 6/3-3 6/0-0" in written
     assert "C, A form: 5/3-2 4/2-1 4/5-2 3/5-3 2/5-4 1/3-1 | 5/3-3 6/3-2" in written.splitlines()
     house = tmp_path / "start.txt"
     house.write_text(written, "utf-8")
