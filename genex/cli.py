@@ -284,6 +284,9 @@ def shapes(
     written: Annotated[
         bool, typer.Option("--written", help="Print the shapes as such a file, to start from.")
     ] = False,
+    grips: Annotated[
+        bool, typer.Option("--grips", help="Chords to comp with instead: shells, drop 2 and 3, triads.")
+    ] = False,
     label: Annotated[
         Literal["degrees", "fingers", "notes"], typer.Option(help="What stands on the dots.")
     ] = "degrees",
@@ -313,7 +316,11 @@ def shapes(
     )
     for said in request.notes():
         _note(said)
-    if as_json:
+    if grips and as_json:
+        _print_json(answers.grips_answer(request))
+    elif grips:
+        print(answers.grips_page(request, left_handed=left_handed))
+    elif as_json:
         _print_json(answers.shapes_answer(request))
     elif picture is not None:
         answers.shapes_picture(

@@ -11,6 +11,7 @@ from typing import Any
 from genex.band import all_grooves
 from genex.errors import InputError
 from genex.export.diagrams import DiagramStyle, Spacing, Theme, sheet_svg, svg_to_png
+from genex.export.grip_text import grips_text
 from genex.export.neck_marks import Label
 from genex.export.neck_text import shapes_text
 from genex.export.tab import tab_text
@@ -24,6 +25,7 @@ from genex.fretboard import (
     shapes_as_json,
     tuning,
 )
+from genex.fretboard.grips import grips_of
 from genex.fretboard.own_shapes_file import read_fingerings, unplayable_roots, written_shape
 from genex.publishing.files import write_file
 from genex.readers.midi_file import read_phrase
@@ -190,6 +192,19 @@ def shapes_page(request: ShapesRequest, *, label: Label, left_handed: bool, widt
     """Shapes as diagrams in text, under a line with the chord."""
     found = request.shapes()
     text = shapes_text(found, request.neck, label=label, left_handed=left_handed, width=width)
+    return f"{request.title}, {request.neck} tuning\n\n{text}".rstrip("\n")
+
+
+def grips_answer(request: ShapesRequest) -> Json:
+    """Grips with strings, frets, fingers and barres as data."""
+    found = grips_of(parse_chord(request.chord), request.neck)
+    return {"chord": request.title, "grips": [grip.as_json() for grip in found]}
+
+
+def grips_page(request: ShapesRequest, *, left_handed: bool) -> str:
+    """Grips as vertical diagrams, under a line with the chord."""
+    found = grips_of(parse_chord(request.chord), request.neck)
+    text = grips_text(found, request.neck, left_handed=left_handed)
     return f"{request.title}, {request.neck} tuning\n\n{text}".rstrip("\n")
 
 
