@@ -58,7 +58,7 @@ def arpeggio_line(timeline: Timeline, settings: ChangesSettings | None = None) -
     hold = hold_over(chords, settings)
     forms = _Forms(settings) if settings.moving else None
     if forms is not None:
-        hold = replace(hold, position=None, strings=None)
+        hold = replace(hold, position=None, strings=None, hands=None)
     fixed: list[tuple[int, int] | None] = []
     places: Mapping[int, tuple[int, int]] = {}
     notes: list[Note] = []

@@ -352,6 +352,15 @@ class Wishes(TypedDict, total=False):
     breaths: Collection[int]
 
 
+def _unrest(line: Sequence[Fingered], rests: frozenset[int]) -> frozenset[int]:
+    """Indices of the notes that the hand shifts to within a phrase."""
+    return frozenset(
+        index
+        for index, (a, b) in enumerate(pairwise(line), start=1)
+        if index not in rests and a.position != b.position
+    )
+
+
 LEAST_REPEATED = 6
 """Notes that have to come again, in the same rhythm, for a passage to be known again."""
 
@@ -377,9 +386,12 @@ def costed(notes: Sequence[Note], tuning: Tuning, **wishes: Unpack[Wishes]) -> t
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
     if again := _passages_again(notes, wishes.get("fixed")):
-        # Only how the hand comes to it and goes on from it can differ, and what cannot be done.
+        # Alike, unless that makes the hand shift where it need not.
         with suppress(FretboardError):
-            line = finger(held=[line[again[i]] if i in again else None for i in range(len(line))])
+            alike = finger(held=[line[again[i]] if i in again else None for i in range(len(line))])
+            rests = frozenset(wishes.get("breaths", ()))
+            if _unrest(alike, rests) <= _unrest(line, rests):
+                line = alike
     return line_cost(line, tuning) if line else 0, with_frettings(notes, line)
 
 

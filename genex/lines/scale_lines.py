@@ -67,7 +67,7 @@ def scale_line(timeline: Timeline, settings: ScaleSettings | None = None) -> Par
                 "a pattern of three notes a string goes over all strings",
                 hint="leave the strings out, or the pattern",
             )
-        start, hold = hold.position, replace(hold, position=None, strings=None)
+        start, hold = hold.position, replace(hold, position=None, strings=None, hands=None)
     notes: list[Note] = []
     fixed: list[tuple[int, int] | None] = []
     direction = -1 if settings.falling else 1

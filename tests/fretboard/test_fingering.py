@@ -222,9 +222,8 @@ def test_an_empty_line_is_an_empty_fingering() -> None:
         ("5/3 4/2 4/5 3/5 2/5 1/3 2/5 3/5 4/5 4/2 5/3", "2 1 2 3 4 1 4 3 2 1 2", "..s......s."),
         # its fifth below: neighbouring fingers at one fret where the line turns
         ("4/2 5/3 6/3 5/3", "1 3 2 3", "...."),
-        # D form: one finger a fret after the hop; below the root the second finger is rolled
+        # D form: one finger a fret after the hop
         ("4/10 3/9 3/12 2/13 1/12", "2 1 3 4 3", "..s.."),
-        ("3/9 4/10 5/10 6/12 5/10 4/10 3/9", "1 2 2 4 2 2 1", "..r..r."),
         # three equal frets after a first finger that has to stay behind
         ("4/5 3/5 3/8 2/8 1/8 2/8 3/8 3/5", "1 1 2 3 4 3 2 1", ".rs....s"),
         # the first finger reaches back, the hand stays

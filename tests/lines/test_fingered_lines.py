@@ -52,16 +52,20 @@ def test_an_approach_and_its_target_lie_side_by_side(kind: str, position: int | 
             assert abs(a.fret - b.fret) <= 4
 
 
+under_the_hand = st.sampled_from([57, 60, 62, 64, 65, 67, 69, 72])
+
+
 @settings(max_examples=25, deadline=None)
-@given(st.lists(st.integers(45, 80), min_size=6, max_size=10), st.lists(st.integers(45, 80), max_size=6))
+@given(st.lists(under_the_hand, min_size=6, max_size=10), st.lists(under_the_hand, max_size=6))
 def test_a_passage_that_comes_again_is_played_alike(passage: list[int], between: list[int]) -> None:
+    """In one position; where it would make the hand shift more, the passage may differ"""
     gap = Fraction(len(passage) + len(between), 2)
     notes = [
         *written(passage),
         *written(between, Fraction(len(passage), 2)),
         *written(passage, gap),
     ]
-    line = [note.fretting for note in fingered(notes, STANDARD, closed=True)]
+    line = [note.fretting for note in fingered(notes, STANDARD, position=5, closed=True)]
     count = len(passage)
     again = line[-count:]
     alike = [(f.string, f.fret, f.finger) for f in line[:count] if f is not None]
