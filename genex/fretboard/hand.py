@@ -45,8 +45,8 @@ Grozman and Norman, KTH 2013. The rank of the terms follows teaching practice [c
 * the little finger, then the third, are the weaker ones (decides only between equals)
 * a hand that is free to choose stays low, and most of all off the frets over the body
 
-How far two fingers spread is kept in millimetres: what is wider than the hand's share for these
-fingers strains it, and every millimetre costs.
+How far two fingers spread is kept in millimetres. What is wider than the hand's share for these
+fingers is out of its reach: such a tone is taken by a shift, never by a stretch.
 """
 
 from __future__ import annotations
@@ -92,10 +92,13 @@ REACHES = {
 }
 REACHED_BACK, STRETCHED_OUT = -1, 4
 
-REACH_SHARE = (0.0, 0.0, 0.45, 0.65, 1.0)
-"""Share of the hand's reach that lies between the first finger and finger 0 (open), 1 … 4."""
+REACH_SHARE = (0.0, 0.0, 0.45, 0.7, 1.0)
+"""Share of the hand's reach that lies between the place of the first finger and finger 0 (open), 1 … 4.
+
+Two frets of four take 0.69 of the three frets' width anywhere on a neck, one takes 0.35: a hand that
+reaches four frets holds one finger a fret."""
 SPREAD_SHARE = {(1, 2): 0.6, (1, 3): 0.8, (1, 4): 1.0, (2, 3): 0.4, (2, 4): 0.65, (3, 4): 0.45}
-"""Share of the hand's reach that lies between two fingers."""
+"""Share of the hand's reach that lies between two fingers that follow each other without a shift."""
 
 # One unit is about a hundredth of the trouble of moving the hand by one fret.
 SHIFT, SHIFT_A_FRET, SHIFT_ACROSS, SHIFT_OPEN, SHIFT_OPEN_A_FRET = 350, 100, 50, 200, 100
@@ -111,7 +114,10 @@ ROLL = (0, 60, 300, 450, 550)
 ROLL_OVER_A_STRING = (0, 100, 300, 300, 300)
 NEIGHBOUR, FAR_NEIGHBOUR, CROSSED, SUBSTITUTE = 120, 300, 600, 600
 DRAWN_IN, CLOSED, BESIDE_FIRST, OPENED_OR_CLOSED = 60, 20, 200, 110
-REACH_BACK, RELOCATED, SHIFT_FROM_REACH, STRETCHED, STRAIN_A_MM = 60, 150, 250, 250, 20
+REACH_BACK, RELOCATED, SHIFT_FROM_REACH, STRETCHED = 60, 150, 250, 250
+OUT_OF_REACH, OUT_OF_REACH_A_MM = 10_000, 20
+"""For fingers further apart than the hand's share for them: more than any shifts that avoid it, so
+that it happens only where a teacher's own fingering asks for it."""
 SPREAD = {(1, 2): 150, (1, 3): 270, (1, 4): 300, (2, 3): 500, (2, 4): 400, (3, 4): 300}
 """For each fret that two fingers in a row lie further apart than they do in the open hand."""
 SPREAD_TURNED = 80
@@ -250,13 +256,22 @@ def _own_cost(fret_mm: Any, hand: Hand, fret: Ints, finger: Ints, position: Ints
         + np.where((finger == 2) & (reach == 0), BESIDE_FIRST, 0)
         + np.where(stopped & (reach == REACHED_BACK), REACH_BACK, 0)
         + np.where(stopped & (reach == STRETCHED_OUT), STRETCHED, 0)
-        + np.where(stopped, np.rint(STRAIN_A_MM * strain_mm), 0).astype(np.int32)
+        + np.where(stopped, _out_of_reach(strain_mm), 0)
         + np.array(WEAK)[finger]
         + np.where(stopped, 0, OPEN_A_POSITION * (position - 1))
         + LOWER_OF_EQUALS * position
     )
     whole: Ints = cost.astype(np.int32)
     return whole
+
+
+def _out_of_reach(strain_mm: Any) -> Any:
+    """What it costs to spread so many millimetres too far."""
+    import numpy as np
+
+    return np.where(strain_mm > 0, OUT_OF_REACH + np.rint(OUT_OF_REACH_A_MM * strain_mm), 0).astype(
+        np.int32
+    )
 
 
 def _change_cost(string: Ints, fret: Ints, finger: Ints, position: Ints) -> Ints:
@@ -386,7 +401,7 @@ def _change_in_place(
     cost += wider * (spread[finger[:, None], finger[None, :]] + SPREAD_TURNED * turned)
     extent_mm = np.abs(np.subtract.outer(fret_mm[fret], fret_mm[fret]))
     strain_mm = np.maximum(0.0, extent_mm - hand.reach_mm * share[finger[:, None], finger[None, :]])
-    cost += np.where(wider > 0, np.rint(STRAIN_A_MM * strain_mm), 0).astype(np.int32)
+    cost += np.where(both, _out_of_reach(strain_mm), 0)
     # A finger at its usual distance from one that reaches back: the hand itself has gone back.
     back = (finger == 1) & (fret < position)
     settled = np.abs(frets) == np.abs(fingers)

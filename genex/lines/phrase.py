@@ -35,6 +35,7 @@ CONTOURS = ("arch", "valley", "rise", "fall", "wave")
 SLIDE_BEATS = Fraction(1, 4)
 VELOCITY = 84
 """MIDI velocity of a phrase's notes on strong beats."""
+PERFECT_FOURTH = 5
 
 UNRESOLVED, UNRESOLVED_BY_THE_WAY, RISING = 10_000, 15, 5
 """Cost of going through a change without a guide tone that resolves, at the change where the phrase
@@ -413,6 +414,9 @@ def _with_slides(notes: Sequence[Note], path: Sequence[State], rng: Random) -> l
         is_held = note.duration_beats >= 1 and path[index][1] is Kind.CHORD
         if rises and is_held and rng.random() < 0.5:
             length = min(SLIDE_BEATS, note.duration_beats / 4)
-            note = replace(note, slide=Slide(-rng.choice((1, 2, 2)), length))
+            slide = Slide(-rng.choice((1, 2, 2)), length)
+            # A fourth lies at one fret on two strings: there a finger rolls, and has no way to slide.
+            if index == 0 or note.midi - notes[index - 1].midi != PERFECT_FOURTH:
+                note = replace(note, slide=slide)
         found.append(note)
     return found

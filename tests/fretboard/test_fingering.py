@@ -23,12 +23,15 @@ from genex.fretboard.fingering import finger_among, line_cost
 from genex.fretboard.hand import (
     AWAY_BETWEEN_BREATHS,
     IMPOSSIBLE,
+    REACH_SHARE,
     SHIFT_IN_A_BREATH,
     SHIFT_IN_A_BREATH_A_FRET,
     SHIFT_IN_A_PHRASE,
+    SPREAD_SHARE,
     states_of,
 )
 from genex.fretboard.wishes import Wishes
+from tests.fretboard.reach import overstretched
 
 STANDARD = tuning("standard")
 SHORT = tuning(["A2", "D3", "G3"], frets=6)
@@ -117,25 +120,32 @@ def test_a_small_hand_avoids_the_wide_frets_and_a_large_one_stretches() -> None:
     assert fingers(finger_line(midis, STANDARD, fixed=low)) == "1 4 1 4"
     assert moves(finger_line(midis, STANDARD, fixed=low)) == "...."
     small = finger_line(midis, STANDARD, Wishes(hand=Hand.SMALL), fixed=low)
-    assert line_cost(small, STANDARD, Wishes(hand=Hand.SMALL)) > line_cost(small, STANDARD)
+    assert (fingers(small), moves(small)) == ("1 4 1 4", ".sss")
+    assert line_cost(small, STANDARD, Wishes(hand=Hand.SMALL)) > line_cost(
+        finger_line(midis, STANDARD, fixed=low), STANDARD
+    )
 
 
 @pytest.mark.parametrize(
-    ("where", "hand", "with_moves"),
+    ("where", "hand", "with_fingers", "with_moves"),
     [
-        # [computed]: the five frets from the second take 119 mm, from the ninth 79.5 mm
-        ("4/2 4/6 4/2", Hand.SMALL, ".ss"),
-        ("4/2 4/6 4/2", Hand.MEDIUM, ".ss"),
-        ("4/2 4/6 4/2", Hand.LARGE, "..."),
-        ("4/9 4/13 4/9", Hand.SMALL, "..."),
-        ("4/9 4/13 4/9", Hand.MEDIUM, "..."),
+        # [computed]: the five frets from the second take 119 mm, from the fourth 106 mm, from the
+        # fifth 100 mm, from the ninth 79.5 mm; the four from the third 87 mm, so that a small hand
+        # does not have the sixth under its little finger there
+        ("4/2 4/6 4/2", Hand.SMALL, "1 3 1", ".ss"),
+        ("4/2 4/6 4/2", Hand.MEDIUM, "1 4 1", ".ss"),
+        ("4/2 4/6 4/2", Hand.LARGE, "1 4 1", "..."),
+        ("4/4 4/8 4/4", Hand.MEDIUM, "1 4 1", ".ss"),
+        ("4/5 4/9 4/5", Hand.MEDIUM, "1 4 1", "..."),
+        ("4/9 4/13 4/9", Hand.SMALL, "1 4 1", "..."),
+        ("4/9 4/13 4/9", Hand.MEDIUM, "1 4 1", "..."),
     ],
 )
 def test_a_fifth_fret_is_reached_where_the_millimetres_permit(
-    where: str, hand: Hand, with_moves: str
+    where: str, hand: Hand, with_fingers: str, with_moves: str
 ) -> None:
     line = finger_line(midis_of(where), STANDARD, Wishes(hand=hand), fixed=frets(where))
-    assert (fingers(line), moves(line)) == ("1 4 1", with_moves)
+    assert (fingers(line), moves(line)) == (with_fingers, with_moves)
 
 
 def test_a_bass_is_played_with_three_frets_a_hand_in_the_low_positions() -> None:
@@ -373,6 +383,32 @@ def test_every_fingering_can_be_played(midis: list[int], hand: Hand) -> None:
             assert after.move is HandMove.SHIFT
         if after.move is HandMove.ROLL:
             assert same_finger and before.fret == after.fret and before.string != after.string
+
+
+def test_no_share_of_the_reach_is_more_than_the_reach() -> None:
+    """[common practice]: 1 to 4 is the hand's width, a neighbouring pair has less of it"""
+    assert SPREAD_SHARE[1, 4] == REACH_SHARE[4] == 1
+    for a, b in SPREAD_SHARE:
+        assert all(SPREAD_SHARE[c, d] <= SPREAD_SHARE[a, b] for c, d in SPREAD_SHARE if a <= c < d <= b)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(0, 44), min_size=2, max_size=30),
+    st.sampled_from(Hand),
+    st.sampled_from(("standard", "DADGAD", "open C", "four-string bass", "ukulele")),
+)
+def test_two_notes_without_a_shift_lie_within_the_reach(up: list[int], hand: Hand, name: str) -> None:
+    """The reach is kept in millimetres: what lies beyond is taken by a shift, not by a stretch."""
+    neck = tuning(name)
+    lowest = min(neck.open_midi)
+    most = neck.last_fret + max(neck.open_midi) - lowest
+    line = finger_line([lowest + min(step, most) for step in up], neck, Wishes(hand=hand))
+    assert not overstretched(line, neck, hand)
+    closed = finger_line(
+        [lowest + max(1, min(step, most)) for step in up], neck, Wishes(hand=hand, closed=True)
+    )
+    assert not overstretched(closed, neck, hand)
 
 
 @given(any_line)

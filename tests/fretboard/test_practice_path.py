@@ -9,15 +9,27 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.export.neck_marks import shape_marks
 from genex.export.neck_text import shape_text
-from genex.fretboard import HandMove, Shape, chord_shape, fingered_sequence, shapes, tuning
+from genex.fretboard import (
+    TUNINGS,
+    Fingered,
+    Hand,
+    HandMove,
+    Shape,
+    Tuning,
+    chord_shape,
+    fingered_sequence,
+    shapes,
+    tuning,
+)
 from genex.fretboard.shapes import practice_order
 from genex.theory import NoteName, parse_chord
 from genex.theory.qualities import QUALITIES
+from tests.fretboard.reach import overstretched
 
 STANDARD = tuning("standard")
 ROOTS = [NoteName.parse(name) for name in "C Db D Eb E F F# G Ab A Bb B".split()]
@@ -47,6 +59,10 @@ def spoken(found: Shape) -> str:
         # three equal frets over the first finger's string: a hop, no roll of the little finger
         ("Cm", "G",
          "6/8-4 5/6-2 4/5-1 3/5-r1 3/8-s2 2/8-3 1/8-4 2/8-3 3/8-2 3/5-s1 4/5-r1 5/6-2 6/8-4"),
+        # beyond the reach of the hand that reached back: shifts, no stretch over five frets
+        ("Cm7b5", "A",
+         "5/3-1 5/6-4 4/4-2 3/3-1 3/5-3 2/4-2 1/2-1 1/6-s3 1/2-s1 2/4-2 3/5-3 3/3-1 4/4-2 5/6-4 "
+         "5/3-1 6/6-4 6/2-s1 6/6-s4 5/3-1"),
         # root and flat third on one string: first and fourth finger, the hand comes back lower
         ("Cdim", "A",
          "5/3-1 5/6-4 4/4-2 3/5-3 2/4-2 1/2-1 2/4-2 3/5-3 4/4-2 5/6-4 5/3-s2 6/2-1 5/3-2"),
@@ -125,3 +141,33 @@ def test_a_diagram_shows_the_second_finger_where_there_is_one() -> None:
 def test_the_practice_path_is_a_sequence_with_the_same_fingers() -> None:
     found = chord_shape(parse_chord("C"), STANDARD, "A")
     assert fingered_sequence("practice path", found, STANDARD) == found.path
+
+
+def assert_within_the_reach(quality: str, root: NoteName, neck: Tuning, hand: Hand) -> None:
+    for found in shapes(QUALITIES[quality].degrees, root, neck, hand=hand, with_open=True):
+        path = [
+            Fingered(p.note.string, p.note.fret, p.note.finger, p.note.position, p.move)
+            for p in found.path
+        ]
+        assert not overstretched(path, neck, hand), (quality, root, found.form)
+
+
+@pytest.mark.parametrize("hand", Hand)
+def test_no_form_asks_for_more_than_the_reach(hand: Hand) -> None:
+    """Every quality in every form, each on another root: what lies beyond the hand's reach in
+    millimetres is taken by a shift."""
+    for index, quality in enumerate(QUALITIES):
+        assert_within_the_reach(quality, ROOTS[index * 5 % 12], STANDARD, hand)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.sampled_from(sorted(QUALITIES)),
+    st.sampled_from(ROOTS),
+    st.sampled_from(sorted(TUNINGS)),
+    st.sampled_from(Hand),
+)
+def test_no_form_asks_for_more_in_any_tuning(
+    quality: str, root: NoteName, name: str, hand: Hand
+) -> None:
+    assert_within_the_reach(quality, root, tuning(name), hand)
