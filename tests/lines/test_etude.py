@@ -191,9 +191,9 @@ def test_no_chord_is_a_rest():
 
 
 def test_slides_can_be_left_out():
-    assert any(n.slide for n in etude(chart(TUNE, key="F"), EtudeSettings(seed=1)).notes)
+    assert any(n.slide for n in etude(chart(TUNE, key="F"), EtudeSettings(seed=2)).notes)
     assert not any(
-        n.slide for n in etude(chart(TUNE, key="F"), EtudeSettings(seed=1, slides=False)).notes
+        n.slide for n in etude(chart(TUNE, key="F"), EtudeSettings(seed=2, slides=False)).notes
     )
 
 
