@@ -371,7 +371,7 @@ def harmony(
 def shapes(
     chord: Annotated[str, typer.Argument(metavar="CHORD", help="Such as Cmaj7.")],
     form: Annotated[
-        str | None, typer.Option(metavar="FORM", help="One form only: C, A, G, E or D.")
+        str | None, typer.Option(metavar="FORM", help="One form only: C, A, G, E, D or open.")
     ] = None,
     scale: Annotated[
         str | None, typer.Option(metavar="SCALE", help="A scale on the chord's root instead.")
@@ -380,6 +380,19 @@ def shapes(
     frets: Annotated[int | None, typer.Option(metavar="N", help="Frets of the neck.")] = None,
     capo: Capo = 0,
     hand: HandSize = "medium",
+    closed: Annotated[bool, typer.Option("--closed", help="Leave the open form out.")] = False,
+    all_tones: Annotated[
+        bool, typer.Option("--all-tones", help="Ninths and more in order of pitch, not in thirds.")
+    ] = False,
+    fingerings: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Use the own shapes of this file.")
+    ] = None,
+    written: Annotated[
+        bool, typer.Option("--written", help="Print the shapes as such a file, to start from.")
+    ] = False,
+    grips: Annotated[
+        bool, typer.Option("--grips", help="Chords to comp with instead: shells, drop 2 and 3, triads.")
+    ] = False,
     label: Annotated[
         Literal["degrees", "fingers", "notes"], typer.Option(help="What stands on the dots.")
     ] = "degrees",
@@ -395,14 +408,25 @@ def shapes(
     as_json: AsJson = False,
 ) -> None:
     """Show where a chord's tones lie: its shapes over the neck, with degrees or fingers."""
-    request = answers.ShapesRequest(chord, form, scale, tuning, frets, capo, hand)
-    if as_json:
+    neck = (tuning, frets, capo, hand)
+    request = answers.ShapesRequest(
+        chord, form, scale, *neck, closed=closed, in_thirds=not all_tones, fingerings=fingerings
+    )
+    for said in request.notes():
+        note(said)
+    if grips and as_json:
+        say_json(answers.grips_answer(request))
+    elif grips:
+        say(answers.grips_page(request, left_handed=left_handed))
+    elif as_json:
         say_json(answers.shapes_answer(request))
     elif picture is not None:
         answers.shapes_picture(
             request, picture, label=label, left_handed=left_handed, theme=theme, spacing=spacing
         )
         say(f"wrote {picture}")
+    elif written:
+        say(answers.shapes_written(request))
     else:
         say(answers.shapes_page(request, label=label, left_handed=left_handed, width=width))
 

@@ -395,7 +395,7 @@ def test_a_wrong_chord_symbol_is_answered_with_its_position(genex):
 def test_shapes_as_data(genex):
     data = json.loads(genex("shapes", "C", "--json").out)
     assert data["chord"] == "C"
-    assert sorted(shape["form"] for shape in data["shapes"]) == ["A", "C", "D", "E", "G"]
+    assert sorted(shape["form"] for shape in data["shapes"]) == ["A", "C", "D", "E", "G", "open"]
     for shape in data["shapes"]:
         assert set(shape) == {"form", "position", "notes", "path"}
         assert {"string", "fret", "pitch", "degree", "finger"} <= set(shape["notes"][0])

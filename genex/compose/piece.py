@@ -21,12 +21,14 @@ from genex.compose.chart_timeline import build_timeline
 from genex.compose.exercises import played, tempo_steps
 from genex.compose.take_ending import at_home, slowing, with_last_bar
 from genex.errors import GrooveError, InputError, RecipeError
+from genex.exact import decimal
 from genex.exercises import Click, Exercise, Player
 from genex.exercises.models.over_the_chart import Arpeggio
-from genex.fretboard import Hand, Tuning, tuning
+from genex.fretboard import Hand, Tuning, house_fingerings, read_fingerings, tuning
 from genex.hints import did_you_mean
 from genex.lines.closing import closed_line, held_line
 from genex.lines.guide import guide_line
+from genex.lines.pins import Pin, pinned
 from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
 from genex.recipe import Recipe, Version
 from genex.recipe.recipe import MAX_PLAYED_BARS
@@ -169,7 +171,25 @@ class Composer:
 
 
 def _exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
-    """The exercise over the recipe's chart, or with a chart of its own."""
+    """The exercise over the recipe's chart, or with a chart of its own, its notes pinned."""
+    plan = _computed_exercise(recipe, version, timeline)
+    wished = recipe.fields.pins
+    if not wished:
+        return plan
+    if plan is None:
+        raise RecipeError(
+            "there is no exercise to pin notes of",
+            hint="write an exercise, or leave the pins out",
+            place=recipe.place("pins"),
+        )
+    pins = [Pin(pin.bar, decimal(pin.beat), pin.string, pin.finger) for pin in wished]
+    first, *others = plan.parts
+    with _placed(recipe, "pins"):
+        first = pinned(first, plan.timeline, recipe_tuning(recipe), pins)
+    return replace(plan, parts=(first, *others))
+
+
+def _computed_exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
     if "exercise" not in recipe.parts:
         return None
     player = _player(recipe, "exercise", _exercise_of(recipe).sound)
@@ -300,12 +320,17 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
     """The neck that lines are fingered on. Raises FretboardError with the place in the recipe."""
     fields = recipe.fields
     with _placed(recipe, "tuning"):
-        return tuning(
+        neck = tuning(
             fields.tuning,
             frets=fields.frets,
             capo=fields.capo,
             hand=Hand[fields.hand.upper()],
         )
+    folder = Path(recipe.source.file).parent
+    if fields.fingerings is None:
+        return house_fingerings(folder).on(neck)
+    with _placed(recipe, "fingerings"):
+        return read_fingerings(folder / fields.fingerings).on(neck)
 
 
 @contextmanager

@@ -20,6 +20,7 @@ PAGES = (
     "charts",
     "harmony",
     "exercises",
+    "fingering",
     "feels",
     "sound",
     "handouts",

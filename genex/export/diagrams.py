@@ -5,7 +5,8 @@ How a diagram reads
 The neck lies as in tab: string 1 on top, the nut at the left (at the right for left-handed
 players). Roots are dark discs inside a ring; all other tones are light discs with a dark edge.
 Nothing depends on colour: the colours only make light and dark pages pleasant. Each disc holds
-a degree, a finger or a note name; a second label may stand small at its upper right.
+a degree, a finger or a note name; a second label may stand small at its upper right, and
+beside a finger, smaller, the one that takes the note on the way down where it is another.
 
 Frets are spaced evenly or by the rule of equal temperament, fret n at 1 - 2^(-n/12) of the
 string [published: the 17.817 rule in its exact form; Fletcher and Rossing 1998, chapter 9].
@@ -146,7 +147,9 @@ def sheet_svg(
         for index, panel in enumerate(panels[row : row + columns]):
             placed.append((index * column_width, top, panel))
         top += max(panel.height for panel in panels[row : row + columns]) + MARGIN
-    return _page(placed, style, foot=_legend(style, top + 4, phrases), foot_height=LEGEND_HEIGHT)
+    both_ways = any(shape.other_fingers for shape in shapes)
+    foot = _legend(style, top + 4, phrases, both_ways)
+    return _page(placed, style, foot=foot, foot_height=LEGEND_HEIGHT)
 
 
 def svg_to_png(svg: str, *, scale: float = 2.0) -> bytes:
@@ -324,18 +327,25 @@ class _Panel:
         else:
             drawn.append(_circle(x, y, RADIUS, palette.tone, palette.ink, 1.4))
         text = with_signs(mark.text(self.style.label))
+        if mark.other_finger is not None and self.style.label == "fingers":
+            text += f"({mark.other_finger})"
         color = palette.root_text if mark.is_root else palette.ink
-        size = {0: 11, 1: 11.5, 2: 10, 3: 8}.get(len(text), 7)
+        size = {0: 11, 1: 11.5, 2: 10, 3: 8, 4: 8}.get(len(text), 7)
         if text:
             drawn.append(_text(x, y + size * 0.36, text, color, size, bold=True))
         if self.style.second is not None and (small := with_signs(mark.text(self.style.second))):
             drawn.append(
                 _text(x + RING + 4.5, y - RADIUS + 1, small, palette.ink, 9, halo=palette.paper)
             )
+        if mark.other_finger is not None and self.style.second == "fingers":
+            other = str(mark.other_finger)
+            drawn.append(
+                _text(x + RING + 11.5, y - RADIUS + 1, other, palette.ink, 7.5, halo=palette.paper)
+            )
         return drawn
 
 
-def _legend(style: DiagramStyle, y: float, phrases: Mapping[str, str]) -> list[str]:
+def _legend(style: DiagramStyle, y: float, phrases: Mapping[str, str], both_ways: bool) -> list[str]:
     """A line that says what the discs and the small labels are."""
     palette = style.palette
     x = MARGIN + RING
@@ -352,6 +362,10 @@ def _legend(style: DiagramStyle, y: float, phrases: Mapping[str, str]) -> list[s
     if style.second not in (None, "none"):
         x += 14 + 7 * len(phrases["other_tone"]) + 20
         text = phrases[f"small_{style.second}"]
+        if both_ways and style.second == "fingers":
+            text += "; " + phrases["other_finger"]
+        elif both_ways and style.label == "fingers":
+            text += "; " + phrases["other_finger_in_disc"]
         drawn.append(_text(x, y + 4, text, palette.soft, 11, anchor="start"))
     return drawn
 

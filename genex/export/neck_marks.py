@@ -21,13 +21,15 @@ INLAYS = {3: 1, 5: 1, 7: 1, 9: 1, 12: 2, 15: 1, 17: 1, 19: 1, 21: 1, 24: 2}
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A sounding place. ``finger`` is None where no fingering is meant, as on a whole neck."""
+    """A sounding place. ``finger`` is None where no fingering is meant, as on a whole neck;
+    ``other_finger`` is the one that takes the note on the way down, where it is another."""
 
     string: int
     fret: int
     degree: Degree
     note: NoteName
     finger: int | None = None
+    other_finger: int | None = None
 
     @property
     def is_root(self) -> bool:
@@ -46,8 +48,10 @@ class Mark:
 
 def shape_marks(shape: Shape) -> tuple[Mark, ...]:
     """The marks of a fingered shape, lowest note first."""
+    others = shape.other_fingers
     return tuple(
-        Mark(note.string, note.fret, note.degree, note.pitch.name, note.finger) for note in shape.notes
+        Mark(note.string, note.fret, note.degree, note.pitch.name, note.finger, others.get(index))
+        for index, note in enumerate(shape.notes)
     )
 
 

@@ -7,7 +7,8 @@ roots stand in brackets, so that they are seen without colour:
     e |-----|-----|-----|- 5 -|
     B |- 3 -|-----|-----|-[1]-|
 
-Open strings are written left of the nut. Left-handed diagrams are mirrored.
+Where fingers are shown, a second one in parentheses takes the note on the way down. Open strings
+are written left of the nut. Left-handed diagrams are mirrored.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from collections.abc import Sequence
 from genex.export.neck_marks import Label, Mark, fret_window, inlay_dots, shape_marks
 from genex.export.phrases import words
 from genex.export.tab_layout import string_names
-from genex.fretboard import Shape, Tuning
+from genex.fretboard import OPEN_FORM, Shape, Tuning
 
 GUTTER = 4
 """Columns between diagrams side by side."""
@@ -111,9 +112,12 @@ def shapes_text(
 
 
 def shape_heading(shape: Shape, language: str = "en") -> str:
-    """``E form, 8th position``; ``form 2, …`` where forms are numbered; other labels as they are."""
+    """``E form, 8th position``; ``form 2, …`` where forms are numbered; ``Open position``; other
+    labels as they are."""
     phrases = words(language)
     form = shape.form
+    if form == OPEN_FORM:
+        return phrases["open_position"]
     if form.isdecimal():
         form = phrases["numbered_form"].format(form=form)
     elif len(form) == 1:
@@ -130,6 +134,8 @@ def ordinal(number: int) -> str:
 
 def _face(mark: Mark, label: Label) -> str:
     text = mark.text(label) or "o"
+    if label == "fingers" and mark.other_finger is not None:
+        text += f"({mark.other_finger})"
     return f"[{text}]" if mark.is_root else f" {text} "
 
 

@@ -14,9 +14,12 @@ _ENGLISH = {
     "form": "{form} form",
     "numbered_form": "Form {form}",
     "position": "{ordinal} position",
+    "open_position": "Open position",
     "root": "root",
     "other_tone": "other tone",
     "small_fingers": "small number: finger",
+    "other_finger": "smaller beside it: finger on the way down",
+    "other_finger_in_disc": "(2): finger on the way down",
     "small_degrees": "small sign: degree",
     "small_notes": "small letter: note",
     "key": "Key",
@@ -69,7 +72,8 @@ _ENGLISH = {
     "bars_as_played": "Bar numbers count every pass of a repeat.",
     "shapes": "Shapes",
     "shapes_note": (
-        "Number in a circle: degree; dark circle: root; small number: finger. Practise from the "
+        "Number in a circle: degree; dark circle: root; small number: finger, and beside it, "
+        "smaller, the one on the way down where it is another. Practise from the "
         "lowest root up to the highest tone, down to the lowest and back up to the lowest root, "
         "every note once a pass."
     ),

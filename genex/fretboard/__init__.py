@@ -2,14 +2,20 @@
 
 from genex.fretboard.fingering import (
     Fingered,
-    Wishes,
     finger_everywhere,
     finger_line,
     main_position,
     with_moves,
 )
 from genex.fretboard.forms import Form, forms_of
+from genex.fretboard.grips import Grip, grips_of
 from genex.fretboard.hand import HandMove, move_between
+from genex.fretboard.own_shapes_file import (
+    house_fingerings,
+    read_fingerings,
+    unplayable_roots,
+    written_shape,
+)
 from genex.fretboard.sequences import (
     SEQUENCES,
     Pattern,
@@ -18,10 +24,9 @@ from genex.fretboard.sequences import (
     sequence,
     sequence_indices,
 )
+from genex.fretboard.shape import PathNote, Shape, ShapeNote
 from genex.fretboard.shapes import (
-    PathNote,
-    Shape,
-    ShapeNote,
+    OPEN_FORM,
     along_strings,
     chord_shape,
     chord_shapes,
@@ -31,13 +36,16 @@ from genex.fretboard.shapes import (
     shapes_as_json,
 )
 from genex.fretboard.tunings import STANDARD, TUNINGS, Hand, Place, Tuning, pitch_at, places, tuning
+from genex.fretboard.wishes import Wishes
 
 __all__ = [
+    "OPEN_FORM",
     "SEQUENCES",
     "STANDARD",
     "TUNINGS",
     "Fingered",
     "Form",
+    "Grip",
     "Hand",
     "HandMove",
     "PathNote",
@@ -55,16 +63,21 @@ __all__ = [
     "finger_line",
     "fingered_sequence",
     "forms_of",
+    "grips_of",
+    "house_fingerings",
     "main_position",
     "move_between",
     "pattern",
     "pitch_at",
     "places",
+    "read_fingerings",
     "sequence",
     "sequence_indices",
     "shape",
     "shapes",
     "shapes_as_json",
     "tuning",
+    "unplayable_roots",
     "with_moves",
+    "written_shape",
 ]

@@ -11,43 +11,60 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from functools import lru_cache
+from itertools import groupby, pairwise
+from typing import Protocol
 
 from genex.errors import FretboardError
+from genex.fretboard.best_path import Search, Ways, best_path
 from genex.fretboard.hand import (
-    AWAY_BETWEEN_BREATHS,
     AWAY_FROM_HOME,
     IMPOSSIBLE,
-    OPEN_POSITIONS,
-    SHIFT_IN_A_BREATH,
-    SHIFT_IN_A_BREATH_A_FRET,
+    SHIFT_ALONG_A_STRING,
     SHIFT_IN_A_PHRASE,
     HandMove,
-    States,
-    climb_cost,
     move_between,
     states_of,
 )
 from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, require_on_instrument
+from genex.fretboard.wishes import ANYHOW, Wishes
 from genex.theory import Pitch
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Costs = NDArray[np.int64]
-
 POSITION_SLACK = 1
-"""In a wished position the hand may lie this many frets lower or higher, by shifts."""
+"""In a wished position the hand may lie this many frets lower or higher, by shifts: fourths between
+strings ask for no more. See ``position_slack``."""
+
+
+@lru_cache(maxsize=64)
+def position_slack(tuning: Tuning) -> int:
+    """How many frets lower or higher than a wished position the hand may lie in a tuning.
+
+    So many that between two strings no semitone is missing, even where the neck ends above the
+    hand: four frets under it and the slack on one side span the widest interval between
+    neighbouring pitches of open strings.
+    """
+    opens = sorted(set(tuning.open_midi))
+    widest = max((after - before for before, after in pairwise(opens)), default=0)
+    return max(POSITION_SLACK, widest - 4)
+
+
+class Stopped(Protocol):
+    """A note as the left hand takes it."""
+
+    @property
+    def fret(self) -> int: ...
+    @property
+    def finger(self) -> int: ...
+    @property
+    def position(self) -> int: ...
 
 
 @dataclass(frozen=True, slots=True)
 class Fingered:
     """A note on the neck. ``finger`` 0 is an open string, 1 to 4 index to little finger.
 
-    ``position`` is the fret of the first finger as the note is played; ``move`` tells how the
-    hand came here from the note before.
+    ``position`` is the place of the hand as the note is played, the fret below that of its second
+    finger (``hand.py``); ``move`` tells how the hand came here from the note before.
     """
 
     string: int
@@ -65,41 +82,33 @@ class Fingered:
         return self.string, self.fret, self.finger, self.position
 
 
-@dataclass(frozen=True)
-class Wishes:
-    """What may be asked of a fingering.
-
-    position  keep the hand here, a fret lower or higher only by shifts; None anywhere
-    between   the lowest and the highest position that the hand may take; None for any
-    strings   use these strings only; None for all
-    closed    no open strings
-    breaths   indices of the notes with a rest before them: there the hand moves at leisure, and
-              it rather moves there than within a phrase
-    hand      its size; None for that of the instrument's player
-    """
-
-    position: int | None = None
-    between: tuple[int, int] | None = None
-    strings: frozenset[int] | None = None
-    closed: bool = False
-    breaths: frozenset[int] = frozenset()
-    hand: Hand | None = None
-
-
-ANYHOW = Wishes()
-"""No wishes: the hand may lie anywhere."""
-
-
 def with_moves(states: Sequence[tuple[int, int, int, int]]) -> tuple[Fingered, ...]:
     """Fingered notes from (string, fret, finger, position), each with the move that leads to it."""
     before = [None, *states[:-1]]
     return tuple(Fingered(*b, move_between(a, b)) for a, b in zip(before, states, strict=True))
 
 
-def main_position(fingered: Sequence[Fingered]) -> int:
-    """The position in which the hand plays most notes; the lower of two equals."""
-    counts = Counter(note.position for note in fingered)
+def main_position(fingered: Sequence[Stopped]) -> int:
+    """The fret at which the first finger lies for most of the notes; the lower of two equals.
+
+    Where the first finger does nothing but reach back while the hand stays, that is its fret. A hop
+    to a cluster and back is no change of position.
+    """
+    counts: Counter[int] = Counter()
+    stays = [list(stay) for _, stay in groupby(fingered, key=lambda note: note.position)]
+    for notes in [stay for stay in stays if not _is_cluster(stay)] or stays:
+        position = notes[0].position
+        firsts = {note.fret for note in notes if note.finger == 1}
+        counts[min(firsts) if firsts and position not in firsts else position] += len(notes)
     return min(counts, key=lambda position: (-counts[position], position))
+
+
+def _is_cluster(stay: Sequence[Stopped]) -> bool:
+    """Whether three fingers or more are on one fret while the hand stays."""
+    fingers: dict[int, set[int]] = {}
+    for note in stay:
+        fingers.setdefault(note.fret, set()).add(note.finger)
+    return any(len(found) >= 3 for fret, found in fingers.items() if fret)
 
 
 def finger_line(
@@ -108,10 +117,12 @@ def finger_line(
     wishes: Wishes = ANYHOW,
     *,
     fixed: Sequence[tuple[int, int] | None] | None = None,
+    held: Sequence[Fingered | None] | None = None,
 ) -> tuple[Fingered, ...]:
     """The best fingering of a single-note line given as MIDI numbers.
 
-    ``fixed`` gives for each note a (string, fret) that it must be played at, or None.
+    fixed  for each note a (string, fret) that it must be played at, or None
+    held   for each note how it must be taken, or None
 
     Raises FretboardError when a note is off the instrument or the line cannot be played so.
     """
@@ -121,8 +132,12 @@ def finger_line(
         if len(fixed) != len(midis):
             raise ValueError(f"{len(fixed)} fixed places for {len(midis)} notes")
         choices = [None if place is None else (place,) for place in fixed]
+    if held is not None:
+        kept = [None if note is None else (note.place,) for note in held]
+        choices = [place or choice for place, choice in zip(kept, choices, strict=True)]
     try:
-        return finger_among(midis, choices, tuning, wishes)
+        grips = None if held is None else [_grip(note) for note in held]
+        return finger_among(midis, choices, tuning, wishes, held=grips)
     except FretboardError as error:
         if wishes.position is None or wishes.strings is not None or wishes.closed or fixed is not None:
             raise
@@ -134,28 +149,50 @@ def finger_line(
         raise FretboardError(error.message, hint=hint) from error
 
 
+def _grip(note: Fingered | None) -> tuple[int, int | None] | None:
+    return None if note is None else (note.finger, note.position)
+
+
 def finger_among(
     midis: Sequence[int],
     choices: Sequence[Collection[tuple[int, int]] | None],
     tuning: Tuning,
     wishes: Wishes = ANYHOW,
+    *,
+    held: Sequence[tuple[int, int | None] | None] | None = None,
+    wished: Sequence[int | None] | None = None,
+    near: Sequence[Fingered | None] | None = None,
+    few_shifts: bool = False,
 ) -> tuple[Fingered, ...]:
-    """As ``finger_line``, with a choice of (string, fret) for each note, or None for any."""
+    """As ``finger_line``, with a choice of (string, fret) for each note, or None for any.
+
+    held     for each note the (finger, position) that it must be taken with, or None; the position
+             None for any
+    wished   for each note the finger that takes it elsewhere and had better take it here, or None
+    near     for each note how it is taken so far and had better be, string, fret and finger, or None
+    few_shifts  along one string, where the hand has to travel: rather seldom and far
+    """
     _require_sane(midis, choices, tuning, wishes)
     if not midis:
         return ()
     states = states_of(tuning, wishes.hand)
     rests = wishes.breaths
-    search = _Search(states, wishes)
+    search = Search(states, wishes, position_slack(tuning))
+    free = [None] * len(midis)
     spans, own = [], []
-    for midi, choice in zip(midis, choices, strict=True):
+    for midi, choice, state, finger in zip(midis, choices, held or free, wished or free, strict=True):
         spans.append(states.span[midi])
-        own.append(search.own(midi, None if choice is None else frozenset(choice)))
+        places = None if choice is None else frozenset(choice)
+        own.append(search.own(midi, places, state, finger))
+    if near is not None:
+        own = [search.near(*each) for each in zip(midis, own, near, strict=True)]
     for index, costs in enumerate(own):
         if costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, wishes)
-    dearer = SHIFT_IN_A_PHRASE if rests or wishes.position is not None else 0
-    picked = _best_path(states, spans, own, rests, dearer)
+    is_kept = wishes.position is not None and wishes.between is None
+    dearer = SHIFT_IN_A_PHRASE if rests or is_kept else 0
+    dearer += SHIFT_ALONG_A_STRING if few_shifts else 0
+    picked = best_path(spans, own, Ways(states, rests, wishes.slides, dearer))
     if any(
         states.change[a, b] >= IMPOSSIBLE
         for index, (a, b) in enumerate(pairwise(picked), start=1)
@@ -220,131 +257,25 @@ def line_cost(line: Sequence[Fingered], tuning: Tuning, wishes: Wishes = ANYHOW)
     position = wishes.position
     states = states_of(tuning, wishes.hand)
     columns = (states.string, states.fret, states.finger, states.position)
-    total, before = 0, -1
-    for note in line:
+    total = 0
+    # The posture of the hand is not written down: the best one for each note is meant.
+    so_far: dict[int, int] = {}
+    for number, note in enumerate(line):
         span = states.span[pitch_at(tuning, note.string, note.fret)]
-        local = zip(*(column[span].tolist() for column in columns), strict=True)
-        index = span.start + list(local).index(note.state)
-        total += int(states.own[index])
+        local = list(zip(*(column[span].tolist() for column in columns), strict=True))
+        found = [span.start + index for index, state in enumerate(local) if state == note.state]
+        if not found:
+            raise ValueError(f"no hand takes {note}")
+        so_far = {
+            index: int(states.own[index])
+            + min((cost + int(states.change[i, index]) for i, cost in so_far.items()), default=0)
+            for index in found
+        }
         if position is not None:
             total += AWAY_FROM_HOME * abs(note.position - position)
-        if before >= 0:
-            total += int(states.change[before, index])
-            if position is not None and states.position[before] != states.position[index]:
+            if number and line[number - 1].position != note.position:
                 total += SHIFT_IN_A_PHRASE
-        before = index
-    return total
-
-
-class _Search:
-    """Costs of single notes under a search's conditions, kept for notes that come again."""
-
-    def __init__(self, states: States, wishes: Wishes) -> None:
-        self._states = states
-        self._wishes = wishes
-        self._away_a_fret = AWAY_BETWEEN_BREATHS if wishes.breaths else AWAY_FROM_HOME
-        self._known: dict[tuple[int, frozenset[tuple[int, int]] | None], Costs] = {}
-
-    def own(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
-        """Cost of each state of a pitch; IMPOSSIBLE and more for those ruled out."""
-        key = (midi, choice)
-        if key not in self._known:
-            self._known[key] = self._compute(midi, choice)
-        return self._known[key]
-
-    def _compute(self, midi: int, choice: frozenset[tuple[int, int]] | None) -> Costs:
-        import numpy as np
-
-        states, wishes = self._states, self._wishes
-        span = states.span[midi]
-        string, fret = states.string[span], states.fret[span]
-        cost = states.own[span].astype(np.int64)
-        ruled_out = np.zeros(len(cost), dtype=bool)
-        if wishes.position is not None:
-            away = np.abs(states.position[span] - wishes.position)
-            is_open = states.finger[span] == 0
-            cost += self._away_a_fret * away
-            ruled_out |= away > POSITION_SLACK
-            ruled_out |= is_open & (wishes.position > OPEN_POSITIONS)
-        if wishes.position is None and wishes.between is None and choice is None:
-            cost += climb_cost(states.position[span])
-        if wishes.between is not None:
-            lowest, highest = wishes.between
-            at = states.position[span]
-            ruled_out |= (at < lowest) | (at > highest)
-        if wishes.strings is not None:
-            ruled_out |= ~np.isin(string, list(wishes.strings))
-        if wishes.closed:
-            ruled_out |= fret == 0
-        if choice is not None:
-            allowed = np.zeros(len(cost), dtype=bool)
-            for place in choice:
-                allowed |= (string == place[0]) & (fret == place[1])
-            ruled_out |= ~allowed
-        cost[ruled_out] += IMPOSSIBLE
-        return cost
-
-
-def _best_path(
-    states: States,
-    spans: Sequence[slice],
-    own: Sequence[Costs],
-    rests: frozenset[int],
-    dearer: int,
-) -> list[int]:
-    """Indices of the states of the cheapest path. ``dearer`` is added to what a shift costs."""
-    middle = len(spans) // 2
-    last = len(spans) - 1
-    left, left_from = _sweep(states, spans[: middle + 1], own[: middle + 1], rests, dearer)
-    # Backwards, a rest before a note is one before its neighbour.
-    turned = frozenset(last - index + 1 for index in rests)
-    right, right_from = _sweep(states, spans[middle:][::-1], own[middle:][::-1], turned, dearer)
-    # The middle note's own cost is in both halves.
-    total = left + right - own[middle]
-    start = int(total.argmin())
-    down = _walk(left_from, start)[::-1]
-    up = _walk(right_from, start)
-    local = down + up[1:]
-    return [span.start + i for span, i in zip(spans, local, strict=True)]
-
-
-def _sweep(
-    states: States,
-    spans: Sequence[slice],
-    own: Sequence[Costs],
-    rests: frozenset[int],
-    dearer: int,
-) -> tuple[Costs, list[NDArray[np.intp]]]:
-    """Cheapest cost of reaching each state of the last note, and for each note but the first the
-    state before that it was reached from."""
-    best = own[0]
-    came_from: list[NDArray[np.intp]] = []
-    for index in range(1, len(spans)):
-        # Row: state of this note; column: state of the one before (the costs are symmetric).
-        here, before = spans[index], spans[index - 1]
-        ways = _change(states, here, before, index in rests, dearer) + best
-        chosen = ways.argmin(axis=1)
-        best = ways.min(axis=1) + own[index]
-        came_from.append(chosen)
-    return best, came_from
-
-
-def _change(states: States, here: slice, before: slice, rested: bool, dearer: int) -> Any:
-    """What it costs to come to the states of a note from those of the note before."""
-    if not rested and not dearer:
-        return states.change[here, before]
-    travel = abs(states.position[here][:, None] - states.position[before][None, :])
-    if rested:
-        return SHIFT_IN_A_BREATH * (travel > 0) + SHIFT_IN_A_BREATH_A_FRET * travel
-    return states.change[here, before] + dearer * (travel > 0)
-
-
-def _walk(came_from: Sequence[NDArray[np.intp]], start: int) -> list[int]:
-    """State indices from the end of a sweep back to its beginning."""
-    walked = [start]
-    for chosen in reversed(came_from):
-        walked.append(int(chosen[walked[-1]]))
-    return walked
+    return total + min(so_far.values(), default=0)
 
 
 def _require_sane(

@@ -17,13 +17,15 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from genex.errors import FretboardError
-from genex.fretboard.fingering import Wishes, finger_among
+from genex.fretboard.fingering import finger_among
 from genex.fretboard.hand import HandMove
-from genex.fretboard.shapes import PathNote, Shape
+from genex.fretboard.shape import PathNote, Shape
 from genex.fretboard.tunings import Hand, Tuning
+from genex.fretboard.wishes import Wishes
 from genex.hints import did_you_mean
 
 Indices = tuple[int, ...]
+PRACTICE_PATH = "practice path"
 
 
 @dataclass(frozen=True)
@@ -96,7 +98,7 @@ SEQUENCES: dict[str, Pattern] = {
     row.name: row
     for row in (
         Pattern(
-            "practice path",
+            PRACTICE_PATH,
             "from the lowest root up to the highest tone, down to the lowest, back to the root",
             1, 1, 0, lambda shape: shape.path_indices,
         ),
@@ -166,6 +168,8 @@ def fingered_sequence(
     a sequence that goes to and fro across that place would have it move at every turn.
     Raises FretboardError.
     """
+    if pattern(name).name == PRACTICE_PATH:
+        return shape.path
     own = sequence(name, shape)
     if not _shifts(own):
         return own

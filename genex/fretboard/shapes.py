@@ -5,142 +5,78 @@ What a shape is
 A shape lies in the window of a form (``forms.py``). It holds every tone that the window holds
 and, in tunings with intervals wider than a fourth, the tones missing between two strings, so
 that between its lowest and its highest note no tone is left out; each pitch is there once.
-Where two places offer one pitch, the fingering decides. The shape is fingered as a line from
-its lowest to its highest note; every pass over neighbouring notes uses these fingers. One finger
-a fret takes four of the window's five frets, so the hand lies with the first finger at the
-window's lowest fret or one above it and shifts between the two where it must.
+Chords with a ninth and more are stacked in thirds, as players arpeggiate them
+(``theory/stacks.py``), unless they are asked for in order of pitch.
+Where two places offer one pitch, the fingering decides. Fingers belong to the practice path: up and
+down again from the lowest root they are the same; where the path goes on below the root, the
+hand may come down to it with others. One finger a fret takes four of the window's five frets;
+what lies outside is reached by a hop, a cluster, or the first finger's reach back.
 
 Together the shapes of a tuning cover the neck: taking twelve frets as one turn, every fret is in
 a window, windows that follow each other overlap, and in standard tuning every single place of a
 chord tone belongs to at least one of the five shapes.
 
-A shape is placed as low as it can lie without open strings. On a neck too short for that it
-moves down to the nut and uses them.
+A shape is placed as low as it can lie without open strings. On a neck too short for that, or
+where the low frets are the ones that are played (fewer than six strings), it moves down to the
+nut and uses them before it goes up an octave.
+
+The *open form* is no window but the open position: frets 0 to 4, an open string wherever one has
+the pitch. A chord or scale has it if at least two open strings are among its tones [common
+practice]. It cannot be moved along the neck, so it stands beside the others only if asked for.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
-from itertools import pairwise
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
+from functools import partial
 
 from genex.errors import FretboardError
-from genex.fretboard.fingering import Fingered, Wishes, finger_among, main_position
+from genex.fretboard.fingering import Fingered, finger_among, main_position
 from genex.fretboard.forms import WINDOW_FRETS, Form, form_named, forms_of
-from genex.fretboard.hand import HandMove, move_between
+from genex.fretboard.hand import HandMove
+from genex.fretboard.own_shape import OwnStep
+from genex.fretboard.shape import Json, Shape, ShapeNote, practice_order, with_moves_of
 from genex.fretboard.tunings import Hand, Place, Tuning, pitch_at, places
-from genex.theory import Chord, Degree, NoteName, Pitch
+from genex.fretboard.wishes import Wishes
+from genex.theory import Chord, Degree, NoteName, stacked_thirds
 
-Json = dict[str, object]
-
-
-@dataclass(frozen=True, slots=True)
-class ShapeNote:
-    """A note of a shape. ``position`` is the hand's position (fret of the first finger) there."""
-
-    string: int
-    fret: int
-    pitch: Pitch
-    degree: Degree
-    finger: int
-    position: int
-
-    @property
-    def place(self) -> Place:
-        return Place(self.string, self.fret)
-
-    @property
-    def midi(self) -> int:
-        return self.pitch.midi
-
-    @property
-    def is_root(self) -> bool:
-        return self.degree == Degree(1)
-
-    def as_json(self) -> Json:
-        return {
-            "string": self.string,
-            "fret": self.fret,
-            "pitch": str(self.pitch),
-            "degree": str(self.degree),
-            "finger": self.finger,
-        }
-
-
-@dataclass(frozen=True, slots=True)
-class PathNote:
-    """A note of a walk over a shape, and the move by which the hand comes to it."""
-
-    note: ShapeNote
-    move: HandMove
-
-    def as_json(self) -> Json:
-        return {**self.note.as_json(), "move": self.move.value}
-
-
-@dataclass(frozen=True)
-class Shape:
-    """A fingered shape; ``notes`` ascend in pitch, each pitch once.
-
-    form      C, A, G, E or D in standard tuning, a number elsewhere
-    position  where the hand plays most of the notes: the fret of the first finger
-    """
-
-    form: str
-    position: int
-    root: NoteName
-    notes: tuple[ShapeNote, ...]
-
-    @cached_property
-    def root_indices(self) -> tuple[int, ...]:
-        """Indices of the roots among ``notes``, lowest first."""
-        return tuple(index for index, note in enumerate(self.notes) if note.is_root)
-
-    @property
-    def lowest_root(self) -> int:
-        """Index of the lowest root; of the lowest note where a chord has no root."""
-        return self.root_indices[0] if self.root_indices else 0
-
-    @cached_property
-    def path_indices(self) -> tuple[int, ...]:
-        """Lowest root, up to the highest tone, down to the lowest, back up to the lowest root;
-        each note once a pass [common practice]."""
-        first, last = self.lowest_root, len(self.notes) - 1
-        up, down, back = range(first, last + 1), range(last - 1, -1, -1), range(1, first + 1)
-        return (*up, *down, *back)
-
-    @cached_property
-    def path(self) -> tuple[PathNote, ...]:
-        """The practice path, with the move that leads to each note."""
-        return self.walk(self.path_indices)
-
-    def walk(self, indices: Sequence[int]) -> tuple[PathNote, ...]:
-        """The shape's notes in any order, with its own fingers and the moves between them."""
-        walked = [self.notes[index] for index in indices]
-        states = [(note.string, note.fret, note.finger, note.position) for note in walked]
-        moves = [HandMove.NONE, *(move_between(a, b) for a, b in pairwise(states))]
-        return tuple(PathNote(note, move) for note, move in zip(walked, moves, strict=False))
-
-    def as_json(self) -> Json:
-        return {
-            "form": self.form,
-            "position": self.position,
-            "notes": [note.as_json() for note in self.notes],
-            "path": [note.as_json() for note in self.path],
-        }
+OPEN_FORM = "open"
+_OPEN_FRETS = 4
+_FEWEST_OPEN_STRINGS = 2
+_MANY_STRINGS = 6
 
 
 def shapes(
-    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, *, hand: Hand | None = None
+    degrees: Sequence[Degree],
+    root: NoteName,
+    tuning: Tuning,
+    *,
+    hand: Hand | None = None,
+    in_thirds: bool = True,
+    with_open: bool = False,
 ) -> tuple[Shape, ...]:
     """The shapes of a chord or scale, from the nut upwards; five in standard tuning.
 
     ``degrees`` over ``root``, in any order; of two at one pitch class the first names it.
+    ``in_thirds`` stacks chords with extensions; without it they hold every tone of the window.
+    ``with_open`` adds the open form, if there is one.
     Raises FretboardError when the tuning holds them in no position.
     """
-    found = [_shape(form, degrees, root, tuning, hand) for form in forms_of(tuning)]
-    fitting = [shape for shape in found if shape is not None]
+    in_thirds = in_thirds and not tuning.taste.all_tones
+    own = _own_shapes(degrees, root, tuning, hand)
+    opened = own.pop(OPEN_FORM, None)
+    found = [
+        own.pop(form.name) if form.name in own else _shape(form, degrees, root, tuning, hand, in_thirds)
+        for form in forms_of(tuning)
+    ]
+    fitting = [*(shape for shape in found if shape is not None), *own.values()]
+    if with_open and opened is None:
+        opened = _open_shape(degrees, root, tuning, hand, in_thirds)
+    if with_open and opened is not None:
+        # A form at the nut, on a neck of few strings, is a part of it.
+        fitting = [each for each in fitting if all(note.fret for note in each.notes)]
+        fitting.insert(0, opened)
     if not fitting:
         raise _does_not_fit(degrees, root, tuning)
     return tuple(sorted(fitting, key=lambda shape: (_lowest_fret(shape), shape.position)))
@@ -153,21 +89,35 @@ def shape(
     form: str,
     *,
     hand: Hand | None = None,
+    in_thirds: bool = True,
 ) -> Shape:
-    """The shape of one form. Raises FretboardError naming the forms that there are."""
-    found = _shape(form_named(form, tuning), degrees, root, tuning, hand)
+    """The shape of one form, ``open`` too. Raises FretboardError naming the forms that there are."""
+    in_thirds = in_thirds and not tuning.taste.all_tones
+    own = _own_shapes(degrees, root, tuning, hand)
+    by_name = {name.lower(): each for name, each in own.items()}
+    plain = form.strip().lower()
+    if (mine := by_name.get(plain) or by_name.get(plain.removesuffix("form").strip())) is not None:
+        return mine
+    if plain.split()[:1] == [OPEN_FORM]:
+        found = _open_shape(degrees, root, tuning, hand, in_thirds)
+    else:
+        found = _shape(form_named(form, tuning), degrees, root, tuning, hand, in_thirds)
     if found is not None:
         return found
     others = ", ".join(other.form for other in shapes(degrees, root, tuning, hand=hand))
     raise FretboardError(
-        f"the form {form} of {root} does not fit on the {tuning.last_fret} frets of {tuning}",
+        f"{root} has no open form in {tuning}: it has fewer than two open strings among its tones"
+        if form.strip().lower().startswith(OPEN_FORM)
+        else f"the form {form} of {root} does not fit on the {tuning.last_fret} frets of {tuning}",
         hint=f"these forms do: {others}",
     )
 
 
-def chord_shapes(chord: Chord, tuning: Tuning, *, hand: Hand | None = None) -> tuple[Shape, ...]:
+def chord_shapes(
+    chord: Chord, tuning: Tuning, *, hand: Hand | None = None, with_open: bool = False
+) -> tuple[Shape, ...]:
     """The shapes of a chord's tones (a foreign slash bass is left out)."""
-    return shapes(chord.degrees, chord.root, tuning, hand=hand)
+    return shapes(chord.degrees, chord.root, tuning, hand=hand, with_open=with_open)
 
 
 def chord_shape(chord: Chord, tuning: Tuning, form: str, *, hand: Hand | None = None) -> Shape:
@@ -176,7 +126,10 @@ def chord_shape(chord: Chord, tuning: Tuning, form: str, *, hand: Hand | None = 
 
 
 def shapes_as_json(chord: str, found: Sequence[Shape]) -> Json:
-    """``{"chord", "shapes": [{"form", "position", "notes", "path"}]}``."""
+    """``{"chord", "shapes": [{"form", "position", "notes", "path"}]}``.
+
+    A note that the practice path takes with a second finger too has it as ``other_finger``.
+    """
     return {"chord": chord, "shapes": [shape.as_json() for shape in found]}
 
 
@@ -245,17 +198,89 @@ def _names(degrees: Sequence[Degree], root: NoteName) -> dict[int, tuple[Degree,
 
 
 def _shape(
-    form: Form, degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand | None
+    form: Form,
+    degrees: Sequence[Degree],
+    root: NoteName,
+    tuning: Tuning,
+    hand: Hand | None,
+    in_thirds: bool,
 ) -> Shape | None:
     """The shape of a form at its lowest place without open strings, else with them, else None."""
     names = _names(degrees, root)
     start = form.start_for(root.pitch_class)
-    for lowest_fret, starts in ((1, (start, start + 12)), (0, (start - 12, start))):
-        for at in starts:
-            by_pitch = _window_places(at, names, tuning, lowest_fret)
-            if by_pitch is not None:
-                return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
+    ways = [(1, start), (1, start + 12), (0, start - 12), (0, start)]
+    if len(tuning.strings) < _MANY_STRINGS:
+        # A window that the nut cuts by more than its lowest fret holds too little to begin with.
+        low = [(0, start - 12)] if start - 12 >= -1 else []
+        ways = [*low, (1, start), (0, start), (1, start + 12), (0, start - 12)]
+    for lowest_fret, at in ways:
+        by_pitch = _window_places(at, names, tuning, lowest_fret)
+        if by_pitch is not None:
+            if in_thirds:
+                stack = stacked_thirds(degrees, root, sorted(by_pitch))
+                by_pitch = {midi: by_pitch[midi] for midi in stack}
+            return _fingered_shape(form.name, by_pitch, names, root, tuning, hand, at)
     return None
+
+
+def _own_shapes(
+    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand | None
+) -> dict[str, Shape]:
+    """The player's own shapes of a chord that lie on the neck for this root, by form."""
+    found: dict[str, Shape] = {}
+    names = _names(degrees, root) if tuning.own else {}
+    for own in tuning.own:
+        if own.degrees != frozenset(degrees):
+            continue
+        path = own.at(root.pitch_class, tuning.open_midi, tuning.last_fret)
+        if path is None:
+            continue
+        line = own_path_fingered(path, tuning, hand=hand)
+        walked = [
+            _noted(pitch_at(tuning, *note.place), note, *names[pitch_at(tuning, *note.place) % 12])
+            for note in line
+        ]
+        first = {note.place: note for note in reversed(walked)}
+        notes = tuple(sorted(first.values(), key=lambda note: note.midi))
+        found[own.form] = Shape(own.form, main_position(notes), root, notes, with_moves_of(walked))
+    return found
+
+
+def own_path_fingered(
+    path: Sequence[OwnStep], tuning: Tuning, *, hand: Hand | None = None
+) -> tuple[Fingered, ...]:
+    """A path with the fingers that its player gave, the others computed. Raises FretboardError."""
+    return finger_among(
+        [pitch_at(tuning, step.string, step.fret) for step in path],
+        [[(step.string, step.fret)] for step in path],
+        tuning,
+        Wishes(hand=hand),
+        held=[None if step.finger is None else (step.finger, None) for step in path],
+    )
+
+
+def _open_shape(
+    degrees: Sequence[Degree], root: NoteName, tuning: Tuning, hand: Hand | None, in_thirds: bool
+) -> Shape | None:
+    """The open form, or None where the open strings are not the chord's or a degree is lacking."""
+    names = _names(degrees, root)
+    opens = [midi for midi in tuning.open_midi if midi % 12 in names]
+    if len(opens) < _FEWEST_OPEN_STRINGS:
+        return None
+    by_pitch: dict[int, set[Place]] = {}
+    low, high = min(tuning.open_midi), max(tuning.open_midi) + _OPEN_FRETS
+    for midi in (m for m in range(low, high + 1) if m % 12 in names):
+        found = places(tuning, midi)  # from the nut upwards
+        near = [place for place in found if place.fret <= _OPEN_FRETS] or found[:1]
+        if not near:
+            return None
+        by_pitch[midi] = {near[0]} if near[0].fret == 0 else set(near)
+    stack = stacked_thirds(degrees, root, sorted(by_pitch)) if in_thirds else by_pitch
+    by_pitch = {midi: by_pitch[midi] for midi in stack}
+    has_root = any(names[midi % 12][0] == Degree(1) for midi in by_pitch)
+    if {midi % 12 for midi in by_pitch} != set(names) or not has_root:
+        return None
+    return _fingered_shape(OPEN_FORM, by_pitch, names, root, tuning, hand)
 
 
 def _window_places(
@@ -305,16 +330,98 @@ def _fingered_shape(
 ) -> Shape:
     """A shape of these pitches; in a form's window, which begins at ``start``, where that can be."""
     midis = sorted(by_pitch)
-    choices = [by_pitch[midi] for midi in midis]
     held = start is not None and all(
-        start <= place.fret < start + WINDOW_FRETS for found in choices for place in found
+        start <= place.fret < start + WINDOW_FRETS for found in by_pitch.values() for place in found
     )
-    between = (max(1, start), max(1, start + 1)) if start is not None and held else None
-    line = finger_among(midis, choices, tuning, Wishes(between=between, hand=hand))
-    notes = tuple(
-        _noted(midi, fingered, *names[midi % 12]) for midi, fingered in zip(midis, line, strict=True)
+    between = (max(1, start), max(1, start + 3)) if start is not None and held else None
+    lowest = next((i for i, midi in enumerate(midis) if names[midi % 12][0] == Degree(1)), 0)
+    order = practice_order(len(midis), lowest)
+    line = _finger_path(midis, order, by_pitch, tuning, hand, between)
+    walked = [
+        _noted(midis[index], fingered, *names[midis[index] % 12])
+        for index, fingered in zip(order, line, strict=True)
+    ]
+    # The way up: from the root to the top, and below the root the way back to it.
+    upward = dict(zip(order, walked, strict=True))
+    upward |= dict(zip(order[: len(midis) - lowest], walked, strict=False))
+    notes = tuple(upward[index] for index in range(len(midis)))
+    return Shape(label, main_position(notes), root, notes, with_moves_of(walked))
+
+
+def _finger_path(
+    midis: Sequence[int],
+    order: Sequence[int],
+    by_pitch: Mapping[int, Collection[Place]],
+    tuning: Tuning,
+    hand: Hand | None,
+    between: tuple[int, int] | None,
+) -> tuple[Fingered, ...]:
+    """The practice path over these pitches, fingered.
+
+    From the root to the top and back the fingers are the same. Where the way goes on below the
+    root, the hand may come down to it with others, if that is worth learning two ways.
+    """
+    on_one = len({place.string for found in by_pitch.values() for place in found}) == 1
+    finger = partial(
+        finger_among, tuning=tuning, wishes=Wishes(between=between, hand=hand), few_shifts=on_one
     )
-    return Shape(label, main_position(line), root, notes)
+    walked = [midis[index] for index in order]
+    top = len(midis) - 1 - order[0]
+    there_and_back = walked[: 2 * top + 1]
+    line = _from_the_root(there_and_back, by_pitch, tuning, finger)
+    if len(walked) == len(line):
+        return line
+    # Down and below, and as a mirror image back: the lower notes are fingered alike both ways.
+    known = dict(zip(walked, line[: top + 1], strict=False))
+    down = walked[top : len(walked) - order[0]]
+    mirrored = [*down, *down[-2::-1]]
+    ends = {0: line[top], len(mirrored) - 1: line[top]}
+    lower = finger(
+        mirrored,
+        [{known[midi].place} if midi in known else by_pitch[midi] for midi in mirrored],
+        held=[_grip(ends[i]) if i in ends else None for i in range(len(mirrored))],
+        wished=[known[midi].finger if midi in known else None for midi in mirrored],
+    )
+    known |= {
+        note_midi: note for note_midi, note in zip(down, lower, strict=False) if note_midi not in known
+    }
+    # The whole way: the hand may end on the root otherwise than it came to it.
+    return finger(
+        walked,
+        [{known[midi].place} for midi in walked],
+        held=[_grip(note) for note in line[: top + 1]] + [None] * (len(walked) - top - 1),
+        wished=[known[midi].finger for midi in walked],
+    )
+
+
+def _from_the_root(
+    midis: Sequence[int],
+    by_pitch: Mapping[int, Collection[Place]],
+    tuning: Tuning,
+    finger: Callable[..., tuple[Fingered, ...]],
+) -> tuple[Fingered, ...]:
+    """The way up and back, begun with the finger that the player likes if that asks for no more
+    shifts."""
+    found = [by_pitch[midi] for midi in midis]
+    line = finger(midis, found)
+    wished = tuning.taste.root_finger
+    if wished is None:
+        return line
+    ends = (0, len(midis) - 1)
+    held = [(wished, None) if index in ends else None for index in range(len(midis))]
+    with suppress(FretboardError):
+        other = finger(midis, found, held=held)
+        if _shifts(other) <= _shifts(line):
+            return other
+    return line
+
+
+def _shifts(line: Sequence[Fingered]) -> int:
+    return sum(note.move is HandMove.SHIFT for note in line)
+
+
+def _grip(note: Fingered) -> tuple[int, int]:
+    return note.finger, note.position
 
 
 def _noted(midi: int, fingered: Fingered, degree: Degree, name: NoteName) -> ShapeNote:

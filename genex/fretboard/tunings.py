@@ -21,6 +21,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from genex.errors import FretboardError, NotationError
+from genex.fretboard.own_shape import NO_TASTE, OwnShape, Taste
 from genex.hints import nearest
 from genex.theory import Pitch
 
@@ -67,6 +68,8 @@ class Tuning:
     capo      fret that the capo lies at, 0 for none
     scale_mm  length of the open string in millimetres; decides how far fingers must reach
     hand      the player's hand; decides how far they can
+    own       the player's own shapes and fingerings, used in place of those that are computed
+    taste     what the player prefers where a fingering is computed
     """
 
     name: str
@@ -75,6 +78,8 @@ class Tuning:
     capo: int = 0
     scale_mm: float = GUITAR_SCALE_MM
     hand: Hand = Hand.MEDIUM
+    own: tuple[OwnShape, ...] = ()
+    taste: Taste = NO_TASTE
 
     def __post_init__(self) -> None:
         _require_sane(self)

@@ -56,6 +56,7 @@ def arpeggio_exercise(timeline: Timeline, exercise: Arpeggio, player: Player) ->
 
 
 def _fill(chord: Chord, hold: Hold, count: int, before: int | None, place: str) -> list[int]:
+    hold.require_every(chord.pitch_classes, str(chord))
     ladder, root = stacked_ladder(chord, hold.allowed)
     if len(ladder) < 2:
         raise LineError(

@@ -31,7 +31,7 @@ def arpeggio_line(timeline: Timeline, exercise: Changes, player: Player) -> Part
     hold = hold_over(chords, exercise, player)
     forms = _Forms(exercise, player.tuning) if exercise.moving else None
     if forms is not None:
-        hold = replace(hold, position=None, strings=None)
+        hold = replace(hold, position=None, strings=None, hands=None)
     fixed: list[tuple[int, int] | None] = []
     places: Mapping[int, tuple[int, int]] = {}
     notes: list[Note] = []

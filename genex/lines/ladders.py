@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from genex.theory import Chord, Degree, Interval, NoteName, Pitch, Scale
+from genex.theory import Chord, Degree, Interval, NoteName, Pitch, Scale, stacked_thirds
 from genex.theory.pitch import STEP_SEMITONES
 
 Ladder = tuple[int, ...]
@@ -86,30 +86,10 @@ def chord_tones(chord: Chord, allowed: Iterable[int]) -> Ladder:
 
 
 def stacked_ladder(chord: Chord, allowed: Sequence[int]) -> tuple[Ladder, int]:
-    """A chord's tones as they are arpeggiated, and the index of the lowest root among them.
-
-    Triads and seventh chords give every chord tone. Extensions (9, 11, 13) stand where a stack
-    of thirds has them, an octave above the lowest root and once only; between the tone below
-    them and the highest of them the stack leaves the root and the other low tones out:
-    C9 is C E G Bb D E G …, not C D E G Bb C D … [common practice].
-    """
-    low_classes = {chord.root.degree(d).pitch_class for d in chord.degrees if d.number < 8}
-    root_class = chord.notes[0].pitch_class
-    root = next((midi for midi in allowed if midi % 12 == root_class), None)
-    if root is None:
-        tones = chord_tones(chord, allowed)
-        return tones, 0
-    within = frozenset(allowed)
-    extensions = [root + d.semitones for d in chord.degrees if d.number > 8]
-    extensions = [midi for midi in extensions if midi in within and midi % 12 not in low_classes]
-    low_top = root + max(d.semitones for d in chord.degrees if d.number < 8)
-    high = max(extensions, default=low_top)
-    tones = tuple(
-        midi
-        for midi in allowed
-        if midi in extensions or (midi % 12 in low_classes and not low_top < midi < high)
-    )
-    return tones, tones.index(root)
+    """A chord's tones as a stack of thirds (``stacked_thirds``), and the index of the lowest root."""
+    tones = stacked_thirds(chord.degrees, chord.root, allowed)
+    root = chord.notes[0].pitch_class
+    return tones, next((i for i, midi in enumerate(tones) if midi % 12 == root), 0)
 
 
 def nearest(tones: Collection[int], midi: int, *, other_than: int | None = None) -> int:

@@ -35,6 +35,9 @@ CONTOURS = ("arch", "valley", "rise", "fall", "wave")
 SLIDE_BEATS = Fraction(1, 4)
 VELOCITY = 84
 """MIDI velocity of a phrase's notes on strong beats."""
+ROLLED = (4, 5)
+"""Semitones between neighbouring strings: such a leap lies at one fret, where a finger rolls and has
+no way to slide."""
 
 UNRESOLVED, UNRESOLVED_BY_THE_WAY, RISING = 10_000, 15, 5
 """Cost of going through a change without a guide tone that resolves, at the change where the phrase
@@ -412,7 +415,8 @@ def _with_slides(notes: Sequence[Note], path: Sequence[State], rng: Random) -> l
     """Held chord tones that follow a leap from below, or begin, are sometimes slid into."""
     found = []
     for index, note in enumerate(notes):
-        rises = index == 0 or note.midi - notes[index - 1].midi >= 3
+        leap = note.midi - notes[index - 1].midi if index else None
+        rises = leap is None or (leap >= 3 and leap not in ROLLED)
         is_held = note.duration_beats >= 1 and path[index][1] is Kind.CHORD
         if rises and is_held and rng.random() < 0.5:
             length = min(SLIDE_BEATS, note.duration_beats / 4)

@@ -11,20 +11,13 @@ from typing import TYPE_CHECKING
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
-from genex.fretboard.fingering import (
-    ANYHOW,
-    POSITION_SLACK,
-    Fingered,
-    Wishes,
-    finger_line,
-    line_cost,
-    with_moves,
-)
+from genex.fretboard.fingering import Fingered, finger_line, position_slack, with_moves
 from genex.fretboard.hand import HandMove
 from genex.fretboard.shapes import chord_shape
-from genex.fretboard.tunings import Tuning
+from genex.fretboard.tunings import Tuning, places
+from genex.fretboard.wishes import ANYHOW, Wishes
 from genex.score import Fretting, Note, Part, Role, Timeline
-from genex.theory import Chord
+from genex.theory import Chord, Pitch
 
 if TYPE_CHECKING:
     from genex.exercises import Player
@@ -50,12 +43,15 @@ class Hold:
     """Where on the neck a line lies: in a position, on some strings, or both.
 
     allowed  MIDI numbers that the line may use, ascending
+    hands    where a form was asked for, the lowest and the highest position that the hand takes in
+             its shape: there it is at home, and moves as in the shape
     """
 
     tuning: Tuning
     allowed: tuple[int, ...]
     position: int | None
     strings: tuple[int, ...] | None
+    hands: tuple[int, int] | None = None
 
     def finger(
         self,
@@ -80,7 +76,7 @@ class Hold:
     @property
     def _wishes(self) -> Wishes:
         strings = None if self.strings is None else frozenset(self.strings)
-        return Wishes(self.position, strings=strings, closed=self.position != 1)
+        return Wishes(self.position, self.hands, strings, closed=self.position != 1)
 
     def finger_runs(self, notes: Sequence[Note], runs: Sequence[int]) -> list[Note]:
         """The notes with their frettings, each run by itself and equal runs alike.
@@ -103,8 +99,8 @@ class Hold:
             line = finger()
         except FretboardError as error:
             raise LineError(error.message, hint=error.hint) from error
-        places: dict[int, tuple[int, int]] = {}
-        fixed = [places.setdefault(m, note.place) for m, note in zip(midis, line, strict=True)]
+        homes: dict[int, tuple[int, int]] = {}
+        fixed = [homes.setdefault(m, note.place) for m, note in zip(midis, line, strict=True)]
         with suppress(FretboardError):
             return finger(fixed=fixed)
         return line
@@ -118,13 +114,14 @@ class Hold:
         the position, then the lower one. Empty if there is no such place.
         """
         if self.position is None:
-            home, places = HOME_POSITION, range(1, HIGHEST_FRET_ON_STRINGS - 2)
+            home, around = HOME_POSITION, range(1, HIGHEST_FRET_ON_STRINGS - 2)
         else:
             home = self.position
-            places = range(max(1, home - POSITION_SLACK), home + POSITION_SLACK + 1)
+            slack = position_slack(self.tuning)
+            around = range(max(1, home - slack), home + slack + 1)
         classes = [chord.pitch_classes for chord in chords]
         found = []
-        for place in places:
+        for place in around:
             held = self._held(place)
             missing = 0
             for tones in classes:
@@ -138,6 +135,21 @@ class Hold:
             else:
                 found.append((missing, abs(place - home), place, held))
         return min(found)[3] if found else ()
+
+    def require_every(self, classes: Collection[int], of: str) -> None:
+        """Raise LineError where a tone between the lowest and the highest allowed note is lacking.
+
+        ``classes`` are the pitch classes of the tones ``of`` a chord or scale. Only chosen strings
+        that do not lie side by side can lack one.
+        """
+        allowed = frozenset(self.allowed)
+        for midi in range(self.allowed[0], self.allowed[-1]):
+            if midi % 12 in classes and midi not in allowed:
+                where = ", ".join(f"string {p.string} fret {p.fret}" for p in places(self.tuning, midi))
+                raise LineError(
+                    f"{Pitch.from_midi(midi)} of {of} cannot be had on {self}",
+                    hint=f"it lies at {where}: choose strings that lie side by side, or leave them out",
+                )
 
     def _held(self, place: int) -> tuple[int, ...]:
         """The allowed notes under the four fingers at a place on the neck."""
@@ -178,20 +190,27 @@ def hold_for(
                 f"there is no set of strings '{' '.join(map(str, strings))}' in {tuning}",
                 hint=f"strings run from 1, the highest, to {count}",
             )
+    if position is not None:
+        form = None
     if strings is None or position is not None or form is not None:
         position = position_for(chords, tuning, position, form)
     reach = in_position(tuning, position)
     if strings is not None:
         frets = (1, min(HIGHEST_FRET_ON_STRINGS, tuning.last_fret))
         if position is not None:
-            frets = (0 if position == 1 else position - 1, min(position + 4, tuning.last_fret))
+            slack = position_slack(tuning)
+            lowest = 0 if position == 1 else max(1, position - slack)
+            frets = (lowest, min(position + 3 + slack, tuning.last_fret))
         opens = [tuning.open_midi[string - 1] for string in strings]
         there = {midi + fret for midi in opens for fret in range(frets[0], frets[1] + 1)}
         reach = tuple(midi for midi in reach if midi in there)
     allowed = tuple(
         midi for midi in reach if (low is None or midi >= low) and (high is None or midi <= high)
     )
-    hold = Hold(tuning, allowed, position, strings)
+    hands = None
+    if form is not None and position is not None:
+        hands = _hands_of_form(chords[0], form, tuning, position)
+    hold = Hold(tuning, allowed, position, strings, hands)
     if not allowed:
         raise LineError(
             f"the range {low} to {high} has no note in {hold}",
@@ -233,9 +252,10 @@ def in_position(tuning: Tuning, position: int | None) -> tuple[int, ...]:
     """MIDI numbers that the hand reaches in a position, ascending; the whole neck for None.
 
     The limits are the lowest and the highest note under the four fingers; a note between them
-    that no finger covers counts if it lies a fret below the first or above the fourth, where a
-    shift of one fret takes it. Position 1 includes the open strings. Raises LineError for a
-    position off the neck.
+    that no finger covers counts if a short shift takes it: a fret below the first or above the
+    fourth in tunings by fourths, further away (``position_slack``) where strings lie wider
+    apart, so that no semitone is missing. Position 1 includes the open strings. Raises
+    LineError for a position off the neck.
     """
     if position is None:
         sounding = {midi + fret for midi in tuning.open_midi for fret in range(tuning.last_fret + 1)}
@@ -246,7 +266,8 @@ def in_position(tuning: Tuning, position: int | None) -> tuple[int, ...]:
             hint=f"a position is the fret of the first finger, 1 to {tuning.last_fret}",
         )
     under_hand = _between(tuning, 0 if position == 1 else position, position + 3)
-    reach = _between(tuning, 0 if position == 1 else position - 1, position + 4)
+    slack = position_slack(tuning)
+    reach = _between(tuning, 0 if position == 1 else max(1, position - slack), position + 3 + slack)
     return tuple(midi for midi in sorted(reach) if min(under_hand) <= midi <= max(under_hand))
 
 
@@ -282,6 +303,13 @@ def choose_position(chords: Iterable[Chord], tuning: Tuning) -> int:
     return min(chosen_positions(tuning), key=trouble)
 
 
+def _hands_of_form(chord: Chord, form: str, tuning: Tuning, position: int) -> tuple[int, int]:
+    """The lowest and the highest position of the hand in a form, and what lies beside its own."""
+    found = [step.note.position for step in chord_shape(chord, tuning, form).path]
+    slack = position_slack(tuning)
+    return min(*found, max(1, position - slack)), max(*found, position + slack)
+
+
 def position_of_form(chord: Chord, form: str, tuning: Tuning) -> int:
     """The position in which a form of a chord lies. Raises LineError naming the forms there are."""
     try:
@@ -303,6 +331,19 @@ def off_open_strings(position: int | None, strings: Collection[int] | None = Non
     return Wishes(position, strings=None if strings is None else frozenset(strings), closed=closed)
 
 
+def _unrest(line: Sequence[Fingered], rests: frozenset[int]) -> frozenset[int]:
+    """Indices of the notes that the hand shifts to within a phrase."""
+    return frozenset(
+        index
+        for index, (a, b) in enumerate(pairwise(line), start=1)
+        if index not in rests and a.position != b.position
+    )
+
+
+LEAST_REPEATED = 6
+"""Notes that have to come again, in the same rhythm, for a passage to be known again."""
+
+
 def fingered(
     notes: Sequence[Note],
     tuning: Tuning,
@@ -312,27 +353,57 @@ def fingered(
 ) -> list[Note]:
     """The notes with their frettings, some of them at a ``fixed`` string and fret.
 
-    Raises LineError where the line cannot be played so.
+    A passage that comes again is fingered as it was the first time, unless that makes the hand
+    shift where it need not. Raises LineError where the line cannot be played so.
     """
-    return with_frettings(notes, _line(notes, tuning, wishes, fixed))
-
-
-def costed(notes: Sequence[Note], tuning: Tuning, wishes: Wishes) -> tuple[int, list[Note]]:
-    """As ``fingered``, with the trouble that the fingering costs the hand before it."""
-    line = _line(notes, tuning, wishes, None)
-    return line_cost(line, tuning) if line else 0, with_frettings(notes, line)
-
-
-def _line(
-    notes: Sequence[Note],
-    tuning: Tuning,
-    wishes: Wishes,
-    fixed: Sequence[tuple[int, int] | None] | None,
-) -> tuple[Fingered, ...]:
+    wishes = replace(wishes, slides=slides_of(notes))
+    finger = partial(finger_line, [note.midi for note in notes], tuning, wishes, fixed=fixed)
     try:
-        return finger_line([note.midi for note in notes], tuning, wishes, fixed=fixed)
+        line = finger()
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
+    if again := _passages_again(notes, fixed):
+        with suppress(FretboardError):
+            alike = finger(held=[line[again[i]] if i in again else None for i in range(len(line))])
+            if _unrest(alike, wishes.breaths) <= _unrest(line, wishes.breaths):
+                line = alike
+    return with_frettings(notes, line)
+
+
+def _passages_again(
+    notes: Sequence[Note], fixed: Sequence[tuple[int, int] | None] | None
+) -> dict[int, int]:
+    """For each note of a passage that comes again its index at the first time.
+
+    A passage comes again where at least ``LEAST_REPEATED`` notes have the same pitches in the
+    same rhythm; what is learned once is played alike again.
+    """
+    again: dict[int, int] = {}
+    seen: dict[object, int] = {}
+
+    def is_again(index: int, first: int, offset: int) -> bool:
+        a, b = notes[index + offset], notes[first + offset]
+        return (
+            (a.midi, a.duration_beats, a.slide) == (b.midi, b.duration_beats, b.slide)
+            and a.onset_beats - notes[index].onset_beats == b.onset_beats - notes[first].onset_beats
+            and (fixed is None or fixed[index + offset] == fixed[first + offset])
+        )
+
+    index = 0
+    while index + LEAST_REPEATED <= len(notes):
+        passage = notes[index : index + LEAST_REPEATED]
+        start = passage[0].onset_beats
+        key = tuple((note.midi, note.onset_beats - start) for note in passage)
+        first = seen.setdefault(key, index)
+        room = min(index - first, len(notes) - index)
+        length = next((o for o in range(room) if not is_again(index, first, o)), room)
+        if length < LEAST_REPEATED:
+            index += 1
+            continue
+        for offset in range(length):
+            again[index + offset] = again.get(first + offset, first + offset)
+        index += length
+    return again
 
 
 def with_frettings(notes: Sequence[Note], line: Sequence[Fingered]) -> list[Note]:
@@ -348,6 +419,11 @@ def breaths_of(notes: Sequence[Note]) -> frozenset[int]:
         for index, (before, note) in enumerate(pairwise(notes), start=1)
         if note.onset_beats - before.written_end_beats >= BREATH_BEATS
     )
+
+
+def slides_of(notes: Sequence[Note]) -> frozenset[int]:
+    """Indices of the notes that are slid into."""
+    return frozenset(index for index, note in enumerate(notes) if note.slide is not None)
 
 
 def _without_roll_over_rest(before: Note | None, note: Note) -> Note:

@@ -41,7 +41,7 @@ def scale_line(timeline: Timeline, exercise: Scales, player: Player) -> Part:
                 "a pattern of three notes a string goes over all strings",
                 hint="leave the strings out, or the pattern",
             )
-        start, hold = hold.position, replace(hold, position=None, strings=None)
+        start, hold = hold.position, replace(hold, position=None, strings=None, hands=None)
     notes: list[Note] = []
     fixed: list[tuple[int, int] | None] = []
     direction = -1 if exercise.falling else 1
@@ -57,6 +57,7 @@ def scale_line(timeline: Timeline, exercise: Scales, player: Player) -> Part:
             ladder: Ladder = tuple(places)
         else:
             ladder = scale_tones(chord, scale, hold.allowed)
+            hold.require_every(scale.pitch_classes(chord.root), f"{scale} over {chord}")
         if len(ladder) < 2:
             raise LineError(
                 f"{scale} over {chord} at bar {timeline.bar_at(slot.onset_beats).number} has fewer "

@@ -17,7 +17,8 @@ from genex.exercises.families import OverShapes, Strings
 from genex.exercises.models.over_shapes import Shapes, ShapeSequence, Tour
 from genex.fretboard.hand import move_between
 from genex.fretboard.sequences import fingered_sequence, pattern
-from genex.fretboard.shapes import Shape, ShapeNote, along_strings, shape, shapes
+from genex.fretboard.shape import Shape, ShapeNote
+from genex.fretboard.shapes import along_strings, shape, shapes
 from genex.fretboard.tunings import Tuning
 from genex.lines.note_slots import VELOCITY, accent, cells_of_bar, require_rests
 from genex.lines.placement import chords_of, fretted_part

@@ -11,6 +11,7 @@ from typing import Any
 from genex.band import all_grooves
 from genex.errors import InputError
 from genex.export.diagrams import DiagramStyle, Spacing, Theme, sheet_svg, svg_to_png
+from genex.export.grip_text import grips_text
 from genex.export.neck_marks import Label
 from genex.export.neck_text import shapes_text
 from genex.export.tab import tab_text
@@ -19,10 +20,14 @@ from genex.fretboard import (
     Shape,
     Tuning,
     finger_everywhere,
+    grips_of,
+    read_fingerings,
     shape,
     shapes,
     shapes_as_json,
     tuning,
+    unplayable_roots,
+    written_shape,
 )
 from genex.publishing.files import write_file
 from genex.readers.midi_file import read_phrase
@@ -148,7 +153,10 @@ def feels_text(answer: Sequence[Json]) -> str:
 
 @dataclass(frozen=True)
 class ShapesRequest:
-    """What ``genex shapes`` is asked for. ``scale`` shows a scale on the chord's root instead."""
+    """What ``genex shapes`` is asked for. ``scale`` shows a scale on the chord's root instead.
+
+    ``closed`` leaves the open form out; without ``in_thirds`` ninths and more are not stacked.
+    """
 
     chord: str
     form: str | None = None
@@ -157,11 +165,28 @@ class ShapesRequest:
     frets: int | None = None
     capo: int = 0
     hand: str = "medium"
+    closed: bool = False
+    in_thirds: bool = True
+    fingerings: Path | None = None
 
     @cached_property
     def neck(self) -> Tuning:
-        """The instrument. Raises FretboardError."""
-        return tuning(self.tuning, frets=self.frets, capo=self.capo, hand=Hand[self.hand.upper()])
+        """The instrument, with the player's own shapes. Raises FretboardError."""
+        neck = tuning(self.tuning, frets=self.frets, capo=self.capo, hand=Hand[self.hand.upper()])
+        if self.fingerings is None:
+            return neck
+        return read_fingerings(self.fingerings).on(neck)
+
+    def notes(self) -> list[str]:
+        """What is worth saying: own shapes of this chord that some roots cannot have."""
+        degrees = frozenset(parse_chord(self.chord).degrees)
+        found = []
+        for own in self.neck.own:
+            roots = unplayable_roots(own, self.neck) if own.degrees == degrees else ()
+            if roots:
+                names = ", ".join(map(str, roots))
+                found.append(f"your shape '{own.form}' does not lie on this neck for {names}")
+        return found
 
     @cached_property
     def title(self) -> str:
@@ -174,8 +199,15 @@ class ShapesRequest:
         chord = parse_chord(self.chord)
         degrees = find_scale(self.scale).degrees if self.scale else chord.degrees
         if self.form is not None:
-            return (shape(degrees, chord.root, self.neck, self.form),)
-        return shapes(degrees, chord.root, self.neck)
+            found = shape(degrees, chord.root, self.neck, self.form, in_thirds=self.in_thirds)
+            return (found,)
+        return shapes(
+            degrees,
+            chord.root,
+            self.neck,
+            in_thirds=self.in_thirds,
+            with_open=not self.closed and self.scale is None,
+        )
 
 
 def shapes_answer(request: ShapesRequest) -> Json:
@@ -188,6 +220,24 @@ def shapes_page(request: ShapesRequest, *, label: Label, left_handed: bool, widt
     found = request.shapes()
     text = shapes_text(found, request.neck, label=label, left_handed=left_handed, width=width)
     return f"{request.title}, {request.neck} tuning\n\n{text}".rstrip("\n")
+
+
+def grips_answer(request: ShapesRequest) -> Json:
+    """Grips with strings, frets, fingers and barres as data."""
+    found = grips_of(parse_chord(request.chord), request.neck)
+    return {"chord": request.title, "grips": [grip.as_json() for grip in found]}
+
+
+def grips_page(request: ShapesRequest, *, left_handed: bool) -> str:
+    """Grips as vertical diagrams, under a line with the chord."""
+    found = grips_of(parse_chord(request.chord), request.neck)
+    text = grips_text(found, request.neck, left_handed=left_handed)
+    return f"{request.title}, {request.neck} tuning\n\n{text}".rstrip("\n")
+
+
+def shapes_written(request: ShapesRequest) -> str:
+    """Shapes in the text of a file of fingerings, to start one from."""
+    return "\n".join(written_shape(request.title, found) for found in request.shapes())
 
 
 def shapes_picture(

@@ -428,5 +428,6 @@ def _files_beside(example: Recipe | Series) -> list[str]:
     if isinstance(example, Series):
         return list(example.fields.lessons or ())
     feel, exercise = example.fields.feel, example.fields.exercise
-    found = [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
+    found = [example.fields.fingerings] if example.fields.fingerings is not None else []
+    found += [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
     return [*found, *(exercise.files().values() if exercise is not None else ())]

@@ -115,7 +115,8 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
     names = chord_names(chords)
 
     def sheet(chord: Chord) -> bytes:
-        svg = sheet_svg(str(chord), chord_shapes(chord, neck), neck, style)
+        found = chord_shapes(chord, neck, with_open=not wish.closed)
+        svg = sheet_svg(str(chord), found, neck, style)
         return svg.encode() if wish.format == "svg" else svg_to_png(svg)
 
     for chord, name in zip(chords, names, strict=True):

@@ -56,6 +56,17 @@ class TempoStepsFields(Fields):
     )
 
 
+class PinFields(Fields):
+    """A note of the exercise that is taken elsewhere than genex would."""
+
+    bar: Whole = Field(ge=1, description="Its bar, as printed.")
+    beat: Number = Field(ge=1, description="Its beat in the bar; 2.5 is the eighth after the second.")
+    string: Whole = Field(ge=1, le=12, description="The string that it is played on.")
+    finger: Whole | None = Field(
+        default=None, ge=0, le=4, description="The finger that takes it; computed if left away."
+    )
+
+
 class HandoutFields(Fields):
     """The sheet that the student takes home."""
 
@@ -88,6 +99,7 @@ class DiagramFields(Fields):
     spacing: Annotated[Literal["even", "true"], BeforeValidator(_true_word)] = Field(
         default="even", description="Frets evenly spaced, or as on a neck."
     )
+    closed: bool = Field(default=False, description="Leave the open position out.")
 
 
 class AudioFields(Fields):
@@ -222,6 +234,13 @@ class RecipeFields(Fields):
     capo: Whole = Field(default=0, ge=0, le=12, description="Fret of the capo.")
     hand: Literal["small", "medium", "large"] = Field(
         default="medium", description="Size of the hand that the fingerings are for."
+    )
+    fingerings: Text | None = Field(
+        default=None,
+        description="File of own shapes and fingerings; fingerings.txt beside it if left away.",
+    )
+    pins: tuple[PinFields, ...] = Field(
+        default=(), description="Notes of the exercise that are taken elsewhere."
     )
     outputs: Annotated[tuple[OutputName, ...], AS_WORDS] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."

@@ -20,6 +20,7 @@ from genex.theory.pitch import STEP_SEMITONES, STEPS, Degree, Interval, NoteName
 from genex.theory.places import Place
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
 from genex.theory.scales import SCALES, Scale, find_scale
+from genex.theory.stacks import stacked_thirds
 from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
 from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
@@ -64,6 +65,7 @@ __all__ = [
     "smallest_leading",
     "smoothest_path",
     "spelled_key",
+    "stacked_thirds",
     "transpose_chord",
     "transpose_key",
     "voicings",

@@ -11,7 +11,7 @@ import time
 import numpy  # noqa: F401  (its import is not part of the measurement)
 
 from genex.fretboard import Hand, Wishes, finger_line, tuning
-from genex.fretboard.hand import states_of
+from genex.fretboard.hand import _states_of
 
 
 def random_line(length: int, lowest: int, highest: int, seed: str) -> list[int]:
@@ -28,7 +28,7 @@ def main() -> None:
         neck = tuning(name)
         line = random_line(1000, neck.lowest_midi + 1, neck.highest_midi, "bench")
         times = []
-        states_of.cache_clear()
+        _states_of.cache_clear()
         for _ in range(6):
             start = time.perf_counter()
             finger_line(line, neck, Wishes(hand=Hand.MEDIUM))

@@ -11,20 +11,21 @@ from genex.fretboard.hand import BODY_POSITION, IMPOSSIBLE, climb_cost, states_o
 STATES = states_of(STANDARD, Hand.MEDIUM)
 
 
-def state(string: int, fret: int, finger: int, position: int) -> int:
-    """The index of (string, fret, finger, position) among the states."""
+def states(string: int, fret: int, finger: int, position: int) -> list[int]:
+    """The indices of (string, fret, finger, position) among the states, one for each posture."""
     found = np.flatnonzero(
         (STATES.string == string)
         & (STATES.fret == fret)
         & (STATES.finger == finger)
         & (STATES.position == position)
     )
-    (index,) = found
-    return int(index)
+    assert len(found)
+    return [int(index) for index in found]
 
 
 def cost(before: tuple[int, int, int, int], after: tuple[int, int, int, int]) -> int:
-    return int(STATES.change[state(*before), state(*after)])
+    """What the change costs in the postures in which it costs least."""
+    return min(int(STATES.change[a, b]) for a in states(*before) for b in states(*after))
 
 
 # (string, fret, finger, position) before and after [common practice]
@@ -68,7 +69,7 @@ def test_the_rank_of_moves():
     assert cost((3, 7, 3, 5), (1, 7, 3, 5)) > rolls[2]
     # two short shifts are surer than one wider than the hand
     near, far = cost((3, 3, 1, 3), (3, 6, 1, 6)), cost((3, 3, 1, 3), (3, 9, 1, 9))
-    assert near < far and 2 * near == far + 300 - 3 * 100
+    assert near < far and 2 * near < far
     # sliding along a string is better than hopping to another with the same finger
     assert cost((3, 5, 1, 5), (3, 7, 1, 7)) < cost((3, 5, 1, 5), (2, 7, 1, 7))
     # two neighbouring fingers at one fret: the higher finger takes the thinner string
@@ -82,7 +83,7 @@ def test_the_rank_of_moves():
 def test_fingers_do_not_cross_nor_stand_on_two_frets():
     # Finger 3 drawn in lies on the fret of finger 2; finger 2 drawn in on that of finger 1.
     assert cost((3, 6, 3, 5), (2, 6, 2, 5)) < IMPOSSIBLE
-    assert cost((3, 6, 2, 5), (2, 5, 2, 5)) == IMPOSSIBLE
+    assert cost((3, 6, 2, 5), (2, 5, 2, 5)) >= IMPOSSIBLE
     assert cost((3, 5, 2, 5), (2, 5, 1, 5)) < IMPOSSIBLE
     assert cost((3, 5, 3, 4), (3, 6, 2, 5)) < IMPOSSIBLE, "the hand shifts"
 

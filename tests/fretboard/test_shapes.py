@@ -18,6 +18,7 @@ from genex.errors import FretboardError
 from genex.fretboard import (
     SEQUENCES,
     TUNINGS,
+    Fingered,
     Hand,
     HandMove,
     Shape,
@@ -58,7 +59,7 @@ STACKS: dict[str, Degrees] = {key: row.degrees for key, row in QUALITIES.items()
 
 @cache
 def shapes_of(degrees: Degrees, root: NoteName) -> tuple[Shape, ...]:
-    return shapes(degrees, root, STANDARD)
+    return shapes(degrees, root, STANDARD, in_thirds=False)
 
 
 def everything() -> list[tuple[str, Degrees]]:
@@ -96,6 +97,27 @@ def test_the_five_shapes_on_every_root(name: str, degrees: Degrees) -> None:
             assert_spelled(each, root, degrees)
             assert_practised_in_every_sequence(each)
         assert_covers_the_neck(found, tones)
+        for each in found if in_thirds(degrees) else ():
+            assert_stacked_in_thirds(shape(degrees, root, STANDARD, each.form), each, degrees)
+
+
+def in_thirds(degrees: Degrees) -> bool:
+    return any(degree.number > 8 for degree in degrees)
+
+
+def assert_stacked_in_thirds(found: Shape, full: Shape, degrees: Degrees) -> None:
+    """All degrees, from the window's tones; from the lowest root up the chord's own order as far
+    as the window has it, an extension once and not below the octave where it can be above."""
+    held = {note.midi for note in full.notes}
+    assert {note.midi for note in found.notes} <= held
+    assert {note.degree for note in found.notes} == {note.degree for note in full.notes}
+    assert_within_reach(found)
+    root = found.notes[found.lowest_root]
+    assert root.is_root
+    above = [note.midi - root.midi for note in found.notes if note.midi >= root.midi]
+    stack = [degree.semitones for degree in sorted(degrees, key=lambda d: d.semitones)]
+    if {root.midi + semitones for semitones in stack} <= held:
+        assert above[: len(stack)] == stack
 
 
 def assert_complete(found: Shape, tones: set[int]) -> None:
@@ -123,16 +145,18 @@ def window_of(found: Shape) -> range:
 
 
 def assert_within_reach(found: Shape) -> None:
-    """One finger a fret; two positions a fret apart at most; fingers never cross or jump."""
-    positions = {note.position for note in found.notes}
-    assert max(positions) - min(positions) <= 1
-    assert found.position in positions
-    for note in found.notes:
+    """The open hand, or one of the few departures from it; no finger is on two frets without a
+    shift, fingers never cross, and the hand does not leave the window and a hop from it."""
+    walked = [step.note for step in found.path]
+    positions = {note.position for note in walked}
+    assert max(positions) - min(positions) <= 3
+    assert found.position in range(min(positions) - 1, max(positions) + 1)
+    for note in walked:
         assert note.fret >= 1 and 1 <= note.finger <= 4
-        assert 0 <= note.fret - note.position <= 3
-        assert note.fret - note.position in (note.finger - 1, note.finger - 2)
-        assert note.finger != 1 or note.fret == note.position
-    for a, b in pairwise(found.notes):
+        # reached back, in its own place, or drawn in by one fret, the little finger by two
+        departures = {1: (-1, 0), 2: (-1, 0), 3: (-1, 0), 4: (-2, -1, 0)}
+        assert note.fret - note.position - (note.finger - 1) in departures[note.finger]
+    for a, b in pairwise(walked):
         if a.finger == b.finger and a.fret != b.fret:
             assert a.position != b.position
         if a.position == b.position and a.fret < b.fret:
@@ -224,6 +248,8 @@ def test_a_shape_keeps_its_fingers_on_every_root(quality: str, one: NoteName, ot
             continue  # at the nut there is one position less
         a = shape(STACKS[quality], one, STANDARD, form)
         b = shape(STACKS[quality], other, STANDARD, form)
+        if min(note.fret for note in (*a.notes, *b.notes)) < 5:
+            continue  # there five frets are wider than the hand
         apart = b.notes[0].fret - a.notes[0].fret
         assert [(n.string, n.fret + apart, n.finger, n.degree) for n in a.notes] == [
             (n.string, n.fret, n.finger, n.degree) for n in b.notes
@@ -243,37 +269,40 @@ def test_no_other_fingering_of_a_shape_costs_less(quality: str, root: NoteName, 
     found = shape(STACKS[quality], root, STANDARD, form)
     states = states_of(STANDARD, Hand.MEDIUM)
     window = window_of(found)
+    upward = found.notes[found.lowest_root :]
+    lowest, highest = max(1, window[0]), max(1, window[0] + 3)
     ways = [
         [
             index
             for index in range(states.span[note.midi].start, states.span[note.midi].stop)
             if states.fret[index] in window
             and states.fret[index] > 0
-            and max(1, window[0]) <= states.position[index] <= max(1, window[1])
+            and lowest <= states.position[index] <= highest
         ]
-        for note in found.notes
+        for note in upward
     ]
     own, change = states.own.tolist(), states.change.tolist()
 
+    @cache
     def cheapest(note: int, before: int) -> int:
-        """Cost of the cheapest way from a note on, by trying all."""
+        """Cost of the cheapest way from a note to the top and back, by trying all."""
         if note == len(ways):
             return 0
+        times = 1 if note == len(ways) - 1 else 2
         return min(
-            own[i] + (change[before][i] if before >= 0 else 0) + cheapest(note + 1, i)
+            times * own[i] + (2 * change[before][i] if before >= 0 else 0) + cheapest(note + 1, i)
             for i in ways[note]
         )
 
-    line = finger_line(
-        [note.midi for note in found.notes],
+    there_and_back = [*upward, *upward[-2::-1]]
+    walked = [Fingered(n.string, n.fret, n.finger, n.position) for n in there_and_back]
+    free = finger_line(
+        [note.midi for note in there_and_back],
         STANDARD,
-        fixed=[note.place for note in found.notes],
+        fixed=[note.place for note in there_and_back],
     )
-    shape_cost = line_cost(
-        [type(line[0])(n.string, n.fret, n.finger, n.position) for n in found.notes], STANDARD
-    )
-    assert shape_cost == cheapest(0, -1)
-    assert line_cost(line, STANDARD) <= shape_cost
+    assert line_cost(walked, STANDARD) == cheapest(0, -1)
+    assert line_cost(free, STANDARD) <= line_cost(walked, STANDARD)
 
 
 # The practice path.
@@ -315,7 +344,9 @@ def test_moves_are_rolls_at_equal_frets_and_shifts_of_the_hand(quality: str, roo
 @pytest.mark.parametrize("symbol", ["C", "F#m7", "Bb13", "Gdim7", "Ab7alt"])
 def test_every_tuning_holds_every_form(name: str, symbol: str) -> None:
     neck, chord = TUNINGS[name], parse_chord(symbol)
-    found = chord_shapes(chord, neck)
+    found = shapes(chord.degrees, chord.root, neck, in_thirds=False)
+    for each in chord_shapes(chord, neck):
+        assert {note.degree for note in each.notes} == set(chord.degrees)
     assert {each.form for each in found} == {form.name for form in forms_of(neck)}
     for each in found:
         midis = [note.midi for note in each.notes]
@@ -343,7 +374,7 @@ def test_any_neck_gives_complete_shapes_or_says_why_not(
 ) -> None:
     tones = pitch_classes(STACKS[quality], root)
     try:
-        found = shapes(STACKS[quality], root, neck)
+        found = shapes(STACKS[quality], root, neck, in_thirds=False)
     except FretboardError as error:
         assert error.hint
         return

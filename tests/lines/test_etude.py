@@ -201,9 +201,9 @@ def test_no_chord_is_a_rest():
 
 
 def test_slides_can_be_left_out():
-    assert any(n.slide for n in etude(chart(TUNE, key="F"), Etude(), Player(seed=1)).notes)
+    assert any(n.slide for n in etude(chart(TUNE, key="F"), Etude(), Player(seed=2)).notes)
     assert not any(
-        n.slide for n in etude(chart(TUNE, key="F"), Etude(slides=False), Player(seed=1)).notes
+        n.slide for n in etude(chart(TUNE, key="F"), Etude(slides=False), Player(seed=2)).notes
     )
 
 

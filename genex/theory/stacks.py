@@ -1,0 +1,45 @@
+"""Chords as they are arpeggiated: a stack of thirds, and not all tones in order of pitch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from genex.theory.pitch import Degree, NoteName
+
+
+def stacked_thirds(degrees: Sequence[Degree], root: NoteName, midis: Sequence[int]) -> tuple[int, ...]:
+    """Those of ascending MIDI numbers that a stack of thirds uses.
+
+    Triads and seventh chords keep every chord tone. Extensions (9, 11, 13) stand where a stack of
+    thirds has them, an octave above the lowest root and once only; between the tone below them
+    and the highest of them the stack leaves the root and the other low tones out: C9 is
+    C E G Bb D E G …, not C D E G Bb C D … [common practice]. An extension that ``midis`` lacks
+    there stands wherever they have it, so that no degree is lost.
+    """
+    low_classes = {root.degree(degree).pitch_class for degree in degrees if degree.number < 8}
+    classes = {root.degree(degree).pitch_class for degree in degrees}
+    tones = [midi for midi in midis if midi % 12 in classes]
+    first = root if Degree(1) in degrees else root.degree(degrees[0])
+    lowest = next((midi for midi in tones if midi % 12 == first.pitch_class), None)
+    if lowest is None:
+        return tuple(tones)
+    within = frozenset(tones)
+    stacked: set[int] = set()
+    elsewhere: set[int] = set()
+    for degree in degrees:
+        pitch_class = root.degree(degree).pitch_class
+        if degree.number < 8 or pitch_class in low_classes:
+            continue
+        if lowest + degree.semitones in within:
+            stacked.add(lowest + degree.semitones)
+        else:
+            elsewhere.add(pitch_class)
+    low_top = lowest + max((d.semitones for d in degrees if d.number < 8), default=0)
+    high = max(stacked, default=low_top)
+    return tuple(
+        midi
+        for midi in tones
+        if midi in stacked
+        or midi % 12 in elsewhere
+        or (midi % 12 in low_classes and not low_top < midi < high)
+    )
