@@ -22,10 +22,10 @@ from genex.audio import Renderer
 from genex.compose import compose
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
-from genex.publishing.jobs import build_all
 from genex.recipe import parse_recipe, read_recipe
 from genex.resources import default_soundfont
 from tests.export.tab_reader import read_tab
+from tests.publishing.builds import build_all
 
 FOLDER = Path(__file__).parents[1] / "recipes"
 NAMES = ["kettle-on", "lantern-street", "paper-carousel", "tide-table", "window-seat"]

@@ -127,20 +127,6 @@ class Wishes:
     take_over: bool = False
 
 
-def build_all(
-    paths: Sequence[Path],
-    out: Path,
-    *,
-    wishes: Wishes = Wishes(),
-    report: Report,
-    unchanged: Sequence[Path] = (),
-    note: Report = lambda text: None,
-) -> Iterator[str]:
-    """As ``build``; yields what was built in words."""
-    for built in build(paths, out, wishes=wishes, report=report, unchanged=unchanged, note=note):
-        yield built_text(built)
-
-
 def built_text(built: Built) -> str:
     """What was built, for reading."""
     return "\n".join([*built.printed, *(() if built.changed else ("  (unchanged)",))])

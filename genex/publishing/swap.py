@@ -38,10 +38,6 @@ class TornError(Exception):
     """A swap failed and could not be undone: the next build settles it. The cause is an OSError."""
 
 
-class UnsweptError(Exception):
-    """The new files are in place, but what was added to the old ones meanwhile is not among them."""
-
-
 @dataclass(frozen=True)
 class Journal:
     """What a part is for.

@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from genex.errors import NotationError
 from genex.exact import Fraction
-from genex.theory import NO_CHORD, Chord, Key, Place, Reading, Scale, analyse
+from genex.theory import NO_CHORD, Chord, Key, Place, Reading, analyse
 from genex.units import beats_to_seconds, seconds_to_samples
 
 
@@ -354,10 +354,6 @@ class Timeline:
     def reading_of(self, span: ChordSpan) -> Reading:
         """The harmony of a chord span, merged or not: that of its beginning."""
         return self.reading_at(span.onset_beats)
-
-    def scale_of(self, span: ChordSpan) -> Scale | None:
-        """The chord scale of a span, on its chord's root; None for N.C."""
-        return self.reading_of(span).scale
 
     def bar_at(self, beats: Fraction) -> Bar:
         """The bar that a time falls into; times outside the piece wrap round."""

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from genex.publishing import lessons, maker, staging, units, up_to_date
-from genex.publishing.jobs import build_all
 from genex.resources import default_soundfont
+from tests.publishing.builds import build_all
 
 GROOVE = (
     "title: Mine\nabout: Ours.\nmeters: [4/4]\ntempo: {from: 60, to: 240, usual: 100}\nswing: none\n"

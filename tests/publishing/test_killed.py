@@ -13,7 +13,7 @@ import zipfile
 
 import pytest
 
-from genex.publishing.jobs import build_all
+from tests.publishing.builds import build_all
 
 RECIPE = (
     "title: Rain\nchords: Gm7 | C7\ntempo: 240\nparts: bass guide\noutputs: midi loop tab\nseed: {}\n"

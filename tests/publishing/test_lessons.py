@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from genex.errors import InputError
-from genex.publishing.jobs import build_all
+from tests.publishing.builds import build_all
 
 
 @pytest.fixture

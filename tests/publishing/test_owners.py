@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 
-from genex.publishing.jobs import build_all
+from tests.publishing.builds import build_all
 
 LESSON = "title: Rain\nchords: C | F\nparts: guide\noutputs: {}\n"
 SERIES = "title: Rain\nlessons: [{}]\n"

@@ -8,7 +8,8 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from genex.publishing.jobs import build_all, check_all
+from genex.publishing.jobs import check_all
+from tests.publishing.builds import build_all
 
 
 @pytest.fixture

@@ -15,10 +15,11 @@ import pytest
 
 from genex.errors import GenexError, InputError, LineError
 from genex.publishing import workshop
-from genex.publishing.jobs import build_all, check_all
+from genex.publishing.jobs import check_all
 from genex.publishing.maker import Maker, Order, other_keys, prepare
 from genex.publishing.workshop import Workshop
 from genex.recipe import read_recipe
+from tests.publishing.builds import build_all
 
 MANY = (
     "title: Rain\nchords: Gm7 | C7\nparts: drums bass guide\nkeys: [F, Bb, D]\n"

@@ -104,7 +104,7 @@ def test_readings_are_on_every_span_and_survive_merging_and_studies():
     assert of_chart["Gm7"] == "phrygian"
     for span in timeline.merged_chords:
         assert timeline.reading_of(span).chord == span.chord
-        assert (timeline.scale_of(span) is None) == (span.chord is None)
+        assert (timeline.reading_of(span).scale is None) == (span.chord is None)
 
 
 def test_the_take_and_the_outro_are_read_too():
