@@ -199,7 +199,9 @@ class _Reader:
             # Before its own resolution the chord has the scale that the third will have.
             after = self.events[index + 1]
             if after.root == event.root and after.kind == "dominant":
-                return self._wanted(index + 1)
+                wanted = self._wanted(index + 1)
+                # Without the third it has no leading note either.
+                return "phrygian" if wanted == "phrygian dominant" else wanted
         return role.scale
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from genex.theory.chord import Chord
-from genex.theory.functions import is_dark, role_in
+from genex.theory.functions import FIFTH_DOWN, is_dark, role_in
 from genex.theory.key import Key, Mode, simplest_key
 from genex.theory.key_search import Costs, Search, State
 from genex.theory.pitch import NoteName
-from genex.theory.places import Event, Place, events_of, is_blues, sight_of
+from genex.theory.places import Event, Place, events_of, is_blues, can_be_five, sight_of
 
 _MODES: dict[Mode, int] = {
     "major": 0, "minor": 0, "mixolydian": 35, "dorian": 30, "phrygian": 35, "lydian": 35,
@@ -21,10 +21,10 @@ _NEAR = 0.3
 _TRIED = 6
 """Of all keys so many are read through: those that are cheapest if the chart never left them."""
 
-NOT_FIRST, NOT_LAST, NOWHERE = 60, 45, 40
+NOT_FIRST, NOT_LAST, NOWHERE = 60, 45, 60
 """What it costs that a chart does not begin on the tonic, end there, or have it at all."""
-FOREIGN_TWO_FIVE = 90
-"""What it costs that no ii-V of the chart is the key's own; half where it begins and ends at home."""
+FOREIGN_TWO_FIVE = 100
+"""What it costs that no ii-V of the chart is the key's own; half where it begins and ends at home, or comes back."""
 LONELY_MINOR = 50
 """What it costs a minor key that a minor seventh is all its harmony: such a vamp is dorian."""
 
@@ -76,16 +76,40 @@ def key_of_events(events: Sequence[Event]) -> Key:
 def _shown(events: Sequence[Event], state: State) -> int | None:
     """What it costs that the chart shows a key so little; None where a mode is out of question."""
     tonics = [index for index, event in enumerate(events) if _is_tonic(event, state)]
-    first, last = 0 in tonics, len(events) - 1 in tonics
-    if state.mode not in ("major", "minor") and not first:
+    first = 0 in tonics
+    if len(events) == 1 and events[0].root != state.tonic:
         return None
+    if state.mode not in ("major", "minor") and (not first or _is_contradicted(events, state)):
+        return None
+    last = _ends_on(events[-1], state, begins=first)
     cost = (0 if first else NOT_FIRST) + (0 if last else NOT_LAST) + (0 if tonics else NOWHERE)
     twos = [event for event in events if event.is_two]
     if twos and not any(_owns(event, state) for event in twos):
-        cost += FOREIGN_TWO_FIVE // 2 if first and last else FOREIGN_TWO_FIVE
-    if state.mode == "minor" and first and _is_lonely(events, state):
+        stays = first and (last or len(tonics) > 1)
+        cost += FOREIGN_TWO_FIVE // 2 if stays else FOREIGN_TWO_FIVE
+    if state.mode == "minor" and tonics and _is_lonely(events, state):
         cost += LONELY_MINOR
     return cost
+
+
+def _is_contradicted(events: Sequence[Event], state: State) -> bool:
+    """Whether the chart has what no mode has: the V7 that leads to its tonic, or for lydian the
+    fourth degree's chord."""
+    for event in events:
+        degree = (event.root - state.tonic) % 12
+        if degree == 7 and event.kind == "dominant" and event.step == FIFTH_DOWN:
+            return True
+        if degree == 5 and state.mode == "lydian" and event.kind in ("major", "major seventh"):
+            return True
+    return False
+
+
+def _ends_on(event: Event, state: State, *, begins: bool) -> bool:
+    """Whether a last chord closes in a key: on its tonic, in minor with either third; a dominant
+    seventh only where the chart begins on the tonic."""
+    if event.root == state.tonic and begins and event.kind == "major":
+        return True
+    return _is_tonic(event, state) and (begins or not can_be_five(event.chord, event.kind))
 
 
 def _is_lonely(events: Sequence[Event], state: State) -> bool:
@@ -99,6 +123,8 @@ def _is_tonic(event: Event, state: State) -> bool:
     if event.root != state.tonic:
         return False
     is_minor = state.mode in ("minor", "dorian", "phrygian")
+    if event.kind == "suspended" and can_be_five(event.chord, event.kind):
+        return state.mode == "mixolydian"
     return event.kind in ("open", "suspended") or (
         is_dark(event.kind) == is_minor and event.kind not in ("half-diminished", "diminished")
     )
