@@ -223,7 +223,8 @@ def _reason(event: Event, role: Role, key: Key, *, is_home: bool) -> str:
             ", a minor chord" if role.target_is_minor else ""
         )
     if role.reason:
-        return role.reason
+        of_itself = key.mode == "minor" and not is_home
+        return role.reason.replace("the minor key", str(key)) if of_itself else role.reason
     degree = (event.root - key.tonic.pitch_class) % 12
     of_key = "of the key" if is_home else f"of {key}"
     if not is_home and event.is_two and degree == 2:

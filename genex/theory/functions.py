@@ -81,16 +81,17 @@ b7 | dominant | any | 0.4 | lydian dominant | dominant | backdoor dominant, a to
 b7 | major | dark | 0.4 | mixolydian | subdominant | borrowed from the minor key
 b7 | major, major seventh | any | 0.4 | lydian | subdominant | borrowed from the mixolydian mode
 b2 | dominant | 1 | 0.3 | lydian dominant | dominant | tritone substitute of V7
-b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7
+b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7; I does not follow
 b2 | major, major seventh | any | 0.5 | lydian | subdominant | Neapolitan: on the lowered second
-b6 | dominant | any | 0.5 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | 5 | 0.5 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | any | 0.5 | lydian dominant | dominant | tritone substitute of V7/V; V does not follow
 b6 | major, major seventh | any | 0.4 | lydian | subdominant | borrowed from the minor key
 b3 | dominant | 2 | 0.4 | lydian dominant | dominant | tritone substitute of V7/ii
-b3 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/ii
+b3 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/ii; ii does not follow
 b3 | major | dark | 0.4 | major | tonic | borrowed from the minor key
 b3 | major, major seventh | any | 0.4 | lydian | tonic | borrowed from the dorian mode
 b5 | dominant | 4 | 0.4 | lydian dominant | dominant | tritone substitute of V7/IV
-b5 | dominant | any | 0.9 | lydian dominant | dominant | tritone substitute of V7/IV
+b5 | dominant | any | 0.9 | lydian dominant | dominant | tritone substitute of V7/IV; IV does not follow
 2  | half-diminished | any | 0.4 | locrian | subdominant | ii of the minor key, borrowed
 b5 | half-diminished | any | 0.4 | locrian | subdominant | raised IV, half-diminished
 1  | minor, minor seventh | any | 0.6 | dorian | tonic | the I turned minor
@@ -112,11 +113,13 @@ b6 | minor seventh | b2 | 0.6 | dorian | subdominant | ii before the tritone sub
 4  | major | any | 0.3 | mixolydian | subdominant | IV of the minor key, with the major sixth
 2  | minor, minor seventh | 5 | 0.5 | dorian | subdominant | ii with a natural fifth, before V
 2  | minor, minor seventh | any | 0.4 | phrygian | subdominant | ii with the key's major sixth
-b6 | dominant | any | 0.4 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | 5 | 0.4 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | any | 0.4 | lydian dominant | dominant | tritone substitute of V7/V; V does not follow
 b2 | dominant | 1 | 0.3 | lydian dominant | dominant | tritone substitute of V7
-b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7
+b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7; i does not follow
 b2 | major, major seventh | any | 0.4 | lydian | subdominant | Neapolitan: on the lowered second
-b5 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/iv
+b5 | dominant | 4 | 0.7 | lydian dominant | dominant | tritone substitute of V7/iv
+b5 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/iv; iv does not follow
 6  | half-diminished | any | 0.3 | locrian | subdominant | on the raised sixth
 b5 | half-diminished | any | 0.6 | locrian | subdominant | raised iv, half-diminished
 b3 | augmented | any | 0.2 | ionian #5 | tonic | III+ of the harmonic minor

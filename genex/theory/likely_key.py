@@ -8,7 +8,7 @@ from genex.theory.chord import Chord
 from genex.theory.functions import FIFTH_DOWN, is_dark, role_in
 from genex.theory.key import Key, Mode, simplest_key
 from genex.theory.key_search import Costs, Search, State
-from genex.theory.pitch import NoteName
+from genex.theory.pitch import Degree, NoteName
 from genex.theory.places import Event, Place, events_of, is_blues, can_be_five, sight_of
 
 _MODES: dict[Mode, int] = {
@@ -21,10 +21,11 @@ _NEAR = 0.3
 _TRIED = 6
 """Of all keys so many are read through: those that are cheapest if the chart never left them."""
 
-NOT_FIRST, NOT_LAST, NOWHERE = 60, 45, 60
-"""What it costs that a chart does not begin on the tonic, end there, or have it at all."""
+NOT_FIRST, NOT_LAST, LEADS_BACK, NOWHERE = 60, 45, 20, 60
+"""What it costs that a chart does not begin on the tonic, end there (less where its last chord is the
+V that leads back), or have it at all."""
 FOREIGN_TWO_FIVE = 100
-"""What it costs that no ii-V of the chart is the key's own; half where it begins and ends at home, or comes back."""
+"""What it costs that no ii-V of the chart is the key's own; half where it begins and ends at home, or comes back, or has a V7 and I."""
 LONELY_MINOR = 50
 """What it costs a minor key that a minor seventh is all its harmony: such a vamp is dorian."""
 
@@ -82,10 +83,13 @@ def _shown(events: Sequence[Event], state: State) -> int | None:
     if state.mode not in ("major", "minor") and (not first or _is_contradicted(events, state)):
         return None
     last = _ends_on(events[-1], state, begins=first)
-    cost = (0 if first else NOT_FIRST) + (0 if last else NOT_LAST) + (0 if tonics else NOWHERE)
+    cost = (0 if first else NOT_FIRST) + (0 if tonics else NOWHERE)
+    if not last:
+        leads_back = first and not events[0].is_two and _is_five_of(events[-1], state)
+        cost += LEADS_BACK if leads_back else NOT_LAST
     twos = [event for event in events if event.is_two]
     if twos and not any(_owns(event, state) for event in twos):
-        stays = first and (last or len(tonics) > 1)
+        stays = (first and (last or len(tonics) > 1)) or _has_cadence(events, state)
         cost += FOREIGN_TWO_FIVE // 2 if stays else FOREIGN_TWO_FIVE
     if state.mode == "minor" and tonics and _is_lonely(events, state):
         cost += LONELY_MINOR
@@ -96,12 +100,29 @@ def _is_contradicted(events: Sequence[Event], state: State) -> bool:
     """Whether the chart has what no mode has: the V7 that leads to its tonic, or for lydian the
     fourth degree's chord."""
     for event in events:
-        degree = (event.root - state.tonic) % 12
-        if degree == 7 and event.kind == "dominant" and event.step == FIFTH_DOWN:
+        if _is_five_of(event, state) and event.kind == "dominant" and event.step == FIFTH_DOWN:
             return True
+        degree = (event.root - state.tonic) % 12
         if degree == 5 and state.mode == "lydian" and event.kind in ("major", "major seventh"):
             return True
     return False
+
+
+def _is_five_of(event: Event, state: State) -> bool:
+    """Whether a chord is the V of a key, with a major third."""
+    return event.kind in ("major", "dominant") and (event.root - state.tonic) % 12 == 7
+
+
+def _has_cadence(events: Sequence[Event], state: State) -> bool:
+    """Whether the chart has the V7 of a key with its tonic behind it, as a goal."""
+    return any(
+        event.kind == "dominant"
+        and event.step == FIFTH_DOWN
+        and _is_five_of(event, state)
+        and event.to_kind != "dominant"
+        and not event.to_two
+        for event in events
+    )
 
 
 def _ends_on(event: Event, state: State, *, begins: bool) -> bool:
@@ -124,7 +145,7 @@ def _is_tonic(event: Event, state: State) -> bool:
         return False
     is_minor = state.mode in ("minor", "dorian", "phrygian")
     if event.kind == "suspended" and can_be_five(event.chord, event.kind):
-        return state.mode == "mixolydian"
+        return state.mode == ("phrygian" if Degree(9, -1) in event.chord.degrees else "mixolydian")
     return event.kind in ("open", "suspended") or (
         is_dark(event.kind) == is_minor and event.kind not in ("half-diminished", "diminished")
     )

@@ -84,7 +84,7 @@ tritone substitute of V/V; C; Cmaj7 Ab7 G7; Imaj7 ion, bVI7 ld, V7 mix
 lowered third dominant; C; Cmaj7 Eb7 Dm7 G7; Imaj7 ion, bIII7 ld, ii7 dor, V7 mix
 borrowed major sevenths; C; Cmaj7 Ebmaj7 Abmaj7 Dbmaj7; Imaj7 ion, bIIImaj7 lyd, bVImaj7 lyd, bIImaj7 lyd
 rock: bVII IV; C; C Bb F C; I ion, bVII lyd, IV lyd, I ion
-rock: bVI bVII; C; C Ab Bb C; I ion, bVI lyd, bVII lyd, I ion
+rock: bVI bVII; C; C Ab Bb C; I ion, bVI lyd, bVII mix, I ion
 borrowed ii; C; Dm7b5 G7 Cmaj7; iiø7 loc, V7 pd, Imaj7 ion
 raised IV; C; C F F#dim7 C/G; I ion, IV lyd, #iv°7 wh, I64 ion
 passing diminished up; C; Cmaj7 C#dim7 Dm7 G7; Imaj7 ion, #i°7 wh, ii7 dor, V7 mix
@@ -131,7 +131,7 @@ half-whole; C; Dm7 G13b9 C6; ii7 dor, V13b9 hw, Iadd6 ion
 whole tone; C; Dm7 G9#5 C6; ii7 dor, V9#5 wt, Iadd6 ion
 lydian dominant by symbol; C; D7#11 G7 C; V7#11/V ld, V7 mix, I ion
 suspended; C; Gsus4 G C; Vsus4 mix, V mix, I ion
-suspended before the V of ii; C; A7sus4 A7 Dm7 G7; VI7sus4 pd, V7/ii pd, ii7 dor, V7 mix
+suspended before the V of ii; C; A7sus4 A7 Dm7 G7; VI7sus4 phr, V7/ii pd, ii7 dor, V7 mix
 slash chords; C; C/E F/G C Am/G; I6 ion, IV/5 lyd, I ion, vi42 aeo
 bass of a seventh; C; C C/Bb F G; I ion, V42/IV mix, IV lyd, V mix
 power chords; E minor; E5 G5 A5 D5; I5 aeo, III5 ion, IV5 dor, VII5 mix
