@@ -69,8 +69,8 @@ class Role(NamedTuple):
     target_is_minor: bool = False
 
 
-# degrees over the tonic | kinds | next root, "any", or "dark" beside chords of minor | cost | scale | function | reason
-# The first row that fits holds.
+# degrees over the tonic | kinds | next root | cost | scale | function | reason
+# The first row that fits holds. For the next root may stand "any", or "dark": beside chords of minor.
 _BORROWED: dict[str, str] = {
     "major": """
 4  | minor, minor sixth, minor major | any | 0.4 | melodic minor | subdominant | the IV turned minor

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from genex.theory.chord import Chord
 from genex.theory.functions import FIFTH_DOWN, is_dark, role_in
 from genex.theory.key import Key, Mode, simplest_key
 from genex.theory.key_search import Costs, Search, State
 from genex.theory.pitch import Degree, NoteName
-from genex.theory.places import Event, Place, events_of, is_blues, can_be_five, sight_of
+from genex.theory.places import Event, Place, can_be_five, events_of, is_blues, sight_of
 
 _MODES: dict[Mode, int] = {
     "major": 0, "minor": 0, "mixolydian": 35, "dorian": 30, "phrygian": 35, "lydian": 35,
@@ -25,7 +25,8 @@ NOT_FIRST, NOT_LAST, LEADS_BACK, NOWHERE = 60, 45, 20, 60
 """What it costs that a chart does not begin on the tonic, end there (less where its last chord is the
 V that leads back), or have it at all."""
 FOREIGN_TWO_FIVE = 100
-"""What it costs that no ii-V of the chart is the key's own; half where it begins and ends at home, or comes back, or has a V7 and I."""
+"""What it costs that no ii-V of the chart is the key's own; half where it begins at home and
+ends there or comes back, or has the key's V7 and I."""
 LONELY_MINOR = 50
 """What it costs a minor key that a minor seventh is all its harmony: such a vamp is dorian."""
 
@@ -47,15 +48,15 @@ def key_of_events(events: Sequence[Event]) -> Key:
     """As ``likely_key``, for a chart's events."""
     if not events:
         return Key(NoteName.parse("C"))
-    costs = Costs(events)
+    costs, signs = Costs(events), _Signs(events)
     tried: list[tuple[int, int, State]] = []
     for mode, prior in _MODES.items():
         for tonic in range(12):
             state = State(tonic, mode)
-            shown = _shown(events, state)
+            blues = mode == "major" and is_blues(events, tonic)
+            shown = signs.cost(state, blues=blues)
             if shown is None:
                 continue
-            blues = mode == "major" and is_blues(events, tonic)
             beforehand = prior + shown
             tried.append((beforehand + sum(costs.column(state, blues=blues)), beforehand, state))
     tried.sort()
@@ -74,63 +75,75 @@ def key_of_events(events: Sequence[Event]) -> Key:
     return best[1]
 
 
-def _shown(events: Sequence[Event], state: State) -> int | None:
-    """What it costs that the chart shows a key so little; None where a mode is out of question."""
-    tonics = [index for index, event in enumerate(events) if _is_tonic(event, state)]
-    first = 0 in tonics
-    if len(events) == 1 and events[0].root != state.tonic:
-        return None
-    if state.mode not in ("major", "minor") and (not first or _is_contradicted(events, state)):
-        return None
-    last = _ends_on(events[-1], state, begins=first)
-    cost = (0 if first else NOT_FIRST) + (0 if tonics else NOWHERE)
-    if not last:
-        leads_back = first and not events[0].is_two and _is_five_of(events[-1], state)
-        cost += LEADS_BACK if leads_back else NOT_LAST
-    twos = [event for event in events if event.is_two]
-    if twos and not any(_owns(event, state) for event in twos):
-        stays = (first and (last or len(tonics) > 1)) or _has_cadence(events, state)
-        cost += FOREIGN_TWO_FIVE // 2 if stays else FOREIGN_TWO_FIVE
-    if state.mode == "minor" and tonics and _is_lonely(events, state):
-        cost += LONELY_MINOR
-    return cost
+class _Signs:
+    """What in a chart shows that it is in a key, or not."""
+
+    def __init__(self, events: Sequence[Event]) -> None:
+        self.events = events
+        self.twos = tuple(dict.fromkeys((event.root, event.kind) for event in events if event.is_two))
+        self._on: dict[int, list[int]] = {root: [] for root in range(12)}
+        for index, event in enumerate(events):
+            self._on[event.root].append(index)
+
+    def _at(self, state: State, degree: int) -> Iterator[Event]:
+        """The events on a degree, in semitones above the tonic."""
+        return (self.events[index] for index in self._on[(state.tonic + degree) % 12])
+
+    def cost(self, state: State, *, blues: bool) -> int | None:
+        """What it costs that the chart shows a key so little; None where it is out of question."""
+        events = self.events
+        tonics = [event for event in self._at(state, 0) if _is_tonic(event, state)]
+        first = _is_tonic(events[0], state)
+        if len(events) == 1 and events[0].root != state.tonic:
+            return None
+        if state.mode not in ("major", "minor") and (not first or self._contradict(state)):
+            return None
+        sevenths_rest = first or blues
+        stands = any(sevenths_rest or not can_be_five(event.chord, event.kind) for event in tonics)
+        cost = (0 if first else NOT_FIRST) + (0 if stands else NOWHERE)
+        last = self._ends_on(state, begins=first)
+        if not last:
+            leads_back = first and not events[0].is_two and _is_five_of(events[-1], state)
+            cost += LEADS_BACK if leads_back else NOT_LAST
+        if self.twos and not any(_owns(root, kind, state) for root, kind in self.twos):
+            stays = (first and (last or len(tonics) > 1)) or self._have_cadence(state)
+            cost += FOREIGN_TWO_FIVE // 2 if stays else FOREIGN_TWO_FIVE
+        if state.mode == "minor" and tonics and _is_lonely(events, state):
+            cost += LONELY_MINOR
+        return cost
+
+    def _contradict(self, state: State) -> bool:
+        """Whether the chart has what no mode has: the V7 that leads to its tonic, or for lydian the
+        fourth degree's chord."""
+        if any(_is_seventh_home(event) for event in self._at(state, 7)):
+            return True
+        fourths = self._at(state, 5) if state.mode == "lydian" else ()
+        return any(event.kind in ("major", "major seventh") for event in fourths)
+
+    def _have_cadence(self, state: State) -> bool:
+        """Whether the chart has the V7 of a key with its tonic behind it, as a goal."""
+        return any(
+            _is_seventh_home(event) and event.to_kind != "dominant" and not event.to_two
+            for event in self._at(state, 7)
+        )
+
+    def _ends_on(self, state: State, *, begins: bool) -> bool:
+        """Whether the last chord closes in a key: on its tonic, in minor with either third; a
+        dominant seventh only where the chart begins on the tonic."""
+        event = self.events[-1]
+        if event.root == state.tonic and begins and event.kind == "major":
+            return True
+        return _is_tonic(event, state) and (begins or not can_be_five(event.chord, event.kind))
 
 
-def _is_contradicted(events: Sequence[Event], state: State) -> bool:
-    """Whether the chart has what no mode has: the V7 that leads to its tonic, or for lydian the
-    fourth degree's chord."""
-    for event in events:
-        if _is_five_of(event, state) and event.kind == "dominant" and event.step == FIFTH_DOWN:
-            return True
-        degree = (event.root - state.tonic) % 12
-        if degree == 5 and state.mode == "lydian" and event.kind in ("major", "major seventh"):
-            return True
-    return False
+def _is_seventh_home(event: Event) -> bool:
+    """Whether a dominant seventh leads down a fifth."""
+    return event.kind == "dominant" and event.step == FIFTH_DOWN
 
 
 def _is_five_of(event: Event, state: State) -> bool:
     """Whether a chord is the V of a key, with a major third."""
     return event.kind in ("major", "dominant") and (event.root - state.tonic) % 12 == 7
-
-
-def _has_cadence(events: Sequence[Event], state: State) -> bool:
-    """Whether the chart has the V7 of a key with its tonic behind it, as a goal."""
-    return any(
-        event.kind == "dominant"
-        and event.step == FIFTH_DOWN
-        and _is_five_of(event, state)
-        and event.to_kind != "dominant"
-        and not event.to_two
-        for event in events
-    )
-
-
-def _ends_on(event: Event, state: State, *, begins: bool) -> bool:
-    """Whether a last chord closes in a key: on its tonic, in minor with either third; a dominant
-    seventh only where the chart begins on the tonic."""
-    if event.root == state.tonic and begins and event.kind == "major":
-        return True
-    return _is_tonic(event, state) and (begins or not can_be_five(event.chord, event.kind))
 
 
 def _is_lonely(events: Sequence[Event], state: State) -> bool:
@@ -151,11 +164,11 @@ def _is_tonic(event: Event, state: State) -> bool:
     )
 
 
-def _owns(two: Event, state: State) -> bool:
+def _owns(root: int, kind: str, state: State) -> bool:
     """Whether a ii, its V behind it, is the second degree of a major or minor key."""
-    if (two.root - state.tonic) % 12 != 2 or state.mode not in ("major", "minor"):
+    if (root - state.tonic) % 12 != 2 or state.mode not in ("major", "minor"):
         return False
-    return state.mode == "major" or two.kind == "half-diminished"
+    return state.mode == "major" or kind == "half-diminished"
 
 
 def _spelled(state: State, events: Sequence[Event]) -> Key:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
+from operator import or_
 
 from genex.exact import Fraction
 from genex.theory.chord import Chord
@@ -41,7 +42,7 @@ class Event:
     bass     a slash bass that is none of them, as a bit; 0 where there is none
     before   root and kind of the chord before, None where there is none
     two_arrives  whether the ii that it follows as V came as the goal of a dominant
-    around   pitch classes of its neighbours on other roots, as bits
+    around   pitch classes of a major triad's neighbours on other roots, as bits; 0 of other kinds
     For ``kind``, ``step``, ``to_kind``, ``to_two``, ``is_two``, ``five_of`` see ``Sight``.
     """
 
@@ -167,11 +168,15 @@ def _joined(found: Sequence[tuple[Place, Fraction]], *, closed: bool) -> tuple[E
                 altered=altered,
                 bass=1 << chords[index].bass.pitch_class & ~notes,
                 following=None if after is None else chords[after],
-                around=(0 if after is None else sounds[after][2])
-                | (0 if earlier is None else sounds[earlier][2]),
+                around=_notes_at(sounds, after, earlier) if kind == "major" else 0,
             )
         )  # fmt: skip
     return tuple(events)
+
+
+def _notes_at(sounds: Sequence[tuple[int, str, int, bool]], *indices: int | None) -> int:
+    """The notes of some chords together, as bits."""
+    return reduce(or_, (sounds[index][2] for index in indices if index is not None), 0)
 
 
 def _is_arrival(
