@@ -252,19 +252,28 @@ class Search:
         """The cost of the cheapest reading."""
         return self._found[1]
 
+    @property
+    def bound(self) -> int:
+        """What the cheapest reading costs at least: found in half the time."""
+        return self._beginnings[0][0] if self.events else 0
+
+    @cached_property
+    def _beginnings(self) -> list[tuple[int, bool, int]]:
+        """The states that a reading may begin in, the cheapest bound first: a bound of its cost,
+        whether it is away from home, and the state's index."""
+        return sorted(
+            (bound + entering, state != self.homes[0], index)
+            for index, (bound, entering, state) in enumerate(
+                zip(self._completions(), self.entering[0], self.states, strict=True)
+            )
+        )
+
     @cached_property
     def _found(self) -> tuple[tuple[State, ...], int]:
         if not self.events:
             return (), 0
-        bounds = self._completions()
-        first = [
-            (bound + entering, state != self.homes[0], index)
-            for index, (bound, entering, state) in enumerate(
-                zip(bounds, self.entering[0], self.states, strict=True)
-            )
-        ]
         best: tuple[int, tuple[State, ...]] | None = None
-        for bound, _, index in sorted(first):
+        for bound, _, index in self._beginnings:
             # No way that begins here is cheaper than its bound, so the rest need not be looked at.
             if best is not None and bound >= best[0]:
                 break

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from genex.theory.chord import Chord
-from genex.theory.functions import FIFTH_DOWN, is_dark, role_in
+from genex.theory.functions import FIFTH_DOWN, is_dark
 from genex.theory.key import Key, Mode, simplest_key
 from genex.theory.key_search import Costs, Search, State
 from genex.theory.pitch import Degree, NoteName
-from genex.theory.places import Event, Place, can_be_five, events_of, is_blues, sight_of
+from genex.theory.places import Event, Place, can_be_five, events_of, is_blues
 
 _MODES: dict[Mode, int] = {
     "major": 0, "minor": 0, "mixolydian": 35, "dorian": 30, "phrygian": 35, "lydian": 35,
 }  # fmt: skip
 """Modes that a chart may be in without saying so, and what each costs beforehand, in hundredths."""
 
-_NEAR = 0.3
+_NEAR = 30
 """A chord that costs less belongs to its key."""
 _TRIED = 6
 """Of all keys so many are read through: those that are cheapest if the chart never left them."""
@@ -48,7 +48,8 @@ def key_of_events(events: Sequence[Event]) -> Key:
     """As ``likely_key``, for a chart's events."""
     if not events:
         return Key(NoteName.parse("C"))
-    costs, signs = Costs(events), _Signs(events)
+    costs = Costs(events)
+    signs = _Signs(events, costs)
     tried: list[tuple[int, int, State]] = []
     for mode, prior in _MODES.items():
         for tonic in range(12):
@@ -67,7 +68,12 @@ def key_of_events(events: Sequence[Event]) -> Key:
         if best is not None and beforehand > best[0][0]:
             continue
         key = _spelled(state, events)
-        least = beforehand + (Search(events, key, costs=costs).least if staying > beforehand else 0)
+        least = beforehand
+        if staying > beforehand:
+            search = Search(events, key, costs=costs)
+            if best is not None and beforehand + search.bound > best[0][0]:
+                continue
+            least += search.least
         rank = (least, not _is_tonic(events[0], state), abs(key.fifths), str(key))
         if best is None or rank < best[0]:
             best = rank, key
@@ -78,8 +84,8 @@ def key_of_events(events: Sequence[Event]) -> Key:
 class _Signs:
     """What in a chart shows that it is in a key, or not."""
 
-    def __init__(self, events: Sequence[Event]) -> None:
-        self.events = events
+    def __init__(self, events: Sequence[Event], costs: Costs) -> None:
+        self.events, self._costs = events, costs
         self.twos = tuple(dict.fromkeys((event.root, event.kind) for event in events if event.is_two))
         self._on: dict[int, list[int]] = {root: [] for root in range(12)}
         for index, event in enumerate(events):
@@ -108,7 +114,7 @@ class _Signs:
         if self.twos and not any(_owns(root, kind, state) for root, kind in self.twos):
             stays = (first and (last or len(tonics) > 1)) or self._have_cadence(state)
             cost += FOREIGN_TWO_FIVE // 2 if stays else FOREIGN_TWO_FIVE
-        if state.mode == "minor" and tonics and _is_lonely(events, state):
+        if state.mode == "minor" and tonics and _is_lonely(events, self._costs.column(state), state):
             cost += LONELY_MINOR
         return cost
 
@@ -146,10 +152,12 @@ def _is_five_of(event: Event, state: State) -> bool:
     return event.kind in ("major", "dominant") and (event.root - state.tonic) % 12 == 7
 
 
-def _is_lonely(events: Sequence[Event], state: State) -> bool:
+def _is_lonely(events: Sequence[Event], costs: Sequence[int], state: State) -> bool:
     """Whether a minor key has nothing of its own in the chart but a minor seventh on its tonic."""
-    own = [event for event in events if role_in(state.mode, sight_of(event, state.tonic)).cost < _NEAR]
-    return all(event.root == state.tonic and event.kind == "minor seventh" for event in own)
+    return all(
+        cost >= _NEAR or (event.root == state.tonic and event.kind == "minor seventh")
+        for event, cost in zip(events, costs, strict=True)
+    )
 
 
 def _is_tonic(event: Event, state: State) -> bool:
