@@ -33,6 +33,7 @@ OF_MANY_MODULES = {
     "exercises/test_kinds.py": "every kind",
     "export/test_modal_keys.py": "modes, in every file that tells a key",
     "export/test_no_chords.py": "no N.C. in any file of a piece without chords",
+    "theory/test_readings.py": "charts, read as musicians read them",
     "lines/test_against_music21.py": "lines, read by another library",
     "publishing/test_faults.py": "builds on a disk that fails",
     "publishing/test_killed.py": "builds that are killed",
