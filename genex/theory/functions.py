@@ -295,11 +295,13 @@ def _in_place(mode: Mode, sight: Sight, role: Role) -> Role:
 
 
 def _foreign_five(mode: Mode, sight: Sight, role: Role) -> float:
-    """What a V behind its own ii costs where it is not the key's V; the backdoor is at home."""
+    """What a V behind its own ii costs where it is not the key's V; the backdoor is at home, and the
+    substitute that falls to the tonic."""
     if mode in _DARK and sight.degree == 5 and sight.five_of != "half-diminished":
         return 0.0  # a vamp of i and IV7
     in_a_mode = mode not in ("major", "minor")
-    return 0.5 if in_a_mode or (role.cost > 0 and sight.degree != 10) else 0.0
+    is_home = sight.degree == 10 or (sight.degree == 1 and sight.step == SEMITONE_DOWN)
+    return 0.5 if in_a_mode or (role.cost > 0 and not is_home) else 0.0
 
 
 def _wrong_third(sight: Sight, *, is_minor: bool) -> float:

@@ -37,7 +37,7 @@ def likely_key(chords: Iterable[Chord]) -> Key:
     To the cost of the reading (see ``key_search.py``) come those of how a chart shows its key
     [common practice]: it begins and ends on the tonic, its ii-V is the key's, and a mode has a tonic
     chord at its beginning. Keys are compared by sound; of equal ones that of the first chord wins,
-    then the one with fewer accidentals. It is spelled with the fewest accidentals; of two keys with
+    then a mode, whose chords are all its own, then the one with fewer accidentals. It is spelled with the fewest accidentals; of two keys with
     six, as the chart spells.
     """
     events, _ = events_of([Place(chord) for chord in chords], closed=True)
@@ -63,7 +63,7 @@ def key_of_events(events: Sequence[Event]) -> Key:
     tried.sort()
     # A key that the chart begins in may be far from cheap where the chart stays away for long.
     begun = [found for found in tried[_TRIED:] if _is_tonic(events[0], found[2])]
-    best: tuple[tuple[int, bool, int, str], Key] | None = None
+    best: tuple[tuple[int, bool, bool, int, str], Key] | None = None
     for staying, beforehand, state in [*tried[:_TRIED], *begun[:2]]:
         if best is not None and beforehand > best[0][0]:
             continue
@@ -74,7 +74,8 @@ def key_of_events(events: Sequence[Event]) -> Key:
             if best is not None and beforehand + search.bound > best[0][0]:
                 continue
             least += search.least
-        rank = (least, not _is_tonic(events[0], state), abs(key.fifths), str(key))
+        is_plain = state.mode in ("major", "minor")
+        rank = (least, not _is_tonic(events[0], state), is_plain, abs(key.fifths), str(key))
         if best is None or rank < best[0]:
             best = rank, key
     assert best is not None
