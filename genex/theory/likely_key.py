@@ -37,8 +37,8 @@ def likely_key(chords: Iterable[Chord]) -> Key:
     To the cost of the reading (see ``key_search.py``) come those of how a chart shows its key
     [common practice]: it begins and ends on the tonic, its ii-V is the key's, and a mode has a tonic
     chord at its beginning. Keys are compared by sound; of equal ones that of the first chord wins,
-    then a mode, whose chords are all its own, then the one with fewer accidentals. It is spelled with the fewest accidentals; of two keys with
-    six, as the chart spells.
+    then a mode, whose chords are all its own, then the one with fewer accidentals. It is spelled with
+    the fewest accidentals; of two keys with six, as the chart spells.
     """
     events, _ = events_of([Place(chord) for chord in chords], closed=True)
     return key_of_events(events)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 import random
-from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -30,21 +29,7 @@ from genex.theory import (
 from genex.theory.key_search import Search, State
 from genex.theory.places import events_of
 from genex.theory.qualities import QUALITIES
-
-_SHORT = {
-    "ion": "major", "dor": "dorian", "phr": "phrygian", "lyd": "lydian", "mix": "mixolydian",
-    "aeo": "natural minor", "loc": "locrian", "mel": "melodic minor", "pd": "phrygian dominant",
-    "ld": "lydian dominant", "alt": "altered", "wh": "whole-half diminished",
-    "hw": "half-whole diminished", "wt": "whole tone", "ab7": "altered bb7",
-}  # fmt: skip
-
-
-def places(chart: str) -> list[Place]:
-    found: list[Place] = []
-    for symbol in chart.replace("|", " ").split():
-        chord = found[-1].chord if symbol == "%" else None if symbol == "N.C." else parse_chord(symbol)
-        found.append(Place(chord, Fraction(4)))
-    return found
+from tests.theory.charts import SHORT, places
 
 
 def read(chart: str, key: str | None = None) -> Analysis:
@@ -151,7 +136,7 @@ _CASES = _cases()
 def _expected(cell: str, home: Key) -> tuple[str, str, str]:
     key, _, rest = cell.strip().rpartition(":")
     numeral, _, scale = rest.rpartition(" ")
-    return (key or str(home), numeral, _SHORT[scale])
+    return (key or str(home), numeral, SHORT[scale])
 
 
 @pytest.mark.parametrize(("name", "key", "chart", "expected"), _CASES, ids=[c[0] for c in _CASES])
@@ -245,7 +230,7 @@ def test_two_hundred_random_tunes_of_textbook_blocks() -> None:
         blocks = blocks if mode == "major" else [_BLOCKS["minor"][0], *blocks]
         for key in (found for found in all_keys() if found.mode == mode and abs(found.fifths) <= 6):
             numerals = [numeral for chords, _ in blocks for numeral in chords.split()]
-            wanted = [_SHORT[name] for _, scales in blocks for name in scales.split()]
+            wanted = [SHORT[name] for _, scales in blocks for name in scales.split()]
             chart = [Place(chord_from_numeral(numeral, key)) for numeral in numerals]
             found = [str(reading.scale) for reading in analyse(chart, key).readings]
             assert found == wanted, (str(key), numerals)

@@ -13,25 +13,9 @@ import pytest
 from genex.theory import Key, Place, Reading, analyse, parse_chord, transpose_chord
 from genex.theory.key import simplest_key
 from genex.theory.likely_key import likely_key
+from tests.theory.charts import SHORT, places
 
-_SHORT = {
-    "ion": "major", "dor": "dorian", "phr": "phrygian", "lyd": "lydian", "mix": "mixolydian",
-    "aeo": "natural minor", "loc": "locrian", "mel": "melodic minor", "pd": "phrygian dominant",
-    "ld": "lydian dominant", "alt": "altered", "wh": "whole-half diminished", "wt": "whole tone",
-    "hw": "half-whole diminished", "ab7": "altered bb7", "mb6": "mixolydian b6",
-    "lyd+": "lydian augmented",
-}  # fmt: skip
 _FILE = Path(__file__).parent.parent / "data" / "readings.txt"
-
-
-def _places(chart: str) -> list[Place]:
-    found: list[Place] = []
-    for symbol in chart.split():
-        if symbol == "%":
-            found.append(found[-1])
-        else:
-            found.append(Place(None if symbol == "N.C." else parse_chord(symbol)))
-    return found
 
 
 def _rows() -> list[tuple[str, str, str, list[str]]]:
@@ -49,7 +33,7 @@ _ROWS = _rows()
 def _home(key: str, chart: str) -> Key:
     if key != "*":
         return Key.parse(key.removeprefix("!"))
-    return likely_key(place.chord for place in _places(chart) if place.chord)
+    return likely_key(place.chord for place in places(chart) if place.chord)
 
 
 def _allowed(cell: str, home: Key) -> list[tuple[Key, str, str]]:
@@ -58,7 +42,7 @@ def _allowed(cell: str, home: Key) -> list[tuple[Key, str, str]]:
     for text in cell.split("~"):
         key, _, rest = text.strip().rpartition(":")
         numeral, _, scale = rest.partition(" ")
-        found.append((Key.parse(key) if key else home, numeral, _SHORT[scale]))
+        found.append((Key.parse(key) if key else home, numeral, SHORT[scale]))
     return found
 
 
@@ -87,7 +71,7 @@ def test_charts_are_read_as_musicians_read_them(
     name: str, key: str, chart: str, cells: list[str]
 ) -> None:
     home = _home(key, chart)
-    found = analyse(_places(chart), home).readings
+    found = analyse(places(chart), home).readings
     assert len(found) == len(cells)
     for reading, cell in zip(found, cells, strict=True):
         told = (str(reading.key), reading.numeral, str(reading.scale), reading.reason)
@@ -108,7 +92,7 @@ def test_charts_are_read_and_their_keys_found_in_twelve_keys() -> None:
             target = simplest_key(tonic, home.mode)
             moved = [
                 Place(place.chord and transpose_chord(place.chord, home, target))
-                for place in _places(chart)
+                for place in places(chart)
             ]
             for reading, cell in zip(analyse(moved, target).readings, cells, strict=True):
                 assert _agrees(reading, cell, home, target), (name, str(target), str(reading.chord))
@@ -169,7 +153,7 @@ def test_clauses_of_common_practice_in_twelve_keys(
         target = simplest_key(tonic, home.mode)
         moved = [Place(transpose_chord(parse_chord(symbol), home, target)) for symbol in chart.split()]
         for reading, cell in zip(analyse(moved, target).readings, scales.split(), strict=True):
-            wanted = [_SHORT[name] for name in cell.split("~")]
+            wanted = [SHORT[name] for name in cell.split("~")]
             assert str(reading.scale) in wanted, (str(target), str(reading.chord), reading.reason)
 
 
@@ -205,11 +189,11 @@ dominant of the key
 def test_reasons_are_true_and_short(line: str) -> None:
     # A reason may have a semicolon of its own.
     chart, key, reasons = (cell.strip() for cell in line.split(";", 2))
-    found = [reading.reason for reading in analyse(_places(chart), Key.parse(key)).readings]
+    found = [reading.reason for reading in analyse(places(chart), Key.parse(key)).readings]
     assert found == [reason.strip() for reason in reasons.split("|")]
 
 
 def test_no_reason_is_longer_than_a_line() -> None:
     for _, key, chart, _ in _ROWS:
-        for reading in analyse(_places(chart), _home(key, chart)).readings:
+        for reading in analyse(places(chart), _home(key, chart)).readings:
             assert len(reading.reason) <= 60, reading.reason
