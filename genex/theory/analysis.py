@@ -199,7 +199,9 @@ class _Reader:
             # Before its own resolution the chord has the scale that the third will have.
             after = self.events[index + 1]
             if after.root == event.root and after.kind == "dominant":
-                return self._wanted(index + 1)
+                wanted = self._wanted(index + 1)
+                # Without the third it has no leading note either.
+                return "phrygian" if wanted == "phrygian dominant" else wanted
         return role.scale
 
 
@@ -221,7 +223,8 @@ def _reason(event: Event, role: Role, key: Key, *, is_home: bool) -> str:
             ", a minor chord" if role.target_is_minor else ""
         )
     if role.reason:
-        return role.reason
+        of_itself = key.mode == "minor" and not is_home
+        return role.reason.replace("the minor key", str(key)) if of_itself else role.reason
     degree = (event.root - key.tonic.pitch_class) % 12
     of_key = "of the key" if is_home else f"of {key}"
     if not is_home and event.is_two and degree == 2:

@@ -86,7 +86,7 @@ def chosen_scale(chord: Chord, wanted: str, key: Key, *, root: int | None = None
         fitting or _fitting(chord)[:1],
         key=lambda scale: (
             _has_both_fifths(scale, chord),
-            _is_far_fetched(scale, chord),
+            _is_far_fetched(scale, chord, wanted),
             *_nearness(scale, chord, key),
             order.get(scale, 0),
         ),
@@ -98,11 +98,14 @@ def _has_both_fifths(scale: Scale, chord: Chord) -> bool:
     return Degree(5, 1) in chord.degrees and 7 in scale.semitones
 
 
-def _is_far_fetched(scale: Scale, chord: Chord) -> bool:
+def _is_far_fetched(scale: Scale, chord: Chord, wanted: str) -> bool:
     """Whether a scale has a colour that nothing in the symbol asks for."""
     if scale.name == "mixolydian b6":
         return Degree(13, -1) not in chord.degrees
-    return "bebop" in scale.name
+    if scale.name == "half-whole diminished":
+        # Its major thirteenth does not lead to a minor chord.
+        return wanted == "phrygian dominant" and Degree(13) not in chord.degrees
+    return scale.name == "ionian #5" or "bebop" in scale.name
 
 
 def _nearness(scale: Scale, chord: Chord, key: Key) -> tuple[bool, int]:

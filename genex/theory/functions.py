@@ -41,6 +41,7 @@ class Sight(NamedTuple):
     five_of   kind of the ii that it follows as V; empty where there was none
     blues     whether the key is that of a blues
     altered   whether its symbol alters a tone
+    darkened  whether its neighbours have the lowered sixth degree and not the natural one
     """
 
     degree: int
@@ -54,6 +55,7 @@ class Sight(NamedTuple):
     blues: bool = False
     altered: bool = False
     bass: int = 0
+    darkened: bool = False
 
 
 class Role(NamedTuple):
@@ -67,26 +69,29 @@ class Role(NamedTuple):
     target_is_minor: bool = False
 
 
-# degrees over the tonic | kinds | next root ("any") | cost | scale | function | reason
-# The first row that fits holds.
+# degrees over the tonic | kinds | next root | cost | scale | function | reason
+# The first row that fits holds. For the next root may stand "any", or "dark": beside chords of minor.
 _BORROWED: dict[str, str] = {
     "major": """
 4  | minor, minor sixth, minor major | any | 0.4 | melodic minor | subdominant | the IV turned minor
 4  | minor seventh | any | 0.4 | dorian | subdominant | the IV turned minor
 4  | dominant | 3 | 0.4 | lydian dominant | dominant | tritone substitute of V7/iii
-4  | dominant | any | 0.4 | mixolydian | subdominant | IV7, a colour of the blues
-b7 | dominant | any | 0.4 | lydian dominant | dominant | backdoor dominant, from the minor key
-b7 | major, major seventh | any | 0.4 | lydian | subdominant | borrowed from the minor key
+4  | dominant | any | 0.4 | lydian dominant | subdominant | IV7: all but its seventh is the key's
+b7 | dominant | any | 0.4 | lydian dominant | dominant | backdoor dominant, a tone below the tonic
+b7 | major | dark | 0.4 | mixolydian | subdominant | borrowed from the minor key
+b7 | major, major seventh | any | 0.4 | lydian | subdominant | borrowed from the mixolydian mode
 b2 | dominant | 1 | 0.3 | lydian dominant | dominant | tritone substitute of V7
-b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7
+b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7; I does not follow
 b2 | major, major seventh | any | 0.5 | lydian | subdominant | Neapolitan: on the lowered second
-b6 | dominant | any | 0.5 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | 5 | 0.5 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | any | 0.5 | lydian dominant | dominant | tritone substitute of V7/V; V does not follow
 b6 | major, major seventh | any | 0.4 | lydian | subdominant | borrowed from the minor key
 b3 | dominant | 2 | 0.4 | lydian dominant | dominant | tritone substitute of V7/ii
-b3 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/ii
-b3 | major, major seventh | any | 0.4 | lydian | tonic | borrowed from the minor key
+b3 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/ii; ii does not follow
+b3 | major | dark | 0.4 | major | tonic | borrowed from the minor key
+b3 | major, major seventh | any | 0.4 | lydian | tonic | borrowed from the dorian mode
 b5 | dominant | 4 | 0.4 | lydian dominant | dominant | tritone substitute of V7/IV
-b5 | dominant | any | 0.9 | lydian dominant | dominant | tritone substitute of V7/IV
+b5 | dominant | any | 0.9 | lydian dominant | dominant | tritone substitute of V7/IV; IV does not follow
 2  | half-diminished | any | 0.4 | locrian | subdominant | ii of the minor key, borrowed
 b5 | half-diminished | any | 0.4 | locrian | subdominant | raised IV, half-diminished
 1  | minor, minor seventh | any | 0.6 | dorian | tonic | the I turned minor
@@ -98,7 +103,8 @@ b6 | minor seventh | b2 | 0.6 | dorian | subdominant | ii before the tritone sub
 """,
     "minor": """
 5  | augmented | any | 0.1 | whole tone | dominant | V of the minor key
-5  | major, dominant, suspended | any | 0 | phrygian dominant | dominant | V of the minor key
+5  | major, dominant | any | 0 | phrygian dominant | dominant | V of the minor key
+5  | suspended | any | 0.3 | phrygian | dominant | V of the minor key, without its third
 7  | diminished | any | 0.1 | altered bb7 | dominant | leading-note chord of the minor key
 1  | minor sixth, minor major | any | 0.1 | melodic minor | tonic | tonic of the minor key
 1  | major seventh | any | 1.2 | major | tonic | the tonic with a major third
@@ -107,11 +113,13 @@ b6 | minor seventh | b2 | 0.6 | dorian | subdominant | ii before the tritone sub
 4  | major | any | 0.3 | mixolydian | subdominant | IV of the minor key, with the major sixth
 2  | minor, minor seventh | 5 | 0.5 | dorian | subdominant | ii with a natural fifth, before V
 2  | minor, minor seventh | any | 0.4 | phrygian | subdominant | ii with the key's major sixth
-b6 | dominant | any | 0.4 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | 5 | 0.4 | lydian dominant | dominant | tritone substitute of V7/V
+b6 | dominant | any | 0.4 | lydian dominant | dominant | tritone substitute of V7/V; V does not follow
 b2 | dominant | 1 | 0.3 | lydian dominant | dominant | tritone substitute of V7
-b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7
+b2 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7; i does not follow
 b2 | major, major seventh | any | 0.4 | lydian | subdominant | Neapolitan: on the lowered second
-b5 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/iv
+b5 | dominant | 4 | 0.7 | lydian dominant | dominant | tritone substitute of V7/iv
+b5 | dominant | any | 0.7 | lydian dominant | dominant | tritone substitute of V7/iv; iv does not follow
 6  | half-diminished | any | 0.3 | locrian | subdominant | on the raised sixth
 b5 | half-diminished | any | 0.6 | locrian | subdominant | raised iv, half-diminished
 b3 | augmented | any | 0.2 | ionian #5 | tonic | III+ of the harmonic minor
@@ -256,8 +264,6 @@ def _own_chord(mode: Mode, sight: Sight) -> Role | None:
     over_passing_bass = bool(sight.bass & ~own)
     scale = _SCALE_AT[(sight.degree + _PARENT[mode]) % 12]
     function = _function(mode, sight.degree)
-    if mode in _DARK and sight.degree == 7 and sight.kind in ("suspended", "open"):
-        scale = "phrygian dominant" if mode == "minor" else scale
     if over_passing_bass:
         return Role(0.2, scale, function, "over a passing bass")
     return Role(0.0, scale, function, "")
@@ -278,7 +284,7 @@ def _in_place(mode: Mode, sight: Sight, role: Role) -> Role:
     is_substitute = sight.kind == "dominant" and sight.degree in _SUBSTITUTES
     if cost > 0 and is_substitute and sight.step == FIFTH_DOWN:
         cost += {"major seventh": 1.8, "major": 0.4}.get(sight.to_kind, 0.0)
-    if sight.kind == "dominant" and sight.degree == 7:
+    if sight.kind in ("dominant", "major") and sight.degree == 7:
         cost += _wrong_third(sight, is_minor=mode in _DARK)
         if sight.five_of == "half-diminished" and scale == "mixolydian":
             scale, reason = "phrygian dominant", "V after the ii of the minor key"
@@ -289,11 +295,13 @@ def _in_place(mode: Mode, sight: Sight, role: Role) -> Role:
 
 
 def _foreign_five(mode: Mode, sight: Sight, role: Role) -> float:
-    """What a V behind its own ii costs where it is not the key's V; the backdoor is at home."""
+    """What a V behind its own ii costs where it is not the key's V; the backdoor is at home, and the
+    substitute that falls to the tonic."""
     if mode in _DARK and sight.degree == 5 and sight.five_of != "half-diminished":
         return 0.0  # a vamp of i and IV7
     in_a_mode = mode not in ("major", "minor")
-    return 0.5 if in_a_mode or (role.cost > 0 and sight.degree != 10) else 0.0
+    is_home = sight.degree == 10 or (sight.degree == 1 and sight.step == SEMITONE_DOWN)
+    return 0.5 if in_a_mode or (role.cost > 0 and not is_home) else 0.0
 
 
 def _wrong_third(sight: Sight, *, is_minor: bool) -> float:
@@ -320,19 +328,24 @@ def _row(plain: Mode, sight: Sight) -> Role | None:
     """The row of the table for a chord."""
     following = (sight.degree + sight.step) % 12 if sight.step else None
     for to, role in _rows(plain).get((sight.degree, sight.kind), ()):
-        if to is None or to == following:
+        if to is None or to == following or (to == _DARKENED and sight.darkened):
             return role
     return None
 
 
+_DARKENED = -1
+_NEXT = {"any": None, "dark": _DARKENED}
+
+
 @cache
 def _rows(plain: Mode) -> dict[tuple[int, str], list[tuple[int | None, Role]]]:
-    """The table by degree (semitones) and kind: the next root wanted, or None, and the role."""
+    """The table by degree (semitones) and kind: the next root wanted, or None, and the role;
+    ``_DARKENED`` stands for a row that needs chords of minor beside it."""
     found: dict[tuple[int, str], list[tuple[int | None, Role]]] = {}
     for line in _BORROWED[plain].strip().splitlines():
         degrees, kinds, to, cost, scale, function, reason = (cell.strip() for cell in line.split("|"))
         role = Role(float(cost), scale, function, reason)
-        following = None if to == "any" else Degree.parse(to).semitones
+        following = _NEXT[to] if to in _NEXT else Degree.parse(to).semitones
         for degree in degrees.split():
             for kind in kinds.split(","):
                 cell = (Degree.parse(degree).semitones, kind.strip())

@@ -59,6 +59,14 @@ class Costs:
 
     def __init__(self, events: Sequence[Event]) -> None:
         self.events = tuple(events)
+        # Long charts repeat themselves: what looks the same is weighed once.
+        first: dict[object, Event] = {}
+        looks = [_look(event) for event in events]
+        for event, look in zip(events, looks, strict=True):
+            first.setdefault(look, event)
+        place = {look: index for index, look in enumerate(first)}
+        self._unlike = tuple(first.values())
+        self._place = [place[look] for look in looks]
         self._sights: dict[int, list[Sight]] = {}
         self._columns: dict[tuple[State, bool], tuple[int, ...]] = {}
 
@@ -66,12 +74,21 @@ class Costs:
         """The cost of each event in a key, in hundredths; ``blues`` where it is that of a blues."""
         if (state, blues) not in self._columns:
             if state.tonic not in self._sights:
-                self._sights[state.tonic] = [sight_of(event, state.tonic) for event in self.events]
-            self._columns[state, blues] = tuple(
+                self._sights[state.tonic] = [sight_of(event, state.tonic) for event in self._unlike]
+            weighed = [
                 round(100 * role_in(state.mode, sight._replace(blues=True) if blues else sight).cost)
                 for sight in self._sights[state.tonic]
-            )
+            ]
+            self._columns[state, blues] = tuple(map(weighed.__getitem__, self._place))
         return self._columns[state, blues]
+
+
+def _look(event: Event) -> tuple[object, ...]:
+    """All of an event that a ``Sight`` shows."""
+    return (
+        event.root, event.kind, event.notes, event.step, event.to_kind, event.to_two, event.is_two,
+        event.five_of, event.altered, event.bass, event.around,
+    )  # fmt: skip
 
 
 class Search:
@@ -146,7 +163,18 @@ class Search:
     @cached_property
     def entering(self) -> tuple[tuple[int, ...], ...]:
         """For each event what it costs to come into each state with it, from another key."""
-        return tuple(self._entering(index) for index in range(len(self.events)))
+        found: dict[tuple[object, ...], tuple[int, ...]] = {}
+        rows = []
+        for index, event in enumerate(self.events):
+            alike = (
+                event.root, event.kind, event.is_two, event.step == FIFTH_DOWN and event.to_kind,
+                event.starts, self.homes[index], self.starts_at(index),
+            )  # fmt: skip
+            row = found.get(alike)
+            if row is None:
+                row = found[alike] = self._entering(index)
+            rows.append(row)
+        return tuple(rows)
 
     def _entering(self, index: int) -> tuple[int, ...]:
         event, home = self.events[index], self.homes[index]
@@ -224,19 +252,28 @@ class Search:
         """The cost of the cheapest reading."""
         return self._found[1]
 
+    @property
+    def bound(self) -> int:
+        """What the cheapest reading costs at least: found in half the time."""
+        return self._beginnings[0][0] if self.events else 0
+
+    @cached_property
+    def _beginnings(self) -> list[tuple[int, bool, int]]:
+        """The states that a reading may begin in, the cheapest bound first: a bound of its cost,
+        whether it is away from home, and the state's index."""
+        return sorted(
+            (bound + entering, state != self.homes[0], index)
+            for index, (bound, entering, state) in enumerate(
+                zip(self._completions(), self.entering[0], self.states, strict=True)
+            )
+        )
+
     @cached_property
     def _found(self) -> tuple[tuple[State, ...], int]:
         if not self.events:
             return (), 0
-        bounds = self._completions()
-        first = [
-            (bound + entering, state != self.homes[0], index)
-            for index, (bound, entering, state) in enumerate(
-                zip(bounds, self.entering[0], self.states, strict=True)
-            )
-        ]
         best: tuple[int, tuple[State, ...]] | None = None
-        for bound, _, index in sorted(first):
+        for bound, _, index in self._beginnings:
             # No way that begins here is cheaper than its bound, so the rest need not be looked at.
             if best is not None and bound >= best[0]:
                 break
@@ -252,20 +289,13 @@ class Search:
         for index in range(len(self.events) - 1, 0, -1):
             leaving, entering = self.leaving[index], self.entering[index]
             onward = min(map(add, costs, entering))
-            stays = self._stays(index)
-            costs = [
-                here + min(leave + onward, cost + stay)
-                for here, leave, cost, stay in zip(
-                    self.in_key[index - 1], leaving, costs, stays, strict=True
-                )
-            ]
+            left = (onward,) * len(costs)
+            if leaving is not self._none:
+                left = tuple(map(add, leaving, left))
+            if self.starts_at(index):
+                costs = list(map(add, costs, entering))
+            costs = list(map(add, self.in_key[index - 1], map(min, left, costs)))
         return costs
-
-    def _stays(self, index: int) -> Sequence[int]:
-        """The cost to go on in each state with an event."""
-        if self.starts_at(index):
-            return self.entering[index]
-        return self._none
 
     @cached_property
     def _none(self) -> tuple[int, ...]:
@@ -276,21 +306,15 @@ class Search:
         far = 10**9
         costs = [far] * len(self.states)
         costs[start] = self.in_key[0][start]
-        came: list[list[int]] = []
+        steps: list[tuple[list[int], list[int], int]] = []
         for index in range(1, len(self.events)):
             leaving, entering = self.leaving[index], self.entering[index]
-            stays = self._stays(index)
-            left = list(map(add, costs, leaving))
-            source = min(range(len(left)), key=left.__getitem__)
-            away = left[source]
-            origin: list[int] = []
-            following: list[int] = []
-            for state, here in enumerate(self.in_key[index]):
-                stay, go = costs[state] + stays[state], away + entering[state]
-                origin.append(state if stay <= go else source)
-                following.append(here + (stay if stay <= go else go))
-            costs = following
-            came.append(origin)
+            left = costs if leaving is self._none else list(map(add, costs, leaving))
+            away = min(left)
+            stay = list(map(add, costs, entering)) if self.starts_at(index) else costs
+            go = [away + enter for enter in entering]
+            steps.append((stay, go, left.index(away)))
+            costs = list(map(add, self.in_key[index], map(min, stay, go)))
         if self.closed:
             target = self.states[start]
             costs = [
@@ -304,8 +328,8 @@ class Search:
         )
         total = costs[at]
         way = [at]
-        for origin in reversed(came):
-            at = origin[at]
+        for stay, go, source in reversed(steps):
+            at = at if stay[at] <= go[at] else source
             way.append(at)
         return total, tuple(self.states[state] for state in reversed(way))
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
+from operator import or_
 
 from genex.exact import Fraction
 from genex.theory.chord import Chord
@@ -41,6 +42,7 @@ class Event:
     bass     a slash bass that is none of them, as a bit; 0 where there is none
     before   root and kind of the chord before, None where there is none
     two_arrives  whether the ii that it follows as V came as the goal of a dominant
+    around   pitch classes of a major triad's neighbours on other roots, as bits; 0 of other kinds
     For ``kind``, ``step``, ``to_kind``, ``to_two``, ``is_two``, ``five_of`` see ``Sight``.
     """
 
@@ -61,6 +63,7 @@ class Event:
     altered: bool = False
     bass: int = 0
     following: Chord | None = None
+    around: int = 0
 
 
 _SUSPENDED_OVER = {2: ("major", "major seventh"), 5: ("minor", "minor seventh")}
@@ -140,7 +143,7 @@ def _joined(found: Sequence[tuple[Place, Fraction]], *, closed: bool) -> tuple[E
         after is not None
         and step == FIFTH_DOWN
         and kinds[index] in ("minor", "minor seventh", "minor sixth", "half-diminished")
-        and _is_five(chords[after], kinds[after])
+        and can_be_five(chords[after], kinds[after])
         for index, (after, step) in enumerate(zip(following, steps, strict=True))
     ]
     before: list[int | None] = [None] * len(chords)
@@ -151,7 +154,7 @@ def _joined(found: Sequence[tuple[Place, Fraction]], *, closed: bool) -> tuple[E
     for index, (place, length) in enumerate(found):
         root, kind, notes, altered = sounds[index]
         after, earlier = following[index], before[index]
-        is_five = earlier is not None and twos[earlier] and _is_five(chords[index], kind)
+        is_five = earlier is not None and twos[earlier] and can_be_five(chords[index], kind)
         events.append(
             Event(
                 chords[index], root, kind, notes, place.starts, place.key, length,
@@ -165,9 +168,15 @@ def _joined(found: Sequence[tuple[Place, Fraction]], *, closed: bool) -> tuple[E
                 altered=altered,
                 bass=1 << chords[index].bass.pitch_class & ~notes,
                 following=None if after is None else chords[after],
+                around=_notes_at(sounds, after, earlier) if kind == "major" else 0,
             )
         )  # fmt: skip
     return tuple(events)
+
+
+def _notes_at(sounds: Sequence[tuple[int, str, int, bool]], *indices: int | None) -> int:
+    """The notes of some chords together, as bits."""
+    return reduce(or_, (sounds[index][2] for index in indices if index is not None), 0)
 
 
 def _is_arrival(
@@ -181,7 +190,7 @@ def _is_arrival(
     return kind == "dominant" and (root - sounds[index][0]) % 12 == 7
 
 
-def _is_five(chord: Chord, kind: str) -> bool:
+def can_be_five(chord: Chord, kind: str) -> bool:
     """Whether a chord can be the V of a ii-V: a dominant seventh, suspended or not."""
     return kind == "dominant" or (
         kind == "suspended" and (chord.has_slash or Degree(7, -1) in chord.degrees)
@@ -203,9 +212,14 @@ def _neighbours(sounds: Sequence[tuple[int, str, int, bool]], *, closed: bool) -
     return found
 
 
+_LOWERED_SIXTH = 1 << 8
+_SIXTHS = _LOWERED_SIXTH | 1 << 9
+
+
 def sight_of(event: Event, tonic: int, *, blues: bool = False) -> Sight:
     """An event seen from a tonic (pitch class)."""
     notes, bass = event.notes, event.bass
+    around = event.around >> tonic | event.around << (12 - tonic)
     return Sight(
         (event.root - tonic) % 12,
         event.kind,
@@ -218,6 +232,7 @@ def sight_of(event: Event, tonic: int, *, blues: bool = False) -> Sight:
         blues,
         event.altered,
         (bass >> tonic | bass << (12 - tonic)) & 0xFFF,
+        around & _SIXTHS == _LOWERED_SIXTH,
     )
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 import random
-from fractions import Fraction
 
 import pytest
 from hypothesis import given, settings
@@ -30,21 +29,7 @@ from genex.theory import (
 from genex.theory.key_search import Search, State
 from genex.theory.places import events_of
 from genex.theory.qualities import QUALITIES
-
-_SHORT = {
-    "ion": "major", "dor": "dorian", "phr": "phrygian", "lyd": "lydian", "mix": "mixolydian",
-    "aeo": "natural minor", "loc": "locrian", "mel": "melodic minor", "pd": "phrygian dominant",
-    "ld": "lydian dominant", "alt": "altered", "wh": "whole-half diminished",
-    "hw": "half-whole diminished", "wt": "whole tone", "ab7": "altered bb7",
-}  # fmt: skip
-
-
-def places(chart: str) -> list[Place]:
-    found: list[Place] = []
-    for symbol in chart.replace("|", " ").split():
-        chord = found[-1].chord if symbol == "%" else None if symbol == "N.C." else parse_chord(symbol)
-        found.append(Place(chord, Fraction(4)))
-    return found
+from tests.theory.charts import SHORT, places
 
 
 def read(chart: str, key: str | None = None) -> Analysis:
@@ -84,7 +69,7 @@ tritone substitute of V/V; C; Cmaj7 Ab7 G7; Imaj7 ion, bVI7 ld, V7 mix
 lowered third dominant; C; Cmaj7 Eb7 Dm7 G7; Imaj7 ion, bIII7 ld, ii7 dor, V7 mix
 borrowed major sevenths; C; Cmaj7 Ebmaj7 Abmaj7 Dbmaj7; Imaj7 ion, bIIImaj7 lyd, bVImaj7 lyd, bIImaj7 lyd
 rock: bVII IV; C; C Bb F C; I ion, bVII lyd, IV lyd, I ion
-rock: bVI bVII; C; C Ab Bb C; I ion, bVI lyd, bVII lyd, I ion
+rock: bVI bVII; C; C Ab Bb C; I ion, bVI lyd, bVII mix, I ion
 borrowed ii; C; Dm7b5 G7 Cmaj7; iiø7 loc, V7 pd, Imaj7 ion
 raised IV; C; C F F#dim7 C/G; I ion, IV lyd, #iv°7 wh, I64 ion
 passing diminished up; C; Cmaj7 C#dim7 Dm7 G7; Imaj7 ion, #i°7 wh, ii7 dor, V7 mix
@@ -131,7 +116,7 @@ half-whole; C; Dm7 G13b9 C6; ii7 dor, V13b9 hw, Iadd6 ion
 whole tone; C; Dm7 G9#5 C6; ii7 dor, V9#5 wt, Iadd6 ion
 lydian dominant by symbol; C; D7#11 G7 C; V7#11/V ld, V7 mix, I ion
 suspended; C; Gsus4 G C; Vsus4 mix, V mix, I ion
-suspended before the V of ii; C; A7sus4 A7 Dm7 G7; VI7sus4 pd, V7/ii pd, ii7 dor, V7 mix
+suspended before the V of ii; C; A7sus4 A7 Dm7 G7; VI7sus4 phr, V7/ii pd, ii7 dor, V7 mix
 slash chords; C; C/E F/G C Am/G; I6 ion, IV/5 lyd, I ion, vi42 aeo
 bass of a seventh; C; C C/Bb F G; I ion, V42/IV mix, IV lyd, V mix
 power chords; E minor; E5 G5 A5 D5; I5 aeo, III5 ion, IV5 dor, VII5 mix
@@ -151,7 +136,7 @@ _CASES = _cases()
 def _expected(cell: str, home: Key) -> tuple[str, str, str]:
     key, _, rest = cell.strip().rpartition(":")
     numeral, _, scale = rest.rpartition(" ")
-    return (key or str(home), numeral, _SHORT[scale])
+    return (key or str(home), numeral, SHORT[scale])
 
 
 @pytest.mark.parametrize(("name", "key", "chart", "expected"), _CASES, ids=[c[0] for c in _CASES])
@@ -245,7 +230,7 @@ def test_two_hundred_random_tunes_of_textbook_blocks() -> None:
         blocks = blocks if mode == "major" else [_BLOCKS["minor"][0], *blocks]
         for key in (found for found in all_keys() if found.mode == mode and abs(found.fifths) <= 6):
             numerals = [numeral for chords, _ in blocks for numeral in chords.split()]
-            wanted = [_SHORT[name] for _, scales in blocks for name in scales.split()]
+            wanted = [SHORT[name] for _, scales in blocks for name in scales.split()]
             chart = [Place(chord_from_numeral(numeral, key)) for numeral in numerals]
             found = [str(reading.scale) for reading in analyse(chart, key).readings]
             assert found == wanted, (str(key), numerals)
