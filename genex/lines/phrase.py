@@ -16,14 +16,24 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from random import Random
+from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.lines.placement import Hold
 from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
-from genex.lines.rhythm import PhraseRhythm, Pickup, draw_rhythm
+from genex.lines.rhythm import Copy, Ending, PhraseRhythm, Pickup, Style, draw_rhythm
 from genex.lines.search import FORBIDDEN, cheapest_path
-from genex.lines.vocabulary import Kind, Vocabulary, allows
+from genex.lines.vocabulary import (
+    APPROACH_LEVEL,
+    PENTATONIC_LEVEL,
+    SCALE_LEVEL,
+    Kind,
+    Vocabulary,
+    allows,
+    is_blues,
+    is_triad,
+)
 from genex.score import Note, Slide, Timeline
 from genex.theory import Chord, Pitch
 
@@ -46,16 +56,35 @@ PICKUP_BAR = -1
 
 OFF_THE_HAND = 60
 """Cost of a note in the middle of a phrase that the hand would have to shift for."""
+OFF_THE_COMPASS = 45
+"""Cost of each semitone beyond the lowest or highest note that a phrase may have."""
+
+_RESTING: Mapping[Ending, Mapping[int, int]] = {
+    "open": {5: 0, 3: 3, 9: 8, 7: 8, 1: 14},
+    "closed": {1: 0, 3: 3, 5: 9},
+    "final": {1: 0, 3: 6, 5: 12},
+}
+"""What it costs to come to rest on a degree: on the way rather on the fifth, at home on root or
+third [common practice]."""
+_UNREST = 40
+
+Likeness = Literal["answer", "sequence", "inversion"]
+"""How a phrase takes up an earlier one: at the same height, moved by a step or third, or upside down."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """A note to be: where, over which chord, and whether it may be foreign to it."""
+    """A note to be: where, over which chord, and whether it may be foreign to it.
+
+    weak    off the strong beats and short
+    off     off the beat altogether
+    """
 
     onset_beats: Fraction
     length_beats: Fraction
     chord: Chord
     weak: bool
+    off: bool
     bar: int
     index: int
 
@@ -89,7 +118,38 @@ def vocabulary_for(timeline: Timeline, first_bar: int, bars: int, hold: Hold, le
     }
     under_hand = hold.under_hand(chords)
     within = under_hand if hold.position is None and under_hand else hold.allowed
-    return Vocabulary(level, hold.allowed, within[len(within) // 2], timeline.key, under_hand)
+    return Vocabulary(level, hold.allowed, within[len(within) // 2], timeline.key, under_hand, is_blues(timeline))
+
+
+@dataclass(frozen=True)
+class PhrasePlan:
+    """What a phrase is to be, beyond its bars and its vocabulary.
+
+    style      what its rhythm is drawn from; the meter's own if left away
+    like       an earlier phrase that it takes up: same rhythm up to the ending, and
+    likeness   a shape as near to that as the chords allow, or moved, or upside down
+    pickup     comes before the first bar, if the phrase begins on its first beat
+    slides     some held notes are slid into
+    ending     how it ends
+    last_from  pulse of the last bar, from 0, on which the last note comes at the earliest
+    density    multiplies the number of its notes
+    compass    lowest and highest MIDI number; the level's window about the centre if left away
+    peaks      it reaches the top of its compass
+    """
+
+    style: Style | None = None
+    like: Phrase | None = None
+    likeness: Likeness = "answer"
+    pickup: Pickup = ()
+    slides: bool = False
+    ending: Ending = "open"
+    last_from: int = 0
+    density: Fraction = Fraction(1)
+    compass: tuple[int, int] | None = None
+    peaks: bool = False
+
+
+ANY = PhrasePlan()
 
 
 def write_phrase(
@@ -98,17 +158,11 @@ def write_phrase(
     bars: int,
     vocabulary: Vocabulary,
     rng: Random,
-    *,
-    like: Phrase | None = None,
-    pickup: Pickup = (),
-    slides: bool = False,
+    plan: PhrasePlan = ANY,
 ) -> Phrase:
     """A phrase over ``bars`` bars from the bar of that index (from 0).
 
-    ``like`` is an earlier phrase that this one answers: same rhythm, a shape as near as the
-    chords allow, another ending. ``pickup`` comes before the first bar, if the phrase begins on
-    its first beat. ``slides`` lets some held notes be slid into. Raises LineError where nothing
-    sounds that a phrase could be made of.
+    Raises LineError where nothing sounds that a phrase could be made of.
     """
     if not 0 <= first_bar <= first_bar + bars <= len(timeline.bars):
         raise LineError(
@@ -116,37 +170,52 @@ def write_phrase(
             hint=f"the form has {len(timeline.bars)} bars: take a shorter phrase",
         )
     meter = timeline.bars[first_bar].meter
-    if like is not None and len(like.rhythm.bars) == bars:
-        rhythm = like.rhythm
-    else:
-        rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
-    places = _places(timeline, first_bar, rhythm, pickup)
+    style = plan.style or Style.draw(None, meter, vocabulary.level, rng)
+    like = None if plan.like is None else plan.like.rhythm
+    rhythm, places = _drawn(timeline, first_bar, bars, style, rng, plan, like)
     for _ in range(20):
-        if places and (like is not None or not _misses(timeline, first_bar, rhythm, places, vocabulary)):
+        if places and not _misses(timeline, first_bar, rhythm, places, vocabulary):
             break
         # Every note fell on N.C., or at level 6 none leads over a change; another rhythm may do.
-        rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
-        places = _places(timeline, first_bar, rhythm, pickup)
+        rhythm, places = _drawn(timeline, first_bar, bars, style, rng, plan, None)
     if not places:
         number = timeline.bars[first_bar].number
         raise LineError(
             f"no chord sounds in the bars from {number} on that a phrase could be made of",
             hint="write a chord symbol instead of N.C.",
         )
-    heights, weights = _contour(places, vocabulary, rng)
-    wanted = _foreign_wanted(places, vocabulary.level, rng)
+    heights, weights = _contour(places, vocabulary, rng, plan)
+    wanted = _foreign_wanted(places, vocabulary, rng)
     goals = _goals(places, wanted, vocabulary.level, rng)
-    if like is not None:
-        _lean_on(like, places, timeline, first_bar, heights, weights, rng)
-    elif any(kin is not None for kin in rhythm.like):
-        idea = _search(places, vocabulary, heights, weights, wanted, goals, rng)
+    if plan.like is not None:
+        _lean_on(plan.like, plan.likeness, places, timeline, first_bar, heights, weights, rng)
+    elif any(copy is not None for copy in rhythm.copies):
+        idea = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
         _repeat(places, rhythm, [midi for midi, _, _ in idea], heights, weights, rng)
-    path = _search(places, vocabulary, heights, weights, wanted, goals, rng)
+    if plan.peaks and plan.compass is not None:
+        _reach(places, plan.compass[1], heights, weights)
+    path = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
     notes = _named(places, path, vocabulary)
-    if slides:
+    notes[-1] = _within_chord(notes[-1], timeline)
+    if plan.slides:
         notes = _with_slides(notes, path, rng)
     start = timeline.bars[first_bar].onset_beats
     return Phrase(tuple(notes), tuple(kind for _, kind, _ in path), rhythm, start)
+
+
+def _drawn(
+    timeline: Timeline,
+    first_bar: int,
+    bars: int,
+    style: Style,
+    rng: Random,
+    plan: PhrasePlan,
+    like: PhraseRhythm | None,
+) -> tuple[PhraseRhythm, list[_Place]]:
+    rhythm = draw_rhythm(
+        style, bars, rng, like=like, ending=plan.ending, last_from=plan.last_from, density=plan.density
+    )
+    return rhythm, _places(timeline, first_bar, rhythm, plan.pickup)
 
 
 def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pickup) -> list[_Place]:
@@ -157,7 +226,7 @@ def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pi
     for index, (onset, length) in enumerate(pickup):
         chord = timeline.chord_at(start + onset).chord
         if chord is not None:
-            places.append(_Place(start + onset, length, chord, True, PICKUP_BAR, index))
+            places.append(_Place(start + onset, length, chord, True, True, PICKUP_BAR, index))
     for bar_index, notes in enumerate(rhythm.bars):
         bar = timeline.bars[first_bar + bar_index]
         pulses = bar.meter.pulses
@@ -165,15 +234,41 @@ def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pi
         if bar.meter.is_compound:
             strong = set(pulses)
         for index, (onset, length) in enumerate(notes):
-            chord = timeline.chord_at(bar.onset_beats + onset).chord
+            chord = chord_over(timeline, bar.onset_beats + onset, length, bar.meter.pulse_beats)
             if chord is None:
                 continue
             weak = onset not in strong and length < bar.meter.pulse_beats
-            places.append(_Place(bar.onset_beats + onset, length, chord, weak, bar_index, index))
+            off = weak and onset not in pulses
+            places.append(_Place(bar.onset_beats + onset, length, chord, weak, off, bar_index, index))
     if not places or places[-1].bar == PICKUP_BAR:
         return []
-    places[-1] = replace(places[-1], weak=False)
+    places[-1] = replace(places[-1], weak=False, off=False)
     return places
+
+
+def chord_over(
+    timeline: Timeline, onset_beats: Fraction, length_beats: Fraction, pulse_beats: Fraction
+) -> Chord | None:
+    """The chord that a note belongs to: the next one, where it is struck less than a pulse ahead of
+    it and held into it at least as long (an anticipation [common practice])."""
+    span = timeline.chord_at(onset_beats)
+    ahead = span.end_beats - onset_beats % timeline.length_beats
+    if ahead < pulse_beats and length_beats >= 2 * ahead:
+        following = timeline.chord_at(onset_beats + ahead).chord
+        return following or span.chord
+    return span.chord
+
+
+def _within_chord(last: Note, timeline: Timeline) -> Note:
+    """The last note, let go where a chord comes that it is foreign to."""
+    pulse = timeline.bar_at(last.onset_beats).meter.pulse_beats
+    at = last.onset_beats + min(pulse, last.duration_beats)
+    while at < last.written_end_beats:
+        chord = timeline.chord_at(at).chord
+        if chord is None or chord.degree_of(last.midi) is None:
+            return replace(last, duration_beats=at - last.onset_beats)
+        at = min(timeline.chord_at(at).end_beats, last.written_end_beats)
+    return last
 
 
 def _crossings(places: Sequence[_Place]) -> dict[int, Resolution]:
@@ -232,11 +327,11 @@ def _goals(
 
 
 def _contour(
-    places: Sequence[_Place], vocabulary: Vocabulary, rng: Random
+    places: Sequence[_Place], vocabulary: Vocabulary, rng: Random, plan: PhrasePlan
 ) -> tuple[list[float], list[int]]:
     """The height that each note should have, as a MIDI number, and how much that matters."""
     base = vocabulary.centre - 8 + rng.randrange(-4, 5)
-    low, high = vocabulary.window([place.chord for place in places], base)
+    low, high = plan.compass or vocabulary.window([place.chord for place in places], base)
     shape = rng.choice(CONTOURS)
     last = max(1, len(places) - 1)
     heights = [low + (high - low) * _height(shape, index / last) for index in range(len(places))]
@@ -247,6 +342,16 @@ def _contour(
         for index in range(count):
             heights[index] = heights[count] + side * (count - index)
     return heights, [3] * len(places)
+
+
+def _reach(
+    places: Sequence[_Place], top: int, heights: list[float], weights: list[int]
+) -> None:
+    """One note past the middle of the phrase, on a beat, goes to the top of its compass."""
+    goal = len(places) * 3 // 5
+    on_beat = [n for n, place in enumerate(places[:-1]) if not place.weak and n > 0]
+    at = min(on_beat or [goal], key=lambda n: abs(n - goal))
+    heights[at], weights[at] = top, 40
 
 
 def _height(shape: str, at: float) -> float:
@@ -274,17 +379,27 @@ def _repeat(
     shifts = {bar: rng.choice((0, 0, 2, -2, 3, -3)) for bar in range(len(rhythm.bars))}
     at = {(place.bar, place.index): number for number, place in enumerate(places)}
     for number, place in enumerate(places):
-        kin = None if place.bar == PICKUP_BAR else rhythm.like[place.bar]
-        if kin is None:
+        copy = None if place.bar == PICKUP_BAR else rhythm.copies[place.bar]
+        if copy is None:
             heights[number], weights[number] = idea[number], 12
             continue
-        source = at.get((kin, place.index))
+        source = at.get((copy.bar, _index_in_idea(rhythm, copy, place)))
         if source is not None and number < len(places) - 1:
             heights[number], weights[number] = idea[source] + shifts[place.bar], 12
 
 
+def _index_in_idea(rhythm: PhraseRhythm, copy: Copy, place: _Place) -> int | None:
+    """Which note of the idea a note brings back: moved ideas keep their order, others their times."""
+    if copy.turn in ("later", "half later"):
+        return place.index
+    onsets = [onset for onset, _ in rhythm.bars[copy.bar]]
+    onset = rhythm.bars[place.bar][place.index][0]
+    return onsets.index(onset) if onset in onsets else None
+
+
 def _lean_on(
     like: Phrase,
+    likeness: Likeness,
     places: Sequence[_Place],
     timeline: Timeline,
     first_bar: int,
@@ -292,10 +407,13 @@ def _lean_on(
     weights: list[int],
     rng: Random,
 ) -> None:
-    """Heights of the phrase that is answered, moved as a whole; its ending is left free."""
+    """Heights of the phrase that is taken up; the ending is left free."""
     start = timeline.bars[first_bar].onset_beats
     known = {note.onset_beats - like.start_beats: note.midi for note in like.notes}
-    shift = rng.choice((0, 0, 2, -2, 3))
+    shift = rng.choice((2, -2, 3, -3, 4)) if likeness == "sequence" else 0
+    if likeness == "inversion":
+        axis = max(known.values()) + min(known.values())
+        known = {onset: axis - midi for onset, midi in known.items()}
     ending = places[-1].bar
     for number, place in enumerate(places):
         midi = known.get(place.onset_beats - start)
@@ -311,12 +429,14 @@ def _search(
     foreign_wanted: Mapping[int, tuple[Kind, ...]],
     goals: Mapping[int, tuple[Resolution, int]],
     rng: Random,
+    plan: PhrasePlan,
 ) -> list[State]:
     low, high = min(heights) - 7, max(heights) + 7
+    floor, ceiling = plan.compass or (0, 127)
     layers: list[list[State]] = []
     for number, place in enumerate(places):
         found = vocabulary.candidates(
-            place.chord, weak=place.weak, wanted=foreign_wanted.get(number, ())
+            place.chord, weak=place.weak, off=place.off, wanted=foreign_wanted.get(number, ())
         )
         inside = [(midi, kind) for midi, kind in found if low <= midi <= high or vocabulary.level == 1]
         chord_tones = [item for item in inside if item[1] is Kind.CHORD]
@@ -324,13 +444,14 @@ def _search(
         layers.append([(m, k, run) for m, k in usable for run in ((1, 2) if k is Kind.CHORD else (1,))])
     spice = [rng.randrange(12) for _ in range(128)]
     last = len(places) - 1
-    resting = (0, 3, 5)
+    resting = _RESTING[plan.ending]
 
     def own(layer: int, state: State) -> int:
         midi, kind, run = state
         cost = round(weights[layer] * abs(midi - heights[layer])) + spice[midi]
         if not vocabulary.is_under_hand(midi):
             cost += OFF_THE_HAND
+        cost += OFF_THE_COMPASS * max(floor - midi, midi - ceiling, 0)
         if layer == 0 and (run == 2 or kind is Kind.ENCLOSE_BELOW):
             return FORBIDDEN
         if layer == last:
@@ -338,7 +459,7 @@ def _search(
                 return FORBIDDEN
             degree = places[layer].chord.degree_of(midi)
             number = degree.number if degree else 0
-            cost += resting[(1, 3, 5).index(number)] if number in (1, 3, 5) else 40
+            cost += resting.get(number, _UNREST)
         wanted = foreign_wanted.get(layer)
         if wanted is not None:
             cost += 0 if kind in wanted else 60
@@ -370,24 +491,34 @@ def _search(
     return cheapest_path(layers, own, change)[1]
 
 
-def _foreign_wanted(places: Sequence[_Place], level: int, rng: Random) -> dict[int, tuple[Kind, ...]]:
+def _foreign_wanted(
+    places: Sequence[_Place], vocabulary: Vocabulary, rng: Random
+) -> dict[int, tuple[Kind, ...]]:
     """Weak notes that should be foreign to the chord, so that a level shows what it is about.
 
-    Level 4 asks for scale tones on about half of the weak notes; levels 5 and 6 for an approach
-    or an enclosure before one or two strong notes besides.
+    Level 3 asks for tones of the pentatonic over triads, level 4 for scale tones on about half of
+    the notes off the beat and for a blue note in a blues; levels 5 and 6 for an approach or an
+    enclosure before one or two strong notes besides.
     """
-    weak = [n for n, place in enumerate(places[:-1]) if place.weak]
-    if level < 4 or not weak:
+    level = vocabulary.level
+    doors = [n for n, place in enumerate(places[:-1]) if place.weak and not places[n + 1].weak]
+    if level < PENTATONIC_LEVEL or not doors:
         return {}
     wanted: dict[int, tuple[Kind, ...]] = {
-        n: (Kind.SCALE,) for n in weak if not places[n + 1].weak and rng.random() < 0.6
+        n: (Kind.SCALE,)
+        for n in doors
+        if (places[n].off or level != SCALE_LEVEL)
+        and (level >= SCALE_LEVEL or is_triad(places[n].chord))
+        and rng.random() < 0.6
     }
-    if level >= 5:
-        doors = [n for n in weak if not places[n + 1].weak]
+    blue = [n for n in doors if level >= SCALE_LEVEL and vocabulary.has_blue_notes(places[n].chord)]
+    for n in rng.sample(blue, min(len(blue), 1)):
+        wanted[n] = (Kind.BLUE,)
+    if level >= APPROACH_LEVEL:
         for n in rng.sample(doors, min(len(doors), 1 + (len(places) > 8))):
-            if n - 1 in weak and rng.random() < 0.5:
+            if n > 0 and places[n - 1].weak and rng.random() < 0.5:
                 wanted[n - 1], wanted[n] = (Kind.ENCLOSE_ABOVE,), (Kind.ENCLOSE_BELOW,)
-            else:
+            elif wanted.get(n) != (Kind.BLUE,):
                 wanted[n] = (Kind.APPROACH,)
     return wanted
 
