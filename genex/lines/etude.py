@@ -62,6 +62,7 @@ def phrases_of(timeline: Timeline, hold: Hold, exercise: Etude, player: Player) 
             ending=plan.ending,
             last_from=0 if plan.ending == "open" else last_pulse(timeline, last),
             density=plan.density,
+            avoid=frozenset(words for phrase in found for words in phrase.rhythm.words),
             compass=None if compass is None else plan.compass(*compass),
             peaks=plan.peaks,
         )

@@ -208,9 +208,9 @@ def _peak(spans: Sequence[_Span], rng: Random) -> int:
 
 
 def _lift(index: int, peak: int, count: int) -> Fraction:
-    """The arch: up to the peak, and down to a third of it at the end."""
+    """The arch: from a quarter up to the peak, and down to a third of it at the end."""
     if index <= peak:
-        return Fraction(index, peak) if peak else Fraction(1)
+        return Fraction(1, 4) + Fraction(3, 4) * Fraction(index, peak) if peak else Fraction(1)
     return 1 - Fraction(2, 3) * Fraction(index - peak, max(1, count - 1 - peak))
 
 

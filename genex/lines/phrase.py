@@ -23,6 +23,7 @@ from genex.exact import Fraction
 from genex.lines.placement import Hold
 from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
 from genex.lines.rhythm import Copy, Ending, PhraseRhythm, Pickup, Style, draw_rhythm
+from genex.lines.rhythm_cells import Words
 from genex.lines.search import FORBIDDEN, cheapest_path
 from genex.lines.vocabulary import (
     APPROACH_LEVEL,
@@ -133,6 +134,7 @@ class PhrasePlan:
     ending     how it ends
     last_from  pulse of the last bar, from 0, on which the last note comes at the earliest
     density    multiplies the number of its notes
+    avoid      rhythms of bars that new ideas rather do not have
     compass    lowest and highest MIDI number; the level's window about the centre if left away
     peaks      it reaches the top of its compass
     """
@@ -145,6 +147,7 @@ class PhrasePlan:
     ending: Ending = "open"
     last_from: int = 0
     density: Fraction = Fraction(1)
+    avoid: frozenset[Words] = frozenset()
     compass: tuple[int, int] | None = None
     peaks: bool = False
 
@@ -213,7 +216,14 @@ def _drawn(
     like: PhraseRhythm | None,
 ) -> tuple[PhraseRhythm, list[_Place]]:
     rhythm = draw_rhythm(
-        style, bars, rng, like=like, ending=plan.ending, last_from=plan.last_from, density=plan.density
+        style,
+        bars,
+        rng,
+        like=like,
+        ending=plan.ending,
+        last_from=plan.last_from,
+        density=plan.density,
+        avoid=plan.avoid,
     )
     return rhythm, _places(timeline, first_bar, rhythm, plan.pickup)
 

@@ -8,7 +8,7 @@ a level has is told in ``NOTES_A_BAR``, so that each level is denser than the on
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from random import Random
@@ -19,6 +19,7 @@ from genex.exact import Fraction
 from genex.exercises import LineFamily
 from genex.lines.rhythm_cells import (
     HALF_PULSE_LEVEL,
+    LATE_LEVEL,
     OFF_BEAT_LEVEL,
     TIES_LEVEL,
     Cell,
@@ -46,6 +47,9 @@ notes than one in 4/4 would drag [common practice]."""
 DENSITY_SLACK = Fraction(1, 4)
 """So far from the number aimed at a phrase may lie; of some drawn the nearest is taken."""
 DRAWS = 24
+VARIED_SHARE = 0.3
+"""How often a bar of an idea that is taken up is cut short or divided, from the level that leaves
+the beat on."""
 
 Ending = Literal["open", "closed", "final"]
 """How a phrase ends: on the way, at home, or at home and held to the end of its last bar."""
@@ -117,7 +121,7 @@ class Style:
         cells = cells_of(family_in(meter, family), level)
         plain = [cell for cell in cells if cell.words == ("x",)]
         liked = [
-            Cell(cell.words, cell.weight * rng.choice((0, 1, 2, 5))) for cell in cells if cell not in plain
+            Cell(cell.words, cell.weight * rng.choice((0, 0, 1, 2, 6))) for cell in cells if cell not in plain
         ]
         return cls((*plain, *(cell for cell in liked if cell.weight)), meter, level)
 
@@ -176,18 +180,23 @@ def draw_rhythm(
     ending: Ending = "open",
     last_from: int = 0,
     density: Fraction = Fraction(1),
+    avoid: Collection[Words] = (),
 ) -> PhraseRhythm:
     """A rhythm for a phrase of ``bars`` bars.
 
     ``like`` is the rhythm of a phrase that it comes back to: its bars come first, as many as there
     is room for before the ending. The last note lies on pulse ``last_from`` (from 0) of the last bar
-    or later. ``density`` multiplies the number of notes aimed at.
+    or later. ``density`` multiplies the number of notes aimed at. ``avoid`` are bars that there were
+    already: a new idea or ending is rather another one.
     """
     aim = notes_wanted(style.meter, bars, style.level) * density
 
     def off(rhythm: PhraseRhythm) -> Fraction:
         few = 100 if rhythm.count < FEWEST_NOTES and bars > 1 else 0
-        return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few
+        known = () if like is None else like.words
+        new = (words for words, copy in zip(rhythm.words, rhythm.copies, strict=True) if copy is None)
+        again = sum(words in avoid and words not in known for words in new)
+        return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few + again
 
     best = _draw(style, bars, rng, like, ending, last_from)
     for _ in range(DRAWS):
@@ -216,8 +225,9 @@ def _draw(
         turn: Turn = "same"
         if like is not None and index < len(like.words) - 1 and not is_last:
             words = like.words[index]
-            own = like.copies[index]
-            copies.append(own)
+            if style.level >= OFF_BEAT_LEVEL and rng.random() < VARIED_SHARE:
+                words = _turned(words, rng.choice(("cut", "divided")), style.meter)
+            copies.append(like.copies[index])
         elif source == index:
             words = _bar(style, rng, first=index == 0)
             copies.append(None)
@@ -233,7 +243,25 @@ def _draw(
             if not alone and words[0][0] == "-":
                 written[-1] = _leading_over(written[-1], style.meter)
         written.append(words)
-    return PhraseRhythm(tuple(written), tuple(copies), style.meter)
+    return PhraseRhythm(_readable(written, style.meter), tuple(copies), style.meter)
+
+
+def _readable(bars: Sequence[Words], meter: Meter) -> tuple[Words, ...]:
+    """The bars without ties from a triplet into a pulse that is divided otherwise: nobody reads them
+    at sight. The note ends with its triplet."""
+    if meter.is_compound:
+        return tuple(bars)
+    found: list[Words] = []
+    before = ""
+    for bar in bars:
+        words = []
+        for word in bar:
+            if len(before) == 3 and before[-1] == "x" and word[0] == "-" and len(word) != 3:
+                word = "." + word[1:]
+            words.append(word)
+            before = word
+        found.append(tuple(words))
+    return tuple(found)
 
 
 def _plan(bars: int, rng: Random) -> list[str]:
@@ -306,7 +334,9 @@ def _bar(style: Style, rng: Random, *, first: bool) -> Words:
             options = [
                 cell
                 for cell in options
-                if cell.words[0][0] == "x" or (off_beats and "x" in cell.words[0])
+                if cell.words[0][0] == "x"
+                or (off_beats and "x" in cell.words[0])
+                or (cell.words == (".",) and style.level >= LATE_LEVEL and pulses > 2)
             ]
         if words and words[-1] == ".":
             options = [cell for cell in options if "x" in cell.words[0]]
@@ -338,7 +368,7 @@ def latest_ending(meter: Meter, *, alone: bool) -> Fraction:
 
 
 def _latest_ending(pulses: int, *, alone: bool) -> int:
-    return pulses // 2 if pulses > 3 else int(alone and pulses > 1)
+    return pulses // 2 if pulses > 2 else int(alone and pulses > 1)
 
 
 def _ended(
@@ -366,7 +396,7 @@ def _ended(
         stroke = "..x" if style.meter.is_compound else ".x"
     if room == 1:
         return (*head, ("x" if left else "x-." if style.meter.is_compound else "x."), *("." for _ in left))
-    held = room - 2 if ending == "closed" else rng.randint(0, room - 2)
+    held = rng.randint(max(0, room - 3), room - 2) if ending == "closed" else rng.randint(0, room - 2)
     if len(stroke) > 1 and held == 0 and room > 2:
         held = 1
     held = min(held, 2)

@@ -35,6 +35,8 @@ class Cell:
         return self.words[0][0] == "-"
 
 
+LATE_LEVEL = 2
+"""From this level on a phrase may begin after its first beat."""
 OFF_BEAT_LEVEL = 3
 """From this level on notes are struck off the beat and held over it."""
 TIES_LEVEL = 4
@@ -43,18 +45,31 @@ HALF_PULSE_LEVEL = 5
 """From this level on ideas come back half a beat later."""
 
 _SIMPLE = """
-    1-6 5  x
-    1-3 3  x -
+    1-2 5  x
+    3-6 3  x
+    1-3 2  x -
     1-2 1  x - -
     1-6 2  .
     1-6 3  xx
     1-2 2  x x
-    2-6 3  x -x
+    3-6 1  x.
+    5-6 2  xx -x xx
+    5-6 2  -x xx
+    6-6 2  -x -x
+    1-2 3  xx x
+    1-2 2  x xx
+    1-2 2  x - xx
+    1-2 1  x x xx
+    2-2 2  xx xx
+    2-2 3  x -x
+    3-6 2  x -x
+    2-2 2  x -x x
+    2-2 2  x x -x
 """
 _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
     {
         "swing": f"""{_SIMPLE}
-            2-6 2  xx x
+            3-6 2  xx x
             3-6 3  .x
             3-6 3  xx -x
             3-6 2  .x -
@@ -66,13 +81,12 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             4-6 2  xxx
             5-6 2  xxx x
             5-6 2  .x xx
-            5-6 2  -x xx
             6-6 2  .xx
             6-6 1  xxx xx
             6-6 3  xx xx xx
         """,
         "bossa": f"""{_SIMPLE}
-            2-6 2  x x.
+            3-6 2  x x.
             3-6 3  .x -x
             3-6 2  xx -x
             3-6 2  .x x
@@ -107,7 +121,7 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             6-6 2  xxxx x-xx
         """,
         "shuffle": f"""{_SIMPLE}
-            2-6 2  x x.
+            3-6 2  x x.
             3-6 3  .x
             3-6 2  .x x
             3-6 2  xxx
@@ -129,9 +143,13 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             3-6 3  x -x -
             3-6 2  .x x
             3-6 2  xx x x
+            3-6 2  xx -x
             3-6 2  .x
+            3-6 2  x . xx
             4-6 3  -x
+            4-6 2  -x xx
             4-6 2  .x -x -
+            4-6 2  xx -x xx
             4-6 2  xx xx x
             5-6 2  xxx
             5-6 2  .x xx xx
@@ -141,7 +159,8 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             6-6 2  xxx x
         """,
         "six-eight": """
-            1-6 4  x
+            1-2 4  x
+            3-6 2  x
             1-3 2  x -
             1-6 2  .
             1-6 4  x-x
@@ -163,7 +182,7 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             6-6 3  xxx x-xxx-
         """,
         "straight": f"""{_SIMPLE}
-            2-6 2  x x.
+            3-6 2  x x.
             3-6 3  xx -x
             3-6 2  .x
             3-6 2  .x -
