@@ -21,7 +21,7 @@ from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.rhythm import Pickup, Style, draw_pickup
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import COMPASS_SEMITONES
-from genex.score import Bar, Note, Part, Role, Timeline
+from genex.score import Bar, Part, Role, Timeline
 
 FAST_BPM = Fraction(200)
 """From this tempo on (quarter notes a minute) phrases are four bars long or eight."""

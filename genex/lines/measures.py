@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from genex.exact import Fraction
-from genex.lines.phrase import chord_over
+from genex.lines.phrase_places import chord_over
 from genex.score import Note, Timeline
 
 BarRhythm = tuple[tuple[Fraction, Fraction], ...]
@@ -80,7 +80,10 @@ def bar_rhythms(timeline: Timeline, notes: Sequence[Note]) -> list[BarRhythm]:
         if own:
             found.append(
                 tuple(
-                    (n.onset_beats - bar.onset_beats, min(n.written_end_beats, bar.end_beats) - n.onset_beats)
+                    (
+                        n.onset_beats - bar.onset_beats,
+                        min(n.written_end_beats, bar.end_beats) - n.onset_beats,
+                    )
                     for n in own
                 )
             )

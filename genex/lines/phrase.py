@@ -14,14 +14,20 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from random import Random
 from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
+from genex.lines.phrase_places import (
+    PICKUP_BAR,
+    PhrasePlace,
+    crossings,
+    misses_changes,
+    places_of,
+)
 from genex.lines.placement import Hold
-from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
+from genex.lines.resolution import CHANGES_LEVEL, Resolution
 from genex.lines.rhythm import Copy, Ending, PhraseRhythm, Pickup, Style, draw_rhythm
 from genex.lines.rhythm_cells import Words
 from genex.lines.search import FORBIDDEN, cheapest_path
@@ -36,7 +42,7 @@ from genex.lines.vocabulary import (
     is_triad,
 )
 from genex.score import Note, Slide, Timeline
-from genex.theory import Chord, Pitch
+from genex.theory import Pitch
 
 State = tuple[int, Kind, int]
 """MIDI number, what it is, and how often it has been struck in a row."""
@@ -50,10 +56,6 @@ VELOCITY = 84
 UNRESOLVED, UNRESOLVED_BY_THE_WAY, RISING = 10_000, 15, 5
 """Cost of going through a change without a guide tone that resolves, at the change where the phrase
 has to and at any other; a guide tone rather falls than rises."""
-MOST_REST_BEATS = Fraction(1, 2)
-"""Over a longer rest nobody hears a note resolve."""
-PICKUP_BAR = -1
-"""Index of the bar that a pickup lies in: the one before the phrase."""
 
 OFF_THE_HAND = 60
 """Cost of a note in the middle of a phrase that the hand would have to shift for."""
@@ -71,23 +73,6 @@ _UNREST = 40
 
 Likeness = Literal["answer", "sequence", "inversion"]
 """How a phrase takes up an earlier one: at the same height, moved by a step or third, or upside down."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A note to be: where, over which chord, and whether it may be foreign to it.
-
-    weak    off the strong beats and short
-    off     off the beat altogether
-    """
-
-    onset_beats: Fraction
-    length_beats: Fraction
-    chord: Chord
-    weak: bool
-    off: bool
-    bar: int
-    index: int
 
 
 @dataclass(frozen=True)
@@ -119,7 +104,9 @@ def vocabulary_for(timeline: Timeline, first_bar: int, bars: int, hold: Hold, le
     }
     under_hand = hold.under_hand(chords)
     within = under_hand if hold.position is None and under_hand else hold.allowed
-    return Vocabulary(level, hold.allowed, within[len(within) // 2], timeline.key, under_hand, is_blues(timeline))
+    return Vocabulary(
+        level, hold.allowed, within[len(within) // 2], timeline.key, under_hand, is_blues(timeline)
+    )
 
 
 @dataclass(frozen=True)
@@ -177,7 +164,7 @@ def write_phrase(
     like = None if plan.like is None else plan.like.rhythm
     rhythm, places = _drawn(timeline, first_bar, bars, style, rng, plan, like)
     for _ in range(20):
-        if places and not _misses(timeline, first_bar, rhythm, places, vocabulary):
+        if places and not misses_changes(timeline, first_bar, rhythm, places, vocabulary):
             break
         # Every note fell on N.C., or at level 6 none leads over a change; another rhythm may do.
         rhythm, places = _drawn(timeline, first_bar, bars, style, rng, plan, None)
@@ -214,7 +201,7 @@ def _drawn(
     rng: Random,
     plan: PhrasePlan,
     like: PhraseRhythm | None,
-) -> tuple[PhraseRhythm, list[_Place]]:
+) -> tuple[PhraseRhythm, list[PhrasePlace]]:
     rhythm = draw_rhythm(
         style,
         bars,
@@ -225,48 +212,7 @@ def _drawn(
         density=plan.density,
         avoid=plan.avoid,
     )
-    return rhythm, _places(timeline, first_bar, rhythm, plan.pickup)
-
-
-def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pickup) -> list[_Place]:
-    places = []
-    start = timeline.bars[first_bar].onset_beats
-    if not (rhythm.bars[0] and rhythm.bars[0][0][0] == 0):
-        pickup = ()
-    for index, (onset, length) in enumerate(pickup):
-        chord = timeline.chord_at(start + onset).chord
-        if chord is not None:
-            places.append(_Place(start + onset, length, chord, True, True, PICKUP_BAR, index))
-    for bar_index, notes in enumerate(rhythm.bars):
-        bar = timeline.bars[first_bar + bar_index]
-        pulses = bar.meter.pulses
-        strong = {pulses[0], pulses[len(pulses) // 2]} if len(pulses) > 3 else {pulses[0]}
-        if bar.meter.is_compound:
-            strong = set(pulses)
-        for index, (onset, length) in enumerate(notes):
-            chord = chord_over(timeline, bar.onset_beats + onset, length, bar.meter.pulse_beats)
-            if chord is None:
-                continue
-            weak = onset not in strong and length < bar.meter.pulse_beats
-            off = weak and onset not in pulses
-            places.append(_Place(bar.onset_beats + onset, length, chord, weak, off, bar_index, index))
-    if not places or places[-1].bar == PICKUP_BAR:
-        return []
-    places[-1] = replace(places[-1], weak=False, off=False)
-    return places
-
-
-def chord_over(
-    timeline: Timeline, onset_beats: Fraction, length_beats: Fraction, pulse_beats: Fraction
-) -> Chord | None:
-    """The chord that a note belongs to: the next one, where it is struck less than a pulse ahead of
-    it and held into it at least as long (an anticipation [common practice])."""
-    span = timeline.chord_at(onset_beats)
-    ahead = span.end_beats - onset_beats % timeline.length_beats
-    if ahead < pulse_beats and length_beats >= 2 * ahead:
-        following = timeline.chord_at(onset_beats + ahead).chord
-        return following or span.chord
-    return span.chord
+    return rhythm, places_of(timeline, first_bar, rhythm, plan.pickup)
 
 
 def _within_chord(last: Note, timeline: Timeline) -> Note:
@@ -281,42 +227,8 @@ def _within_chord(last: Note, timeline: Timeline) -> Note:
     return last
 
 
-def _crossings(places: Sequence[_Place]) -> dict[int, Resolution]:
-    """The notes that come first over a new chord, right after one over the old, and what resolves."""
-    found = {}
-    for index, (before, after) in enumerate(pairwise(places), start=1):
-        rest = after.onset_beats - before.onset_beats - before.length_beats
-        if before.bar == PICKUP_BAR or before.chord == after.chord or rest > MOST_REST_BEATS:
-            continue
-        ways = resolution(before.chord, after.chord)
-        if ways is not None:
-            found[index] = ways
-    return found
-
-
-def _misses(
-    timeline: Timeline,
-    first_bar: int,
-    rhythm: PhraseRhythm,
-    places: Sequence[_Place],
-    vocabulary: Vocabulary,
-) -> bool:
-    """Whether a phrase that should go through a change has no notes right before and after one."""
-    if vocabulary.level != CHANGES_LEVEL or _crossings(places):
-        return False
-    chords = [
-        span.chord
-        for bar in timeline.bars[first_bar : first_bar + len(rhythm.bars)]
-        for span in timeline.chords_in(bar)
-    ]
-    return any(
-        before is not None and after is not None and before != after and resolution(before, after)
-        for before, after in pairwise(chords)
-    )
-
-
 def _goals(
-    places: Sequence[_Place], wanted: dict[int, tuple[Kind, ...]], level: int, rng: Random
+    places: Sequence[PhrasePlace], wanted: dict[int, tuple[Kind, ...]], level: int, rng: Random
 ) -> dict[int, tuple[Resolution, int]]:
     """Notes on which a guide tone should resolve, and what it costs if it does not.
 
@@ -324,7 +236,7 @@ def _goals(
     """
     if level != CHANGES_LEVEL:
         return {}
-    found = _crossings(places)
+    found = crossings(places)
     if not found:
         return {}
     chosen = rng.choice(sorted(found))
@@ -337,7 +249,7 @@ def _goals(
 
 
 def _contour(
-    places: Sequence[_Place], vocabulary: Vocabulary, rng: Random, plan: PhrasePlan
+    places: Sequence[PhrasePlace], vocabulary: Vocabulary, rng: Random, plan: PhrasePlan
 ) -> tuple[list[float], list[int]]:
     """The height that each note should have, as a MIDI number, and how much that matters."""
     base = vocabulary.centre - 8 + rng.randrange(-4, 5)
@@ -354,9 +266,7 @@ def _contour(
     return heights, [3] * len(places)
 
 
-def _reach(
-    places: Sequence[_Place], top: int, heights: list[float], weights: list[int]
-) -> None:
+def _reach(places: Sequence[PhrasePlace], top: int, heights: list[float], weights: list[int]) -> None:
     """One note past the middle of the phrase, on a beat, goes to the top of its compass."""
     goal = len(places) * 3 // 5
     on_beat = [n for n, place in enumerate(places[:-1]) if not place.weak and n > 0]
@@ -378,7 +288,7 @@ def _height(shape: str, at: float) -> float:
 
 
 def _repeat(
-    places: Sequence[_Place],
+    places: Sequence[PhrasePlace],
     rhythm: PhraseRhythm,
     idea: Sequence[int],
     heights: list[float],
@@ -393,12 +303,13 @@ def _repeat(
         if copy is None:
             heights[number], weights[number] = idea[number], 12
             continue
-        source = at.get((copy.bar, _index_in_idea(rhythm, copy, place)))
+        own = _index_in_idea(rhythm, copy, place)
+        source = None if own is None else at.get((copy.bar, own))
         if source is not None and number < len(places) - 1:
             heights[number], weights[number] = idea[source] + shifts[place.bar], 12
 
 
-def _index_in_idea(rhythm: PhraseRhythm, copy: Copy, place: _Place) -> int | None:
+def _index_in_idea(rhythm: PhraseRhythm, copy: Copy, place: PhrasePlace) -> int | None:
     """Which note of the idea a note brings back: moved ideas keep their order, others their times."""
     if copy.turn in ("later", "half later"):
         return place.index
@@ -410,7 +321,7 @@ def _index_in_idea(rhythm: PhraseRhythm, copy: Copy, place: _Place) -> int | Non
 def _lean_on(
     like: Phrase,
     likeness: Likeness,
-    places: Sequence[_Place],
+    places: Sequence[PhrasePlace],
     timeline: Timeline,
     first_bar: int,
     heights: list[float],
@@ -432,7 +343,7 @@ def _lean_on(
 
 
 def _search(
-    places: Sequence[_Place],
+    places: Sequence[PhrasePlace],
     vocabulary: Vocabulary,
     heights: Sequence[float],
     weights: Sequence[int],
@@ -502,7 +413,7 @@ def _search(
 
 
 def _foreign_wanted(
-    places: Sequence[_Place], vocabulary: Vocabulary, rng: Random
+    places: Sequence[PhrasePlace], vocabulary: Vocabulary, rng: Random
 ) -> dict[int, tuple[Kind, ...]]:
     """Weak notes that should be foreign to the chord, so that a level shows what it is about.
 
@@ -533,7 +444,7 @@ def _foreign_wanted(
     return wanted
 
 
-def _named(places: Sequence[_Place], path: Sequence[State], vocabulary: Vocabulary) -> list[Note]:
+def _named(places: Sequence[PhrasePlace], path: Sequence[State], vocabulary: Vocabulary) -> list[Note]:
     """The notes with spelling and degree, from the last to the first: leading notes need theirs."""
     notes: list[Note] = []
     target: Pitch | None = None

@@ -46,7 +46,7 @@ COMPOUND_SHARE = Fraction(13, 10)
 notes than one in 4/4 would drag [common practice]."""
 DENSITY_SLACK = Fraction(1, 4)
 """So far from the number aimed at a phrase may lie; of some drawn the nearest is taken."""
-DRAWS = 24
+DRAWS = 32
 VARIED_SHARE = 0.3
 """How often a bar of an idea that is taken up is cut short or divided, from the level that leaves
 the beat on."""
@@ -121,7 +121,9 @@ class Style:
         cells = cells_of(family_in(meter, family), level)
         plain = [cell for cell in cells if cell.words == ("x",)]
         liked = [
-            Cell(cell.words, cell.weight * rng.choice((0, 0, 1, 2, 6))) for cell in cells if cell not in plain
+            Cell(cell.words, cell.weight * rng.choice((0, 0, 1, 2, 6)))
+            for cell in cells
+            if cell not in plain
         ]
         return cls((*plain, *(cell for cell in liked if cell.weight)), meter, level)
 
@@ -196,7 +198,7 @@ def draw_rhythm(
         known = () if like is None else like.words
         new = (words for words, copy in zip(rhythm.words, rhythm.copies, strict=True) if copy is None)
         again = sum(words in avoid and words not in known for words in new)
-        return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few + again
+        return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few + 2 * again
 
     best = _draw(style, bars, rng, like, ending, last_from)
     for _ in range(DRAWS):
@@ -267,7 +269,7 @@ def _readable(bars: Sequence[Words], meter: Meter) -> tuple[Words, ...]:
 def _plan(bars: int, rng: Random) -> list[str]:
     if bars in _PLANS:
         return rng.choice(_PLANS[bars]).split()
-    plan = []
+    plan: list[str] = []
     while len(plan) < bars - 1:
         plan += rng.choice(_PLANS[4]).split()[:3]
     return [*plan[: bars - 1], "x."]
@@ -338,10 +340,12 @@ def _bar(style: Style, rng: Random, *, first: bool) -> Words:
                 or (off_beats and "x" in cell.words[0])
                 or (cell.words == (".",) and style.level >= LATE_LEVEL and pulses > 2)
             ]
-        if words and words[-1] == ".":
-            options = [cell for cell in options if "x" in cell.words[0]]
         if words and words[-1][-1] == ".":
             options = [cell for cell in options if not cell.is_tied]
+        in_a_row = 1 if style.level < HALF_PULSE_LEVEL else 2
+        if len(words) >= in_a_row and all(word[0] == "." for word in words[-in_a_row:]):
+            # Off-beats alone, one after another, lose the beat for player and listener.
+            options = [cell for cell in options if cell.words[0][0] == "x"]
         if not options:
             options = [Cell(("x",), 1)]
         words += rng.choices(options, [cell.weight for cell in options])[0].words
@@ -395,7 +399,11 @@ def _ended(
     elif style.level >= OFF_BEAT_LEVEL and room > 1 and last < latest and rng.random() < 0.3:
         stroke = "..x" if style.meter.is_compound else ".x"
     if room == 1:
-        return (*head, ("x" if left else "x-." if style.meter.is_compound else "x."), *("." for _ in left))
+        return (
+            *head,
+            ("x" if left else "x-." if style.meter.is_compound else "x."),
+            *("." for _ in left),
+        )
     held = rng.randint(max(0, room - 3), room - 2) if ending == "closed" else rng.randint(0, room - 2)
     if len(stroke) > 1 and held == 0 and room > 2:
         held = 1

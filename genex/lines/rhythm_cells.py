@@ -6,7 +6,7 @@ holds what sounds (after a rest it rests), ``.`` rests. ``x -x`` is a dotted qua
 beat, and at the beginning of a bar over the bar line.
 
 Every row says the levels that draw the cell, how often, and the cell. The cells are common practice
-of their styles [common practice]; which level brings which is told in ``TIES_LEVEL`` and the rest.
+of their styles [common practice]; what each level brings is told in ``RHYTHMS_OF_LEVELS``.
 """
 
 from __future__ import annotations
@@ -44,6 +44,16 @@ TIES_LEVEL = 4
 HALF_PULSE_LEVEL = 5
 """From this level on ideas come back half a beat later."""
 
+RHYTHMS_OF_LEVELS = {
+    1: "on the beat; pairs of eighths",
+    2: "dotted notes; a phrase may begin after the beat",
+    3: "off the beat; pickups; ideas cut short or divided",
+    4: "ties over bar lines into the next chord; triplets; ideas a beat later",
+    5: "ideas half a beat later; phrases of up to eight bars",
+    6: "the longest runs, in all cells of the feel",
+}
+"""What each level adds to the one before, as the documentation tells it."""
+
 _SIMPLE = """
     1-2 5  x
     3-6 3  x
@@ -52,6 +62,11 @@ _SIMPLE = """
     1-6 2  .
     1-6 3  xx
     1-2 2  x x
+    3-3 2  xx x
+    3-3 2  x xx
+    3-3 2  x -x x
+    3-4 1  x . x
+    3-4 1  xx xx
     3-6 1  x.
     5-6 2  xx -x xx
     5-6 2  -x xx

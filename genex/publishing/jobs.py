@@ -11,6 +11,7 @@ from genex.compose import recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.exercises import sources_of
 from genex.hints import did_you_mean
+from genex.lines.measures import figures_of
 from genex.publishing.files import write_file
 from genex.publishing.harmony_table import keys_line
 from genex.publishing.lessons import Lesson, build_lessons, require_distinct
@@ -30,6 +31,7 @@ from genex.recipe import (
 from genex.recipe.series import SERIES_MARKS, series_schema
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
+from genex.score import Role, Score
 
 
 @seldom_collecting()
@@ -61,9 +63,19 @@ def _answer(path: Path, job: Job) -> dict[str, Any]:
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
         "keys": keys_line(score.timeline),
+        "lines": _lines(score),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
         "notes": notes_on(job),
+    }
+
+
+def _lines(score: Score) -> dict[str, str]:
+    """What the lead parts that improvise amount to, in numbers."""
+    return {
+        part.name: str(figures_of(score.timeline, part.notes))
+        for part in score.parts
+        if part.role is Role.LEAD and part.notes
     }
 
 
@@ -247,6 +259,7 @@ def check_line(answer: dict[str, Any]) -> str:
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
         + f"\n  keys: {answer['keys']}"
+        + "".join(f"\n  {name}: {text}" for name, text in answer["lines"].items())
     )
 
 
