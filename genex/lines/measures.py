@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from genex.exact import Fraction
-from genex.lines.phrase_places import chord_over
+from genex.lines.phrase_places import chord_over, strong_beats
 from genex.score import Note, Timeline
 
 BarRhythm = tuple[tuple[Fraction, Fraction], ...]
@@ -54,7 +54,7 @@ def figures_of(timeline: Timeline, notes: Sequence[Note]) -> LineFigures:
         left = pulse - into % pulse
         syncopated += into % pulse != 0 and note.duration_beats > left
         tied += note.written_end_beats > bar.end_beats
-        if into in (0, (len(bar.meter.pulses) + 1) // 2 * pulse):
+        if into in strong_beats(bar.meter):
             strong += 1
             chord = chord_over(timeline, note.onset_beats, note.duration_beats, pulse)
             chord_tones += chord is not None and chord.degree_of(note.midi) is not None

@@ -380,7 +380,7 @@ def _search(
                 return FORBIDDEN
             degree = places[layer].chord.degree_of(midi)
             number = degree.number if degree else 0
-            cost += resting.get(number, _UNREST)
+            cost += resting.get(number, 2 * UNRESOLVED if plan.ending == "final" else _UNREST)
         wanted = foreign_wanted.get(layer)
         if wanted is not None:
             cost += 0 if kind in wanted else 60

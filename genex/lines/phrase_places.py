@@ -10,7 +10,7 @@ from genex.exact import Fraction
 from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
 from genex.lines.rhythm import PhraseRhythm, Pickup
 from genex.lines.vocabulary import Vocabulary
-from genex.score import Timeline
+from genex.score import Meter, Timeline
 from genex.theory import Chord
 
 MOST_REST_BEATS = Fraction(1, 2)
@@ -54,9 +54,7 @@ def places_of(
     for bar_index, notes in enumerate(rhythm.bars):
         bar = timeline.bars[first_bar + bar_index]
         pulses = bar.meter.pulses
-        strong = {pulses[0], pulses[len(pulses) // 2]} if len(pulses) > 3 else {pulses[0]}
-        if bar.meter.is_compound:
-            strong = set(pulses)
+        strong = strong_beats(bar.meter)
         for index, (onset, length) in enumerate(notes):
             chord = chord_over(timeline, bar.onset_beats + onset, length, bar.meter.pulse_beats)
             if chord is None:
@@ -70,6 +68,15 @@ def places_of(
         return []
     places[-1] = replace(places[-1], weak=False, off=False)
     return places
+
+
+def strong_beats(meter: Meter) -> frozenset[Fraction]:
+    """Onsets in the bar of the beats that carry it: the first and the middle one, in a compound
+    meter all."""
+    pulses = meter.pulses
+    if meter.is_compound:
+        return frozenset(pulses)
+    return frozenset((pulses[0], pulses[len(pulses) // 2]) if len(pulses) > 3 else pulses[:1])
 
 
 def chord_over(

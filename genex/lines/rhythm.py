@@ -139,7 +139,7 @@ def family_in(meter: Meter, family: LineFamily | None) -> LineFamily:
 
 Pickup = Times
 """Notes before a bar line: onsets are negative."""
-PICKUP_SHARE = 0.6
+PICKUP_SHARE = 0.85
 """How often a phrase that may have a pickup has one."""
 
 
@@ -188,7 +188,7 @@ def draw_rhythm(
 
     ``like`` is the rhythm of a phrase that it comes back to: its bars come first, as many as there
     is room for before the ending. The last note lies on pulse ``last_from`` (from 0) of the last bar
-    or later. ``density`` multiplies the number of notes aimed at. ``avoid`` are bars that there were
+    or later, as far as that leaves a breath. ``density`` multiplies the number of notes aimed at. ``avoid`` are bars that there were
     already: a new idea or ending is rather another one.
     """
     aim = notes_wanted(style.meter, bars, style.level) * density
@@ -289,7 +289,9 @@ def _turned(words: Words, turn: Turn, meter: Meter) -> Words:
     if turn == "cut":
         kept = words[: max(1, len(words) // 2)]
         rest = len(words) - len(kept)
-        return (*kept, *("-",) * (rest - 1), ".")[: len(words)]
+        # What is struck off the beat is not held over it: that comes with a level of its own.
+        tail = "." if len(kept[-1]) > 1 and kept[-1][-1] == "x" else "-"
+        return (*kept, *(tail,) * (rest - 1), ".")[: len(words)]
     if turn == "divided":
         return tuple(
             ("x-x" if meter.is_compound else "xx")
@@ -385,7 +387,10 @@ def _ended(
     """
     pulses = len(style.meter.pulses)
     left = _left_over(style.meter)
-    latest = max(last_from, _latest_ending(pulses, alone=alone))
+    latest = _latest_ending(pulses, alone=alone)
+    if ending == "final":
+        latest = max(last_from, latest)
+    last_from = min(last_from, latest)
     lasts = [at for at in range(last_from, latest + 1) if at < pulses]
     last = latest if alone else rng.choice((*lasts, latest))
     head = list(start[:last])

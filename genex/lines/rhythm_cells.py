@@ -233,8 +233,9 @@ _PICKUPS: MappingProxyType[LineFamily, tuple[str, ...]] = MappingProxyType(
 
 @lru_cache(maxsize=64)
 def cells_of(family: LineFamily, level: int) -> tuple[Cell, ...]:
-    """The cells that a level has in a family."""
-    return tuple(cell for lowest, highest, cell in _rows(family) if lowest <= level <= highest)
+    """The cells that a level has in a family; its own row stands before what all have in common."""
+    rows = {cell.words: cell for low, high, cell in _rows(family) if low <= level <= high}
+    return tuple(rows.values())
 
 
 def pickups_of(family: LineFamily, level: int) -> tuple[Words, ...]:
