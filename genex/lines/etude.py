@@ -10,6 +10,7 @@ hand lies in one place for a phrase and moves in the rests.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from random import Random
 
 from genex.exact import Fraction
@@ -21,7 +22,7 @@ from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.rhythm import Pickup, Style, draw_pickup
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import COMPASS_SEMITONES
-from genex.score import Bar, Part, Role, Timeline
+from genex.score import Bar, Meter, Part, Role, Timeline
 
 FAST_BPM = Fraction(200)
 """From this tempo on (quarter notes a minute) phrases are four bars long or eight."""
@@ -67,7 +68,10 @@ def phrases_of(timeline: Timeline, hold: Hold, exercise: Etude, player: Player) 
             peaks=plan.peaks,
         )
         vocabulary = vocabulary_for(timeline, plan.first_bar, plan.bars, hold, level)
-        found.append(write_phrase(timeline, plan.first_bar, plan.bars, vocabulary, rng, wish))
+        phrase = write_phrase(timeline, plan.first_bar, plan.bars, vocabulary, rng, wish)
+        if found:
+            found[-1] = _with_breath(found[-1], phrase, bar.meter)
+        found.append(phrase)
     return found
 
 
@@ -92,7 +96,7 @@ def _compass(hold: Hold, level: int) -> tuple[int, int] | None:
 
 
 def _pickup(timeline: Timeline, bar: Bar, pickup: Pickup, before: Sequence[Phrase]) -> Pickup:
-    """The pickup to a bar, if it leaves a breath of a pulse after the phrase before, else none.
+    """The pickup to a bar, if the last note before it can leave a breath of a pulse, else none.
 
     The first phrase has none: a loop must not begin in mid-air.
     """
@@ -101,5 +105,12 @@ def _pickup(timeline: Timeline, bar: Bar, pickup: Pickup, before: Sequence[Phras
     start = bar.onset_beats + pickup[0][0]
     if timeline.chord_at(start).chord is None:
         return ()
-    breath = start - before[-1].notes[-1].written_end_beats
-    return pickup if breath >= bar.meter.pulse_beats else ()
+    room = start - before[-1].notes[-1].onset_beats
+    return pickup if room >= 2 * bar.meter.pulse_beats else ()
+
+
+def _with_breath(before: Phrase, phrase: Phrase, meter: Meter) -> Phrase:
+    """A phrase whose last note is let go a pulse before the pickup to the next."""
+    *notes, last = before.notes
+    end = min(last.written_end_beats, phrase.notes[0].onset_beats - meter.pulse_beats)
+    return replace(before, notes=(*notes, replace(last, duration_beats=end - last.onset_beats)))

@@ -211,6 +211,7 @@ def _drawn(
         last_from=plan.last_from,
         density=plan.density,
         avoid=plan.avoid,
+        on_beat=bool(plan.pickup),
     )
     return rhythm, places_of(timeline, first_bar, rhythm, plan.pickup)
 

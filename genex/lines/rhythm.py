@@ -183,13 +183,15 @@ def draw_rhythm(
     last_from: int = 0,
     density: Fraction = Fraction(1),
     avoid: Collection[Words] = (),
+    on_beat: bool = False,
 ) -> PhraseRhythm:
     """A rhythm for a phrase of ``bars`` bars.
 
     ``like`` is the rhythm of a phrase that it comes back to: its bars come first, as many as there
     is room for before the ending. The last note lies on pulse ``last_from`` (from 0) of the last bar
-    or later, as far as that leaves a breath. ``density`` multiplies the number of notes aimed at. ``avoid`` are bars that there were
-    already: a new idea or ending is rather another one.
+    or later, as far as that leaves a breath. ``density`` multiplies the number of notes aimed at.
+    ``avoid`` are bars that there were already: a new idea or ending is rather another one.
+    ``on_beat``: it begins on its first beat, as a pickup wants it.
     """
     aim = notes_wanted(style.meter, bars, style.level) * density
 
@@ -200,11 +202,11 @@ def draw_rhythm(
         again = sum(words in avoid and words not in known for words in new)
         return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few + 2 * again
 
-    best = _draw(style, bars, rng, like, ending, last_from)
+    best = _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat)
     for _ in range(DRAWS):
         if off(best) == 0:
             break
-        best = min(best, _draw(style, bars, rng, like, ending, last_from), key=off)
+        best = min(best, _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat), key=off)
     return best
 
 
@@ -215,7 +217,14 @@ def notes_wanted(meter: Meter, bars: int, level: int) -> Fraction:
 
 
 def _draw(
-    style: Style, bars: int, rng: Random, like: PhraseRhythm | None, ending: Ending, last_from: int
+    style: Style,
+    bars: int,
+    rng: Random,
+    like: PhraseRhythm | None,
+    ending: Ending,
+    last_from: int,
+    *,
+    on_beat: bool,
 ) -> PhraseRhythm:
     plan = _plan(bars, rng)
     ideas: dict[str, int] = {}
@@ -231,7 +240,7 @@ def _draw(
                 words = _turned(words, rng.choice(("cut", "divided")), style.meter)
             copies.append(like.copies[index])
         elif source == index:
-            words = _bar(style, rng, first=index == 0)
+            words = _bar(style, rng, first=index == 0, on_beat=on_beat)
             copies.append(None)
         else:
             words = written[source]
@@ -324,7 +333,7 @@ def _plain(word: str) -> str:
     return f"{word[0]}{word[2]}" if len(word) == 4 and word[1] in "-." and word[3] == "-" else word
 
 
-def _bar(style: Style, rng: Random, *, first: bool) -> Words:
+def _bar(style: Style, rng: Random, *, first: bool, on_beat: bool) -> Words:
     """Cells that fill a bar. The first bar of a phrase begins with a stroke in its first half, at
     the first levels on its first beat."""
     pulses = len(style.meter.pulses)
@@ -334,13 +343,13 @@ def _bar(style: Style, rng: Random, *, first: bool) -> Words:
         if not words and (first or style.level < TIES_LEVEL):
             options = [cell for cell in options if not cell.is_tied]
         if not words and first:
-            off_beats = style.level >= OFF_BEAT_LEVEL
+            off_beats = style.level >= OFF_BEAT_LEVEL and not on_beat
             options = [
                 cell
                 for cell in options
                 if cell.words[0][0] == "x"
                 or (off_beats and "x" in cell.words[0])
-                or (cell.words == (".",) and style.level >= LATE_LEVEL and pulses > 2)
+                or (cell.words == (".",) and style.level >= LATE_LEVEL and pulses > 2 and not on_beat)
             ]
         if words and words[-1][-1] == ".":
             options = [cell for cell in options if not cell.is_tied]
