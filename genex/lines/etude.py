@@ -105,8 +105,11 @@ def _pickup(timeline: Timeline, bar: Bar, pickup: Pickup, before: Sequence[Phras
     start = bar.onset_beats + pickup[0][0]
     if timeline.chord_at(start).chord is None:
         return ()
-    room = start - before[-1].notes[-1].onset_beats
-    return pickup if room >= 2 * bar.meter.pulse_beats else ()
+    last = before[-1].notes[-1]
+    room = start - last.onset_beats
+    # What comes home is held a pulse at least, a question half of one.
+    least = 1 if last.degree is not None and last.degree.number == 1 else Fraction(1, 2)
+    return pickup if room >= (1 + least) * bar.meter.pulse_beats else ()
 
 
 def _with_breath(before: Phrase, phrase: Phrase, meter: Meter) -> Phrase:
