@@ -49,8 +49,9 @@ def places_of(
         pickup = ()
     for index, (onset, length) in enumerate(pickup):
         chord = timeline.chord_at(start + onset).chord
+        off = onset % timeline.bars[first_bar].meter.pulse_beats != 0
         if chord is not None:
-            places.append(PhrasePlace(start + onset, length, chord, True, True, PICKUP_BAR, index))
+            places.append(PhrasePlace(start + onset, length, chord, True, off, PICKUP_BAR, index))
     for bar_index, notes in enumerate(rhythm.bars):
         bar = timeline.bars[first_bar + bar_index]
         pulses = bar.meter.pulses
