@@ -32,6 +32,9 @@ from genex.docs import FOLDER, PAGES
 from genex.exercises import Exercise, kinds
 from genex.fretboard import SEQUENCES, TUNINGS
 from genex.lines.drills import INTERVALS
+from genex.lines.rhythm import NOTES_A_BAR
+from genex.lines.rhythm_cells import RHYTHMS_OF_LEVELS
+from genex.lines.vocabulary import COMPASS_SEMITONES, LEVELS
 from genex.recipe.fields import RecipeFields
 from genex.recipe.series import SeriesFields
 from genex.score.gm import INSTRUMENTS, KITS
@@ -243,6 +246,21 @@ def _kinds_table() -> str:
     return _rows(("kind", "what it is"), rows)
 
 
+def _levels_table() -> str:
+    """What each level of a line adds, and the numbers that it aims at."""
+    rows = (
+        (
+            str(level),
+            LEVELS[level],
+            RHYTHMS_OF_LEVELS[level],
+            f"{float(NOTES_A_BAR[level - 1]):.1f}",
+            str(COMPASS_SEMITONES[level]),
+        )
+        for level in LEVELS
+    )
+    return _rows(("level", "tones", "rhythm", "notes a bar of 4/4", "semitones, about"), rows)
+
+
 def _commands_table() -> str:
     """Every command of the command line, from its own declaration."""
     rows = []
@@ -292,4 +310,5 @@ _OTHER_TABLES: Mapping[str, Callable[[], str]] = {
     "commands": _commands_table,
     "fields": _fields_table,
     "kinds": _kinds_table,
+    "levels": _levels_table,
 }

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from genex.band.feel_timing import FeelTiming, Touch
 from genex.band.pattern_notation import StepBar, spread
 from genex.exact import Fraction
+from genex.exercises import LineFamily
 from genex.score import COMMON_TIME, Meter, Mix, TempoMap
 
 
@@ -118,6 +119,7 @@ class Groove:
     tempo_low … tempo_usual  suitable tempos, in pulses of the meter a minute
     swing                    ratio of swung pairs; None follows the tempo, 1 is straight
     pair_beats               length of a swung pair: 1 for eighths, 1/2 for sixteenths
+    lines                    whose rhythms lines over it have, where the file says it
     """
 
     name: str
@@ -130,9 +132,20 @@ class Groove:
     tempo_usual: float
     swing: float | None
     pair_beats: Fraction
+    lines: LineFamily | None = None
     drums: DrumRules | None = None
     bass: BassRules | None = None
     comping: CompingRules | None = None
+
+    @property
+    def line_family(self) -> LineFamily | None:
+        """Whose rhythms lines over it have: what the file says, else swing where eighths are swung
+        and funk where sixteenths are; None leaves it to the meter."""
+        if self.lines is not None or self.swing == 1.0:
+            return self.lines
+        if any(meter.count == 3 for meter in self.meters):
+            return "waltz"
+        return "swing" if self.pair_beats == 1 else "funk"
 
     @property
     def bar_beats(self) -> Fraction:

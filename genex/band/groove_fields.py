@@ -14,6 +14,7 @@ from pydantic import ConfigDict, Field, create_model
 from genex.band.feel_timing import MAX_SWING_RATIO
 from genex.band.kit import BASSES, KIT_PROGRAMS, VOICES
 from genex.band.playable_voicings import VOICING_STYLES
+from genex.exercises import LineFamily
 from genex.score.gm import INSTRUMENTS
 from genex.text.field_kinds import (
     AS_LIST,
@@ -187,6 +188,10 @@ class GrooveFields(Fields):
     )
     swing_of: Literal["eighths", "sixteenths"] = Field(
         default="eighths", alias="swing of", description="What is swung."
+    )
+    lines: LineFamily | None = Field(
+        default=None,
+        description="Whose rhythms lines over it have; by meter and swing if left away.",
     )
     drums: DrumFields | None = Field(default=None, description="The drums.")
     bass: BassFields | None = Field(default=None, description="The bass.")

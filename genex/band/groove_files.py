@@ -131,6 +131,7 @@ class _Reader:
             tempo_usual=usual,
             swing=fields.swing,
             pair_beats=Fraction(1) if fields.swing_of == "eighths" else Fraction(1, 2),
+            lines=fields.lines,
             drums=None if fields.drums is None else self._drums(fields.drums),
             bass=None if fields.bass is None else self._bass(fields.bass),
             comping=None if fields.comping is None else self._comping(fields.comping),

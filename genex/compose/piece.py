@@ -258,7 +258,15 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
             place=recipe.place(name, "sound"),
         )
     folder = Path(recipe.source.file).parent
-    return Player(recipe_tuning(recipe), program, name, recipe.fields.seed, folder=folder)
+    return Player(
+        recipe_tuning(recipe),
+        program,
+        name,
+        recipe.fields.seed,
+        folder=folder,
+        title=recipe.title,
+        family=recipe_groove(recipe).line_family,
+    )
 
 
 def _played(

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from genex.fretboard.tunings import STANDARD, Tuning
+
+LineFamily = Literal["swing", "bossa", "funk", "shuffle", "waltz", "six-eight", "straight"]
+"""Families of feels, by the rhythms that lines over them have."""
 
 
 @dataclass(frozen=True)
@@ -19,6 +23,8 @@ class Player:
     low, high  limits as MIDI numbers within the place on the neck; None for the place's own
     loops      the end leads back to the beginning
     folder     where the files lie that an exercise names
+    title      of the tune: lines over another tune are others, whatever the seed
+    family     of the feel; None for what is usual in the meter
     """
 
     tuning: Tuning = STANDARD
@@ -29,3 +35,5 @@ class Player:
     high: int | None = None
     loops: bool = True
     folder: Path = Path()
+    title: str = ""
+    family: LineFamily | None = None

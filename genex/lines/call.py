@@ -16,13 +16,12 @@ from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.asking import Calls
-from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
+from genex.lines.phrase import Phrase, PhrasePlan, vocabulary_for, write_phrase
 from genex.lines.placement import Hold, fretted_part, hold_over
 from genex.lines.resolution import CHANGES_LEVEL
-from genex.lines.rhythm import latest_ending
+from genex.lines.rhythm import Style, latest_ending
 from genex.lines.study_plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
 from genex.lines.targets import shorten_slide
-from genex.lines.vocabulary import require_level
 from genex.score import Note, Part, Role, TempoMap, Timeline
 from genex.theory import Chord, Key, chord_from_numeral
 
@@ -128,8 +127,6 @@ def _require(
     chords = [chord for bar in form for chord, _ in bar.chords if chord is not None]
     if not chords:
         raise LineError("the chart has no chord to make calls over", hint="write a chord symbol")
-    for level in sorted(set(levels)):
-        require_level(chords, level)
     if levels.count(CHANGES_LEVEL) > two_five_ones:
         if len(set(chords)) < 2:
             raise LineError(
@@ -252,7 +249,10 @@ def _phrases(
                 turn.bars,
                 vocabulary,
                 rng,
-                slides=exercise.slides,
+                PhrasePlan(
+                    style=Style.draw(player.family, track.bars[turn.first_bar].meter, level, rng),
+                    slides=exercise.slides,
+                ),
             )
             if exercise.may_return or _is_new(phrase, phrases, strict=attempt < ATTEMPTS // 2):
                 break

@@ -1,101 +1,119 @@
 """An etude: an improvisation written out over the changes, made from a level's vocabulary.
 
-The chorus is divided into phrases of two bars (four in fast tunes). In each group of four
-phrases the second answers the first, the third repeats the idea, moved to its chords, and the
-fourth is free and closes. Every phrase ends on a held chord tone and leaves the player a breath
-[common practice: statement, answer, statement, close]. From level 3 on a phrase may begin with a
-pickup, in the bar before its own, where the breath is long enough for both. The hand lies in one
-place for a phrase and moves in the rests.
+Phrases follow the form as ``form_plan.py`` lays it out; their rhythms are those of the feel's family
+(``rhythm_cells.py``), of which each section of each tune draws its own. Every phrase ends on a held
+chord tone and leaves the player a breath; the last one holds it to the end. From level 3 on a phrase
+may begin with a pickup, in the bar before its own, where the breath is long enough for both. The
+hand lies in one place for a phrase and moves in the rests.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from random import Random
 
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Etude
-from genex.lines.phrase import Phrase, vocabulary_for, write_phrase
+from genex.lines.form_plan import PlannedPhrase, last_pulse, plan_of
+from genex.lines.phrase import Likeness, Phrase, PhrasePlan, vocabulary_for, write_phrase
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
-from genex.lines.rhythm import Pickup, draw_pickup
+from genex.lines.rhythm import Pickup, Style, draw_pickup
 from genex.lines.targets import shorten_slide
-from genex.lines.vocabulary import require_level
-from genex.score import Bar, Note, Part, Role, Timeline
+from genex.lines.vocabulary import COMPASS_SEMITONES
+from genex.score import Bar, Meter, Part, Role, Timeline
 
 FAST_BPM = Fraction(200)
-"""From this tempo on (quarter notes a minute) phrases are four bars long."""
-
-PHRASES_IN_A_GROUP = 4
+"""From this tempo on (quarter notes a minute) phrases are four bars long or eight."""
 
 
 def etude(timeline: Timeline, exercise: Etude, player: Player) -> Part:
     """A chorus (or as many as the timeline has) of phrases with breath, in one position.
 
-    Phrases that fall on N.C. are left out. Raises LineError for a level that the progression
-    cannot support or a range too small for it.
+    Phrases leave out the bars of N.C. Raises LineError for a range too small for the level.
     """
-    chords = chords_of(timeline, "improvise over")
-    require_level(chords, exercise.level)
-    hold = hold_over(chords, exercise, player)
-    notes: list[Note] = []
-    for phrase in _phrases(timeline, hold, exercise, player.seed):
-        notes += phrase.notes
+    hold = hold_over(chords_of(timeline, "improvise over"), exercise, player)
+    notes = [note for phrase in phrases_of(timeline, hold, exercise, player) for note in phrase.notes]
     shown = [shorten_slide(note) for note in hold.finger(notes, breathing=True)]
     return fretted_part(player, Role.LEAD, shown)
 
 
-def _phrases(timeline: Timeline, hold: Hold, exercise: Etude, seed: str | int) -> list[Phrase]:
-    length = exercise.bars or (4 if timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM else 2)
+def phrases_of(timeline: Timeline, hold: Hold, exercise: Etude, player: Player) -> list[Phrase]:
+    """The phrases, not yet fingered. What they are depends on seed and title, not on the key."""
+    level = exercise.level
+    seed = f"{player.seed}/{player.title}/etude/{level}"
+    fast = timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM
+    planned = plan_of(timeline, level, seed, bars=exercise.bars, fast=fast)
+    compass = _compass(hold, level)
     found: list[Phrase] = []
-    idea: Phrase | None = None
-    upbeat: Pickup = ()
-    for index, first in enumerate(range(0, len(timeline.bars), length)):
-        bars = min(length, len(timeline.bars) - first)
-        if not _sounds(timeline, first, bars):
-            continue
-        place = index % PHRASES_IN_A_GROUP
-        if place == 0:
-            idea = None
-        bar = timeline.bars[first]
-        if place in (0, PHRASES_IN_A_GROUP - 1):
-            draw = Random(f"{seed}/etude/pickup/{bar.chorus}/{bar.form_number}")
-            upbeat = draw_pickup(bar.meter, exercise.level, draw)
-        rng = Random(f"{seed}/etude/{bar.chorus}/{bar.form_number}")
-        like = idea if place in (1, 2) else None
-        vocabulary = vocabulary_for(timeline, first, bars, hold, exercise.level)
-        phrase = write_phrase(
-            timeline,
-            first,
-            bars,
-            vocabulary,
-            rng,
+    for plan in planned:
+        bar = timeline.bars[plan.first_bar]
+        rng = Random(f"{seed}/{bar.chorus}/{bar.form_number}")
+        style = Style.draw(player.family, bar.meter, level, Random(f"{seed}/cells/{plan.section}"))
+        like = None if plan.like is None else found[plan.like]
+        pickup = _pickup(timeline, bar, draw_pickup(bar.meter, level, rng, player.family), found)
+        last = timeline.bars[plan.first_bar + plan.bars - 1]
+        wish = PhrasePlan(
+            style=style,
             like=like,
-            pickup=upbeat if _has_room(timeline, bar, upbeat, found) else (),
+            likeness=_likeness(plan, rng),
+            pickup=pickup,
             slides=exercise.slides,
+            ending=plan.ending,
+            last_from=0 if plan.ending == "open" else last_pulse(timeline, last),
+            density=plan.density,
+            avoid=frozenset(words for phrase in found for words in phrase.rhythm.words),
+            compass=None if compass is None else plan.compass(*compass),
+            peaks=plan.peaks,
         )
-        idea = idea or phrase
+        vocabulary = vocabulary_for(timeline, plan.first_bar, plan.bars, hold, level)
+        phrase = write_phrase(timeline, plan.first_bar, plan.bars, vocabulary, rng, wish)
+        if found:
+            found[-1] = _with_breath(found[-1], phrase, bar.meter)
         found.append(phrase)
     return found
 
 
-def _has_room(timeline: Timeline, bar: Bar, pickup: Pickup, before: Sequence[Phrase]) -> bool:
-    """Whether a pickup to a bar leaves a breath of a pulse after the phrase before.
+def _likeness(plan: PlannedPhrase, rng: Random) -> Likeness:
+    if plan.role == "development":
+        return rng.choice(("sequence", "sequence", "inversion"))
+    return "answer"
+
+
+def _compass(hold: Hold, level: int) -> tuple[int, int] | None:
+    """Lowest and highest MIDI number of the whole etude, about the middle of what is under the hand;
+    none at level 1, which keeps to three tones, and where the hand wanders along strings."""
+    if level == 1 or hold.position is None:
+        return None
+    low, high = hold.allowed[0], hold.allowed[-1]
+    spare = high - low - COMPASS_SEMITONES[level]
+    if spare <= 0:
+        return low, high
+    # Rather high than low: a melody lies on the upper strings [common practice].
+    bottom = low + spare * 2 // 3
+    return bottom, bottom + COMPASS_SEMITONES[level]
+
+
+def _pickup(timeline: Timeline, bar: Bar, pickup: Pickup, before: Sequence[Phrase]) -> Pickup:
+    """The pickup to a bar, if the last note before it can leave a breath of a pulse, else none.
 
     The first phrase has none: a loop must not begin in mid-air.
     """
     if not pickup or not before:
-        return False
+        return ()
     start = bar.onset_beats + pickup[0][0]
     if timeline.chord_at(start).chord is None:
-        return False
-    return start - before[-1].notes[-1].written_end_beats >= bar.meter.pulse_beats
+        return ()
+    last = before[-1].notes[-1]
+    room = start - last.onset_beats
+    # What comes home is held a pulse at least, a question half of one.
+    least = 1 if last.degree is not None and last.degree.number == 1 else Fraction(1, 2)
+    return pickup if room >= (1 + least) * bar.meter.pulse_beats else ()
 
 
-def _sounds(timeline: Timeline, first: int, bars: int) -> bool:
-    """Whether a chord sounds all through the bars of a phrase."""
-    return all(
-        span.chord is not None
-        for bar in timeline.bars[first : first + bars]
-        for span in timeline.chords_in(bar)
-    )
+def _with_breath(before: Phrase, phrase: Phrase, meter: Meter) -> Phrase:
+    """A phrase whose last note is let go a pulse before the pickup to the next."""
+    *notes, last = before.notes
+    end = min(last.written_end_beats, phrase.notes[0].onset_beats - meter.pulse_beats)
+    return replace(before, notes=(*notes, replace(last, duration_beats=end - last.onset_beats)))

@@ -14,18 +14,35 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from random import Random
+from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
+from genex.lines.phrase_places import (
+    PICKUP_BAR,
+    PhrasePlace,
+    crossings,
+    misses_changes,
+    places_of,
+)
 from genex.lines.placement import Hold
-from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
-from genex.lines.rhythm import PhraseRhythm, Pickup, draw_rhythm
+from genex.lines.resolution import CHANGES_LEVEL, Resolution
+from genex.lines.rhythm import Copy, Ending, PhraseRhythm, Pickup, Style, draw_rhythm
+from genex.lines.rhythm_cells import Words
 from genex.lines.search import FORBIDDEN, cheapest_path
-from genex.lines.vocabulary import Kind, Vocabulary, allows
+from genex.lines.vocabulary import (
+    APPROACH_LEVEL,
+    PENTATONIC_LEVEL,
+    SCALE_LEVEL,
+    Kind,
+    Vocabulary,
+    allows,
+    is_blues,
+    is_triad,
+)
 from genex.score import Note, Slide, Timeline
-from genex.theory import Chord, Pitch, Scale
+from genex.theory import Pitch
 
 State = tuple[int, Kind, int]
 """MIDI number, what it is, and how often it has been struck in a row."""
@@ -42,26 +59,23 @@ no way to slide."""
 UNRESOLVED, UNRESOLVED_BY_THE_WAY, RISING = 10_000, 15, 5
 """Cost of going through a change without a guide tone that resolves, at the change where the phrase
 has to and at any other; a guide tone rather falls than rises."""
-MOST_REST_BEATS = Fraction(1, 2)
-"""Over a longer rest nobody hears a note resolve."""
-PICKUP_BAR = -1
-"""Index of the bar that a pickup lies in: the one before the phrase."""
 
 OFF_THE_HAND = 60
 """Cost of a note in the middle of a phrase that the hand would have to shift for."""
+OFF_THE_COMPASS = 45
+"""Cost of each semitone beyond the lowest or highest note that a phrase may have."""
 
+_RESTING: Mapping[Ending, Mapping[int, int]] = {
+    "open": {5: 0, 3: 3, 9: 8, 7: 8, 1: 14},
+    "closed": {1: 0, 3: 3, 5: 9},
+    "final": {1: 0, 3: 6, 5: 12},
+}
+"""What it costs to come to rest on a degree: on the way rather on the fifth, at home on root or
+third [common practice]."""
+_UNREST = 40
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A note to be: where, over which chord and its scale, and whether it may be foreign to it."""
-
-    onset_beats: Fraction
-    length_beats: Fraction
-    chord: Chord
-    scale: Scale
-    weak: bool
-    bar: int
-    index: int
+Likeness = Literal["answer", "sequence", "inversion"]
+"""How a phrase takes up an earlier one: at the same height, moved by a step or third, or upside down."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +107,40 @@ def vocabulary_for(timeline: Timeline, first_bar: int, bars: int, hold: Hold, le
     }
     under_hand = hold.under_hand(chords)
     within = under_hand if hold.position is None and under_hand else hold.allowed
-    return Vocabulary(level, hold.allowed, within[len(within) // 2], under_hand)
+    return Vocabulary(level, hold.allowed, within[len(within) // 2], under_hand, is_blues(timeline))
+
+
+@dataclass(frozen=True)
+class PhrasePlan:
+    """What a phrase is to be, beyond its bars and its vocabulary.
+
+    style      what its rhythm is drawn from; the meter's own if left away
+    like       an earlier phrase that it takes up: same rhythm up to the ending, and
+    likeness   a shape as near to that as the chords allow, or moved, or upside down
+    pickup     comes before the first bar, if the phrase begins on its first beat
+    slides     some held notes are slid into
+    ending     how it ends
+    last_from  pulse of the last bar, from 0, on which the last note comes at the earliest
+    density    multiplies the number of its notes
+    avoid      rhythms of bars that new ideas rather do not have
+    compass    lowest and highest MIDI number; the level's window about the centre if left away
+    peaks      it reaches the top of its compass
+    """
+
+    style: Style | None = None
+    like: Phrase | None = None
+    likeness: Likeness = "answer"
+    pickup: Pickup = ()
+    slides: bool = False
+    ending: Ending = "open"
+    last_from: int = 0
+    density: Fraction = Fraction(1)
+    avoid: frozenset[Words] = frozenset()
+    compass: tuple[int, int] | None = None
+    peaks: bool = False
+
+
+ANY = PhrasePlan()
 
 
 def write_phrase(
@@ -102,17 +149,11 @@ def write_phrase(
     bars: int,
     vocabulary: Vocabulary,
     rng: Random,
-    *,
-    like: Phrase | None = None,
-    pickup: Pickup = (),
-    slides: bool = False,
+    plan: PhrasePlan = ANY,
 ) -> Phrase:
     """A phrase over ``bars`` bars from the bar of that index (from 0).
 
-    ``like`` is an earlier phrase that this one answers: same rhythm, a shape as near as the
-    chords allow, another ending. ``pickup`` comes before the first bar, if the phrase begins on
-    its first beat. ``slides`` lets some held notes be slid into. Raises LineError where nothing
-    sounds that a phrase could be made of.
+    Raises LineError where nothing sounds that a phrase could be made of.
     """
     if not 0 <= first_bar <= first_bar + bars <= len(timeline.bars):
         raise LineError(
@@ -120,104 +161,76 @@ def write_phrase(
             hint=f"the form has {len(timeline.bars)} bars: take a shorter phrase",
         )
     meter = timeline.bars[first_bar].meter
-    if like is not None and len(like.rhythm.bars) == bars:
-        rhythm = like.rhythm
-    else:
-        rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
-    places = _places(timeline, first_bar, rhythm, pickup)
+    style = plan.style or Style.draw(None, meter, vocabulary.level, rng)
+    like = None if plan.like is None else plan.like.rhythm
+    rhythm, places = _drawn(timeline, first_bar, bars, style, rng, plan, like)
     for _ in range(20):
-        if places and (like is not None or not _misses(timeline, first_bar, rhythm, places, vocabulary)):
+        if places and not misses_changes(timeline, first_bar, rhythm, places, vocabulary):
             break
         # Every note fell on N.C., or at level 6 none leads over a change; another rhythm may do.
-        rhythm = draw_rhythm(meter, bars, vocabulary.level, rng)
-        places = _places(timeline, first_bar, rhythm, pickup)
+        rhythm, places = _drawn(timeline, first_bar, bars, style, rng, plan, None)
     if not places:
         number = timeline.bars[first_bar].number
         raise LineError(
             f"no chord sounds in the bars from {number} on that a phrase could be made of",
             hint="write a chord symbol instead of N.C.",
         )
-    heights, weights = _contour(places, vocabulary, rng)
-    wanted = _foreign_wanted(places, vocabulary.level, rng)
+    heights, weights = _contour(places, vocabulary, rng, plan)
+    wanted = _foreign_wanted(places, vocabulary, rng)
     goals = _goals(places, wanted, vocabulary.level, rng)
-    if like is not None:
-        _lean_on(like, places, timeline, first_bar, heights, weights, rng)
-    elif any(kin is not None for kin in rhythm.like):
-        idea = _search(places, vocabulary, heights, weights, wanted, goals, rng)
+    if plan.like is not None:
+        _lean_on(plan.like, plan.likeness, places, timeline, first_bar, heights, weights, rng)
+    elif any(copy is not None for copy in rhythm.copies):
+        idea = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
         _repeat(places, rhythm, [midi for midi, _, _ in idea], heights, weights, rng)
-    path = _search(places, vocabulary, heights, weights, wanted, goals, rng)
+    if plan.peaks and plan.compass is not None:
+        _reach(places, plan.compass[1], heights, weights)
+    path = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
     notes = _named(places, path, vocabulary)
-    if slides:
+    notes[-1] = _within_chord(notes[-1], timeline)
+    if plan.slides:
         notes = _with_slides(notes, path, rng)
     start = timeline.bars[first_bar].onset_beats
     return Phrase(tuple(notes), tuple(kind for _, kind, _ in path), rhythm, start)
 
 
-def _places(timeline: Timeline, first_bar: int, rhythm: PhraseRhythm, pickup: Pickup) -> list[_Place]:
-    places = []
-    start = timeline.bars[first_bar].onset_beats
-    if not (rhythm.bars[0] and rhythm.bars[0][0][0] == 0):
-        pickup = ()
-    for index, (onset, length) in enumerate(pickup):
-        here = timeline.reading_at(start + onset)
-        if here.chord is not None and here.scale is not None:
-            places.append(_Place(start + onset, length, here.chord, here.scale, True, PICKUP_BAR, index))
-    for bar_index, notes in enumerate(rhythm.bars):
-        bar = timeline.bars[first_bar + bar_index]
-        pulses = bar.meter.pulses
-        strong = {pulses[0], pulses[len(pulses) // 2]} if len(pulses) > 3 else {pulses[0]}
-        if bar.meter.is_compound:
-            strong = set(pulses)
-        for index, (onset, length) in enumerate(notes):
-            here = timeline.reading_at(bar.onset_beats + onset)
-            if here.chord is None or here.scale is None:
-                continue
-            weak = onset not in strong and length < bar.meter.pulse_beats
-            places.append(
-                _Place(bar.onset_beats + onset, length, here.chord, here.scale, weak, bar_index, index)
-            )
-    if not places or places[-1].bar == PICKUP_BAR:
-        return []
-    places[-1] = replace(places[-1], weak=False)
-    return places
-
-
-def _crossings(places: Sequence[_Place]) -> dict[int, Resolution]:
-    """The notes that come first over a new chord, right after one over the old, and what resolves."""
-    found = {}
-    for index, (before, after) in enumerate(pairwise(places), start=1):
-        rest = after.onset_beats - before.onset_beats - before.length_beats
-        if before.bar == PICKUP_BAR or before.chord == after.chord or rest > MOST_REST_BEATS:
-            continue
-        ways = resolution(before.chord, after.chord)
-        if ways is not None:
-            found[index] = ways
-    return found
-
-
-def _misses(
+def _drawn(
     timeline: Timeline,
     first_bar: int,
-    rhythm: PhraseRhythm,
-    places: Sequence[_Place],
-    vocabulary: Vocabulary,
-) -> bool:
-    """Whether a phrase that should go through a change has no notes right before and after one."""
-    if vocabulary.level != CHANGES_LEVEL or _crossings(places):
-        return False
-    chords = [
-        span.chord
-        for bar in timeline.bars[first_bar : first_bar + len(rhythm.bars)]
-        for span in timeline.chords_in(bar)
-    ]
-    return any(
-        before is not None and after is not None and before != after and resolution(before, after)
-        for before, after in pairwise(chords)
+    bars: int,
+    style: Style,
+    rng: Random,
+    plan: PhrasePlan,
+    like: PhraseRhythm | None,
+) -> tuple[PhraseRhythm, list[PhrasePlace]]:
+    rhythm = draw_rhythm(
+        style,
+        bars,
+        rng,
+        like=like,
+        ending=plan.ending,
+        last_from=plan.last_from,
+        density=plan.density,
+        avoid=plan.avoid,
+        on_beat=bool(plan.pickup),
     )
+    return rhythm, places_of(timeline, first_bar, rhythm, plan.pickup)
+
+
+def _within_chord(last: Note, timeline: Timeline) -> Note:
+    """The last note, let go where a chord comes that it is foreign to."""
+    pulse = timeline.bar_at(last.onset_beats).meter.pulse_beats
+    at = last.onset_beats + min(pulse, last.duration_beats)
+    while at < last.written_end_beats:
+        chord = timeline.chord_at(at).chord
+        if chord is None or chord.degree_of(last.midi) is None:
+            return replace(last, duration_beats=at - last.onset_beats)
+        at = min(timeline.chord_at(at).end_beats, last.written_end_beats)
+    return last
 
 
 def _goals(
-    places: Sequence[_Place], wanted: dict[int, tuple[Kind, ...]], level: int, rng: Random
+    places: Sequence[PhrasePlace], wanted: dict[int, tuple[Kind, ...]], level: int, rng: Random
 ) -> dict[int, tuple[Resolution, int]]:
     """Notes on which a guide tone should resolve, and what it costs if it does not.
 
@@ -225,7 +238,7 @@ def _goals(
     """
     if level != CHANGES_LEVEL:
         return {}
-    found = _crossings(places)
+    found = crossings(places)
     if not found:
         return {}
     chosen = rng.choice(sorted(found))
@@ -238,11 +251,11 @@ def _goals(
 
 
 def _contour(
-    places: Sequence[_Place], vocabulary: Vocabulary, rng: Random
+    places: Sequence[PhrasePlace], vocabulary: Vocabulary, rng: Random, plan: PhrasePlan
 ) -> tuple[list[float], list[int]]:
     """The height that each note should have, as a MIDI number, and how much that matters."""
     base = vocabulary.centre - 8 + rng.randrange(-4, 5)
-    low, high = vocabulary.window([place.chord for place in places], base)
+    low, high = plan.compass or vocabulary.window([place.chord for place in places], base)
     shape = rng.choice(CONTOURS)
     last = max(1, len(places) - 1)
     heights = [low + (high - low) * _height(shape, index / last) for index in range(len(places))]
@@ -253,6 +266,14 @@ def _contour(
         for index in range(count):
             heights[index] = heights[count] + side * (count - index)
     return heights, [3] * len(places)
+
+
+def _reach(places: Sequence[PhrasePlace], top: int, heights: list[float], weights: list[int]) -> None:
+    """One note past the middle of the phrase, on a beat, goes to the top of its compass."""
+    goal = len(places) * 3 // 5
+    on_beat = [n for n, place in enumerate(places[:-1]) if not place.weak and n > 0]
+    at = min(on_beat or [goal], key=lambda n: abs(n - goal))
+    heights[at], weights[at] = top, 40
 
 
 def _height(shape: str, at: float) -> float:
@@ -269,7 +290,7 @@ def _height(shape: str, at: float) -> float:
 
 
 def _repeat(
-    places: Sequence[_Place],
+    places: Sequence[PhrasePlace],
     rhythm: PhraseRhythm,
     idea: Sequence[int],
     heights: list[float],
@@ -280,28 +301,42 @@ def _repeat(
     shifts = {bar: rng.choice((0, 0, 2, -2, 3, -3)) for bar in range(len(rhythm.bars))}
     at = {(place.bar, place.index): number for number, place in enumerate(places)}
     for number, place in enumerate(places):
-        kin = None if place.bar == PICKUP_BAR else rhythm.like[place.bar]
-        if kin is None:
+        copy = None if place.bar == PICKUP_BAR else rhythm.copies[place.bar]
+        if copy is None:
             heights[number], weights[number] = idea[number], 12
             continue
-        source = at.get((kin, place.index))
+        own = _index_in_idea(rhythm, copy, place)
+        source = None if own is None else at.get((copy.bar, own))
         if source is not None and number < len(places) - 1:
             heights[number], weights[number] = idea[source] + shifts[place.bar], 12
 
 
+def _index_in_idea(rhythm: PhraseRhythm, copy: Copy, place: PhrasePlace) -> int | None:
+    """Which note of the idea a note brings back: moved ideas keep their order, others their times."""
+    if copy.turn in ("later", "half later"):
+        return place.index
+    onsets = [onset for onset, _ in rhythm.bars[copy.bar]]
+    onset = rhythm.bars[place.bar][place.index][0]
+    return onsets.index(onset) if onset in onsets else None
+
+
 def _lean_on(
     like: Phrase,
-    places: Sequence[_Place],
+    likeness: Likeness,
+    places: Sequence[PhrasePlace],
     timeline: Timeline,
     first_bar: int,
     heights: list[float],
     weights: list[int],
     rng: Random,
 ) -> None:
-    """Heights of the phrase that is answered, moved as a whole; its ending is left free."""
+    """Heights of the phrase that is taken up; the ending is left free."""
     start = timeline.bars[first_bar].onset_beats
     known = {note.onset_beats - like.start_beats: note.midi for note in like.notes}
-    shift = rng.choice((0, 0, 2, -2, 3))
+    shift = rng.choice((2, -2, 3, -3, 4)) if likeness == "sequence" else 0
+    if likeness == "inversion":
+        axis = max(known.values()) + min(known.values())
+        known = {onset: axis - midi for onset, midi in known.items()}
     ending = places[-1].bar
     for number, place in enumerate(places):
         midi = known.get(place.onset_beats - start)
@@ -310,19 +345,25 @@ def _lean_on(
 
 
 def _search(
-    places: Sequence[_Place],
+    places: Sequence[PhrasePlace],
     vocabulary: Vocabulary,
     heights: Sequence[float],
     weights: Sequence[int],
     foreign_wanted: Mapping[int, tuple[Kind, ...]],
     goals: Mapping[int, tuple[Resolution, int]],
     rng: Random,
+    plan: PhrasePlan,
 ) -> list[State]:
     low, high = min(heights) - 7, max(heights) + 7
+    floor, ceiling = plan.compass or (0, 127)
     layers: list[list[State]] = []
     for number, place in enumerate(places):
         found = vocabulary.candidates(
-            place.chord, place.scale, weak=place.weak, wanted=foreign_wanted.get(number, ())
+            place.chord,
+            place.scale,
+            weak=place.weak,
+            off=place.off,
+            wanted=foreign_wanted.get(number, ()),
         )
         inside = [(midi, kind) for midi, kind in found if low <= midi <= high or vocabulary.level == 1]
         chord_tones = [item for item in inside if item[1] is Kind.CHORD]
@@ -330,13 +371,14 @@ def _search(
         layers.append([(m, k, run) for m, k in usable for run in ((1, 2) if k is Kind.CHORD else (1,))])
     spice = [rng.randrange(12) for _ in range(128)]
     last = len(places) - 1
-    resting = (0, 3, 5)
+    resting = _RESTING[plan.ending]
 
     def own(layer: int, state: State) -> int:
         midi, kind, run = state
         cost = round(weights[layer] * abs(midi - heights[layer])) + spice[midi]
         if not vocabulary.is_under_hand(midi):
             cost += OFF_THE_HAND
+        cost += OFF_THE_COMPASS * max(floor - midi, midi - ceiling, 0)
         if layer == 0 and (run == 2 or kind is Kind.ENCLOSE_BELOW):
             return FORBIDDEN
         if layer == last:
@@ -344,7 +386,7 @@ def _search(
                 return FORBIDDEN
             degree = places[layer].chord.degree_of(midi)
             number = degree.number if degree else 0
-            cost += resting[(1, 3, 5).index(number)] if number in (1, 3, 5) else 40
+            cost += resting.get(number, 2 * UNRESOLVED if plan.ending == "final" else _UNREST)
         wanted = foreign_wanted.get(layer)
         if wanted is not None:
             cost += 0 if kind in wanted else 60
@@ -376,29 +418,39 @@ def _search(
     return cheapest_path(layers, own, change)[1]
 
 
-def _foreign_wanted(places: Sequence[_Place], level: int, rng: Random) -> dict[int, tuple[Kind, ...]]:
+def _foreign_wanted(
+    places: Sequence[PhrasePlace], vocabulary: Vocabulary, rng: Random
+) -> dict[int, tuple[Kind, ...]]:
     """Weak notes that should be foreign to the chord, so that a level shows what it is about.
 
-    Level 4 asks for scale tones on about half of the weak notes; levels 5 and 6 for an approach
-    or an enclosure before one or two strong notes besides.
+    Level 3 asks for tones of the pentatonic over triads, level 4 for scale tones on about half of
+    the notes off the beat and for a blue note in a blues; levels 5 and 6 for an approach or an
+    enclosure before one or two strong notes besides.
     """
-    weak = [n for n, place in enumerate(places[:-1]) if place.weak]
-    if level < 4 or not weak:
+    level = vocabulary.level
+    doors = [n for n, place in enumerate(places[:-1]) if place.weak and not places[n + 1].weak]
+    if level < PENTATONIC_LEVEL or not doors:
         return {}
     wanted: dict[int, tuple[Kind, ...]] = {
-        n: (Kind.SCALE,) for n in weak if not places[n + 1].weak and rng.random() < 0.6
+        n: (Kind.SCALE,)
+        for n in doors
+        if (places[n].off or level != SCALE_LEVEL)
+        and (level >= SCALE_LEVEL or is_triad(places[n].chord))
+        and rng.random() < 0.6
     }
-    if level >= 5:
-        doors = [n for n in weak if not places[n + 1].weak]
+    blue = [n for n in doors if level >= SCALE_LEVEL and vocabulary.has_blue_notes(places[n].chord)]
+    for n in rng.sample(blue, min(len(blue), 1)):
+        wanted[n] = (Kind.BLUE,)
+    if level >= APPROACH_LEVEL:
         for n in rng.sample(doors, min(len(doors), 1 + (len(places) > 8))):
-            if n - 1 in weak and rng.random() < 0.5:
+            if n > 0 and places[n - 1].weak and rng.random() < 0.5:
                 wanted[n - 1], wanted[n] = (Kind.ENCLOSE_ABOVE,), (Kind.ENCLOSE_BELOW,)
-            else:
+            elif wanted.get(n) != (Kind.BLUE,):
                 wanted[n] = (Kind.APPROACH,)
     return wanted
 
 
-def _named(places: Sequence[_Place], path: Sequence[State], vocabulary: Vocabulary) -> list[Note]:
+def _named(places: Sequence[PhrasePlace], path: Sequence[State], vocabulary: Vocabulary) -> list[Note]:
     """The notes with spelling and degree, from the last to the first: leading notes need theirs."""
     notes: list[Note] = []
     target: Pitch | None = None

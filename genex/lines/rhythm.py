@@ -1,198 +1,377 @@
-"""Rhythms of phrases: cells of one or two pulses, put together into bars and phrases.
+"""Rhythms of phrases: bars put together from cells, ideas that come back changed, an ending.
 
-A phrase begins with an idea (a bar of cells), comes back to it, and ends on a held note with a
-breath of at least a pulse after it (half a pulse in a phrase of one short bar). The cells are
-common practice; the weights say how often a level draws them, so that the first levels keep to
-the beat and syncopation comes later.
+A phrase begins with an idea (a bar), comes back to it as it was or changed (a beat later, cut
+short, its long notes divided), and ends on a held note with a breath of at least a pulse after it
+(half a pulse in a phrase of one short bar). Cells are those of ``rhythm_cells.py``; how many notes
+a level has is told in ``NOTES_A_BAR``, so that each level is denser than the one before.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from random import Random
 from types import MappingProxyType
+from typing import Literal
 
-from genex.exact import Fraction, decimal
+from genex.exact import Fraction
+from genex.exercises import LineFamily
+from genex.lines.rhythm_cells import (
+    HALF_PULSE_LEVEL,
+    LATE_LEVEL,
+    OFF_BEAT_LEVEL,
+    TIES_LEVEL,
+    Cell,
+    Words,
+    cells_of,
+    pickups_of,
+)
 from genex.score import Meter
 
-Weights = tuple[int, int, int, int, int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """A rhythm of some pulses: ``notes`` as (onset, length) in beats; ``weights`` for levels 1 to 6."""
-
-    name: str
-    pulses: int
-    notes: tuple[tuple[Fraction, Fraction], ...]
-    weights: Weights
-
-
-def _cell(name: str, pulses: int, notes: str, weights: Weights) -> Cell:
-    """``notes`` as ``onset:length`` in beats."""
-    pairs = (item.split(":") for item in notes.split())
-    return Cell(name, pulses, tuple((decimal(a), decimal(b)) for a, b in pairs), weights)
-
-
-_SIMPLE = (
-    _cell("quarter", 1, "0:1", (5, 4, 3, 2, 2, 2)),
-    _cell("half", 2, "0:2", (2, 1, 1, 0, 0, 0)),
-    _cell("rest", 1, "", (1, 1, 1, 1, 1, 1)),
-    _cell("two eighths", 1, "0:1/2 1/2:1/2", (2, 3, 4, 5, 6, 6)),
-    _cell("off the beat", 1, "1/2:1/2", (0, 0, 1, 2, 2, 2)),
-    _cell("dotted quarter, eighth", 2, "0:3/2 3/2:1/2", (0, 2, 2, 2, 2, 2)),
-    _cell("syncopated", 2, "0:1/2 1/2:1 3/2:1/2", (0, 0, 1, 2, 2, 2)),
-    _cell("triplet", 1, "0:1/3 1/3:1/3 2/3:1/3", (0, 0, 0, 1, 1, 1)),
-)
-_COMPOUND = (
-    _cell("dotted quarter", 1, "0:3/2", (4, 3, 2, 1, 1, 1)),
-    _cell("dotted half", 2, "0:3", (1, 1, 0, 0, 0, 0)),
-    _cell("rest", 1, "", (1, 1, 1, 1, 1, 1)),
-    _cell("quarter, eighth", 1, "0:1 1:1/2", (3, 4, 4, 3, 3, 3)),
-    _cell("three eighths", 1, "0:1/2 1/2:1/2 1:1/2", (1, 2, 3, 4, 5, 5)),
-    _cell("off the beat", 1, "1/2:1/2 1:1/2", (0, 0, 1, 2, 2, 2)),
-)
-CELLS = MappingProxyType({False: _SIMPLE, True: _COMPOUND})
-"""The table of cells by whether the meter is compound."""
-
 FEWEST_NOTES = 3
-"""What makes a phrase: no phrase has fewer notes."""
+"""What makes a phrase: no phrase of two bars or more has fewer notes."""
 
-_NOTES_A_PULSE = MappingProxyType(
-    {
-        # compound: for each level, fewest and most notes for four pulses, the ending counted in
-        False: ((2, 3), (2, 4), (2, 5), (3, 5), (3, 6), (3, 6)),
-        True: ((2, 4), (3, 5), (3, 7), (4, 8), (5, 9), (5, 9)),
-    }
+NOTES_A_BAR = (
+    Fraction(22, 10),
+    Fraction(28, 10),
+    Fraction(34, 10),
+    Fraction(41, 10),
+    Fraction(48, 10),
+    Fraction(56, 10),
 )
-"""How dense a level is. A dotted quarter has room for three eighths and lasts longer: a phrase in
-12/8 that had no more notes than one in 4/4 would drag [common practice]."""
+"""Notes that each level aims at in a bar of four pulses, endings and breaths counted in."""
+COMPOUND_SHARE = Fraction(13, 10)
+"""A dotted quarter has room for three eighths and lasts longer: a phrase in 12/8 that had no more
+notes than one in 4/4 would drag [common practice]."""
+DENSITY_SLACK = Fraction(1, 4)
+"""So far from the number aimed at a phrase may lie; of some drawn the nearest is taken."""
+DRAWS = 32
+VARIED_SHARE = 0.3
+"""How often a bar of an idea that is taken up is cut short or divided, from the level that leaves
+the beat on."""
+
+Ending = Literal["open", "closed", "final"]
+"""How a phrase ends: on the way, at home, or at home and held to the end of its last bar."""
+Turn = Literal["same", "later", "half later", "cut", "divided"]
+"""What an idea is when it comes back."""
 
 
 @dataclass(frozen=True, slots=True)
+class Copy:
+    """The bar of the phrase, from 0, whose idea another bar brings back, and how."""
+
+    bar: int
+    turn: Turn
+
+
+Times = tuple[tuple[Fraction, Fraction], ...]
+"""(onset, length) of notes, in beats from a bar line."""
+
+
+@dataclass(frozen=True)
 class PhraseRhythm:
     """The notes of a phrase in time.
 
-    bars   for each bar, (onset, length) of its notes in beats from the bar line
-    like   for each bar, the earlier bar whose idea it repeats, or None
+    words   for each bar its rhythm, a word a pulse
+    copies  for each bar, the earlier bar whose idea it brings back, or None
     """
 
-    bars: tuple[tuple[tuple[Fraction, Fraction], ...], ...]
-    like: tuple[int | None, ...]
+    words: tuple[Words, ...]
+    copies: tuple[Copy | None, ...]
+    meter: Meter
+
+    @cached_property
+    def bars(self) -> tuple[Times, ...]:
+        """For each bar, onset and length of its notes in beats from its bar line; a length may
+        cross the next one."""
+        found: list[list[tuple[Fraction, Fraction]]] = []
+        sounding = False
+        for words in self.words:
+            found.append([])
+            at = Fraction(0)
+            for word, pulse in zip(words, _pulse_lengths(self.meter), strict=True):
+                step = pulse / len(word)
+                for letter in word:
+                    if letter == "x":
+                        found[-1].append((at, step))
+                    elif letter == "-" and sounding:
+                        own = next(bar for bar in reversed(found) if bar)
+                        own[-1] = own[-1][0], own[-1][1] + step
+                    sounding = letter == "x" or (letter == "-" and sounding)
+                    at += step
+        return tuple(tuple(bar) for bar in found)
 
     @property
     def count(self) -> int:
-        return sum(len(bar) for bar in self.bars)
+        return sum(word.count("x") for words in self.words for word in words)
 
 
-PICKUP_LEVEL = 3
-"""From this level on phrases may begin before the bar line."""
-PICKUP_SHARE = 0.75
+@dataclass(frozen=True)
+class Style:
+    """What the rhythms of a passage are drawn from: its own choice among a family's cells."""
+
+    cells: tuple[Cell, ...]
+    meter: Meter
+    level: int
+
+    @classmethod
+    def draw(cls, family: LineFamily | None, meter: Meter, level: int, rng: Random) -> Style:
+        """A choice that some cells are often in and some not at all, so that tunes differ."""
+        cells = cells_of(family_in(meter, family), level)
+        plain = [cell for cell in cells if cell.words == ("x",)]
+        liked = [
+            Cell(cell.words, cell.weight * rng.choice((0, 0, 1, 2, 6)))
+            for cell in cells
+            if cell not in plain
+        ]
+        return cls((*plain, *(cell for cell in liked if cell.weight)), meter, level)
+
+
+def family_in(meter: Meter, family: LineFamily | None) -> LineFamily:
+    """The family whose cells a meter takes: that of the feel, if its pulse is divided so."""
+    if meter.is_compound:
+        return "six-eight"
+    if family is None or family == "six-eight":
+        return "waltz" if meter.count == 3 else "straight"
+    return family
+
+
+Pickup = Times
+"""Notes before a bar line: onsets are negative."""
+PICKUP_SHARE = 0.85
 """How often a phrase that may have a pickup has one."""
-_PICKUPS = MappingProxyType(
-    {
-        # compound: lengths of the notes before the bar line, in beats
-        False: ((Fraction(1, 2),), (Fraction(1, 2), Fraction(1, 2))),
-        True: ((Fraction(1, 2),), (Fraction(1, 2), Fraction(1, 2)), (Fraction(1, 2),) * 3),
-    }
-)
-
-Pickup = tuple[tuple[Fraction, Fraction], ...]
-"""(onset, length) of notes before a bar line, in beats from it: onsets are negative."""
 
 
-def draw_pickup(meter: Meter, level: int, rng: Random) -> Pickup:
-    """One to three short notes that lead over the bar line, no longer than a pulse; or none."""
-    if level < PICKUP_LEVEL or rng.random() >= PICKUP_SHARE:
+def draw_pickup(meter: Meter, level: int, rng: Random, family: LineFamily | None = None) -> Pickup:
+    """One to three short notes that lead over the bar line, in the last two pulses; or none."""
+    choices = pickups_of(family_in(meter, family), level)
+    if not choices or rng.random() >= PICKUP_SHARE:
         return ()
-    lengths = rng.choice(_PICKUPS[meter.is_compound])
-    onset = -sum(lengths, Fraction(0))
+    words = rng.choice(choices)
     found = []
-    for length in lengths:
-        found.append((onset, length))
-        onset += length
+    at = -len(words) * meter.pulse_beats
+    for word in words:
+        step = meter.pulse_beats / len(word)
+        for letter in word:
+            if letter == "x":
+                found.append((at, step))
+            at += step
     return tuple(found)
 
 
-Placed = list[tuple[int, Cell]]
-"""Cells of a bar, each with the pulse that it begins on."""
-
-# How the bars of a phrase hang together: letters are ideas, "." is the ending, and a letter before
-# the dot means that the ending begins like that idea.
+# How the bars of a phrase hang together: letters are ideas, ' is an idea that comes back changed, and
+# "." the ending; a letter before the dot means that the ending begins like that idea.
 _PLANS = MappingProxyType(
     {
         1: ("x.",),
-        2: ("a a.", "a a.", "a x."),
-        3: ("a a x.", "a b a."),
-        4: ("a a b a.", "a b a x.", "a a b x."),
+        2: ("a a.", "a x.", "a x."),
+        3: ("a a' x.", "a b a.", "a b x."),
+        4: ("a a' b a.", "a b a' x.", "a a' a' x.", "a b a' b."),
+        8: ("a b a' b' c c' d x.", "a a' b a' c c' d x.", "a b a' c a' d d' b.", "a a' a' b c d c' x."),
     }
 )
 
 
-def draw_rhythm(meter: Meter, bars: int, level: int, rng: Random) -> PhraseRhythm:
-    """A rhythm for a phrase of ``bars`` bars at a level from 1 to 6."""
-    fewest, most = notes_wanted(meter, bars, level)
+def draw_rhythm(
+    style: Style,
+    bars: int,
+    rng: Random,
+    *,
+    like: PhraseRhythm | None = None,
+    ending: Ending = "open",
+    last_from: int = 0,
+    density: Fraction = Fraction(1),
+    avoid: Collection[Words] = (),
+    on_beat: bool = False,
+) -> PhraseRhythm:
+    """A rhythm for a phrase of ``bars`` bars.
 
-    def off(rhythm: PhraseRhythm) -> int:
-        return max(fewest - rhythm.count, rhythm.count - most, 0)
+    ``like`` is the rhythm of a phrase that it comes back to: its bars come first, as many as there
+    is room for before the ending. The last note lies on pulse ``last_from`` (from 0) of the last bar
+    or later, as far as that leaves a breath. ``density`` multiplies the number of notes aimed at.
+    ``avoid`` are bars that there were already: a new idea or ending is rather another one.
+    ``on_beat``: it begins on its first beat, as a pickup wants it.
+    """
+    aim = notes_wanted(style.meter, bars, style.level) * density
 
-    best = _draw(meter, bars, level, rng)
-    for _ in range(60):
+    def off(rhythm: PhraseRhythm) -> Fraction:
+        few = 100 if rhythm.count < FEWEST_NOTES and bars > 1 else 0
+        known = () if like is None else like.words
+        new = (words for words, copy in zip(rhythm.words, rhythm.copies, strict=True) if copy is None)
+        again = sum(words in avoid and words not in known for words in new)
+        return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few + 2 * again
+
+    best = _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat)
+    for _ in range(DRAWS):
         if off(best) == 0:
             break
-        best = min(best, _draw(meter, bars, level, rng), key=off)
+        best = min(best, _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat), key=off)
     return best
 
 
-def notes_wanted(meter: Meter, bars: int, level: int) -> tuple[int, int]:
-    """The fewest and the most notes that a phrase of ``bars`` bars should have at a level."""
-    pulses = len(meter.pulses) * bars
-    fewest, most = _NOTES_A_PULSE[meter.is_compound][level - 1]
-    return max(FEWEST_NOTES, fewest * pulses // 4), max(FEWEST_NOTES + 1, most * pulses // 4)
+def notes_wanted(meter: Meter, bars: int, level: int) -> Fraction:
+    """The number of notes that a phrase of ``bars`` bars aims at."""
+    share = COMPOUND_SHARE if meter.is_compound else Fraction(1)
+    return NOTES_A_BAR[level - 1] * len(meter.pulses) * bars / 4 * share
 
 
-def _draw(meter: Meter, bars: int, level: int, rng: Random) -> PhraseRhythm:
-    plan = rng.choice(_PLANS.get(bars) or ("a " + "a b " * ((bars - 1) // 2) + "x.",)).split()
-    plan = [*plan[: bars - 1], plan[-1]] if len(plan) > bars else plan
-    while len(plan) < bars:
-        plan.insert(-1, "a")
-    pulses = len(meter.pulses)
-    ideas: dict[str, tuple[int, Placed]] = {}
-    written: list[Placed] = []
-    like: list[int | None] = []
+def _draw(
+    style: Style,
+    bars: int,
+    rng: Random,
+    like: PhraseRhythm | None,
+    ending: Ending,
+    last_from: int,
+    *,
+    on_beat: bool,
+) -> PhraseRhythm:
+    plan = _plan(bars, rng)
+    ideas: dict[str, int] = {}
+    written: list[Words] = []
+    copies: list[Copy | None] = []
     for index, word in enumerate(plan):
-        letter = word[0]
-        kin = ideas.get(letter)
-        if word.endswith("."):
-            start = kin[1] if kin else _cells(meter, pulses, level, rng, first=index == 0)
-            written.append(_with_ending(start, meter, pulses, rng, alone=bars == 1))
-        elif kin:
-            written.append(kin[1])
+        letter, is_last = word[0], index == bars - 1
+        source = ideas.setdefault(letter, index)
+        turn: Turn = "same"
+        if like is not None and index < len(like.words) - 1 and not is_last:
+            words = like.words[index]
+            if style.level >= OFF_BEAT_LEVEL and rng.random() < VARIED_SHARE:
+                words = _turned(words, rng.choice(("cut", "divided")), style.meter)
+            copies.append(like.copies[index])
+        elif source == index:
+            words = _bar(style, rng, first=index == 0, on_beat=on_beat)
+            copies.append(None)
         else:
-            written.append(_cells(meter, pulses, level, rng, first=index == 0))
-            ideas[letter] = (index, written[-1])
-        like.append(kin[0] if kin else None)
-    return PhraseRhythm(tuple(_notes(bar, meter) for bar in written), tuple(like))
+            words = written[source]
+            if "'" in word:
+                turn = rng.choice(_turns(style))
+                words = _turned(words, turn, style.meter)
+            copies.append(Copy(source, turn))
+        if is_last:
+            alone = bars == 1
+            words = _ended(words, style, rng, ending, last_from, alone=alone)
+            if not alone and words[0][0] == "-":
+                written[-1] = _leading_over(written[-1], style.meter)
+        written.append(words)
+    return PhraseRhythm(_readable(written, style.meter), tuple(copies), style.meter)
 
 
-def _cells(meter: Meter, pulses: int, level: int, rng: Random, *, first: bool) -> Placed:
-    """Cells that fill a bar; the first bar of a phrase begins with a note, at first on the beat."""
-    placed: Placed = []
-    at = 0
-    while at < pulses:
-        options = [cell for cell in CELLS[meter.is_compound] if cell.pulses <= pulses - at]
-        if at == 0:
-            options = [cell for cell in options if cell.notes]
-            if first and level <= 2:
-                options = [cell for cell in options if cell.notes[0][0] == 0]
-        elif not placed[-1][1].notes:
-            options = [cell for cell in options if cell.notes]
-        weights = [cell.weights[level - 1] for cell in options]
-        cell = rng.choices(options, weights)[0]
-        placed.append((at, cell))
-        at += cell.pulses
-    return placed
+def _readable(bars: Sequence[Words], meter: Meter) -> tuple[Words, ...]:
+    """The bars without ties from a triplet into a pulse that is divided otherwise: nobody reads them
+    at sight. The note ends with its triplet."""
+    if meter.is_compound:
+        return tuple(bars)
+    found: list[Words] = []
+    before = ""
+    for bar in bars:
+        words = []
+        for word in bar:
+            if len(before) == 3 and before[-1] == "x" and word[0] == "-" and len(word) != 3:
+                word = "." + word[1:]
+            words.append(word)
+            before = word
+        found.append(tuple(words))
+    return tuple(found)
+
+
+def _plan(bars: int, rng: Random) -> list[str]:
+    if bars in _PLANS:
+        return rng.choice(_PLANS[bars]).split()
+    plan: list[str] = []
+    while len(plan) < bars - 1:
+        plan += rng.choice(_PLANS[4]).split()[:3]
+    return [*plan[: bars - 1], "x."]
+
+
+def _turns(style: Style) -> Sequence[Turn]:
+    found: list[Turn] = ["same", "cut", "divided"]
+    if style.level >= TIES_LEVEL:
+        found += ["later", "later"]
+    if style.level >= HALF_PULSE_LEVEL:
+        found += ["half later"]
+    return found
+
+
+def _turned(words: Words, turn: Turn, meter: Meter) -> Words:
+    """An idea changed: the bar keeps its length, and what falls off its end is left out."""
+    if turn == "cut":
+        kept = words[: max(1, len(words) // 2)]
+        rest = len(words) - len(kept)
+        # What is struck off the beat is not held over it: that comes with a level of its own.
+        tail = "." if len(kept[-1]) > 1 and kept[-1][-1] == "x" else "-"
+        return (*kept, *(tail,) * (rest - 1), ".")[: len(words)]
+    if turn == "divided":
+        return tuple(
+            ("x-x" if meter.is_compound else "xx")
+            if word == "x" and (index + 1 == len(words) or words[index + 1][0] != "-")
+            else word
+            for index, word in enumerate(words)
+        )
+    if turn == "later":
+        return (".", *words[:-1])
+    if turn == "half later":
+        step = 3 if meter.is_compound else 4 if any(len(word) == 4 for word in words) else 2
+        if all(step % len(word) == 0 for word in words):
+            letters = "".join(_fine(word, step) for word in words)
+            moved = ("." * (step // 2) + letters)[: len(letters)]
+            return tuple(_plain(moved[at : at + step]) for at in range(0, len(moved), step))
+    return words
+
+
+def _fine(word: str, step: int) -> str:
+    """A word in smaller letters: a stroke is held for the rest of its own."""
+    each = step // len(word)
+    return "".join(letter + ("-" if letter != "." else ".") * (each - 1) for letter in word)
+
+
+def _plain(word: str) -> str:
+    """A word of letters that say nothing after the first is that letter."""
+    rest = "." if word[0] == "." else "-"
+    if word == word[0] + rest * (len(word) - 1):
+        return word[0]
+    return f"{word[0]}{word[2]}" if len(word) == 4 and word[1] in "-." and word[3] == "-" else word
+
+
+def _bar(style: Style, rng: Random, *, first: bool, on_beat: bool) -> Words:
+    """Cells that fill a bar. The first bar of a phrase begins with a stroke in its first half, at
+    the first levels on its first beat."""
+    pulses = len(style.meter.pulses)
+    words: list[str] = []
+    while len(words) < pulses:
+        options = [cell for cell in style.cells if len(cell.words) <= pulses - len(words)]
+        if not words and (first or style.level < TIES_LEVEL):
+            options = [cell for cell in options if not cell.is_tied]
+        if not words and first:
+            off_beats = style.level >= OFF_BEAT_LEVEL and not on_beat
+            options = [
+                cell
+                for cell in options
+                if cell.words[0][0] == "x"
+                or (off_beats and "x" in cell.words[0])
+                or (cell.words == (".",) and style.level >= LATE_LEVEL and pulses > 2 and not on_beat)
+            ]
+        if words and words[-1][-1] == ".":
+            options = [cell for cell in options if not cell.is_tied]
+        in_a_row = 1 if style.level < HALF_PULSE_LEVEL else 2
+        if len(words) >= in_a_row and all(word[0] == "." for word in words[-in_a_row:]):
+            # Off-beats alone, one after another, lose the beat for player and listener.
+            options = [cell for cell in options if cell.words[0][0] == "x"]
+        if not options:
+            options = [Cell(("x",), 1)]
+        words += rng.choices(options, [cell.weight for cell in options])[0].words
+    return (*words, *_left_over(style.meter))
+
+
+def _left_over(meter: Meter) -> Words:
+    """What lies behind the last whole pulse of an odd meter is held."""
+    return ("-",) * (len(_pulse_lengths(meter)) - len(meter.pulses))
+
+
+def _pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
+    whole = (meter.pulse_beats,) * len(meter.pulses)
+    left = meter.bar_beats - sum(whole, Fraction(0))
+    return (*whole, left) if left > 0 else whole
 
 
 def latest_ending(meter: Meter, *, alone: bool) -> Fraction:
@@ -204,21 +383,51 @@ def latest_ending(meter: Meter, *, alone: bool) -> Fraction:
 
 
 def _latest_ending(pulses: int, *, alone: bool) -> int:
-    return pulses // 2 if pulses > 3 else int(alone)
+    return pulses // 2 if pulses > 2 else int(alone and pulses > 1)
 
 
-def _with_ending(start: Placed, meter: Meter, pulses: int, rng: Random, *, alone: bool) -> Placed:
-    """The beginning of a bar, then the last note on a strong pulse, held, and a breath."""
-    half = _latest_ending(pulses, alone=alone)
-    last = half if alone else rng.choice((0, half, half))
-    kept = [(at, cell) for at, cell in start if at + cell.pulses <= last]
+def _ended(
+    start: Words, style: Style, rng: Random, ending: Ending, last_from: int, *, alone: bool
+) -> Words:
+    """The beginning of a bar, then the last note, held, and a breath unless it is the very last.
+
+    From ``TIES_LEVEL`` on the last note may come before the bar line and be held over it, from
+    ``OFF_BEAT_LEVEL`` on off the beat.
+    """
+    pulses = len(style.meter.pulses)
+    left = _left_over(style.meter)
+    latest = _latest_ending(pulses, alone=alone)
+    if ending == "final":
+        latest = max(last_from, latest)
+    last_from = min(last_from, latest)
+    lasts = [at for at in range(last_from, latest + 1) if at < pulses]
+    last = latest if alone else rng.choice((*lasts, latest))
+    head = list(start[:last])
     room = pulses - last
-    pulse = meter.pulse_beats
-    length = pulse * (room - 1) if room > 1 else pulse / 2 if pulse == 1 else Fraction(1)
-    length = min(length, 2 * pulse)
-    return [*kept, (last, Cell("ending", room, ((Fraction(0), length),), (0,) * 6))]
+    if ending == "final":
+        return (*head, "x", *("-",) * (room - 1), *left)
+    stroke = "x"
+    early = style.level >= TIES_LEVEL and last == 0 and not alone
+    if early and rng.random() < 0.4:
+        stroke = "-"
+    elif style.level >= OFF_BEAT_LEVEL and room > 1 and last < latest and rng.random() < 0.3:
+        stroke = "..x" if style.meter.is_compound else ".x"
+    if room == 1:
+        return (
+            *head,
+            ("x" if left else "x-." if style.meter.is_compound else "x."),
+            *("." for _ in left),
+        )
+    held = rng.randint(max(0, room - 3), room - 2) if ending == "closed" else rng.randint(0, room - 2)
+    if len(stroke) > 1 and held == 0 and room > 2:
+        held = 1
+    held = min(held, 2)
+    rests = room - 1 - held
+    return (*head, stroke, *("-",) * held, *(".",) * rests, *("." for _ in left))
 
 
-def _notes(bar: Sequence[tuple[int, Cell]], meter: Meter) -> tuple[tuple[Fraction, Fraction], ...]:
-    pulse = meter.pulse_beats
-    return tuple((at * pulse + onset, length) for at, cell in bar for onset, length in cell.notes)
+def _leading_over(words: Words, meter: Meter) -> Words:
+    """A bar whose last stroke comes off its last beat, to be held over the bar line."""
+    if words[-1] == "-" and len(words) > len(meter.pulses):
+        return (*words[:-1], "x")
+    return (*words[:-1], "-x" if not meter.is_compound else "x-x")

@@ -1,15 +1,15 @@
 """What a phrase of each level may be made of.
 
-Levels [common practice]:
+Levels [common practice]; ``LEVELS`` is the table of them:
 
-1  three chord tones in one position (root, third, fifth within an octave)
+1  three chord tones in one position (root, third, fifth within an octave), on the beat
 2  the same chord tones over a wider range
-3  seventh chords: all chord tones up to the seventh (or sixth)
-4  scale tones around chord tones: they come off the beat and move on by step
+3  seventh chords: all chord tones up to the seventh (or sixth); over a plain triad the pentatonic
+4  scale tones around chord tones: they come off the beat and move on by step; in a blues blue notes
 5  approach notes and enclosures: semitones that resolve into chord tones
 6  all that through changing chords
 
-What a note is depends on the chord that sounds with it.
+What a note is depends on the chord that it belongs to.
 """
 
 from __future__ import annotations
@@ -20,20 +20,36 @@ from enum import IntEnum
 from functools import lru_cache
 
 from genex.errors import LineError
-from genex.lines.ladders import leading_note, pitch_in_scale, pitch_of
+from genex.exact import Fraction
+from genex.lines.ladders import leading_note, pitch_in_scale, pitch_of, spell
+from genex.score import Timeline
 from genex.theory import Chord, Degree, Pitch, Scale
 
 LEVELS = {
     1: "three chord tones in one position",
     2: "chord tones over a wider range",
-    3: "seventh chords",
+    3: "seventh chords, the pentatonic over triads",
     4: "scale tones around chord tones",
     5: "approach notes and enclosures",
     6: "all that through the changes",
 }
+HIGHEST_LEVEL = max(LEVELS)
 
-WINDOW_SEMITONES = {1: 12, 2: 19, 3: 16, 4: 14, 5: 14, 6: 16}
-"""Compass of a phrase at each level; level 1 is held to its three tones anyway."""
+WINDOW_SEMITONES = {1: 12, 2: 14, 3: 15, 4: 16, 5: 17, 6: 19}
+"""Compass of one phrase at each level; level 1 is held to its three tones anyway."""
+COMPASS_SEMITONES = {1: 13, 2: 17, 3: 19, 4: 21, 5: 24, 6: 27}
+"""Compass of a whole etude at each level, where the hand reaches so far."""
+
+PENTATONIC_LEVEL, SCALE_LEVEL, APPROACH_LEVEL = 3, 4, 5
+"""The levels that bring the pentatonic over triads, scale tones and approach notes."""
+
+_PENTATONICS = (
+    (Degree(3), (Degree(2), Degree(6))),
+    (Degree(3, -1), (Degree(4), Degree(7, -1))),
+)
+"""What the pentatonic adds to a triad with a major or a minor third [common practice]."""
+_BLUE_NOTES = (Degree(3, -1), Degree(5, -1))
+"""Blue notes of a dominant chord: they rise by a semitone, into its third or fifth."""
 
 
 class Kind(IntEnum):
@@ -46,6 +62,8 @@ class Kind(IntEnum):
     ENCLOSE_ABOVE = 3
     ENCLOSE_BELOW = 4
     """The two notes of an enclosure: scale step above, semitone below, then the chord tone."""
+    BLUE = 5
+    """A blue note, which rises by a semitone into a chord tone."""
 
 
 @dataclass(frozen=True)
@@ -56,12 +74,14 @@ class Vocabulary:
     centre      where the phrases lie; level 1 takes the three chord tones nearest to it
     under_hand  those that the hand holds without a shift while a phrase lasts; empty for all.
                 Phrases lie among these, as far as the chords let them
+    blues       there are blue notes
     """
 
     level: int
     allowed: tuple[int, ...]
     centre: int
     under_hand: tuple[int, ...] = ()
+    blues: bool = False
 
     def __post_init__(self) -> None:
         if self.level not in LEVELS:
@@ -104,21 +124,34 @@ class Vocabulary:
         return low, min(reach[-1], low + WINDOW_SEMITONES[self.level])
 
     def candidates(
-        self, chord: Chord, chord_scale: Scale, *, weak: bool, wanted: Collection[Kind] = ()
+        self,
+        chord: Chord,
+        chord_scale: Scale,
+        *,
+        weak: bool,
+        off: bool,
+        wanted: Collection[Kind] = (),
     ) -> list[tuple[int, Kind]]:
         """Every pitch that a note over a chord may have; ``chord_scale`` is the scale it has there.
 
-        From level 4 on weak notes may be scale tones too; the kinds of level 5 only where they
-        are ``wanted``.
+        Scale tones come off the beat at the level that brings them, later on any weak note; the
+        other kinds only where they are ``wanted``.
         """
         tones = self.chord_tones(chord)
         found = [(midi, Kind.CHORD) for midi in tones]
-        if self.level < 4 or not weak:
+        if self.level < PENTATONIC_LEVEL or not weak:
             return found
-        scale = chord_scale.pitch_classes(chord.root)
         foreign = [midi for midi in self.allowed if midi not in tones]
-        found += [(midi, Kind.SCALE) for midi in foreign if midi % 12 in scale]
-        if self.level >= 5:
+        scale = chord_scale.pitch_classes(chord.root)
+        if self.level < SCALE_LEVEL:
+            added = self._pentatonic(chord, scale)
+            return found + [(midi, Kind.SCALE) for midi in foreign if midi % 12 in added]
+        if off or self.level > SCALE_LEVEL:
+            found += [(midi, Kind.SCALE) for midi in foreign if midi % 12 in scale]
+        if Kind.BLUE in wanted and self.has_blue_notes(chord):
+            blue = {chord.root.degree(degree).pitch_class for degree in _BLUE_NOTES}
+            found += [(midi, Kind.BLUE) for midi in foreign if midi % 12 in blue]
+        if self.level >= APPROACH_LEVEL:
             if Kind.APPROACH in wanted:
                 found += [(midi, Kind.APPROACH) for midi in foreign]
             if Kind.ENCLOSE_ABOVE in wanted:
@@ -128,12 +161,26 @@ class Vocabulary:
                 found += [(midi, Kind.ENCLOSE_BELOW) for midi in self.allowed]
         return found
 
+    def has_blue_notes(self, chord: Chord) -> bool:
+        """Whether a chord has blue notes over it here: a dominant of a blues."""
+        return self.blues and is_dominant(chord)
+
+    def _pentatonic(self, chord: Chord, scale: frozenset[int]) -> frozenset[int]:
+        """What the pentatonic adds to a plain triad, as pitch classes; nothing to other chords."""
+        if not is_triad(chord):
+            return frozenset()
+        added = next((more for third, more in _PENTATONICS if third in chord.degrees), ())
+        return frozenset(chord.root.degree(degree).pitch_class for degree in added) & scale
+
     def name(
         self, chord: Chord, scale: Scale, midi: int, kind: Kind, target: Pitch | None
     ) -> tuple[Pitch, Degree]:
         """Spelling and degree of a note; ``target`` is the note that it leads to."""
         if kind is Kind.CHORD or target is None:
             return pitch_of(chord, midi)
+        if kind is Kind.BLUE:
+            degree = next(d for d in _BLUE_NOTES if chord.root.degree(d).pitch_class == midi % 12)
+            return spell(chord.root.degree(degree), midi), degree
         if kind is Kind.SCALE:
             return pitch_in_scale(chord, scale, midi)
         return leading_note(target, midi - target.midi, chord, scale)
@@ -162,6 +209,8 @@ def allows(before: tuple[int, Kind], after: tuple[int, Kind]) -> bool:
         return following is not Kind.ENCLOSE_BELOW
     if kind is Kind.SCALE:
         return following in (Kind.CHORD, Kind.SCALE) and 1 <= abs(step) <= 2
+    if kind is Kind.BLUE:
+        return following is Kind.CHORD and step == 1
     if kind is Kind.APPROACH:
         return following is Kind.CHORD and abs(step) == 1
     if kind is Kind.ENCLOSE_ABOVE:
@@ -169,12 +218,20 @@ def allows(before: tuple[int, Kind], after: tuple[int, Kind]) -> bool:
     return following is Kind.CHORD and step == 1
 
 
-def require_level(chords: Sequence[Chord], level: int) -> None:
-    """Raise LineError for a level that a progression has no material for."""
-    if level not in LEVELS:
-        raise LineError(f"there is no level {level}", hint="levels run from 1 to 6")
-    if level >= 3 and not any(chord.find(7) or chord.find(6) for chord in chords):
-        raise LineError(
-            f"level {level} needs seventh chords and the chart has none",
-            hint="write for example Dm7 instead of Dm, or choose level 1 or 2",
-        )
+def is_triad(chord: Chord) -> bool:
+    """Whether a chord has neither sixth nor seventh, so that the pentatonic stands in for them."""
+    return chord.find(7) is None and chord.find(6) is None
+
+
+def is_dominant(chord: Chord) -> bool:
+    """Whether a chord has a major third and a minor seventh."""
+    return Degree(3) in chord.degrees and Degree(7, -1) in chord.degrees
+
+
+def is_blues(timeline: Timeline) -> bool:
+    """Whether a chart is a blues in its chords: dominants most of the time, and on the key note."""
+    dominants = [span for span in timeline.chords if span.chord is not None and is_dominant(span.chord)]
+    tonic = timeline.key.tonic.pitch_class
+    at_home = any(span.chord is not None and span.chord.root.pitch_class == tonic for span in dominants)
+    length = sum((span.length_beats for span in dominants), Fraction(0))
+    return at_home and 2 * length > timeline.length_beats

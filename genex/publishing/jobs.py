@@ -13,6 +13,7 @@ from genex.compose import last_chord, recipe_groove, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
+from genex.lines.measures import figures_of
 from genex.publishing.files import write_file, writing
 from genex.publishing.harmony_table import keys_line
 from genex.publishing.lessons import Built, build_units, jobs_to_make
@@ -35,6 +36,7 @@ from genex.recipe import (
 from genex.recipe.series import SERIES_MARKS, series_schema
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
+from genex.score import Role, Score
 
 
 @seldom_collecting()
@@ -87,11 +89,21 @@ def _answer(unit: Unit) -> dict[str, Any]:
         "bars": len(score.timeline.bars),
         "keys": keys_line(score.timeline) if score.timeline.has_chords else None,
         "take_ends_on": None if end is None else str(end),
+        "lines": _lines(score),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
         "outlook": outlook_of(unit).as_json(),
         "will_be": str(outlook_of(unit)),
         "notes": notes_on(unit),
+    }
+
+
+def _lines(score: Score) -> dict[str, str]:
+    """What the lead parts that improvise amount to, in numbers."""
+    return {
+        part.name: str(figures_of(score.timeline, part.notes))
+        for part in score.parts
+        if part.role is Role.LEAD and part.notes
     }
 
 
@@ -328,6 +340,7 @@ def check_line(answer: dict[str, Any]) -> str:
         f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
         + _harmony_line(answer)
+        + "".join(f"\n  {name}: {text}" for name, text in answer["lines"].items())
         + f"\n  {answer['will_be']}"
     )
 

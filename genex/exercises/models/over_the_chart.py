@@ -109,6 +109,6 @@ class Etude(Placed):
         default=None,
         ge=1,
         le=16,
-        description="Bars of a phrase; 2 if left away, 4 in fast tunes.",
+        description="Bars of every phrase; 2, 4 and 8 as the form has it if left away.",
     )
     slides: bool = Field(default=True, description="Some held notes are slid into.")
