@@ -9,6 +9,7 @@ from genex.audio.loudness import integrated_lufs, true_peak_dbtp
 from genex.audio.markers import Marker, loop_markers, take_markers
 from genex.audio.mastering import CEILING_DBTP, TARGET_LUFS, Measurement, master
 from genex.audio.render import Renderer
+from genex.audio.sf2 import content_digest
 from genex.audio.sound import DEFAULT_RATE_HZ, Sound
 from genex.audio.synth import Soundfont
 
@@ -23,6 +24,7 @@ __all__ = [
     "Renderer",
     "Sound",
     "Soundfont",
+    "content_digest",
     "integrated_lufs",
     "loop_markers",
     "master",

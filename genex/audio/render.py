@@ -25,15 +25,20 @@ class Renderer:
     """Renders scores with one soundfont at one sample rate. A context manager; not thread-safe.
 
     Every distinct note is synthesised once and kept for later scores, up to a limit in memory;
-    with ``cache_dir``, held notes are kept on disk too.
+    with ``cache_dir``, held notes are kept on disk too, under the soundfont's digest, which
+    ``digest`` tells if it is known already.
     """
 
     def __init__(
-        self, soundfont: Path, rate_hz: int = DEFAULT_RATE_HZ, cache_dir: Path | None = None
+        self,
+        soundfont: Path,
+        rate_hz: int = DEFAULT_RATE_HZ,
+        cache_dir: Path | None = None,
+        digest: str | None = None,
     ) -> None:
         self.rate_hz = rate_hz
         self._soundfont = Soundfont(soundfont, rate_hz)
-        self._store = NoteStore(cache_dir, self._soundfont) if cache_dir else None
+        self._store = NoteStore(cache_dir, self._soundfont, digest) if cache_dir else None
         self._bank = NoteBank(self._soundfont, self._store)
         self._saving: Thread | None = None
         self._shelf = Shelf(_SHELF_BYTES)

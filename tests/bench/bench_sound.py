@@ -1,0 +1,115 @@
+"""How clean every feel sounds: loops, bands and takes measured, as a table.
+
+Run: python -m tests.bench.bench_sound [--tempos] [FEEL …]
+
+For each feel, over a chart of eight bars with a lead line of eighths:
+
+sub      power below 20 Hz over all power, in dB: the worst of loop, band and take
+air      power above 4 kHz over all power of the band, in per cent
+width    power of the side (left less right) over that of the middle, in dB, of the band
+lufs     how far the take is from the loudness asked for, in LU
+limited  deepest reduction by the limiter in the take, in dB
+lead     power of the lead over that of the band from 300 to 3000 Hz, in dB, at the tenth percentile of
+         windows of 400 ms in which the lead sounds
+
+With ``--tempos`` takes are made at the slowest and the fastest tempo of the feel too, and at twice
+and half of its usual one where it allows them; the line tells the worst.
+"""
+
+from __future__ import annotations
+
+import argparse
+
+import numpy as np
+
+from genex.api import compose_recipe, parse_recipe
+from genex.audio import TARGET_LUFS, Renderer, Sound, master
+from genex.band import groove_names, load_groove
+from genex.resources import default_soundfont
+from genex.score import Score
+from tests.audio.material import power_share
+
+CHORDS = "Dm7 | G7 | Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | G7"
+
+
+def piece(feel: str, tempo: float | None = None, *, ending: bool = False) -> Score:
+    """A score with every part in a feel."""
+    meter = load_groove(feel).meters
+    lines = [f"title: Bench {feel}", "key: C", f"feel: {feel}", f"chords: {CHORDS}", "seed: 7"]
+    lines += ["parts: drums bass comping exercise"]
+    if meter:
+        lines.append(f"meter: {meter[0]}")
+    if tempo:
+        lines.append(f"tempo: {tempo:g}")
+    return compose_recipe(parse_recipe("\n".join(lines) + "\n"), ending=ending).score
+
+
+def side_db(sound: Sound) -> float:
+    """Power of the side over that of the middle, in dB."""
+    left, right = sound.planes.astype(np.float64)
+    side, middle = ((left - right) ** 2).sum(), ((left + right) ** 2).sum()
+    return float(10 * np.log10(max(side / middle, 1e-12)))
+
+
+def lead_over_band_db(lead: Sound, band: Sound, percentile: float = 10) -> float:
+    """From 300 to 3000 Hz, at a percentile of the windows in which the lead sounds."""
+    levels = []
+    for sound in (lead, band):
+        mono = sound.planes.astype(np.float64)
+        spectrum = np.fft.rfft(mono)
+        hertz = np.fft.rfftfreq(mono.shape[1], 1 / sound.rate_hz)
+        spectrum[:, (hertz < 300) | (hertz > 3000)] = 0
+        part = (np.fft.irfft(spectrum, mono.shape[1]) ** 2).sum(axis=0)
+        window = int(0.4 * sound.rate_hz)
+        levels.append(part[: len(part) // window * window].reshape(-1, window).mean(axis=1))
+    one, other = levels
+    sounds = one > one.mean() * 10 ** (-20 / 10)
+    ratio = 10 * np.log10(one[sounds] / np.maximum(other[sounds], 1e-12))
+    return float(np.percentile(ratio, percentile))
+
+
+def tempos(feel: str, *, many: bool) -> list[float | None]:
+    """The usual tempo, and others that the feel is made for."""
+    groove = load_groove(feel)
+    if not many:
+        return [None]
+    low, high, usual = (float(t) for t in (groove.tempo_from, groove.tempo_to, groove.tempo_usual))
+    return [None, low, high, *[t for t in (usual / 2, usual * 2) if low < t < high]]
+
+
+def row(renderer: Renderer, feel: str, *, many: bool) -> str:
+    """A line of the table."""
+    score = piece(feel)
+    leads = [part.name for part in score.parts if part.role.is_lead]
+    others = [part.name for part in score.parts if not part.role.is_lead]
+    loop, band = renderer.loop(score), renderer.loop(score.only(*others))
+    lead = renderer.loop(score.only(*leads))
+    takes, misses, limits = [], [], []
+    for tempo in tempos(feel, many=many):
+        take = renderer.take(piece(feel, tempo, ending=True))
+        takes.append(power_share(take, 0, 20))
+        _, measured = master(take, loop=False)
+        misses.append((measured.integrated_lufs or -99) - TARGET_LUFS)
+        limits.append(measured.limited_db)
+    sub = max(power_share(loop, 0, 20), power_share(band, 0, 20), *takes)
+    air = power_share(band, 4000, 24_000)
+    return (
+        f"{feel:13} {10 * np.log10(max(sub, 1e-12)):7.1f} {100 * air:7.2f} {side_db(band):7.1f} "
+        f"{max(misses, key=abs):7.2f} {max(limits):7.1f} {lead_over_band_db(lead, band):7.1f}"
+    )
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--tempos", action="store_true")
+    parser.add_argument("feels", nargs="*")
+    words = parser.parse_args()
+    print("feel              sub     air   width    lufs limited    lead")
+    with Renderer(default_soundfont()) as renderer:
+        for feel in words.feels or groove_names():
+            print(row(renderer, feel, many=words.tempos), flush=True)
+
+
+if __name__ == "__main__":
+    main()
