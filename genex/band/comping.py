@@ -41,6 +41,7 @@ _COMFORTABLE_FRET = 5
 _PUSH_LOUDNESS = 6
 _FILLER_LOUDNESS = 5
 _MUTED_LOUDNESS = 3
+_STOP_LOUDNESS = 7
 _MUTED_BEATS = Fraction(1, 10)
 _GATE = Fraction(19, 20)
 _TOP_VOICE_VELOCITY = 4
@@ -278,8 +279,10 @@ class _Player:
         found = self._voicing_at(plan, ZERO)
         if found is None:
             return []
-        length = plan.length_beats if plan.ends else min(plan.length_beats, Fraction(1, 2))
-        return [_Stroke(ZERO, length, 7, *found)]
+        if not plan.ends:
+            return [_Stroke(ZERO, min(plan.length_beats, Fraction(1, 2)), _STOP_LOUDNESS, *found)]
+        loudness = self.rules.loudest or _PICKED_LOUDNESS
+        return [_Stroke(ZERO, plan.length_beats, loudness, *found)]
 
 
 def _is_heard(segment: Segment, end: Fraction, stroke: _Stroke) -> bool:

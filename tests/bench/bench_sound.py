@@ -4,7 +4,7 @@ Run: python -m tests.bench.bench_sound [--tempos] [FEEL …]
 
 For each feel, over a chart of eight bars with a lead line of eighths:
 
-sub      power below 20 Hz over all power, in dB: the worst of loop, band and take
+sub      power below 20 Hz over all power, in dB, as it is written: the worst of loop, band and take
 air      power above 4 kHz over all power of the band, in per cent
 width    power of the side (left less right) over that of the middle, in dB, of the band
 lufs     how far the take is from the loudness asked for, in LU
@@ -73,7 +73,7 @@ def tempos(feel: str, *, many: bool) -> list[float | None]:
     groove = load_groove(feel)
     if not many:
         return [None]
-    low, high, usual = (float(t) for t in (groove.tempo_from, groove.tempo_to, groove.tempo_usual))
+    low, high, usual = (float(t) for t in (groove.tempo_low, groove.tempo_high, groove.tempo_usual))
     return [None, low, high, *[t for t in (usual / 2, usual * 2) if low < t < high]]
 
 
@@ -87,15 +87,15 @@ def row(renderer: Renderer, feel: str, *, many: bool) -> str:
     takes, misses, limits = [], [], []
     for tempo in tempos(feel, many=many):
         take = renderer.take(piece(feel, tempo, ending=True))
+        take, measured = master(take, loop=False)
         takes.append(power_share(take, 0, 20))
-        _, measured = master(take, loop=False)
         misses.append((measured.integrated_lufs or -99) - TARGET_LUFS)
         limits.append(measured.limited_db)
-    sub = max(power_share(loop, 0, 20), power_share(band, 0, 20), *takes)
-    air = power_share(band, 4000, 24_000)
+    air, width, heard = power_share(band, 4000, 24_000), side_db(band), lead_over_band_db(lead, band)
+    sub = max(*takes, *(power_share(master(sound)[0], 0, 20) for sound in (loop, band)))
     return (
-        f"{feel:13} {10 * np.log10(max(sub, 1e-12)):7.1f} {100 * air:7.2f} {side_db(band):7.1f} "
-        f"{max(misses, key=abs):7.2f} {max(limits):7.1f} {lead_over_band_db(lead, band):7.1f}"
+        f"{feel:13} {10 * np.log10(max(sub, 1e-12)):7.1f} {100 * air:7.2f} {width:7.1f} "
+        f"{max(misses, key=abs):7.2f} {max(limits):7.1f} {heard:7.1f}"
     )
 
 
