@@ -90,6 +90,12 @@ def master(
     return sound, Measurement(reached, _db(peak) + gain_db if peak else None, gain_db, limited_db)
 
 
+def held_under(ceiling_dbtp: float, sound: Sound, *, loop: bool) -> None:
+    """Turn a sound down around its peaks, where it lies, so that they stay under a ceiling."""
+    peaks, loudness = PeakMeter(sound, loop=loop), LoudnessMeter(sound, loop=loop)
+    Limiter(sound, peaks, loudness, loop=loop).limit(ceiling_dbtp)
+
+
 class Limiter:
     """Turns a sound down around its peaks, in place, and can take that back. Meters follow.
 

@@ -112,15 +112,18 @@ class VersionWriter:
         if "loop" in self.wanted:
             self.report(f"{self.prefix}: the loop")
             self._write_sound("", "loop", renderer.loop(score, passes), loops=True)
+        gain_db = self._loop_gain_db(renderer)
         if "band" in self.wanted and band.parts and len(band.parts) < len(score.parts):
             self.report(f"{self.prefix}: the band")
-            self._write_sound(".band", "band loop", renderer.loop(band, passes), loops=True)
+            sound = renderer.loop(band, passes)
+            self._write_sound(".band", "band loop", sound, loops=True, gain_db=gain_db)
         for role in self.recipe.fields.audio.minus:
             kept = [part.name for part in score.parts if part_word(part) != role]
             if kept and len(kept) < len(score.parts):
                 self.report(f"{self.prefix}: without {role}")
                 sound = renderer.loop(score.only(*kept), passes)
-                self._write_sound(f".minus-{role}", f"loop without {role}", sound, loops=True)
+                kind = f"loop without {role}"
+                self._write_sound(f".minus-{role}", kind, sound, loops=True, gain_db=gain_db)
         if "stems" in self.wanted:
             self.report(f"{self.prefix}: the stems")
             for name, once in renderer.stems(score).items():
@@ -129,6 +132,17 @@ class VersionWriter:
         if "take" in self.wanted:
             self.report(f"{self.prefix}: the take")
             self._write_sound(".take", "take", renderer.take(self.take), loops=False)
+
+    def _loop_gain_db(self, renderer: Renderer) -> float | None:
+        """The gain of the full loop, if what goes with it is to have the same one."""
+        wanted = self.recipe.fields.audio
+        if not wanted.same_level or not ("band" in self.wanted or wanted.minus):
+            return None
+        for file in self.files:
+            if file.kind == "loop":
+                return float(file.facts["gain_db"])
+        sound = renderer.loop(self.piece.score, wanted.passes)
+        return audio.master(sound, wanted.loudness, wanted.ceiling)[1].gain_db
 
     def _captions(self) -> list[Caption] | None:
         """The captions of calls and drills; None where chords and sections are to be shown.
@@ -175,7 +189,14 @@ class VersionWriter:
         self.files.append(BuiltFile(name, kind, len(data), checksum, self.facts))
 
     def _write_sound(
-        self, suffix: str, kind: str, sound: Sound, *, loops: bool, mastered: bool = True
+        self,
+        suffix: str,
+        kind: str,
+        sound: Sound,
+        *,
+        loops: bool,
+        mastered: bool = True,
+        gain_db: float | None = None,
     ) -> None:
         wanted = self.recipe.fields.audio
         name = f"{self.prefix}{suffix}{audio.FORMATS[wanted.format].suffix}"
@@ -185,22 +206,37 @@ class VersionWriter:
             "loops": loops,
         }
         if mastered:
-            sound, measured = audio.master(sound, wanted.loudness, wanted.ceiling, loop=loops)
+            sound, measured = audio.master(
+                sound, wanted.loudness, wanted.ceiling, loop=loops, gain_db=gain_db
+            )
         else:
             loudness = audio.integrated_lufs(sound, loop=loops)
             measured = audio.Measurement(loudness, audio.true_peak_dbtp(sound, loop=loops), 0.0, 0.0)
-        facts |= _levels(measured)
-        markers = (
-            audio.loop_markers(self.piece.score, sound.rate_hz, wanted.passes)
-            if loops
-            else audio.take_markers(self.take, sound.rate_hz)
-        )
+        rate_hz = sound.rate_hz
+        if loops:
+            markers = audio.loop_markers(self.piece.score, rate_hz, wanted.passes)
+            chapters = audio.loop_chapters(self.piece.score, rate_hz, wanted.passes)
+        else:
+            markers = audio.take_markers(self.take, rate_hz)
+            chapters = audio.take_chapters(self.take, rate_hz)
         path = self.stage.path(name)
         with writing(self.stage.folder / name):
-            audio.write_audio(path, sound, wanted.format, self._tags(kind), markers, loop=loops)
+            written = audio.write_audio(
+                path,
+                sound,
+                wanted.format,
+                self._tags(kind),
+                markers,
+                chapters=chapters,
+                loop=loops,
+                ceiling_dbtp=wanted.ceiling if mastered else None,
+            )
             with path.open("rb") as file:
                 checksum = hashlib.file_digest(file, "sha256").hexdigest()
             size = path.stat().st_size
+        if written.true_peak_dbtp is not None:
+            measured = replace(measured, true_peak_dbtp=written.true_peak_dbtp)
+        facts |= _levels(measured)
         self.files.append(BuiltFile(name, kind, size, checksum, self.facts | facts))
 
     def _tags(self, kind: str) -> dict[str, str]:

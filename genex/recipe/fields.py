@@ -103,6 +103,11 @@ class AudioFields(Fields):
     minus: Annotated[tuple[PartName, ...], AS_WORDS] = Field(
         default=(), description="Further loops, each without one of these parts."
     )
+    same_level: bool = Field(
+        default=False,
+        description="Play the band as loud in the band's loop and in loops without a part as in the "
+        "full one: they have its gain, not its loudness.",
+    )
     soundfont: Text | None = Field(
         default=None, description="Your own soundfont (.sf2 or .sf3), relative to the recipe."
     )

@@ -45,7 +45,9 @@ def test_a_loop_is_cut_as_it_repeats(frames: int) -> None:
     times = 2 - (-300_000 // frames)
     several = cut(np.tile(noise, times), wrap=False)
     middle = times // 2 * frames
-    assert np.abs(several[middle : middle + frames] - once).max() < 1e-4  # the rates fold a little of the noise
+    assert (
+        np.abs(several[middle : middle + frames] - once).max() < 1e-4
+    )  # the rates fold a little of the noise
     assert abs(once.mean()) < 3e-5
 
 
