@@ -115,7 +115,7 @@ def _code_digest() -> str:
     package = Path(__file__).parents[1]
     digest = hashlib.sha256()
     for path in sorted(package.rglob("*")):
-        if path.suffix in (".py", ".yaml", ".typ") and path.is_file():
+        if path.suffix in (".py", ".yaml", ".json", ".typ") and path.is_file():
             digest.update(repr((str(path.relative_to(package)), _stamp(path))).encode())
     return digest.hexdigest()
 

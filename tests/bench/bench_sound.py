@@ -10,7 +10,7 @@ width    power of the side (left less right) over that of the middle, in dB, of 
 lufs     how far the take is from the loudness asked for, in LU
 limited  deepest reduction by the limiter in the take, in dB
 lead     power of the lead over that of the band from 300 to 3000 Hz, in dB, at the tenth percentile of
-         windows of 400 ms in which the lead sounds
+         the lead's notes (of long ones the first 400 ms)
 
 With ``--tempos`` takes are made at the slowest and the fastest tempo of the feel too, and at twice
 and half of its usual one where it allows them; the line tells the worst.
@@ -19,6 +19,7 @@ and half of its usual one where it allows them; the line tells the worst.
 from __future__ import annotations
 
 import argparse
+from fractions import Fraction
 
 import numpy as np
 
@@ -51,21 +52,21 @@ def side_db(sound: Sound) -> float:
     return float(10 * np.log10(max(side / middle, 1e-12)))
 
 
-def lead_over_band_db(lead: Sound, band: Sound, percentile: float = 10) -> float:
-    """From 300 to 3000 Hz, at a percentile of the windows in which the lead sounds."""
-    levels = []
+def lead_over_band_db(score: Score, lead: Sound, band: Sound, percentile: float = 10) -> float:
+    """From 300 to 3000 Hz over each note of the lead, at a percentile of the notes."""
+    powers = []
     for sound in (lead, band):
-        mono = sound.planes.astype(np.float64)
-        spectrum = np.fft.rfft(mono)
-        hertz = np.fft.rfftfreq(mono.shape[1], 1 / sound.rate_hz)
+        spectrum = np.fft.rfft(sound.planes.astype(np.float64))
+        hertz = np.fft.rfftfreq(sound.length_samples, 1 / sound.rate_hz)
         spectrum[:, (hertz < 300) | (hertz > 3000)] = 0
-        part = (np.fft.irfft(spectrum, mono.shape[1]) ** 2).sum(axis=0)
-        window = int(0.4 * sound.rate_hz)
-        levels.append(part[: len(part) // window * window].reshape(-1, window).mean(axis=1))
-    one, other = levels
-    sounds = one > one.mean() * 10 ** (-20 / 10)
-    ratio = 10 * np.log10(one[sounds] / np.maximum(other[sounds], 1e-12))
-    return float(np.percentile(ratio, percentile))
+        powers.append((np.fft.irfft(spectrum, sound.length_samples) ** 2).sum(axis=0))
+    ratios = []
+    for note in next(part for part in score.parts if part.role.is_lead).notes:
+        start = score.tempo.sample_at(max(Fraction(0), note.start_beats), lead.rate_hz)
+        end = min(score.tempo.sample_at(note.end_beats, lead.rate_hz), start + int(0.4 * lead.rate_hz))
+        one, other = (float(power[start:end].mean()) for power in powers)
+        ratios.append(10 * np.log10(max(one, 1e-12) / max(other, 1e-12)))
+    return float(np.percentile(ratios, percentile))
 
 
 def tempos(feel: str, *, many: bool) -> list[float | None]:
@@ -91,7 +92,11 @@ def row(renderer: Renderer, feel: str, *, many: bool) -> str:
         takes.append(power_share(take, 0, 20))
         misses.append((measured.integrated_lufs or -99) - TARGET_LUFS)
         limits.append(measured.limited_db)
-    air, width, heard = power_share(band, 4000, 24_000), side_db(band), lead_over_band_db(lead, band)
+    air, width, heard = (
+        power_share(band, 4000, 24_000),
+        side_db(band),
+        lead_over_band_db(score, lead, band),
+    )
     sub = max(*takes, *(power_share(master(sound)[0], 0, 20) for sound in (loop, band)))
     return (
         f"{feel:13} {10 * np.log10(max(sub, 1e-12)):7.1f} {100 * air:7.2f} {width:7.1f} "
