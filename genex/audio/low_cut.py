@@ -47,9 +47,9 @@ def cut_lows(planes: Samples, rate_hz: int, *, wrap: bool) -> float:
         pieces = (before, plane[: whole * _STRIDE], after)
         products = np.concatenate([piece.reshape(-1, _STRIDE) @ low_pass.T for piece in pieces])
         count = len(products) - 2 * reach
-        low = sum(
-            products[shift : shift + count, shift].astype(np.float64) for shift in range(2 * reach + 1)
-        )
+        low = np.zeros(count)
+        for shift in range(2 * reach + 1):
+            low += products[shift : shift + count, shift]
         deep = np.convolve(low, taps, mode="valid").astype(np.float32)
         windows = np.lib.stride_tricks.sliding_window_view(deep, 2 * reach + 1)
         for first in range(0, rows, _ROWS_A_PIECE):
@@ -73,7 +73,8 @@ def _kaiser(reach: int, cutoff: float, rejection_db: float) -> Doubles:
     """A low-pass of linear phase, shape (2 * reach + 1,); ``cutoff`` in cycles a sample."""
     at = np.arange(-reach, reach + 1)
     taps: Doubles = np.sinc(2 * cutoff * at) * np.kaiser(len(at), 0.1102 * (rejection_db - 8.7))
-    return taps / taps.sum()
+    taps /= taps.sum()
+    return taps
 
 
 def _length(width: float, rejection_db: float) -> int:

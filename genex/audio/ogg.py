@@ -64,7 +64,8 @@ def with_comments(data: bytes, packet: bytes) -> bytes:
     pages = list(_pages(data))
     first = pages[0][3]
     is_opus = first[first[0] + 1 :].startswith(b"OpusHead")
-    count, taken, headers, rest = (1 if is_opus else 2), 1, [], b""
+    headers: list[bytes] = []
+    count, taken, rest = (1 if is_opus else 2), 1, b""
     while len(headers) < count:
         body = pages[taken][3]
         taken += 1

@@ -116,13 +116,13 @@ def id3_tag(tags: Mapping[str, str], chapters: Sequence[Marker], rate_hz: int, f
     if tags.get("comment"):
         body += _frame("COMM", _UTF8 + b"eng\0" + _plain(tags["comment"]).encode())
     if chapters:
-        names = [f"ch{number}".encode() for number in range(len(chapters))]
-        contents = b"toc\0" + bytes([_TOP_LEVEL_ORDERED, len(names)])
-        body += _frame("CTOC", contents + b"".join(name + b"\0" for name in names))
+        marks = [f"ch{number}".encode() for number in range(len(chapters))]
+        contents = b"toc\0" + bytes([_TOP_LEVEL_ORDERED, len(marks)])
+        body += _frame("CTOC", contents + b"".join(mark + b"\0" for mark in marks))
         ends = [*(chapter.sample for chapter in chapters[1:]), frames]
-        for name, chapter, end in zip(names, chapters, ends, strict=True):
+        for mark, chapter, end in zip(marks, chapters, ends, strict=True):
             times = (at * 1000 // rate_hz for at in (chapter.sample, end))
-            head = name + b"\0" + struct.pack(">4I", *times, _NO_OFFSET, _NO_OFFSET)
+            head = mark + b"\0" + struct.pack(">4I", *times, _NO_OFFSET, _NO_OFFSET)
             body += _frame("CHAP", head + _text_frame("TIT2", _plain(chapter.label)))
     if not body:  # a tag has at least one frame
         return b""

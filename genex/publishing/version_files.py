@@ -142,6 +142,7 @@ class VersionWriter:
             if file.kind == "loop":
                 return float(file.facts["gain_db"])
         sound = renderer.loop(self.piece.score, wanted.passes)
+        sound = sound.widened(wanted.width)
         return audio.master(sound, wanted.loudness, wanted.ceiling)[1].gain_db
 
     def _captions(self) -> list[Caption] | None:
@@ -200,6 +201,7 @@ class VersionWriter:
     ) -> None:
         wanted = self.recipe.fields.audio
         name = f"{self.prefix}{suffix}{audio.FORMATS[wanted.format].suffix}"
+        sound = sound.widened(wanted.width)
         facts: dict[str, Any] = {
             "sample_rate_hz": sound.rate_hz,
             "length_samples": sound.length_samples,
