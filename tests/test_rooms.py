@@ -39,6 +39,7 @@ OF_MANY_MODULES = {
     "recipe/test_mistakes.py": "messages for mistakes",
     "soundfonts/test_default_soundfont.py": "the soundfont that comes with genex",
     "band/test_sound.py": "feels, heard",
+    "test_clean_sound.py": "presets, feels and takes, measured",
     "test_compose.py": "recipes to scores",
     "test_docs.py": "documents",
     "test_lines_heard.py": "lines, heard",
