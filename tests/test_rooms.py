@@ -51,6 +51,7 @@ OF_MANY_MODULES = {
     "soundfonts/test_default_soundfont.py": "the soundfont that comes with genex",
     "band/test_sound.py": "feels, heard",
     "theory/test_open_collection.py": "the harmony of tunes that others wrote down",
+    "test_clean_sound.py": "presets, feels and takes, measured",
     "test_compose.py": "recipes to scores",
     "test_docs.py": "documents",
     "test_fuzzed.py": "what anybody might write",

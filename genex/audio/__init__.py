@@ -4,11 +4,18 @@ Importing this package imports numpy: whoever may do without loads it lazily. li
 with the first soundfont, libsndfile with the first file that it writes.
 """
 
-from genex.audio.encode import FORMATS, AudioFormat, write_audio
+from genex.audio.encode import FORMATS, AudioFormat, Written, write_audio
 from genex.audio.loudness import integrated_lufs, true_peak_dbtp
-from genex.audio.markers import Marker, loop_markers, take_markers
+from genex.audio.markers import (
+    Marker,
+    loop_chapters,
+    loop_markers,
+    take_chapters,
+    take_markers,
+)
 from genex.audio.mastering import CEILING_DBTP, TARGET_LUFS, Measurement, master
 from genex.audio.render import Renderer
+from genex.audio.sf2 import content_digest
 from genex.audio.sound import DEFAULT_RATE_HZ, Sound
 from genex.audio.synth import Soundfont
 
@@ -23,9 +30,13 @@ __all__ = [
     "Renderer",
     "Sound",
     "Soundfont",
+    "Written",
+    "content_digest",
     "integrated_lufs",
+    "loop_chapters",
     "loop_markers",
     "master",
+    "take_chapters",
     "take_markers",
     "true_peak_dbtp",
     "write_audio",

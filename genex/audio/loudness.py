@@ -68,6 +68,10 @@ class LoudnessMeter:
         kept = kept[kept > kept.mean() * 10 ** (RELATIVE_GATE_LU / 10)]
         return float(_OFFSET_LUFS + gain_db + 10 * np.log10(kept.mean()))
 
+    def measure_again(self) -> None:
+        """Measure all of it anew."""
+        self._energies = self._all_energies()
+
     def refresh(self, frames: Indices) -> None:
         """Measure anew around some frames: their samples have changed."""
         planes, hop = self._sound.planes, self._hop
@@ -303,6 +307,10 @@ class PeakMeter:
             self._own[some] = np.abs(windows[:, :, _PEAK_REACH:-_PEAK_REACH]).max(axis=(0, 2))
             bends = np.diff(windows[:, :, _PEAK_REACH - 2 : 2 - _PEAK_REACH], n=2)
             self._bends[some] = np.abs(bends).max(axis=(0, 2))
+
+    def near(self, level: float) -> Indices:
+        """A frame of each block whose true peak may exceed a level."""
+        return np.flatnonzero(self._most() > level) * PEAK_BLOCK
 
     def highest(self) -> float:
         """The true peak."""

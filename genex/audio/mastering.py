@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from genex.audio.loudness import PEAK_BLOCK, LoudnessMeter, PeakMeter
+from genex.audio.low_cut import cut_lows
 from genex.audio.one_thread import one_thread
 from genex.audio.sound import Doubles, Indices, Samples, Sound
 
@@ -24,6 +25,7 @@ MOST_LIMITING_DB = 9.0
 _MARGIN_DB = 0.1  # meters interpolate differently by up to this much
 _TOLERANCE_LU = 0.05
 _ROUNDS = 5
+_WORTH_MEASURING = 0.02  # of the ceiling: what moves less is not heard, let alone below 20 Hz
 _REACH_SECONDS = 0.006
 _SAFETY = 0.9995  # so that the gain, itself interpolated, does not touch the ceiling
 
@@ -51,11 +53,13 @@ def master(
     ceiling_dbtp: float = CEILING_DBTP,
     *,
     loop: bool = True,
+    gain_db: float | None = None,
 ) -> tuple[Sound, Measurement]:
     """The sound at a loudness, with true peaks under a ceiling. Silence stays silence.
 
     ``loop`` measures and limits across the seam, as the sound will repeat. The samples are changed
     where they lie, so that long takes need their memory only once: the sound given is used up.
+    ``gain_db`` is applied in place of what would bring the sound to its loudness.
     """
     sound = Sound.of_planes(sound.planes, sound.rate_hz)
     peaks, loudness = PeakMeter(sound, loop=loop), LoudnessMeter(sound, loop=loop)
@@ -64,7 +68,9 @@ def master(
         return sound, Measurement(plain, _db(peak) if peak else None, 0.0, 0.0)
     ceiling_db = ceiling_dbtp - _MARGIN_DB
     most_gain_db = ceiling_db + MOST_LIMITING_DB - _db(peak)
-    gain_db, limited_db = min(target_lufs - plain, most_gain_db), 0.0
+    is_given = gain_db is not None
+    gain_db = target_lufs - plain if gain_db is None else gain_db
+    gain_db, limited_db = min(gain_db, most_gain_db), 0.0
     limiter = Limiter(sound, peaks, loudness, loop=loop)
     for rounds_left in reversed(range(_ROUNDS)):
         if _db(peak) + gain_db > ceiling_db:
@@ -73,12 +79,21 @@ def master(
         # Measured as it will sound: the gate lies at a fixed level.
         reached = loudness.integrated_lufs(gain_db)
         missing = 0.0 if reached is None else target_lufs - reached
-        if abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db or not rounds_left:
+        if is_given or abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db or not rounds_left:
             break
         gain_db = min(gain_db + missing, most_gain_db)
+    if limited_db:
+        limited_db += limiter.settle(ceiling_db - gain_db)
+        reached = loudness.integrated_lufs(gain_db)
     peak = peaks.highest()
     sound.planes[:] *= _factor(gain_db)
     return sound, Measurement(reached, _db(peak) + gain_db if peak else None, gain_db, limited_db)
+
+
+def held_under(ceiling_dbtp: float, sound: Sound, *, loop: bool) -> None:
+    """Turn a sound down around its peaks, where it lies, so that they stay under a ceiling."""
+    peaks, loudness = PeakMeter(sound, loop=loop), LoudnessMeter(sound, loop=loop)
+    Limiter(sound, peaks, loudness, loop=loop).limit(ceiling_dbtp)
 
 
 class Limiter:
@@ -91,6 +106,7 @@ class Limiter:
 
     def __init__(self, sound: Sound, peaks: PeakMeter, loudness: LoudnessMeter, *, loop: bool) -> None:
         self._planes, self._peaks, self._loudness, self._loop = sound.planes, peaks, loudness, loop
+        self._rate_hz = sound.rate_hz
         self._reach = int(_REACH_SECONDS * sound.rate_hz)
         self._before: list[tuple[Indices, Samples]] = []
 
@@ -104,6 +120,18 @@ class Limiter:
                 break
             deepest *= self._turn_down(blocks, envelope, ceiling)
         return -_db(deepest) + 0.0
+
+    def settle(self, ceiling_db: float) -> float:
+        """Take out what limiting has left below 20 Hz; what that reduced further at the most, in dB.
+
+        Turning a sound down in the middle of a wave moves the wave off its centre.
+        """
+        moved = cut_lows(self._planes, self._rate_hz, wrap=self._loop)
+        if moved > _WORTH_MEASURING * _factor(ceiling_db):
+            self._loudness.measure_again()
+        # Samples have moved by no more than this: only peaks near the ceiling can pass it now.
+        self._peaks.refresh(self._peaks.near(float(_factor(ceiling_db)) - 2 * moved))
+        return self.limit(ceiling_db)
 
     def undo(self) -> None:
         """Give all changes back."""

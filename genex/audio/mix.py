@@ -18,6 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from genex.audio.held import Note, Scratch
+from genex.audio.low_cut import cut_lows
 from genex.audio.room import Room
 from genex.audio.sound import Samples, Sound
 from genex.score import Mix
@@ -60,7 +61,7 @@ def mix_down(
 
     With ``wrap`` what lies before or after comes round at the other end, as often as needed, and
     so does the room's tail; without, it is cut off. Tracks found on the ``shelf`` are taken from
-    there.
+    there. Nothing is left below 20 Hz.
     """
     played = [_Played(track, frames, wrap=wrap, shelf=shelf) for track in tracks]
     desk = _desk([track.track.mix for track in played])
@@ -80,6 +81,7 @@ def mix_down(
         track.shelve()
     if room:
         room.add_to(planes, wrap=wrap)
+    cut_lows(planes, rate_hz, wrap=wrap)
     return Sound.of_planes(planes, rate_hz)
 
 

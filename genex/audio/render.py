@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from threading import Thread
 
+from genex.audio.held import Note
+from genex.audio.key_levels import KeyLevels
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.one_thread import one_thread
@@ -13,7 +15,7 @@ from genex.audio.room import tail_samples
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_frames
 from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont
-from genex.audio.timing import Placement, SampleClock, choke_gaps, placements
+from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements
 from genex.score import Part, Score
 from genex.units import beats_to_ticks
 
@@ -25,15 +27,21 @@ class Renderer:
     """Renders scores with one soundfont at one sample rate. A context manager; not thread-safe.
 
     Every distinct note is synthesised once and kept for later scores, up to a limit in memory;
-    with ``cache_dir``, held notes are kept on disk too.
+    with ``cache_dir``, held notes are kept on disk too, under the soundfont's digest, which
+    ``digest`` tells if it is known already.
     """
 
     def __init__(
-        self, soundfont: Path, rate_hz: int = DEFAULT_RATE_HZ, cache_dir: Path | None = None
+        self,
+        soundfont: Path,
+        rate_hz: int = DEFAULT_RATE_HZ,
+        cache_dir: Path | None = None,
+        digest: str | None = None,
     ) -> None:
         self.rate_hz = rate_hz
         self._soundfont = Soundfont(soundfont, rate_hz)
-        self._store = NoteStore(cache_dir, self._soundfont) if cache_dir else None
+        self._store = NoteStore(cache_dir, self._soundfont, digest) if cache_dir else None
+        self._levels = KeyLevels(soundfont, digest)
         self._bank = NoteBank(self._soundfont, self._store)
         self._saving: Thread | None = None
         self._shelf = Shelf(_SHELF_BYTES)
@@ -112,6 +120,11 @@ class Renderer:
         self._save_meanwhile()
         return tracks
 
+    def _levelled(self, strike: Strike, note: Note) -> Note:
+        """A note as loud as those of the keys beside it."""
+        gain = self._levels.gain(strike.program, strike.key, strike.velocity)
+        return note._replace(gains=(note.gains[0] * gain, note.gains[1] * gain))
+
     def _track(self, part: Part, placed: list[Placement], loop_samples: int | None) -> Track:
         """A part's notes with chokes resolved."""
         notes = self._bank.notes(p.strike for p in placed)
@@ -124,5 +137,7 @@ class Renderer:
                 strike = placement.strike._replace(choke_blocks=gap) if rings else placement.strike
                 cut.append(Placement(placement.start_sample, strike))
             placed, notes = cut, self._bank.notes(p.strike for p in cut)
+        if not part.is_percussion:
+            notes = {strike: self._levelled(strike, note) for strike, note in notes.items()}
         sounding = [(start, notes[strike]) for start, strike in placed]
         return Track(part.mix, sounding, tuple(placed))

@@ -6,6 +6,7 @@ modulator records of ``pmod`` and ``imod``), 8.2 (modulator sources).
 
 from __future__ import annotations
 
+import hashlib
 import struct
 from collections.abc import Iterator
 from pathlib import Path
@@ -41,6 +42,15 @@ def require_whole(path: Path) -> None:
             f"the soundfont {path} is cut short: its header promises more than the file holds",
             hint="copy or download it again",
         )
+
+
+def content_digest(path: Path) -> str:
+    """SHA-256 of all that is in a file, in hexadecimal digits.
+
+    Name, size and time do not tell soundfonts apart. Takes about 20 ms for 33 MB. Raises OSError.
+    """
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def velocity_acts_late(path: Path) -> bool:

@@ -68,6 +68,14 @@ class Sound:
             return self
         return Sound.of_planes(np.tile(self.planes, passes), self.rate_hz)
 
+    def widened(self, width: float) -> Sound:
+        """With so many times the difference of left and right; 0 is mono, 1 the sound itself."""
+        if width == 1:
+            return self
+        left, right = self.planes
+        middle, side = (left + right) / 2, (left - right) * np.float32(width / 2)
+        return Sound.of_planes(np.stack((middle + side, middle - side)), self.rate_hz)
+
     @property
     def length_samples(self) -> int:
         return len(self.samples)

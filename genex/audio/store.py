@@ -1,7 +1,8 @@
 """What was found out about a soundfont, and its held notes, on disk for the builds that follow.
 
-One SQLite database in the user's cache folder. A record belongs to a soundfont (its path, size and
-time), a sample rate and a version of the synthesizer, and has a checksum over all that it says.
+One SQLite database in the user's cache folder. A record belongs to a soundfont (a digest of all that
+is in its file, whatever it is called and wherever it lies), a sample rate and a version of the
+synthesizer, and has a checksum over all that it says.
 Whatever goes wrong, a build does without: a database that is damaged is deleted and made anew by
 later builds, one that cannot be opened, read or written is left alone. Any number of builds may
 share it, be killed in the middle (SQLite takes back what they had not finished), or find it gone.
@@ -21,11 +22,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from genex.audio.sf2 import content_digest
 from genex.audio.sound import Samples
 from genex.audio.synth import Soundfont
 
 MOST_BYTES = 1 << 30
-_FORMAT = 3  # goes up when notes are rendered or kept differently
+_FORMAT = 4  # goes up when notes are rendered or kept differently
 _OLDEST = 64  # records that make room at a time
 _NO_FAULT_OF_THE_FILE = frozenset(
     {
@@ -83,12 +85,12 @@ class NoteStore:
     Every call opens the database for itself, so that calls may come from several threads.
     """
 
-    def __init__(self, folder: Path, soundfont: Soundfont) -> None:
+    def __init__(self, folder: Path, soundfont: Soundfont, digest: str | None = None) -> None:
+        """``digest`` is that of the soundfont's content (``sf2.content_digest``) if it is known."""
         self._path = folder / "notes.sqlite3"
         self._is_usable = True
-        status = soundfont.path.stat()
         depends_on = (
-            *(soundfont.path.resolve(), status.st_size, status.st_mtime_ns, status.st_ctime_ns),
+            digest or content_digest(soundfont.path),
             *(soundfont.rate_hz, soundfont.synthesizer_version, _FORMAT),
         )
         self._soundfont = hashlib.sha256("\n".join(map(str, depends_on)).encode()).hexdigest()

@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 from genex.audio.markers import Marker
 from genex.audio.sound import Samples, Sound
 
+_DITHER_SEED = 16
+
 _PCM, _IEEE_FLOAT = 1, 3
 _MIDDLE_C = 60
 _CHUNK_FRAMES = 1 << 15
@@ -43,7 +45,7 @@ def write_wav(
     markers: Sequence[Marker] = (),
     loop: bool = False,
 ) -> None:
-    """Write a sound as 16 or 24-bit integers or 32-bit floats.
+    """Write a sound as 16 (dithered) or 24-bit integers or 32-bit floats.
 
     ``loop`` marks the whole file as a loop. Tags that WAVE has no field for join the comment.
     Raises OSError, and ValueError for a sound of more than four gigabytes.
@@ -70,24 +72,49 @@ def write_wav(
         _write_all(file, b"RIFF" + struct.pack("<I", size) + b"WAVE" + before)
         _write_all(file, b"data" + struct.pack("<I", data_size))
         planes = sound.planes
+        dither = Dither() if bits == 16 else None
         for first in range(0, len(sound.samples), _CHUNK_FRAMES):
-            _write_all(file, _encoded(planes[:, first : first + _CHUNK_FRAMES], bits, is_float))
+            _write_all(file, _encoded(planes[:, first : first + _CHUNK_FRAMES], bits, is_float, dither))
         _write_all(file, b"\0" * padding + after)
 
 
-def quantised(planes: Samples, bits: int) -> NDArray[np.int32]:
+class Dither:
+    """Noise that keeps rounding from following the sound: two steps wide, triangular in density.
+
+    Its sum with any sound rounds to an error whose mean and power do not depend on the sound
+    [published: Lipshitz, Wannamaker and Vanderkooy 1992]. The same in every file.
+    """
+
+    def __init__(self) -> None:
+        # The legacy generator: its stream is promised never to change.
+        self._random = np.random.RandomState(_DITHER_SEED)
+
+    def noise(self, shape: tuple[int, ...]) -> Samples:
+        """More of it, in steps of quantisation, from -1 to 1."""
+        drawn = self._random.randint(0, 1 << 16, (2, *shape), np.uint16).astype(np.float32)
+        triangular: Samples = drawn[0]
+        triangular -= drawn[1]
+        triangular /= np.float32(1 << 16)
+        return triangular
+
+
+def quantised(planes: Samples, bits: int, dither: Dither | None = None) -> NDArray[np.int32]:
     """Planes as int32 of ``bits`` bits: rounded to the nearest, held inside the range."""
     full = 1 << (bits - 1)
     scaled = planes * np.float32(full)
+    if dither:
+        scaled += dither.noise(scaled.shape)
     np.rint(scaled, out=scaled)
     np.clip(scaled, -full, full - 1, out=scaled)  # both ends are exact in float32
     return scaled.astype(np.int32)
 
 
-def _encoded(planes: Samples, bits: int, is_float: bool) -> bytes | memoryview:
+def _encoded(
+    planes: Samples, bits: int, is_float: bool, dither: Dither | None = None
+) -> bytes | memoryview:
     if is_float:
         return np.ascontiguousarray(planes.T, "<f4").data.cast("B")
-    whole = quantised(planes, bits)
+    whole = quantised(planes, bits, dither)
     if bits == 16:
         return np.ascontiguousarray(whole.T, "<i2").data.cast("B")
     if whole.shape[1] % 2 == 0:

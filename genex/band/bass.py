@@ -34,6 +34,7 @@ _GATE = Fraction(19, 20)
 _DEAD_BEATS = Fraction(1, 8)
 _LOUDNESS = {"x": 3.0, "a": 5.6, "R": 6.6}
 _DOWNBEAT_ACCENT = 0.4
+_STOP_LOUDNESS = 7.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +134,10 @@ def _struck_once(plan: BarPlan, centre: float) -> list[_Tone]:
     here = ground(plan.segments[0].reading, centre)
     if here is None:
         return []
-    length = plan.length_beats if plan.ends else min(plan.length_beats, Fraction(1, 2))
-    return [_Tone(ZERO, length, here.root, 7.5, Articulation.ACCENT)]
+    if plan.ends:  # no louder than any first beat
+        return [_Tone(ZERO, plan.length_beats, here.root, _LOUDNESS["R"] + _DOWNBEAT_ACCENT)]
+    length = min(plan.length_beats, Fraction(1, 2))
+    return [_Tone(ZERO, length, here.root, _STOP_LOUDNESS, Articulation.ACCENT)]
 
 
 def _pulses(plan: BarPlan, segment: Segment) -> list[Fraction]:

@@ -25,7 +25,7 @@ from genex.band.pattern_notation import Step, fit
 from genex.band.playable_voicings import Voicing, candidates, movement
 from genex.exact import Fraction
 from genex.fretboard import STANDARD
-from genex.score import Articulation, Note, Part, Role
+from genex.score import Articulation, Mix, Note, Part, Role
 from genex.theory import Chord, Key, Scale, parse_chord, scales_for
 
 COMPING_SIGNS = "123456789>x"
@@ -41,10 +41,17 @@ _COMFORTABLE_FRET = 5
 _PUSH_LOUDNESS = 6
 _FILLER_LOUDNESS = 5
 _MUTED_LOUDNESS = 3
+_STOP_LOUDNESS = 7
 _MUTED_BEATS = Fraction(1, 10)
 _GATE = Fraction(19, 20)
 _TOP_VOICE_VELOCITY = 4
 _PICKED_LOUDNESS = 5.2
+_FULL_CHORD = 4
+_NO_VOICE = -1
+_FIFTH = 7
+ROOM_FOR_LEAD_DB = 3.0
+"""Comping under a lead line is softer by so much. That comes after the arrangement: another register,
+no fifth in full chords, no voice on top that is brought out."""
 _DIATONIC = {
     "major": ("- maj7", "m m7", "m m7", "- maj7", "- 7", "m m7", "dim m7b5"),
     "minor": ("m m7", "dim m7b5", "- maj7", "m m7", "- 7", "- maj7", "- 7"),
@@ -98,12 +105,19 @@ def play_comping(
     humanise: float,
     lead_range: tuple[int, int] | None = None,
 ) -> Part:
-    """The comping part. ``lead_range`` (MIDI, lowest and highest note of a lead) is kept clear."""
+    """The comping part.
+
+    A lead, whose lowest and highest note (MIDI) ``lead_range`` tells, is left room: in register, in
+    how much is struck, and in level.
+    """
     player = _Player(plans, rules, beats, seed, lead_range)
     notes: list[Note] = []
     for index, plan in enumerate(plans):
         if "comping" not in plan.resting:
-            notes += _notes(player.strokes(index), plan, timing, rules, seed, humanise)
+            strokes = player.strokes(index)
+            notes += _notes(
+                strokes, plan, timing, rules, seed, humanise, under_lead=lead_range is not None
+            )
     on_guitar = rules.instrument in COMPING_GUITARS
     return Part.of(
         "comping",
@@ -111,8 +125,12 @@ def play_comping(
         program_of(rules.instrument),
         settle(notes, plans[-1].bar.end_beats),
         strings=STANDARD.strings if on_guitar else (),
-        mix=rules.mix,
+        mix=rules.mix if lead_range is None else _softer(rules.mix),
     )
+
+
+def _softer(mix: Mix) -> Mix:
+    return replace(mix, level_db=mix.level_db - ROOM_FOR_LEAD_DB)
 
 
 class _Player:
@@ -278,8 +296,10 @@ class _Player:
         found = self._voicing_at(plan, ZERO)
         if found is None:
             return []
-        length = plan.length_beats if plan.ends else min(plan.length_beats, Fraction(1, 2))
-        return [_Stroke(ZERO, length, 7, *found)]
+        if not plan.ends:
+            return [_Stroke(ZERO, min(plan.length_beats, Fraction(1, 2)), _STOP_LOUDNESS, *found)]
+        loudness = self.rules.loudest or _PICKED_LOUDNESS
+        return [_Stroke(ZERO, plan.length_beats, loudness, *found)]
 
 
 def _is_heard(segment: Segment, end: Fraction, stroke: _Stroke) -> bool:
@@ -393,6 +413,8 @@ def _notes(
     rules: CompingRules,
     seed: int,
     humanise: float,
+    *,
+    under_lead: bool,
 ) -> list[Note]:
     rng = plan.generator(seed, "comping", "touch")
     notes = []
@@ -405,13 +427,29 @@ def _notes(
         latest = clear_end(end, timing, rules.touch, humanise) - onset - shift
         if stroke.is_muted:
             sounding = _MUTED_BEATS
-        voices = range(len(stroke.voicing.pitches)) if stroke.voice is None else [stroke.voice]
-        for order, voice in enumerate(_strummed(list(voices), stroke.onset_beats)):
+        if stroke.voice is None:
+            voices = list(range(len(stroke.voicing.pitches)))
+            voices = _thinned(voices, stroke) if under_lead else voices
+        else:
+            voices = [stroke.voice]
+        top = _NO_VOICE if under_lead else len(stroke.voicing.pitches) - 1
+        for order, voice in enumerate(_strummed(voices, stroke.onset_beats)):
             strum = timing.milliseconds(onset, order * rules.strum_ms * humanise)
             length = max(SHORTEST_BEATS, min(sounding, latest - strum))
             offset = shift + timing.milliseconds(onset, delay_ms) + strum
-            notes.append(_note(stroke, voice, onset, offset, length, plan, rules, rng, humanise))
+            accent = _TOP_VOICE_VELOCITY if voice == top else 0
+            notes.append(_note(stroke, voice, accent, onset, offset, length, plan, rules, rng, humanise))
     return notes
+
+
+def _thinned(voices: list[int], stroke: _Stroke) -> list[int]:
+    """A full chord without its perfect fifth, the note missed least [common practice]."""
+    if len(voices) < _FULL_CHORD or stroke.is_muted:
+        return voices
+    fifth = (stroke.chord.root.pitch_class + _FIFTH) % 12
+    pitches = stroke.voicing.pitches
+    inner = [voice for voice in voices[:-1] if pitches[voice].pitch_class == fifth]
+    return [voice for voice in voices if voice not in inner[:1]]
 
 
 def _strummed(voices: list[int], onset: Fraction) -> list[int]:
@@ -422,6 +460,7 @@ def _strummed(voices: list[int], onset: Fraction) -> list[int]:
 def _note(
     stroke: _Stroke,
     voice: int,
+    accent: int,
     onset: Fraction,
     offset: Fraction,
     sounding: Fraction,
@@ -431,8 +470,7 @@ def _note(
     humanise: float,
 ) -> Note:
     pitch = stroke.voicing.pitches[voice]
-    is_top = voice == len(stroke.voicing.pitches) - 1
-    velocity = velocity_of(stroke.loudness) * plan.level + (_TOP_VOICE_VELOCITY if is_top else 0)
+    velocity = velocity_of(stroke.loudness) * plan.level + accent
     return Note(
         onset_beats=onset,
         duration_beats=stroke.length_beats,

@@ -74,10 +74,11 @@ def _bar_strokes(
 
 
 def _struck_once(strokes: Strokes, rules: DrumRules, *, crash: bool) -> Strokes:
-    """Only the stroke on one, with a crash where the piece ends."""
+    """Only the stroke on one; where the piece ends the kick and a crash, as loud as elsewhere."""
     first = dict(strokes.get(ZERO, {}))
     if crash and rules.crash is not None:
-        first = {"kick": 8, rules.crash: 8}
+        kick = rules.loudest("kick")
+        first = {rules.crash: rules.crash_loudness, **({"kick": kick} if kick else {})}
     return {ZERO: first} if first else {}
 
 

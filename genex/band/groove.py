@@ -72,6 +72,11 @@ class DrumRules:
     crash: str | None = None
     crash_loudness: int = 7
 
+    def loudest(self, voice: str) -> int:
+        """How loud a voice is struck at the most, fills apart; 0 if it is not."""
+        bars = (bar for layer in self.layers for choice in layer for bar in choice.bars)
+        return max((int(step.sign) for bar in bars for step in bar.get(voice, ())), default=0)
+
 
 @dataclass(frozen=True)
 class WalkRules:
@@ -108,6 +113,12 @@ class CompingRules:
     picked: bool = False
     centre: int = 60
     strum_ms: float = 0.0
+
+    @property
+    def loudest(self) -> int:
+        """How loud a chord is struck at the most; 0 where none is, as in picking."""
+        signs = (step.sign for choice in self.patterns for bar in choice.bars for step in bar)
+        return 0 if self.picked else max((int(sign) for sign in signs if sign.isdigit()), default=0)
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,6 @@ LEVELS = {
     5: "approach notes and enclosures",
     6: "all that through the changes",
 }
-HIGHEST_LEVEL = max(LEVELS)
 
 WINDOW_SEMITONES = {1: 12, 2: 14, 3: 15, 4: 16, 5: 17, 6: 19}
 """Compass of one phrase at each level; level 1 is held to its three tones anyway."""

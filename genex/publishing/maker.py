@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -62,6 +63,17 @@ def load_rooms(jobs: Sequence[Job]) -> None:
         _ = audio.Renderer
 
 
+def soundfont_digests(jobs: Sequence[Job], override: Path | None) -> dict[Path, str]:
+    """The digest of every soundfont that making them takes, as far as it can be read."""
+    recipes = [job.recipe for job in jobs if AUDIO_OUTPUTS & set(job.recipe.outputs)]
+    digests: dict[Path, str] = {}
+    for path in {soundfont_path(recipe, override) for recipe in recipes}:
+        with suppress(OSError):  # whoever plays with it will say so, with its place
+            require_plain(path)
+            digests[path] = audio.content_digest(path)
+    return digests
+
+
 def all_versions(recipe: Recipe) -> list[int]:
     """Numbers of all versions."""
     return list(range(len(recipe.versions)))
@@ -99,12 +111,22 @@ def require_soundfont(path: Path) -> None:
 
 
 class Maker:
-    """Makes what is ordered of some lessons. To be closed when done."""
+    """Makes what is ordered of some lessons. To be closed when done.
 
-    def __init__(self, jobs: Sequence[Job], soundfont: Path | None, report: Report) -> None:
+    ``digests`` are those of soundfonts, by their paths, that are known already.
+    """
+
+    def __init__(
+        self,
+        jobs: Sequence[Job],
+        soundfont: Path | None,
+        report: Report,
+        digests: Mapping[Path, str] | None = None,
+    ) -> None:
         self._jobs = jobs
         self._soundfont = soundfont
         self._report = report
+        self._digests = digests or {}
         self._renderer: Renderer | None = None
         self._rendered_with: tuple[Path, int] | None = None
         self._composer: tuple[int, Composer] | None = None
@@ -157,7 +179,7 @@ class Maker:
             self.close()
             try:
                 require_soundfont(wanted[0])
-                self._renderer = audio.Renderer(*wanted, user_cache_dir())
+                self._renderer = audio.Renderer(*wanted, user_cache_dir(), self._digests.get(wanted[0]))
             except InputError as error:
                 if error.place is None and recipe.fields.audio.soundfont is not None:
                     error.place = recipe.place("audio", "soundfont")

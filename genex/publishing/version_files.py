@@ -58,7 +58,10 @@ class Outlined:
 
 @dataclass(frozen=True)
 class _SoundOrder:
-    """A sound to be made: name, kind, what is said meanwhile, length and maker."""
+    """A sound to be made: name, kind, what is said meanwhile, length and maker.
+
+    ``follows_loop`` has the gain of the full loop where the recipe asks for the same level.
+    """
 
     suffix: str
     kind: str
@@ -67,6 +70,7 @@ class _SoundOrder:
     render: Callable[[Renderer], Sound]
     loops: bool = True
     mastered: bool = True
+    follows_loop: bool = False
 
 
 class VersionWriter:
@@ -118,7 +122,8 @@ class VersionWriter:
         """Loops, minus mixes, stems and the take."""
         for order in self._sounds():
             self.report(f"{self.prefix}: {order.said}")
-            self._write_sound(order, order.render(renderer))
+            gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
+            self._write_sound(order, order.render(renderer), gain_db)
 
     def outline(self) -> list[Outlined]:
         """All files, in the order in which they are made, without making one."""
@@ -178,12 +183,13 @@ class VersionWriter:
         if "loop" in self.wanted:
             yield loop("", "loop", "the loop", score)
         if "band" in self.wanted and band.parts and len(band.parts) < len(score.parts):
-            yield loop(".band", "band loop", "the band", band)
+            yield replace(loop(".band", "band loop", "the band", band), follows_loop=True)
         for role in audio.minus:
             kept = [part.name for part in score.parts if part_word(part) != role]
             if kept and len(kept) < len(score.parts):
                 kind = f"loop without {role}"
-                yield loop(f".minus-{role}", kind, f"without {role}", score.only(*kept))
+                without = loop(f".minus-{role}", kind, f"without {role}", score.only(*kept))
+                yield replace(without, follows_loop=True)
         if "stems" in self.wanted:
             stems: dict[str, Sound] = {}
 
@@ -203,6 +209,18 @@ class VersionWriter:
                 ".take", "take", "the take", score.tempo.sample_at(beats, audio.rate),
                 lambda renderer: renderer.take(self.take), loops=False,
             )  # fmt: skip
+
+    def _loop_gain_db(self, renderer: Renderer) -> float | None:
+        """The gain of the full loop, if what goes with it is to have the same one."""
+        wanted = self.recipe.fields.audio
+        if not wanted.same_level or not ("band" in self.wanted or wanted.minus):
+            return None
+        for file in self.files:
+            if file.kind == "loop":
+                return float(file.facts["gain_db"])
+        sound = renderer.loop(self.piece.score, wanted.passes)
+        sound = sound.widened(wanted.width)
+        return audio.master(sound, wanted.loudness, wanted.ceiling)[1].gain_db
 
     def _captions(self) -> list[Caption] | None:
         """The captions of calls and drills; None where chords and sections are to be shown.
@@ -251,30 +269,46 @@ class VersionWriter:
     def _sound_name(self, order: _SoundOrder) -> str:
         return f"{self.prefix}{order.suffix}{audio.FORMATS[self.recipe.fields.audio.format].suffix}"
 
-    def _write_sound(self, order: _SoundOrder, sound: Sound) -> None:
+    def _write_sound(self, order: _SoundOrder, sound: Sound, gain_db: float | None) -> None:
         wanted, loops = self.recipe.fields.audio, order.loops
         name = self._sound_name(order)
+        sound = sound.widened(wanted.width)
         facts: dict[str, Any] = {
             "sample_rate_hz": sound.rate_hz,
             "length_samples": sound.length_samples,
             "loops": loops,
         }
         if order.mastered:
-            sound, measured = audio.master(sound, wanted.loudness, wanted.ceiling, loop=loops)
+            sound, measured = audio.master(
+                sound, wanted.loudness, wanted.ceiling, loop=loops, gain_db=gain_db
+            )
         else:
             loudness = audio.integrated_lufs(sound, loop=loops)
             measured = audio.Measurement(loudness, audio.true_peak_dbtp(sound, loop=loops), 0.0, 0.0)
-        facts |= _levels(measured)
-        markers = (
-            audio.loop_markers(self.piece.score, sound.rate_hz, wanted.passes)
-            if loops
-            else audio.take_markers(self.take, sound.rate_hz)
-        )
+        rate_hz = sound.rate_hz
+        if loops:
+            markers = audio.loop_markers(self.piece.score, rate_hz, wanted.passes)
+            chapters = audio.loop_chapters(self.piece.score, rate_hz, wanted.passes)
+        else:
+            markers = audio.take_markers(self.take, rate_hz)
+            chapters = audio.take_chapters(self.take, rate_hz)
         path = self.stage.path(name)
         with writing(self.stage.folder / name):
-            audio.write_audio(path, sound, wanted.format, self._tags(order.kind), markers, loop=loops)
+            written = audio.write_audio(
+                path,
+                sound,
+                wanted.format,
+                self._tags(order.kind),
+                markers,
+                chapters=chapters,
+                loop=loops,
+                ceiling_dbtp=wanted.ceiling if order.mastered else None,
+            )
             checksum = sha256_of(path)
             size = path.stat().st_size
+        if written.true_peak_dbtp is not None:
+            measured = replace(measured, true_peak_dbtp=written.true_peak_dbtp)
+        facts |= _levels(measured)
         self.files.append(BuiltFile(name, order.kind, size, checksum, self.facts | facts))
 
     def _tags(self, kind: str) -> dict[str, str]:

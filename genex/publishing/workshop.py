@@ -15,7 +15,7 @@ import signal
 import sys
 import traceback
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
@@ -23,7 +23,15 @@ from typing import Any
 
 from genex.errors import GenexError, InputError
 from genex.publishing.files import Stage
-from genex.publishing.maker import Job, Maker, Order, all_versions, load_rooms, other_keys
+from genex.publishing.maker import (
+    Job,
+    Maker,
+    Order,
+    all_versions,
+    load_rooms,
+    other_keys,
+    soundfont_digests,
+)
 from genex.publishing.version_files import BuiltFile, Report
 
 _MOST_WORKERS = 4
@@ -72,14 +80,16 @@ class Workshop:
         if count > 1:
             # A copy of this process is ready at once; where that is not safe, a new one is started.
             context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+            digests: dict[Path, str] = {}
             if not self._only_checks:
                 load_rooms(self._jobs)
+                digests = soundfont_digests(self._jobs, self._soundfont)  # once for all of them
             gc.freeze()  # the copies share what is there as long as nobody writes to it
             self._lines = [deque() for _ in range(count)]
             with _ctrl_c_waits():
                 for _ in range(count):
                     known = [worker.connection for worker in self._workers]
-                    self._workers.append(_Worker(context, self._jobs, self._soundfont, known))
+                    self._workers.append(_Worker(context, self._jobs, self._soundfont, digests, known))
         else:
             self._maker = Maker(self._jobs, self._soundfont, self._report)
         return self
@@ -187,7 +197,12 @@ class _Worker:
     """A process at work, and the order that it has at the moment."""
 
     def __init__(
-        self, context: Any, jobs: Sequence[Job], soundfont: Path | None, known: Sequence[Connection]
+        self,
+        context: Any,
+        jobs: Sequence[Job],
+        soundfont: Path | None,
+        digests: Mapping[Path, str],
+        known: Sequence[Connection],
     ) -> None:
         self.connection, other = context.Pipe()
         self.order: Order | None = None
@@ -195,7 +210,7 @@ class _Worker:
         # process, however it ends, was the only one to hold its other end.
         foreign = [*known, self.connection] if context.get_start_method() == "fork" else []
         self._process = context.Process(
-            target=_work, args=(other, jobs, soundfont, foreign), daemon=True
+            target=_work, args=(other, jobs, soundfont, digests, foreign), daemon=True
         )
         self._process.start()
         other.close()
@@ -233,6 +248,7 @@ def _work(
     connection: Connection,
     jobs: Sequence[Job],
     soundfont: Path | None,
+    digests: Mapping[Path, str],
     foreign: Sequence[Connection],
 ) -> None:
     """What a worker does until it is dismissed, or nobody is at the other end of the line."""
@@ -240,7 +256,7 @@ def _work(
         other.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process ends the build
 
-    maker = Maker(jobs, soundfont, report=connection.send)
+    maker = Maker(jobs, soundfont, connection.send, digests)
     try:
         while order := connection.recv():
             try:

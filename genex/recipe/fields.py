@@ -115,6 +115,14 @@ class AudioFields(Fields):
     minus: Annotated[tuple[PartName, ...], AS_WORDS] = Field(
         default=(), description="Further loops, each without one of these parts."
     )
+    width: Number = Field(
+        default=1.0, ge=0, le=2, description="How wide left and right lie: 0 is mono, 1 the mix itself."
+    )
+    same_level: bool = Field(
+        default=False,
+        description="Play the band as loud in the band's loop and in loops without a part as in the "
+        "full one: they have its gain, not its loudness.",
+    )
     soundfont: Text | None = Field(
         default=None, description="Your own soundfont (.sf2 or .sf3), relative to the recipe."
     )

@@ -95,3 +95,12 @@ def sine(
 def both(channel: np.ndarray, rate_hz: int = 48_000) -> Sound:
     """The same signal on both sides."""
     return Sound(np.stack((channel, channel), axis=1), rate_hz)
+
+
+def power_share(sound: Sound, low_hz: float, high_hz: float) -> float:
+    """Power between two frequencies over all power."""
+    spectrum = np.abs(np.fft.rfft(sound.planes.astype(np.float64))) ** 2
+    spectrum[:, 1:] *= 2  # its other half, which is not kept
+    hertz = np.fft.rfftfreq(sound.length_samples, 1 / sound.rate_hz)
+    inside = (hertz >= low_hz) & (hertz < high_hz)
+    return float(spectrum[:, inside].sum() / max(spectrum.sum(), 1e-30))

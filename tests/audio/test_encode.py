@@ -3,15 +3,17 @@ from __future__ import annotations
 import struct
 from pathlib import Path
 
+import mutagen
 import numpy as np
 import pytest
 import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.audio import FORMATS, Sound, write_audio
+from genex.audio import FORMATS, Marker, Sound, master, true_peak_dbtp, write_audio
 from genex.audio.mp3 import trimmed_mp3
-from genex.audio.ogg import trimmed_opus, with_fixed_serial
+from genex.audio.ogg import _pages, trimmed_opus, with_fixed_serial
+from genex.audio.tags import id3_key
 from genex.errors import InputError
 
 TAGS = {"title": "Rain", "key": "G minor", "tempo": "97"}
@@ -47,9 +49,9 @@ def test_every_format_decodes_to_the_exact_length_without_a_seam(
     tmp_path: Path, fmt: str, frames: int
 ) -> None:
     sound = chord(frames)
-    spec = write_audio(tmp_path / "loop", sound, fmt, TAGS, loop=True)
+    written = write_audio(tmp_path / "loop", sound, fmt, TAGS, loop=True)
     decoded = read(tmp_path / "loop")
-    assert spec is FORMATS[fmt]
+    assert written.format is FORMATS[fmt]
     assert len(decoded) == frames
     coding_noise = float(np.abs(decoded - sound.samples)[5000:-5000].max())
     assert coding_noise < 0.02
@@ -81,10 +83,92 @@ def test_the_same_sound_is_the_same_file(tmp_path: Path, fmt: str) -> None:
 
 @pytest.mark.parametrize("fmt", FORMATS)
 def test_tags_can_be_read_back(tmp_path: Path, fmt: str) -> None:
-    write_audio(tmp_path / "loop", chord(9000), fmt, TAGS)
-    with soundfile.SoundFile(tmp_path / "loop") as file:
+    """By libsndfile [package: soundfile 0.13] and mutagen [package: mutagen 1.47]."""
+    path = tmp_path / f"loop{FORMATS[fmt].suffix}"
+    write_audio(path, chord(9000), fmt, TAGS)
+    if fmt == "mp3":
+        frames = mutagen.File(path).tags
+        assert (frames["TIT2"], frames["TKEY"], frames["TBPM"]) == ("Rain", "Gm", "97")
+        return
+    with soundfile.SoundFile(path) as file:
         assert file.title == "Rain"
-        assert file.comment == "key: G minor; tempo: 97"
+    if fmt.startswith("wav"):
+        assert soundfile.SoundFile(path).comment == "key: G minor; tempo: 97"
+    else:
+        assert mutagen.File(path).tags["KEY"] == ["G minor"]
+        assert mutagen.File(path).tags["BPM"] == ["97"]
+
+
+CHAPTERS = [Marker(0, "A"), Marker(30_000, "Bridge"), Marker(60_123, "A, chorus 2")]
+
+
+def test_flac_has_a_cue_sheet(tmp_path: Path) -> None:
+    """A track a chapter and the lead-out [published: RFC 9639, section 8.7; package: mutagen 1.47]."""
+    path = tmp_path / "loop.flac"
+    write_audio(path, chord(90_001), "flac", TAGS, chapters=CHAPTERS)
+    sheet = mutagen.File(path).cuesheet
+    tracks = [(track.start_offset, track.track_number, len(track.indexes)) for track in sheet.tracks]
+    assert tracks == [(0, 1, 1), (30_000, 2, 1), (60_123, 3, 1), (90_001, 255, 0)]
+    assert not sheet.compact_disc and sheet.lead_in_samples == 0
+    assert len(read(path)) == 90_001
+
+
+def test_mp3_has_chapter_frames(tmp_path: Path) -> None:
+    """[published: ID3v2 Chapter Frame Addendum 1.0; package: mutagen 1.47]"""
+    path = tmp_path / "loop.mp3"
+    write_audio(path, chord(90_001), "mp3", TAGS, chapters=CHAPTERS)
+    tags = mutagen.File(path).tags
+    assert tags["CTOC:toc"].child_element_ids == ["ch0", "ch1", "ch2"]
+    chapters = [tags[f"CHAP:ch{number}"] for number in range(3)]
+    assert [(c.start_time, c.end_time) for c in chapters] == [(0, 625), (625, 1252), (1252, 1875)]
+    assert [str(c.sub_frames["TIT2"]) for c in chapters] == ["A", "Bridge", "A, chorus 2"]
+
+
+@pytest.mark.parametrize("fmt", ["ogg", "opus"])
+@pytest.mark.parametrize("count", [1, 3, 400])
+def test_ogg_has_chapters_as_comments(tmp_path: Path, fmt: str, count: int) -> None:
+    """Many of them make the header longer than a page [package: mutagen 1.47]."""
+    path = tmp_path / f"loop.{fmt}"
+    chapters = [Marker(number * 200, "long name " * 20) for number in range(count)]
+    write_audio(path, chord(90_001), fmt, TAGS, chapters=chapters)
+    tags = mutagen.File(path).tags
+    assert tags["CHAPTER000"] == ["00:00:00.000"]
+    names = [name for name, _ in tags if name.lower().endswith("name")]
+    assert len(names) == min(count, 200)  # of 400 every second
+    assert len(read(path)) == 90_001
+
+
+@pytest.mark.parametrize("frames", [100, 48_000, 90_001, 143_999])
+def test_only_the_last_opus_packet_is_cut_short(tmp_path: Path, frames: int) -> None:
+    """[published: RFC 7845, section 4.4]: at 20 ms a packet."""
+    write_audio(tmp_path / "a", chord(frames), "opus", loop=True)
+    pages = list(_pages((tmp_path / "a").read_bytes()))[2:]
+    packets = sum(sum(size < 255 for size in body[1 : body[0] + 1]) for *_, body in pages)
+    assert 0 <= packets * 960 - pages[-1][1] < 960
+
+
+@pytest.mark.parametrize("fmt", ["mp3", "ogg", "opus"])
+@pytest.mark.parametrize("loop", [True, False])
+def test_what_is_decoded_stays_under_the_ceiling(tmp_path: Path, fmt: str, loop: bool) -> None:
+    noise = np.random.RandomState(5).standard_normal((96_000, 2))
+    noise *= np.exp(-(np.arange(96_000) % 12_000) / 3000)[:, None]
+    mastered, _ = master(Sound((noise * 0.2).astype(np.float32), 48_000), -9.0, loop=loop)
+    write_audio(tmp_path / "free", mastered, fmt, loop=loop)
+    free = true_peak_dbtp(Sound(read(tmp_path / "free"), 48_000), loop=loop)
+    written = write_audio(tmp_path / "held", mastered, fmt, loop=loop, ceiling_dbtp=-1.0)
+    held = true_peak_dbtp(Sound(read(tmp_path / "held"), 48_000), loop=loop)
+    assert free is not None and held is not None
+    assert free > -1.0 >= held
+    assert written.true_peak_dbtp == pytest.approx(held, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("key", "written"),
+    [("C major", "C"), ("Bb minor", "Bbm"), ("F# dorian", "F#m"), ("Eb mixolydian", "Eb"), ("?", "o")],
+)
+def test_a_key_in_three_characters(key: str, written: str) -> None:
+    """[published: ID3v2.4.0 native frames, TKEY]"""
+    assert id3_key(key) == written
 
 
 @pytest.mark.parametrize("fmt", FORMATS)

@@ -182,17 +182,47 @@ def test_other_rates_have_other_notes(tmp_path: Path) -> None:
     assert len(asked(tmp_path, "SELECT DISTINCT soundfont FROM records")) == 2
 
 
-def test_a_changed_soundfont_has_other_notes(tmp_path: Path) -> None:
-    copy = tmp_path / "copy.sf2"
-    copy.write_bytes(default_soundfont().read_bytes())
-    for change in (b"", b"x"):
-        data = bytearray(copy.read_bytes())
-        data[100 : 100 + len(change)] = change  # in its texts
-        copy.write_bytes(bytes(data))
-        os.utime(copy, ns=(1, len(change)))
-        with Renderer(copy, 48_000, tmp_path / "cache") as renderer:
-            renderer.loop(music())
-    assert len(asked(tmp_path / "cache", "SELECT DISTINCT soundfont FROM records")) == 2
+def softened(blob: bytes) -> bytes:
+    """A soundfont whose samples are half as loud: of the same size, with the same presets."""
+    at = blob.index(b"smpl")
+    size = int.from_bytes(blob[at + 4 : at + 8], "little")
+    body = slice(at + 8, at + 8 + size)
+    return blob[: body.start] + (np.frombuffer(blob[body], "<i2") // 2).tobytes() + blob[body.stop :]
+
+
+def played_with(font: Path, cache: Path | None) -> np.ndarray:
+    with Renderer(font, 48_000, cache) as renderer:
+        return renderer.loop(music()).samples
+
+
+def test_a_soundfont_changed_in_place_has_other_notes(tmp_path: Path) -> None:
+    """Also where size and time are as they were."""
+    font, cache = tmp_path / "font.sf2", tmp_path / "cache"
+    whole = default_soundfont().read_bytes()
+    for blob in (whole, softened(whole)):
+        font.write_bytes(blob)
+        os.utime(font, ns=(1, 1))
+        assert np.array_equal(played_with(font, cache), played_with(font, None))
+    assert len(asked(cache, "SELECT DISTINCT soundfont FROM records")) == 2
+
+
+def test_soundfonts_exchanged_under_each_others_names_sound_right(
+    tmp_path: Path, made: list[object]
+) -> None:
+    cache, one, other = tmp_path / "cache", tmp_path / "one.sf2", tmp_path / "other.sf2"
+    one.write_bytes(default_soundfont().read_bytes())
+    other.write_bytes(softened(one.read_bytes()))
+    for font in (one, other):
+        os.utime(font, ns=(1, 1))
+    loud, soft = played_with(one, cache), played_with(other, cache)
+    assert 0.4 < np.abs(soft).max() / np.abs(loud).max() < 0.6
+    one.rename(tmp_path / "kept")
+    other.rename(one)
+    (tmp_path / "kept").rename(other)
+    made.clear()
+    assert np.array_equal(played_with(one, cache), soft)
+    assert np.array_equal(played_with(other, cache), loud)
+    assert made == []  # and a copy under another name finds what is known of it
 
 
 def test_a_cache_that_cannot_be_written_is_done_without(tmp_path: Path) -> None:

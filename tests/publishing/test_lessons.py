@@ -110,3 +110,28 @@ def test_equal_choruses_are_one_repeat_in_musicxml(build):
     text = (folder / "rain.musicxml").read_text()
     assert '<repeat direction="backward"' in text
     assert text.count("<measure ") == 4  # two bars of two parts
+
+
+@pytest.mark.parametrize("word", ["false", "true"])
+def test_with_the_same_level_the_band_is_as_loud_in_every_loop(build, word):
+    folder = build(
+        "title: Rain\nchords: C | F\nparts: drums bass exercise\noutputs: loop band\n"
+        f"audio: {{minus: drums, same_level: {word}}}\n"
+    )
+    files = {entry["name"]: entry for entry in manifest(folder)["files"]}
+    assert len(files) == 3
+    others = [entry for name, entry in files.items() if name != "rain.wav"]
+    assert all(entry["integrated_lufs"] != -14.0 for entry in others) is (word == "true")
+    assert (len({entry["gain_db"] for entry in files.values()}) == 1) is (word == "true")
+
+
+def test_width_scales_the_difference_of_the_sides(build):
+    sides = []
+    for width in (0, 1, 2):
+        folder = build(
+            f"title: Rain\nchords: C | F\noutputs: stems\naudio: {{width: {width}, format: wav32f}}"
+        )
+        left, right = soundfile.read(folder / "rain.stem-comping.wav")[0].T
+        sides.append(left - right)
+    assert not sides[0].any()
+    assert np.allclose(sides[2], 2 * sides[1], atol=1e-6) and sides[1].any()
