@@ -12,7 +12,6 @@ import gc
 import multiprocessing
 import os
 import signal
-import sys
 import traceback
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
@@ -22,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from genex.errors import GenexError, InputError
+from genex.processes import may_be_copied
 from genex.publishing.files import Stage
 from genex.publishing.maker import (
     Job,
@@ -79,7 +79,7 @@ class Workshop:
         count = min(self._most_workers, _processors(), orders)
         if count > 1:
             # A copy of this process is ready at once; where that is not safe, a new one is started.
-            context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+            context = multiprocessing.get_context("fork" if may_be_copied() else "spawn")
             digests: dict[Path, str] = {}
             if not self._only_checks:
                 load_rooms(self._jobs)

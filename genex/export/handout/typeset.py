@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from genex.errors import GenexError, InputError
 from genex.lazy import lazy
+from genex.processes import threads_begin
 
 if TYPE_CHECKING:
     import typst
@@ -50,6 +51,7 @@ def png_pages(template: str, data: Mapping[str, Any], *, dots_per_inch: float) -
 
 def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
     require_glyphs(data)
+    threads_begin()
     compiler = typst.Compiler(
         str(_TEMPLATES / f"{template}.typ"),
         root=str(_TEMPLATES),

@@ -1,0 +1,20 @@
+"""Whether this process may still be copied (forked). Imports nothing of genex.
+
+A library that works with threads of its own leaves them behind in a copy of the process, which then
+waits for them for ever. Whoever calls such a library says so here.
+"""
+
+import sys
+
+_has_threads = False
+
+
+def threads_begin() -> None:
+    """A library's own threads begin, and stay to the end of the process."""
+    global _has_threads
+    _has_threads = True
+
+
+def may_be_copied() -> bool:
+    """Whether copies of this process work: on Linux, as long as no library's threads have begun."""
+    return sys.platform == "linux" and not _has_threads
