@@ -6,10 +6,12 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from genex.publishing.jobs import build, built_text
+from genex.publishing.jobs import Wishes, build, built_text
+
+USUAL = {"wishes": Wishes(), "unchanged": (), "note": lambda text: None}
 
 
 def build_all(paths: Sequence[Path], out: Path, **how: Any) -> Iterator[str]:
     """Builds one after the other; yields what was built in words."""
-    for built in build(paths, out, **how):
+    for built in build(paths, out, **{**USUAL, **how}):
         yield built_text(built)
