@@ -21,9 +21,9 @@ _NEAR = 30
 _TRIED = 6
 """Of all keys so many are read through: those that are cheapest if the chart never left them."""
 
-NOT_FIRST, NOT_LAST, LEADS_BACK, NOWHERE = 60, 45, 20, 60
-"""What it costs that a chart does not begin on the tonic, end there (less where its last chord is the
-V that leads back), or have it at all."""
+NOT_FIRST, OPENS_WITH_TWO, NOT_LAST, LEADS_BACK, NOWHERE = 60, 35, 45, 20, 60
+"""What it costs that a chart does not begin on the tonic (less where it opens with the key's ii-V), end
+there (less where its last chord is the V that leads back), or have it at all."""
 FOREIGN_TWO_FIVE = 100
 """What it costs that no ii-V of the chart is the key's own; half where it begins at home and
 ends there or comes back, or has the key's V7 and I."""
@@ -107,7 +107,10 @@ class _Signs:
             return None
         sevenths_rest = first or blues
         stands = any(sevenths_rest or not can_be_five(event.chord, event.kind) for event in tonics)
-        cost = (0 if first else NOT_FIRST) + (0 if stands else NOWHERE)
+        cost = 0 if stands else NOWHERE
+        if not first:
+            opens = events[0].is_two and _owns(events[0].root, events[0].kind, state)
+            cost += OPENS_WITH_TWO if opens else NOT_FIRST
         last = self._ends_on(state, begins=first)
         if not last:
             leads_back = first and not events[0].is_two and _is_five_of(events[-1], state)

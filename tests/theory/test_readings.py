@@ -1,7 +1,7 @@
 """Charts of all kinds, each read as a musician reads it, in twelve keys [common practice].
 
-``data/readings.txt`` was written before genex was asked. What the field's handbooks say of the kinds
-of chord, clause by clause, is held below it.
+``data/readings.txt`` was written before genex was asked; it says what was added later. What the
+field's handbooks say of the kinds of chord, clause by clause, is held below it.
 """
 
 from __future__ import annotations
