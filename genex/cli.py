@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import errno
 import io
-import math
 import os
 import signal
 import sys
@@ -63,10 +62,16 @@ AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 def main() -> None:
     """Entry point: errors become one message on stderr and an exit code."""
     terminal.prepare_streams()
-    signal.signal(signal.SIGINT, _stopper(os.getpid()))
+    stops: list[float] = []
+    signal.signal(signal.SIGINT, _stopper(os.getpid(), stops))
     try:
         try:
             _run()
+        except Exception:
+            # A library that is stopped while it is loaded or builds a model calls that a fault.
+            if stops:
+                raise _Stopped from None
+            raise
         finally:
             terminal.finish()
     except _Stopped:
@@ -117,17 +122,17 @@ class _Stopped(BaseException):
     """Ctrl-C. Not an Exception, so that nothing on the way takes it for a fault."""
 
 
-def _stopper(process: int) -> Callable[[int, FrameType | None], None]:
+def _stopper(process: int, stops: list[float]) -> Callable[[int, FrameType | None], None]:
     """What Ctrl-C does: the process clears up what it began and ends; its helpers let it do so.
 
-    Impatience does not stop the clearing up: for a while, more of it is not heard.
+    Impatience does not stop the clearing up: for a while, more of it is not heard. ``stops`` is
+    given the times at which it was heard.
     """
-    heard = -math.inf
 
     def stop(number: int, frame: FrameType | None) -> None:
-        nonlocal heard
-        if os.getpid() == process and time.monotonic() > heard + _PATIENCE_SECONDS:
-            heard = time.monotonic()
+        now = time.monotonic()
+        if os.getpid() == process and (not stops or now > stops[-1] + _PATIENCE_SECONDS):
+            stops.append(now)
             raise _Stopped
 
     return stop

@@ -102,7 +102,8 @@ def test_passes_repeat_the_loop_sample_for_sample(renderer: Renderer) -> None:
 def test_every_onset_lies_on_its_sample(renderer: Renderer) -> None:
     """Off the synthesizer's grid too: the same note moved by n samples, all but bit for bit.
 
-    What is taken out below 20 Hz, with no phase of its own, begins before the note, 80 dB below it or less.
+    What is taken out below 20 Hz, with no phase of its own, begins before the note, 60 dB below it
+    or less.
     """
     struck = note("0", "1/4", 60)
     reference = renderer.take(score(part(struck), beats=4, tempo=77)).samples
@@ -112,7 +113,7 @@ def test_every_onset_lies_on_its_sample(renderer: Renderer) -> None:
         (placed,) = placements(line, SampleClock(phrase(tempo=77).tempo, 48_000))
         exact = line.notes[0].start_beats * 60 / 77 * 48_000
         assert placed.start_sample == int(exact + Fraction(1, 2))
-        assert np.abs(sound[: placed.start_sample]).max() < 1e-4 * np.abs(sound).max()
+        assert np.abs(sound[: placed.start_sample]).max() < 1e-3 * np.abs(sound).max()
         heard = sound[placed.start_sample :][:12_000]
         assert signal_to_difference_db(reference[: len(heard)], heard) > 100 or np.array_equal(
             reference[: len(heard)], heard

@@ -146,7 +146,7 @@ def test_ctrl_c_at_any_instant(genex, rain, start, clean, other, tmp_path, share
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does it
     _, error = process.communicate(timeout=60)
     if process.returncode:  # else it had just been finished
-        assert process.returncode == 130
+        assert process.returncode == 130, error
         assert error == (
             "genex: stopped; lessons that were finished are in place, all else is as it was\n"
         )
