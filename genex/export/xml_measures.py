@@ -6,6 +6,7 @@ hyphens, as in ``child(measure, "print", new_system="yes")``.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
@@ -52,7 +53,7 @@ def document(score: Score) -> tuple[Element, Element]:
     return root, child(root, "part-list")
 
 
-class MeasureWriter:
+class MeasureWriter(ABC):
     """What parts and lead sheets have in common: attributes, directions, harmonies, bar lines."""
 
     def __init__(
@@ -137,9 +138,9 @@ class MeasureWriter:
         if before is None:
             self.clefs(attributes)
 
+    @abstractmethod
     def clefs(self, attributes: Element) -> None:
         """The clef of each staff, inside an open ``attributes``."""
-        raise NotImplementedError
 
     def directions(self, measure: Element, bar: Bar) -> None:
         """Section name, tempo and feel where they begin."""
