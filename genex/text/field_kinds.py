@@ -44,16 +44,21 @@ def _no_switch(value: Any) -> Any:
     return "yes or no" if isinstance(value, bool) else value
 
 
+def _written(value: Any) -> str:
+    """A text or number as digits: ``10000000000000000`` for a number that Python writes as 1e+16."""
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+
+
 def as_words(value: Any) -> Any:
     """A list may be written as words: ``form: A A B A``, ``parts: drums bass``."""
-    return str(value).replace(",", " ").split() if is_plain(value) else value
+    return _written(value).replace(",", " ").split() if is_plain(value) else value
 
 
 def as_list(value: Any) -> Any:
     """A single value stands for a list of one; commas part several: ``below, enclosure``."""
     if not is_plain(value):
         return value
-    return [part.strip() for part in str(value).split(",") if part.strip()]
+    return [part.strip() for part in _written(value).split(",") if part.strip()]
 
 
 @dataclass(frozen=True)

@@ -1,16 +1,27 @@
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from genex.audio import mix
 from genex.audio.held import Note
 from genex.audio.mix import Mixed, Shelf, Track, mix_down, pan_gains
 from genex.score import Mix
 from tests.audio.material import decibels
 
 DRY = Mix(room=0.0)
+
+
+@pytest.fixture(autouse=True, scope="module")
+def with_all_lows() -> Iterator[None]:
+    """Mixing by itself, to the sample; what is taken out below 20 Hz has its own tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(mix, "cut_lows", lambda planes, rate_hz, *, wrap: 0.0)
+        yield
 
 
 @given(st.floats(-1, 1), st.floats(-40, 6))

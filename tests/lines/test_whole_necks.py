@@ -15,7 +15,6 @@ from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Arpeggio, Scales
 from genex.fretboard import TUNINGS, pitch_at, tuning
 from genex.lines.arpeggio import arpeggio_exercise
-from genex.lines.ladders import scale_of
 from genex.lines.placement import chosen_positions, in_position
 from genex.lines.scale_lines import scale_line
 from tests.lines.line_charts import chart
@@ -43,7 +42,7 @@ def test_consecutive_scale_steps_are_consecutive(name: str) -> None:
         part = scale_line(timeline, Scales(position=position), Player(tuning=neck))
         for before, after in pairwise(part.notes):
             chord = timeline.chord_at(after.onset_beats).chord
-            classes = scale_of(chord, timeline.key).pitch_classes(chord.root)
+            classes = timeline.reading_at(after.onset_beats).scale.pitch_classes(chord.root)
             low, high = sorted((before.midi, after.midi))
             assert not [m for m in range(low + 1, high) if m % 12 in classes], (position, before, after)
         for note in part.notes:

@@ -39,6 +39,8 @@ def build(paths: list[Path], out: Path) -> list[str]:
 
 def processes(monkeypatch: pytest.MonkeyPatch, count: int) -> None:
     monkeypatch.setattr(workshop, "_processors", lambda: count)
+    # Copies of this process, whatever other tests have set: they see what is changed here.
+    monkeypatch.setattr(workshop, "may_be_copied", lambda: True)
 
 
 def test_the_number_of_processes_makes_no_difference(
