@@ -17,6 +17,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from genex.publishing.stamps import sha256_of
+
 MANIFEST = "manifest.json"
 
 
@@ -63,6 +65,18 @@ def read_earlier(folder: Path) -> Earlier | None:
         recipe if isinstance(recipe, str) else None,
         files,
         _archive(archive),
+    )
+
+
+def vouches(path: Path) -> bool:
+    """Whether a manifest is as genex writes it, and every file is as it says. Raises OSError."""
+    found = _read(path)
+    if found is None or path.read_bytes() != manifest_bytes(found):
+        return False
+    listed = _entries(found, "")
+    return all(
+        (path.parent / name).is_file() and sha256_of(path.parent / name) == digest
+        for name, digest in listed.items()
     )
 
 
