@@ -111,7 +111,8 @@ def _borrowed(timeline: Timeline, span: ChordSpan) -> frozenset[int]:
     foreign tones lead.
     """
     reading = timeline.reading_of(span)
-    if not reading.is_home or (reading.function.endswith("dominant") and "/" in reading.numeral):
+    leads_elsewhere = reading.function.endswith("dominant") and "/" in reading.numeral
+    if leads_elsewhere or not reading.is_home or span.chord is None:
         return frozenset()
     return frozenset(note.pitch_class for note in reading.outside(reading.key))
 
