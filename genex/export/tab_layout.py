@@ -14,6 +14,7 @@ from enum import Enum, auto
 from itertools import pairwise
 
 from genex.exact import Fraction
+from genex.export.metric_values import values_at
 from genex.export.note_values import letters
 from genex.export.page_bars import Event, Measure
 from genex.fretboard import HandMove
@@ -173,11 +174,11 @@ def _bar_cells(bars: Sequence[Measure], style: TabStyle) -> list[list[_Cell]]:
 def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     start = event.onset_beats - bar.onset_beats
     cell = _Cell(start, "")
+    value = letters(values_at(start, event.duration_beats, bar.meter), event.duration_beats)
     if not event.notes:
-        cell.value = "rest" if event.fills_bar else f"r{letters(event.duration_beats)}"
+        cell.value = "rest" if event.fills_bar else f"r{value}"
         return cell
-    on_beat = start % bar.meter.pulse_beats == 0
-    cell.value = letters(event.duration_beats, on_beat=on_beat) + ("~" if event.tied_to else "")
+    cell.value = value + ("~" if event.tied_to else "")
     for note in event.notes:
         place = note.fretting
         assert place is not None, "checked by tab_text"

@@ -61,8 +61,40 @@ class Meter:
         count = max(1, int(self.bar_beats / self.pulse_beats))
         return tuple(index * self.pulse_beats for index in range(count))
 
+    @property
+    def groups(self) -> tuple[Fraction, ...]:
+        """Onsets of the groups in which a bar is felt, written and beamed.
+
+        Those of compound meters are their pulses. Odd meters are felt in twos and threes, ``GROUPS``;
+        other bars are one group.
+        """
+        if self.is_compound:
+            return self.pulses
+        unit, at, found = Fraction(4, self.unit), Fraction(0), []
+        for size in GROUPS.get((self.count, self.unit), (self.count,)):
+            found.append(at)
+            at += size * unit
+        return tuple(found)
+
     def __str__(self) -> str:
         return f"{self.count}/{self.unit}"
+
+
+GROUPS: dict[tuple[int, int], tuple[int, ...]] = {
+    (5, 4): (3, 2),
+    (6, 4): (3, 3),
+    (7, 4): (4, 3),
+    (9, 4): (3, 3, 3),
+    (11, 4): (4, 4, 3),
+    (5, 8): (3, 2),
+    (7, 8): (2, 2, 3),
+    (8, 8): (3, 3, 2),
+    (10, 8): (3, 3, 2, 2),
+    (11, 8): (3, 3, 3, 2),
+    (13, 8): (3, 3, 3, 2, 2),
+    (15, 8): (3, 3, 3, 3, 3),
+}
+"""Meters and the groups that they are read in when nothing else is said [common practice]."""
 
 
 COMMON_TIME = Meter(4, 4)
