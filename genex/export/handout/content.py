@@ -181,7 +181,7 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         page = line_page(score.timeline, (part,))
-        document = parts_text(alone, (part,), page.bars, show_degrees=True)
+        document = parts_text(alone, (part,), page.bars, show_degrees=True, show_positions=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])

@@ -172,7 +172,7 @@ def test_all_fonts_are_embedded_and_ours() -> None:
             descriptor = inner.get_object()["/FontDescriptor"]
             assert {"/FontFile2", "/FontFile3"} & set(descriptor)
             names.add(str(descriptor["/FontName"]).split("+")[-1].split("-")[0].lstrip("/"))
-    assert names <= {"LinLibertineO", "LinLibertineOI", "DejaVuSans"}
+    assert names <= {"LinLibertineO", "LinLibertineOB", "LinLibertineOI", "DejaVuSans"}
 
 
 def test_no_glyph_is_missing_on_any_page() -> None:
