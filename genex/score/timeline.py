@@ -56,6 +56,11 @@ class Meter:
         return Fraction(3, 2) if self.is_compound else Fraction(1)
 
     @property
+    def mark_beats(self) -> Fraction:
+        """The note value that a metronome mark on paper names: the half note in 2/2 and 3/2."""
+        return Fraction(2) if self.unit == 2 else self.pulse_beats
+
+    @property
     def pulses(self) -> tuple[Fraction, ...]:
         """Onsets of the pulses inside a bar; 7/8 counts 1, 2, 3 and a pulse and a half."""
         count = max(1, int(self.bar_beats / self.pulse_beats))
@@ -114,8 +119,12 @@ class TempoChange:
         return cls(onset_beats, pulses_bpm * meter.pulse_beats)
 
     def pulses(self, meter: Meter) -> Fraction:
-        """Pulses of a meter a minute: what a metronome mark says."""
+        """Pulses of a meter a minute: what a recipe says."""
         return self.tempo_bpm / meter.pulse_beats
+
+    def mark(self, meter: Meter) -> Fraction:
+        """What a metronome mark on paper says."""
+        return self.tempo_bpm / meter.mark_beats
 
 
 @dataclass(frozen=True)
