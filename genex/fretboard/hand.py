@@ -162,9 +162,9 @@ CLIMB, CLIMB_OVER_THE_BODY, BODY_POSITION = 10, 40, 12
 class States:
     """Every state of a hand on a neck, sorted by pitch, as parallel arrays of length S.
 
-    ``posture`` is ``OPEN_HAND``, ``CLOSED_HAND``, ``FLAT_UP`` or ``FLAT_DOWN``. ``span[midi]`` is the slice of the states of a
-    pitch; ``own`` the cost of each state (S,); ``change`` the cost of going from one to another
-    (S, S), symmetric.
+    ``posture`` is ``OPEN_HAND``, ``CLOSED_HAND``, ``FLAT_UP`` or ``FLAT_DOWN``. ``span[midi]`` is the
+    slice of the states of a pitch; ``own`` the cost of each state (S,); ``change`` the cost of going
+    from one to another (S, S), symmetric.
     """
 
     string: Ints
@@ -221,7 +221,7 @@ def _reaches(tuning: Tuning, hand: Hand, fret: int) -> Iterator[tuple[int, int, 
 
 
 def _too_wide_mm(tuning: Tuning, hand: Hand, lowest: int, highest: int) -> float:
-    """By how much all that a hand takes without a shift is wider than the hand; 0 or less if it is not."""
+    """By how much all that a hand takes without a shift is too wide for it; 0 or less if it is not."""
     extent_mm = tuning.fret_mm(min(highest, tuning.last_fret)) - tuning.fret_mm(lowest)
     return extent_mm - STAY_SHARE * hand.reach_mm
 

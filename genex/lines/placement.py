@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
@@ -342,6 +342,8 @@ def _unrest(line: Sequence[Fingered], rests: frozenset[int]) -> frozenset[int]:
 
 LEAST_REPEATED = 6
 """Notes that have to come again, in the same rhythm, for a passage to be known again."""
+LEAST_BACK = 3
+"""Notes that have to come back in reverse, for a passage to be one there and back."""
 
 
 def fingered(
@@ -353,8 +355,9 @@ def fingered(
 ) -> list[Note]:
     """The notes with their frettings, some of them at a ``fixed`` string and fret.
 
-    A passage that comes again is fingered as it was the first time, unless that makes the hand
-    shift where it need not. Raises LineError where the line cannot be played so.
+    A passage that comes again is fingered as it was the first time, and one that turns back the way
+    it came as on the way there, unless that makes the hand shift where it need not. Raises LineError
+    where the line cannot be played so.
     """
     wishes = replace(wishes, slides=slides_of(notes))
     finger = partial(finger_line, [note.midi for note in notes], tuning, wishes, fixed=fixed)
@@ -362,12 +365,41 @@ def fingered(
         line = finger()
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
-    if again := _passages_again(notes, fixed):
+    again = _passages_again(notes, fixed)
+    for known in (_ways_back(notes, fixed, again), again):
+        if not known:
+            continue
         with suppress(FretboardError):
-            alike = finger(held=[line[again[i]] if i in again else None for i in range(len(line))])
-            if _unrest(alike, wishes.breaths) <= _unrest(line, wishes.breaths):
+            alike = finger(held=[line[known[i]] if i in known else None for i in range(len(line))])
+            if len(_unrest(alike, wishes.breaths)) <= len(_unrest(line, wishes.breaths)):
                 line = alike
+                break
     return with_frettings(notes, line)
+
+
+def _ways_back(
+    notes: Sequence[Note],
+    fixed: Sequence[tuple[int, int] | None] | None,
+    again: Mapping[int, int],
+) -> dict[int, int]:
+    """As ``again``, and for each note of a way back its index on the way there.
+
+    A way back has at least ``LEAST_BACK`` notes besides the one where the line turns. What comes
+    again keeps its first time; a way back from it is that of the first time.
+    """
+    known = dict(again)
+    for turn in range(LEAST_BACK, len(notes) - LEAST_BACK):
+        back = 1
+        while turn >= back and turn + back < len(notes):
+            there, here = turn - back, turn + back
+            if notes[there].midi != notes[here].midi or here in known:
+                break
+            if fixed is not None and fixed[there] != fixed[here]:
+                break
+            back += 1
+        if back > LEAST_BACK:
+            known |= {turn + step: known.get(turn - step, turn - step) for step in range(1, back)}
+    return known
 
 
 def _passages_again(
