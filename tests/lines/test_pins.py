@@ -8,8 +8,8 @@ import pytest
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.over_the_chart import Scales
 from genex.exercises.models.over_shapes import Shapes
+from genex.exercises.models.over_the_chart import Scales
 from genex.fretboard import STANDARD
 from genex.fretboard.own_shapes_file import parse_fingerings
 from genex.lines.pins import Pin, pinned
