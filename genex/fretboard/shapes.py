@@ -67,18 +67,20 @@ def shapes(
     """
     in_thirds = in_thirds and not tuning.taste.all_tones
     own = _own_shapes(degrees, root, tuning, hand)
+    mine = frozenset(own)
     opened = own.pop(OPEN_FORM, None)
     found = [
         own.pop(form.name) if form.name in own else _shape(form, degrees, root, tuning, hand, in_thirds)
         for form in forms_of(tuning)
     ]
-    fitting = [*(shape for shape in found if shape is not None), *own.values()]
+    computed = [shape for shape in found if shape is not None]
     if with_open and opened is None:
         opened = _open_shape(degrees, root, tuning, hand, in_thirds)
     if with_open and opened is not None:
         # A form at the nut, on a neck of few strings, is a part of it.
-        fitting = [each for each in fitting if all(note.fret for note in each.notes)]
-        fitting.insert(0, opened)
+        computed = [each for each in computed if each.form in mine or all(n.fret for n in each.notes)]
+        computed.insert(0, opened)
+    fitting = [*computed, *own.values()]
     if not fitting:
         raise _does_not_fit(degrees, root, tuning)
     return tuple(sorted(fitting, key=lambda shape: (_lowest_fret(shape), shape.position)))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from genex.compose import own_fingerings
 from genex.errors import InputError
-from genex.fretboard import Tuning, tuning, unplayable_roots
+from genex.fretboard import OPEN_FORM, Tuning, forms_of, tuning, unplayable_roots
 from genex.recipe import Recipe, Series
 from genex.score import Timeline
 from genex.theory import NoteName
@@ -46,12 +46,13 @@ def book_notes(series: Series, neck: Tuning) -> list[str]:
 
 def _notes(neck: Tuning, roots: dict[frozenset[object], set[int]], title: str) -> list[str]:
     found = []
+    forms = {OPEN_FORM, *(form.name for form in forms_of(neck))}
     for own in neck.own:
         lacking = lacking_roots(unplayable_roots(own, neck), roots.get(frozenset(own.degrees), set()))
         if lacking:
+            instead = "; there it is computed" if own.form in forms else ""
             found.append(
-                f"note: {title}: your shape '{own.form}' does not lie on this neck for {lacking}; "
-                "there genex's own is shown"
+                f"note: {title}: your shape '{own.form}' does not lie on this neck for {lacking}{instead}"
             )
     return found
 
