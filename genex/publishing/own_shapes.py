@@ -50,10 +50,9 @@ def _notes(neck: Tuning, roots: dict[frozenset[object], set[int]], title: str) -
     for own in neck.own:
         lacking = lacking_roots(unplayable_roots(own, neck), roots.get(frozenset(own.degrees), set()))
         if lacking:
+            told = f"your shape '{own.form}' does not lie on this neck for {lacking}"
             instead = "; there it is computed" if own.form in forms else ""
-            found.append(
-                f"note: {title}: your shape '{own.form}' does not lie on this neck for {lacking}{instead}"
-            )
+            found.append(f"note: {title}: {told}{instead}")
     return found
 
 

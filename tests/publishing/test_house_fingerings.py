@@ -75,12 +75,16 @@ def test_shapes_are_written_as_a_file_to_start_from_and_read_again(genex, tmp_pa
 
 # End to end: what a file gives is what every file of a lesson and a series holds.
 
-OWN = "C, evening sweep: 5/3-1 4/2-1 3/0-0 2/1-1 1/0-0 1/3-4\nC, A form: 5/3-1 4/5-3 3/5-4 2/8-4 1/8-4 1/12-4 4/2-1\n"
+OWN = """\
+C, evening sweep: 5/3-1 4/2-1 3/0-0 2/1-1 1/0-0 1/3-4
+C, A form: 5/3-1 4/5-3 3/5-4 2/8-4 1/8-4 1/12-4 4/2-1
+"""
 PATH = [48, 55, 60, 67, 72, 76, 52]  # C3 G3 C4 G4 C5 E5 E3, in the order of practice
 SERIES = """\
 title: A Term
 lessons: [house.yaml]
-matrix: {types: [major], roots: [C, Eb], lesson: {exercise: {kind: shapes, forms: [A]}, outputs: [tab, midi]}}
+matrix:
+  {types: [major], roots: [C, Eb], lesson: {exercise: {kind: shapes, forms: [A]}, outputs: midi}}
 book: {types: [major], roots: [C]}
 """
 
@@ -140,7 +144,7 @@ def test_mistakes_in_a_books_file_are_told_before_anything_is_made(genex, lesson
     series = lesson.parent / "term.yaml"
     series.write_text(SERIES + "fingerings: none.txt\n", "utf-8")
     answer = genex("check", series)
-    assert answer.code == 2 and "term.yaml:5:13" in answer.err and "none.txt" in answer.err
+    assert answer.code == 2 and "term.yaml:6:13" in answer.err and "none.txt" in answer.err
     (lesson.parent / "none.txt").write_text("C, A: 5/3-2 4/3-1\n", "utf-8")
     answer = genex("build", series, "--out", lesson.parent / "out")
     assert answer.code == 2 and "none.txt:1:13: 4/3 sounds F" in answer.err
