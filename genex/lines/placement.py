@@ -344,6 +344,8 @@ LEAST_REPEATED = 6
 """Notes that have to come again, in the same rhythm, for a passage to be known again."""
 LEAST_BACK = 3
 """Notes that have to come back in reverse, for a passage to be one there and back."""
+MOST_TRIED = 16
+"""Ways back that are tried one by one, where not all of a line can be as the ways there."""
 
 
 def fingered(
@@ -366,28 +368,41 @@ def fingered(
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
     again = _passages_again(notes, fixed)
-    for known in (_ways_back(notes, fixed, again), again):
+    back = _ways_back(notes, fixed, again)
+
+    def played(known: Mapping[int, int]) -> tuple[Fingered, ...] | None:
+        """The line with what comes again as it was the first time, if that adds no shift."""
         if not known:
-            continue
+            return None
         with suppress(FretboardError):
             alike = finger(held=[line[known[i]] if i in known else None for i in range(len(line))])
             if len(_unrest(alike, wishes.breaths)) <= len(_unrest(line, wishes.breaths)):
-                line = alike
-                break
-    return with_frettings(notes, line)
+                return alike
+        return None
+
+    known = again | {index: first for way in back for index, first in way.items()}
+    alike = played(known)
+    if alike is None and back:
+        # Not all at once: those that can be, one after the other.
+        known, alike = ({}, None) if played(again) is None else (dict(again), played(again))
+        for way in back[:MOST_TRIED]:
+            if (further := played(known | way)) is not None:
+                known, alike = known | way, further
+    return with_frettings(notes, alike or line)
 
 
 def _ways_back(
     notes: Sequence[Note],
     fixed: Sequence[tuple[int, int] | None] | None,
     again: Mapping[int, int],
-) -> dict[int, int]:
-    """As ``again``, and for each note of a way back its index on the way there.
+) -> list[dict[int, int]]:
+    """The ways back of a line: for each note of one its index on the way there.
 
     A way back has at least ``LEAST_BACK`` notes besides the one where the line turns. What comes
     again keeps its first time; a way back from it is that of the first time.
     """
     known = dict(again)
+    found = []
     for turn in range(LEAST_BACK, len(notes) - LEAST_BACK):
         back = 1
         while turn >= back and turn + back < len(notes):
@@ -398,8 +413,10 @@ def _ways_back(
                 break
             back += 1
         if back > LEAST_BACK:
-            known |= {turn + step: known.get(turn - step, turn - step) for step in range(1, back)}
-    return known
+            way = {turn + step: known.get(turn - step, turn - step) for step in range(1, back)}
+            found.append(way)
+            known |= way
+    return found
 
 
 def _passages_again(
