@@ -375,7 +375,8 @@ def fingered(
         if not known:
             return None
         with suppress(FretboardError):
-            alike = finger(held=[line[known[i]] if i in known else None for i in range(len(line))])
+            settled = {first: first for first in known.values()} | known
+            alike = finger(held=[line[settled[i]] if i in settled else None for i in range(len(line))])
             if len(_unrest(alike, wishes.breaths)) <= len(_unrest(line, wishes.breaths)):
                 return alike
         return None
@@ -383,11 +384,14 @@ def fingered(
     known = again | {index: first for way in back for index, first in way.items()}
     alike = played(known)
     if alike is None and back:
-        # Not all at once: those that can be, one after the other.
+        # Not all at once: those that can be, one after the other, or the way there as the way back.
         known, alike = ({}, None) if played(again) is None else (dict(again), played(again))
         for way in back[:MOST_TRIED]:
-            if (further := played(known | way)) is not None:
-                known, alike = known | way, further
+            there = {first: index for index, first in way.items() if first not in known}
+            for one in (way, there):
+                if (further := played(known | one)) is not None:
+                    known, alike = known | one, further
+                    break
     return with_frettings(notes, alike or line)
 
 
