@@ -331,6 +331,11 @@ def off_open_strings(position: int | None, strings: Collection[int] | None = Non
     return Wishes(position, strings=None if strings is None else frozenset(strings), closed=closed)
 
 
+def _farthest(line: Sequence[Fingered]) -> int:
+    """Frets of the widest shift."""
+    return max((abs(b.position - a.position) for a, b in pairwise(line)), default=0)
+
+
 def _unrest(line: Sequence[Fingered], rests: frozenset[int]) -> frozenset[int]:
     """Indices of the notes that the hand shifts to within a phrase."""
     return frozenset(
@@ -371,13 +376,14 @@ def fingered(
     back = _ways_back(notes, fixed, again)
 
     def played(known: Mapping[int, int]) -> tuple[Fingered, ...] | None:
-        """The line with what comes again as it was the first time, if that adds no shift."""
+        """The line with what comes again as it was the first time, if that adds no shift or leap."""
         if not known:
             return None
         with suppress(FretboardError):
             settled = {first: first for first in known.values()} | known
             alike = finger(held=[line[settled[i]] if i in settled else None for i in range(len(line))])
-            if len(_unrest(alike, wishes.breaths)) <= len(_unrest(line, wishes.breaths)):
+            shifts = [_unrest(each, wishes.breaths) for each in (alike, line)]
+            if len(shifts[0]) <= len(shifts[1]) and _farthest(alike) <= _farthest(line):
                 return alike
         return None
 
