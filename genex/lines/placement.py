@@ -380,7 +380,7 @@ def fingered(
         if not known:
             return None
         with suppress(FretboardError):
-            settled = {first: first for first in known.values()} | known
+            settled = {**{first: first for first in known.values()}, **known}
             alike = finger(held=[line[settled[i]] if i in settled else None for i in range(len(line))])
             shifts = [_unrest(each, wishes.breaths) for each in (alike, line)]
             if len(shifts[0]) <= len(shifts[1]) and _farthest(alike) <= _farthest(line):
