@@ -63,6 +63,29 @@ def held_line(part: Part, timeline: Timeline) -> Part:
     return replace(part, notes=(*kept[:-1], end))
 
 
+def held_chord(part: Part, timeline: Timeline) -> Part:
+    """A part of chords that holds its last chord, struck as the last bar begins, to the end.
+
+    Where that chord was struck ahead of the bar line, it is held from there.
+    """
+    last = timeline.bars[-1]
+    inside = [note for note in part.notes if note.onset_beats >= last.onset_beats]
+    inside = [note for note in inside if note.articulation is not Articulation.DEAD]
+    before = [note for note in part.notes if note.onset_beats < last.onset_beats]
+    ahead = [note for note in before if note.written_end_beats > last.onset_beats]
+    first = min((note.onset_beats for note in ahead or inside), default=None)
+    if first is None:
+        return part
+    end = timeline.length_beats
+    held = [_held(note, end) for note in ahead or inside if note.onset_beats == first]
+    return replace(part, notes=(*(note for note in before if note.onset_beats < first), *held))
+
+
+def _held(note: Note, end_beats: Fraction) -> Note:
+    length = end_beats - note.onset_beats
+    return replace(note, duration_beats=length, sounding_beats=length - note.offset_beats)
+
+
 def _cut(note: Note, end_beats: Fraction) -> Note:
     """A note that gives way to the last one."""
     return replace(note, duration_beats=min(note.duration_beats, end_beats - note.onset_beats))

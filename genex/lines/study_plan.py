@@ -182,14 +182,11 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         onset = turn * length + bars[place].onset_beats
         changes.append(TempoChange.of_pulses(onset, tempo, plan.timeline.meter))
     parts = tuple(
-        Part.of(
-            part.name,
-            part.role,
-            part.program,
-            (note for turn in range(times) for note in moved(part.notes, length * turn)),
-            strings=part.strings,
-            capo=part.capo,
-            mix=part.mix,
+        replace(
+            part,
+            notes=tuple(
+                note for turn in range(times) for note in moved(part.notes, length * turn)
+            ),
         )
         for part in plan.parts
     )

@@ -19,6 +19,7 @@ from genex.score.model import (
     Role,
     Score,
     Slide,
+    Stroke,
 )
 from genex.score.timeline import (
     COMMON_TIME,
@@ -55,6 +56,7 @@ __all__ = [
     "Score",
     "SectionSpan",
     "Slide",
+    "Stroke",
     "TempoChange",
     "TempoMap",
     "Timeline",

@@ -55,6 +55,13 @@ class Articulation(Enum):
     DEAD = "dead"
 
 
+class Stroke(Enum):
+    """The way of the hand through a strummed chord: down from the thickest string, or up."""
+
+    DOWN = "down"
+    UP = "up"
+
+
 @dataclass(frozen=True, slots=True)
 class Fretting:
     """Where a note lies. Strings count from 1 (highest); finger 0 is open, 1 to 4 index to little."""
@@ -93,6 +100,7 @@ class Note:
     fretting: Fretting | None = None
     degree: Degree | None = None
     slide: Slide | None = None
+    stroke: Stroke | None = None
 
     def __post_init__(self) -> None:
         if self.duration_beats <= 0 or (self.sounding_beats is not None and self.sounding_beats <= 0):
@@ -163,6 +171,7 @@ class Part:
     strings  open pitches of the instrument the frettings refer to, without capo, string 1 first
     capo     fret that the capo lies at, 0 for none; frettings count their frets from it, as tab
              does, so fret 0 of a string sounds its open pitch raised by ``capo`` half steps
+    chordal  a lead part of chords held by one hand: notes struck together lie on strings of their own
     """
 
     name: str
@@ -172,6 +181,7 @@ class Part:
     strings: tuple[Pitch, ...] = ()
     mix: Mix = Mix()
     capo: int = 0
+    chordal: bool = False
 
     @classmethod
     def of(
@@ -184,10 +194,11 @@ class Part:
         strings: tuple[Pitch, ...] = (),
         mix: Mix = Mix(),
         capo: int = 0,
+        chordal: bool = False,
     ) -> Part:
         """A part with its notes put into order."""
         ordered = tuple(sorted(notes, key=lambda note: (note.onset_beats, note.midi)))
-        return cls(name, role, program, ordered, strings, mix, capo)
+        return cls(name, role, program, ordered, strings, mix, capo, chordal)
 
     @property
     def is_percussion(self) -> bool:
