@@ -56,6 +56,8 @@ _ENGLISH = {
     "tab_tie": "~ ( ) = tied",
     "tab_fingers": "under the strings: fingers 1 to 4, 0 = open",
     "tab_pairs": "two together: the thinner string's first",
+    "tab_chords": "of a chord from the lowest string up, where they change",
+    "tab_strokes": "d u : strum down, up",
     "tab_roll": "= : roll the finger",
     "tab_shift": "> < : shift the hand up or down the neck",
     "tab_slide": "/ \\ : slide up or down into the note",
@@ -77,12 +79,26 @@ _ENGLISH = {
         "lowest root up to the highest tone, down to the lowest and back up to the lowest root, "
         "every note once a pass."
     ),
+    "grips": "Grips in order of play",
+    "grips_note": (
+        "x: muted string, o: open string; number in a circle: finger, dark circle: root, a bar: one "
+        "finger across several strings; number at the side: first fret shown; below: degrees."
+    ),
+    "string_muted": "string {string} muted",
+    "string_open": "string {string} open",
+    "string_stopped": "string {string} fret {fret} finger {finger}",
+    "string_unfingered": "string {string} fret {fret}",
+    "on_strings": "strings {strings}",
+    "grip_signs": "x muted, o open; in the circles fingers, dark the root; bar: one finger across",
+    "below_degrees": "below: degrees",
+    "below_notes": "below: notes",
     "in_exercise": "in the exercise",
     "exercise": "Exercise",
     "guide": "Guide-tone line",
     "lead": "Line",
     "part_and_name": "{part}: {name}",
     "line_note": "Above the staff: fingers. Below: degrees of the chord.",
+    "chords_note": "Above the staff: fingers, the lowest string's at the bottom, where they change.",
     "every_chorus_same": "The same in all {count} choruses.",
     "practice": "Practice",
     "where": "Where",

@@ -33,15 +33,16 @@ else:
 HOME_FRET = 5
 FALLBACKS = ("drop 2", "rootless", "shell", "triad", "drop 3")
 """Kinds for a chord that has no grip of the kinds wished for, such as drop 2 of a power chord."""
+_FROM_THE_BASS = ("shell", "open", "barre")
 _UNRESOLVED = 100
 _VOICE, _TOP_VOICE = 10, 3
 _SHIFT, _SHIFT_A_FRET, _OTHER_STRING, _OTHER_KIND = 15, 8, 12, 20
 _FINGER_STAYS, _FINGER_GUIDES = 10, 3
 _HELD = 10  # so many of the hand's own costs weigh as one here
-_LATER_KIND, _AWAY, _AWAY_WISHED, _HIGH, _HIGH_FRET = 20, 1, 12, 4, 9
+_LATER_KIND, _AWAY, _AWAY_WISHED, _HIGH, _HIGH_FRET = 20, 3, 12, 4, 9
 _MINOR_NINTH, _MUDDY, _SKIPPED_STRING = 20, 40, 6
-_REGISTER, _MIDDLE = 2, 59
-"""A chord that accompanies lies about middle C: lower it growls, higher it meets the melody."""
+_REGISTER, _MIDDLE = 4, 59
+"""A chord over a bass lies about middle C: lower it growls, higher it meets the melody."""
 _MUDDY_BELOW, _NARROW = 43, 5
 """Closer than a fourth below G2 two voices cannot be told apart [common practice]."""
 
@@ -51,7 +52,7 @@ class Reach:
     """Which grips may be taken, on which neck.
 
     kinds      the liked ones first
-    strings    that may sound, None for all
+    strings    that may sound, None for all; shells then have their root on one of the two lowest
     low, high  limits of the top voice as MIDI numbers
     position   fret of the first finger to stay near, None for anywhere
     """
@@ -135,6 +136,9 @@ def candidates(chord: Chord, reach: Reach) -> tuple[Grip, ...]:
             for grip in every_grip(chord, reach.tuning, kinds, strings=reach.strings)
             if reach.low <= grip.midis[-1] <= reach.high and _holds_guides(grip, chord)
         ]
+        if reach.strings is None:
+            bass_strings = reach.tuning.low_to_high[:2]
+            found = [g for g in found if g.kind != "shell" or g.strings[0] in bass_strings] or found
         if found:
             return tuple(found)
     on = "" if reach.strings is None else f" on strings {' '.join(map(str, reach.strings))}"
@@ -160,7 +164,8 @@ def own_cost(grip: Grip, reach: Reach) -> int:
     home, weight = (HOME_FRET, _AWAY) if reach.position is None else (reach.position, _AWAY_WISHED)
     cost += weight * abs(grip.position - home) + _HIGH * max(0, grip.position - _HIGH_FRET)
     midis = grip.midis
-    cost += _REGISTER * abs(sum(midis) // len(midis) - _MIDDLE)
+    if grip.kind not in _FROM_THE_BASS:
+        cost += _REGISTER * abs(sum(midis) // len(midis) - _MIDDLE)
     cost += _MINOR_NINTH * any(b - a == 13 for a, b in combinations(midis, 2))
     cost += _MUDDY * any(a < _MUDDY_BELOW and b - a < _NARROW for a, b in pairwise(midis))
     return cost + _SKIPPED_STRING * (max(grip.strings) - min(grip.strings) + 1 - len(grip.strings))

@@ -184,9 +184,7 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
     parts = tuple(
         replace(
             part,
-            notes=tuple(
-                note for turn in range(times) for note in moved(part.notes, length * turn)
-            ),
+            notes=tuple(note for turn in range(times) for note in moved(part.notes, length * turn)),
         )
         for part in plan.parts
     )

@@ -39,10 +39,7 @@ def cheapest_choices(
     while True:
         answer = _eliminated(
             {place: np.asarray(own[place])[kept[place]] for place in own},
-            {
-                (a, b): np.asarray(costs)[np.ix_(kept[a], kept[b])]
-                for (a, b), costs in pairs.items()
-            },
+            {(a, b): np.asarray(costs)[np.ix_(kept[a], kept[b])] for (a, b), costs in pairs.items()},
         )
         if answer is not None:
             total, chosen = answer

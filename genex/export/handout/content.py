@@ -11,6 +11,7 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
+from genex.export.handout.grips_block import grips_block
 from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
@@ -57,6 +58,7 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
+        "grips": lambda: grips_block(score, _parts(score, settings), settings, phrases),
         "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
         "shapes": lambda: _shapes(score, settings, phrases),
         "care": lambda: {
@@ -182,7 +184,8 @@ def _lines(
         alone = replace(score, parts=(part,))
         page = line_page(score.timeline, (part,))
         document = parts_text(alone, (part,), page.bars, show_degrees=True)
-        note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
+        told = "chords_note" if part.chordal else "line_note"
+        note = [phrases[told]] if part.role is not Role.GUIDE else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:

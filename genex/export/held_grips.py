@@ -1,0 +1,87 @@
+"""Which grips a part of chords holds, read off its notes.
+
+A part may strike a grip whole or pick its strings one by one: what belongs together are the notes
+over one chord, as long as no string is stopped elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+
+from genex.exact import Fraction
+from genex.score import Note, Part, Timeline
+from genex.theory import Chord
+
+
+@dataclass(frozen=True)
+class HeldGrip:
+    """A grip as it is played: one note a string, the lowest string first."""
+
+    onset_beats: Fraction
+    chord: Chord | None
+    notes: tuple[Note, ...]
+
+    @property
+    def places(self) -> dict[int, tuple[int, int | None]]:
+        """Fret and finger by string."""
+        return {p.string: (p.fret, p.finger) for note in self.notes if (p := note.fretting)}
+
+
+def held_grips(part: Part, timeline: Timeline) -> list[HeldGrip]:
+    """The grips of a part in order of play, each once as long as it is held."""
+    found: list[HeldGrip] = []
+    for notes in _strokes(part):
+        chord = _chord_of(notes, timeline)
+        places = _places(notes)
+        if found:
+            held = found[-1]
+            of_both = {**held.places, **places}
+            if held.chord == chord and all(of_both[s] == held.places[s] for s in held.places):
+                known = {note.fretting.string for note in held.notes if note.fretting}
+                new = [note for note in notes if note.fretting and note.fretting.string not in known]
+                found[-1] = HeldGrip(held.onset_beats, chord, _by_string([*held.notes, *new]))
+                continue
+        found.append(HeldGrip(notes[0].onset_beats, chord, _by_string(notes)))
+    return found
+
+
+def hand_changes(part: Part) -> frozenset[Fraction]:
+    """Onsets at which the hand takes places that it does not hold already."""
+    held: dict[int, tuple[int, int | None]] = {}
+    found = set()
+    for notes in _strokes(part):
+        places = _places(notes)
+        if places.items() <= held.items():
+            continue
+        found.add(notes[0].onset_beats)
+        held = places if len(places) > 1 else held | places
+    return frozenset(found)
+
+
+def _strokes(part: Part) -> Iterator[list[Note]]:
+    for _, notes in groupby(part.notes, key=lambda note: note.onset_beats):
+        yield list(notes)
+
+
+def _places(notes: list[Note]) -> dict[int, tuple[int, int | None]]:
+    return {p.string: (p.fret, p.finger) for note in notes if (p := note.fretting)}
+
+
+def _by_string(notes: list[Note]) -> tuple[Note, ...]:
+    return tuple(sorted(notes, key=lambda note: -note.fretting.string if note.fretting else 0))
+
+
+def _chord_of(notes: list[Note], timeline: Timeline) -> Chord | None:
+    """The chord that is struck: the one under the stroke, or, struck ahead, the one it goes on into."""
+    struck = timeline.chord_at(notes[0].onset_beats)
+    if notes[0].written_end_beats > struck.end_beats or not _belongs(notes, struck.chord):
+        after = timeline.chord_at(struck.end_beats)
+        if _belongs(notes, after.chord):
+            return after.chord
+    return struck.chord
+
+
+def _belongs(notes: list[Note], chord: Chord | None) -> bool:
+    return chord is not None and all(chord.degree_of(n.midi) == n.degree for n in notes)
