@@ -47,17 +47,16 @@ def held_grips(part: Part, timeline: Timeline) -> list[HeldGrip]:
     return found
 
 
-def hand_changes(part: Part) -> frozenset[Fraction]:
-    """Onsets at which the hand takes places that it does not hold already."""
-    held: dict[int, tuple[int, int | None]] = {}
-    found = set()
-    for notes in _strokes(part):
-        places = _places(notes)
-        if places.items() <= held.items():
-            continue
-        found.add(notes[0].onset_beats)
-        held = places if len(places) > 1 else held | places
-    return frozenset(found)
+def hand_changes(part: Part, timeline: Timeline) -> frozenset[Fraction]:
+    """Onsets at which the hand takes what it did not hold: there its fingers are worth a word."""
+    grips = held_grips(part, timeline)
+    before = [None, *(grip.places for grip in grips)]
+    return frozenset(
+        note.onset_beats
+        for grip, held in zip(grips, before, strict=False)
+        if grip.places != held
+        for note in grip.notes
+    )
 
 
 def _strokes(part: Part) -> Iterator[list[Note]]:

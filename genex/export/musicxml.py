@@ -73,14 +73,20 @@ def parts_text(
     page: Sequence[PageBar],
     *,
     show_degrees: bool = False,
+    chord_fingers: bool = True,
     bars_per_system: int | None = None,
 ) -> str:
-    """A MusicXML document of these parts of the score in the bars of a page."""
+    """A MusicXML document of these parts of the score in the bars of a page.
+
+    Without ``chord_fingers`` the fingers of chords are left to diagrams beside it.
+    """
     root, part_list = document(score)
     for index, part in enumerate(parts, start=1):
         identifier = f"P{index}"
         _list_part(part_list, identifier, part, index)
         writer = _PartWriter(score, part, page, show_degrees=show_degrees, break_every=bars_per_system)
+        if part.chordal and not chord_fingers:
+            writer.fingered = frozenset()
         root.append(writer.element(identifier))
     return document_text(root)
 
@@ -128,7 +134,7 @@ class _PartWriter(MeasureWriter):
         self.slid_from = {_struck(before) for before, _ in slides}
         self.slid_to = {_struck(note) for _, note in slides}
         # Of chords only the fingers that are new, and the ways of strums where there are both.
-        self.fingered = hand_changes(part) if part.chordal else None
+        self.fingered = hand_changes(part, score.timeline) if part.chordal else None
         self.has_strokes = any(note.stroke is Stroke.UP for note in part.notes)
         self.divisions = _divisions(self.rows, score.timeline)
 

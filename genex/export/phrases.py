@@ -84,6 +84,7 @@ _ENGLISH = {
         "x: muted string, o: open string; number in a circle: finger, dark circle: root, a bar: one "
         "finger across several strings; number at the side: first fret shown; below: degrees."
     ),
+    "grips_again": "A section that comes again has the same grips.",
     "string_muted": "string {string} muted",
     "string_open": "string {string} open",
     "string_stopped": "string {string} fret {fret} finger {finger}",

@@ -10,6 +10,7 @@ are those of ``theory/voicings.py``, every inversion; the fingers those of ``hel
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
+from dataclasses import replace
 
 from genex.errors import FretboardError
 from genex.fretboard.grip import Grip, named_grip
@@ -27,6 +28,8 @@ _SPACED = {
     "drop 2": ((0, 1, 2, 3),),
     "drop 3": ((0, 2, 3, 4),),
 }
+_WITHOUT_ROOT = ("drop 2", "drop 3")
+"""Over a bass a ninth chord is held as the seventh chord on its third: C9 as Em7b5, D7b9 as F#dim7."""
 MOVABLE = tuple(_SPACED)
 KINDS = (*MOVABLE, *STRUMMED)
 HIGHEST_FRET = 15
@@ -112,5 +115,12 @@ def _movable(
 
 
 def _voicings(chord: Chord, kind: str, tuning: Tuning) -> list[Voicing]:
+    """The voicings of a kind; of a ninth chord in four voices those without its root too."""
     low, high = tuning.lowest_midi, tuning.highest_midi
-    return upper_triads(chord, low, high) if kind == "rootless" else voicings(chord, kind, low, high)
+    if kind == "rootless":
+        return upper_triads(chord, low, high)
+    found = voicings(chord, kind, low, high)
+    if kind in _WITHOUT_ROOT and chord.find(9) is not None and chord.find(7) is not None:
+        upper = replace(chord, degrees=tuple(d for d in chord.degrees if d.number != 1))
+        found += voicings(upper, kind, low, high)
+    return found

@@ -23,7 +23,7 @@ _FEWEST_STRINGS = 4
 _OPEN_FRETS = 4
 _FRETS_A_HAND = 4
 _HIGHEST_BARRE = 11
-_DOUBLED_THIRD, _MUTED_STRING = 15, 40
+_DOUBLED_THIRD, _NO_FIFTH, _MUTED_STRING = 15, 35, 40
 _HARDEST = {"open": 250, "barre": 500}
 """What costs more is nobody's form of the chord."""
 
@@ -62,6 +62,7 @@ def _forms(
                 continue
             thirds = sum(chord.degree_of(tone) == Degree(3) for tone in sounding)
             cost = held.cost + _DOUBLED_THIRD * max(0, thirds - 1)
+            cost += _NO_FIFTH * (not tones <= set(sounding))
             found.append((cost, frets, held))
         if found:
             cost, _, held = min(found, key=lambda each: each[:2])

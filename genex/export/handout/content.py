@@ -183,9 +183,12 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         page = line_page(score.timeline, (part,))
-        document = parts_text(alone, (part,), page.bars, show_degrees=True)
+        has_diagrams = part.chordal and "grips" in settings.blocks
+        document = parts_text(
+            alone, (part,), page.bars, show_degrees=True, chord_fingers=not has_diagrams
+        )
         told = "chords_note" if part.chordal else "line_note"
-        note = [phrases[told]] if part.role is not Role.GUIDE else []
+        note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:

@@ -30,7 +30,7 @@ def grips_block(
 ) -> Json | None:
     """The diagrams of what the first part of chords holds in the bars of its page; None without one.
 
-    A grip stands there anew where the hand takes it anew; one that is struck ahead of its bar
+    A section that comes again with the same grips is shown once. A grip that is struck ahead of its bar
     has the number of the bar that it leads into.
     """
     part = next((part for part in parts if part.chordal), None)
@@ -65,17 +65,24 @@ def grips_block(
             },
         }
 
-    sections = [
-        {
-            "name": plain_text(name) if len(timeline.sections) > 1 else "",
-            "grips": [cell(bar, held) for bar, held in group],
-        }
-        for (name, _), group in groupby(shown, key=lambda each: _section_of(each[0], timeline))
-    ]
+    sections: list[Json] = []
+    known: set[tuple[object, ...]] = set()
+    for (name, _), group in groupby(shown, key=lambda each: _section_of(each[0], timeline)):
+        together = list(group)
+        content = name, *(str((h.chord and h.chord.symbol, h.places)) for _, h in together)
+        if content not in known:
+            known.add(content)
+            title = plain_text(name) if len(timeline.sections) > 1 else ""
+            sections.append({"name": title, "grips": [cell(bar, held) for bar, held in together]})
+    again = (
+        [phrases["grips_again"]]
+        if len(sections) < len({_section_of(b, timeline) for b, _ in shown})
+        else []
+    )
     return {
         "kind": "grips",
         "heading": phrases["grips"],
-        "note": phrases["grips_note"],
+        "note": " ".join([phrases["grips_note"], *again]),
         "columns": COLUMNS,
         "cell_mm": cell_mm,
         "sections": sections,
