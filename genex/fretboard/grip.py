@@ -33,9 +33,11 @@ class Grip:
 
     @cached_property
     def position(self) -> int:
-        """The fret of the first finger; 0 where only open strings sound."""
+        """The fret of the first finger, or where it would lie; 0 where only open strings sound."""
         held = self.held
-        return min((fret - held.fingers[s] + 1 for s, fret in held.frets.items() if fret), default=0)
+        first = [fret for string, fret in held.frets.items() if held.fingers[string] == 1]
+        others = [fret - held.fingers[s] + 1 for s, fret in held.frets.items() if fret]
+        return min(first or others, default=0)
 
     def as_json(self) -> dict[str, object]:
         held = self.held

@@ -4,7 +4,8 @@ Rules [common practice]: the lowest string has the root, or the bass of a slash 
 above it sound, and all tones of the chord, a perfect fifth left out where there are more than three.
 An open chord lies in the first frets and has at least one open string; in a barre chord the first
 finger lies across from the bass to string 1. Of all that one bass string allows, the easiest hand
-wins; then fewer doubled thirds, which ring harsh. A chord has one open form, and a barre form for
+wins; then fewer doubled thirds, which ring harsh, and a root, third or fifth above the bass, for a
+fourth or seventh growls there. A chord has one open form, and a barre form for
 each bass string.
 """
 
@@ -23,7 +24,7 @@ _FEWEST_STRINGS = 4
 _OPEN_FRETS = 4
 _FRETS_A_HAND = 4
 _HIGHEST_BARRE = 11
-_DOUBLED_THIRD, _NO_FIFTH, _MUTED_STRING = 15, 35, 40
+_DOUBLED_THIRD, _NO_FIFTH, _MUTED_STRING, _GROWLS = 15, 35, 40, 90
 _HARDEST = {"open": 250, "barre": 500}
 """What costs more is nobody's form of the chord."""
 
@@ -63,6 +64,8 @@ def _forms(
             thirds = sum(chord.degree_of(tone) == Degree(3) for tone in sounding)
             cost = held.cost + _DOUBLED_THIRD * max(0, thirds - 1)
             cost += _NO_FIFTH * (not tones <= set(sounding))
+            second = chord.degree_of(sounding[1])
+            cost += _GROWLS * (second is not None and second.number not in (1, 3, 5))
             found.append((cost, frets, held))
         if found:
             cost, _, held = min(found, key=lambda each: each[:2])

@@ -11,7 +11,7 @@ Intelligence 113 [memory].
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from genex.lazy import lazy
 
@@ -20,13 +20,15 @@ if TYPE_CHECKING:
 else:
     np = lazy("numpy")
 
+Place = TypeVar("Place", bound=Hashable)
+
 LARGEST_TABLE = 4_000_000
 """Entries of a table; a song form whose sections go round and round needs a few ten thousand."""
 
 
 def cheapest_choices(
-    own: Mapping[Hashable, Any], pairs: Mapping[tuple[Hashable, Hashable], Any]
-) -> tuple[int, dict[Hashable, int]]:
+    own: Mapping[Place, Any], pairs: Mapping[tuple[Place, Place], Any]
+) -> tuple[int, dict[Place, int]]:
     """The least sum of costs, and the index of the choice at every place.
 
     own    for each place the costs of its choices, whole numbers (N,)
@@ -50,14 +52,14 @@ def cheapest_choices(
 
 
 def _eliminated(
-    own: Mapping[Hashable, Any], pairs: Mapping[tuple[Hashable, Hashable], Any]
-) -> tuple[int, dict[Hashable, int]] | None:
+    own: Mapping[Place, Any], pairs: Mapping[tuple[Place, Place], Any]
+) -> tuple[int, dict[Place, int]] | None:
     """The optimum; None where a table would be too large."""
     sizes = {place: len(costs) for place, costs in own.items()}
-    factors: list[tuple[tuple[Hashable, ...], Any]] = [((place,), costs) for place, costs in own.items()]
+    factors: list[tuple[tuple[Place, ...], Any]] = [((place,), costs) for place, costs in own.items()]
     factors += list(pairs.items())
     left = list(own)
-    taken: list[tuple[Hashable, tuple[Hashable, ...], Any]] = []
+    taken: list[tuple[Place, tuple[Place, ...], Any]] = []
     while left:
         tables = {place: _table_of(place, factors, sizes) for place in left}
         place = min(left, key=lambda p: tables[p][1])  # the first of equals
@@ -71,15 +73,15 @@ def _eliminated(
         factors.append((around, np.min(total, axis=-1)))
         left.remove(place)
     least = int(sum(int(costs) for _, costs in factors))
-    chosen: dict[Hashable, int] = {}
+    chosen: dict[Place, int] = {}
     for place, around, best in reversed(taken):
         chosen[place] = int(best[tuple(chosen[other] for other in around)])
     return least, chosen
 
 
 def _table_of(
-    place: Hashable, factors: list[tuple[tuple[Hashable, ...], Any]], sizes: Mapping[Hashable, int]
-) -> tuple[tuple[Hashable, ...], int]:
+    place: Place, factors: list[tuple[tuple[Place, ...], Any]], sizes: Mapping[Place, int]
+) -> tuple[tuple[Place, ...], int]:
     """The places that one meets, and the entries of the table over all of them."""
     around = dict.fromkeys(
         other for names, _ in factors if place in names for other in names if other != place
@@ -90,7 +92,7 @@ def _table_of(
     return tuple(around), entries
 
 
-def _spread(costs: Any, names: tuple[Hashable, ...], scope: tuple[Hashable, ...]) -> Any:
+def _spread(costs: Any, names: tuple[Place, ...], scope: tuple[Place, ...]) -> Any:
     """Costs over some places as an array over all places of a scope."""
     order = sorted(range(len(names)), key=lambda axis: scope.index(names[axis]))
     ordered = np.transpose(costs, order)
