@@ -55,8 +55,11 @@ def _forms(
         found: list[tuple[int, tuple[int, ...], HeldChord]] = []
         for frets in _choices(chord, tuning, kind, bass, tones, any_bass=not has_order):
             shape = dict(zip(range(bass, 0, -1), frets, strict=True))
-            sounding = [(tuning.open_midi[s - 1] + fret) % 12 for s, fret in shape.items()]
-            held = held_chord(shape, tuning, hand=hand) if needed <= set(sounding) else None
+            midis = [tuning.open_midi[s - 1] + fret for s, fret in shape.items()]
+            sounding = [midi % 12 for midi in midis]
+            if not needed <= set(sounding) or len(set(midis)) < len(midis):
+                continue  # a unison says nothing and costs a finger
+            held = held_chord(shape, tuning, hand=hand)
             if held is None or held.cost > _HARDEST[kind]:
                 continue
             if kind == "barre" and not _is_barred(held, bass):

@@ -39,7 +39,7 @@ _VOICE, _TOP_VOICE = 10, 3
 _SHIFT, _SHIFT_A_FRET, _OTHER_STRING, _OTHER_KIND = 15, 8, 12, 20
 _FINGER_STAYS, _FINGER_GUIDES = 10, 3
 _HELD = 10  # so many of the hand's own costs weigh as one here
-_LATER_KIND, _AWAY, _AWAY_WISHED, _HIGH, _HIGH_FRET = 20, 3, 12, 4, 9
+_LATER_KIND, _AWAY, _AWAY_WISHED, _HIGH, _HIGH_FRET = 20, 3, 30, 4, 9
 _MINOR_NINTH, _MUDDY, _SKIPPED_STRING = 20, 40, 6
 _REGISTER, _MIDDLE = 4, 59
 """A chord over a bass lies about middle C: lower it growls, higher it meets the melody."""
@@ -214,14 +214,15 @@ def _unresolved(before: Grip, after: Grip, first: Chord, second: Chord) -> int:
 
     A root falls by a fifth, or a dominant by a semitone [common practice]: the seventh goes down by
     step or stays; the major third of what is no major seventh goes up a semitone where there is a
-    tone, or stays, or falls by a semitone to the next seventh; each in its own voice, if both grips
-    have as many.
+    tone, or stays, or falls by a semitone to the next seventh, by a step to the sixth of a sixth
+    chord; each in its own voice, if both grips have as many.
     """
     fall = (first.root.pitch_class - second.root.pitch_class) % 12
     is_dominant = {Degree(3), Degree(7, -1)} <= set(first.degrees)
     if not (fall == 7 or (fall == 1 and is_dominant)):
         return 0
     leads = Degree(7) not in first.degrees
+    to_sixth = second.find(6) is not None and second.find(7) is None
     same_voices = len(before.midis) == len(after.midis)
     missed = 0
     for voice, midi in enumerate(before.midis):
@@ -230,7 +231,7 @@ def _unresolved(before: Grip, after: Grip, first: Chord, second: Chord) -> int:
         if degree.number == 7:
             missed += not {midi, midi - 1, midi - 2} & reached
         elif degree == Degree(3) and leads and (midi + 1) % 12 in second.pitch_classes:
-            missed += not {midi - 1, midi, midi + 1} & reached
+            missed += not {midi + 1, midi, midi - 1, midi - 2 if to_sixth else midi} & reached
     return missed
 
 

@@ -102,12 +102,8 @@ def test_triads_have_no_rootless_grip() -> None:
 def test_a_ninth_chord_is_held_as_the_seventh_chord_on_its_third_too() -> None:
     """[common practice]: D7b9 as a diminished seventh, C9 as Em7b5."""
     for symbol, upper in (("D7b9", "F#dim7"), ("C9", "Em7b5"), ("Fmaj9", "Am7")):
-        wanted = {
-            tuple(g.held.frets.items()) for g in grips_of(parse_chord(upper), STANDARD, "drop 2")
-        }
-        found = {
-            tuple(g.held.frets.items()) for g in grips_of(parse_chord(symbol), STANDARD, "drop 2")
-        }
+        wanted = {tuple(g.held.frets.items()) for g in grips_of(parse_chord(upper), STANDARD, "drop 2")}
+        found = {tuple(g.held.frets.items()) for g in grips_of(parse_chord(symbol), STANDARD, "drop 2")}
         assert wanted <= found
 
 
