@@ -87,24 +87,20 @@ def strokes_over(timeline: Timeline, rhythm: str, feel: Bars) -> list[TuneStroke
     starts = {section.onset_beats for section in timeline.sections}
     found: list[TuneStroke] = []
     place = 0
-    pushed: list[Fraction] = []
+    ahead: Fraction | None = None
     for bar in timeline.bars:
         place = 0 if bar.onset_beats in starts else place + 1
-        ahead: Fraction | None = None
         for struck in _bar(bar.meter, rhythm, feel, place):
             onset = bar.onset_beats + struck.onset_beats
-            if onset in pushed:
+            if onset == ahead:
                 # What was struck ahead sounds as long as the stroke in its place would.
-                held = found[-1]
                 end = onset + struck.length_beats
-                found[-1] = replace(held, length_beats=end - held.onset_beats)
+                found[-1] = replace(found[-1], length_beats=end - found[-1].onset_beats)
                 continue
             stroke = _placed(struck, bar, timeline, rhythm, feel)
-            if struck.is_ahead:
-                ahead = stroke.chord_beats
-                pushed = [ahead]
             if timeline.chord_at(stroke.chord_beats).chord is not None:
                 found.append(stroke)
+                ahead = stroke.chord_beats if struck.is_ahead else None
     return list(_every_chord(found, timeline))
 
 
@@ -150,8 +146,8 @@ def _every_chord(strokes: Sequence[TuneStroke], timeline: Timeline) -> Iterator[
     ]
     placed = {stroke.onset_beats: stroke for stroke in [*strokes, *added]}
     ordered = [placed[onset] for onset in sorted(placed)]
-    ends = [after.onset_beats for after in ordered[1:]] + [timeline.length_beats]
-    for stroke, after in zip(ordered, ends, strict=True):
+    nexts = [*(stroke.onset_beats for stroke in ordered), timeline.length_beats][1:]
+    for stroke, after in zip(ordered, nexts, strict=True):
         chord_end = spans[_span_at(stroke.chord_beats, timeline)].end_beats
         if stroke.chord_beats >= timeline.length_beats:  # ahead of the beginning of the loop
             chord_end = timeline.length_beats

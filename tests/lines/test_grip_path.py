@@ -66,7 +66,7 @@ def test_the_seventh_falls_to_the_third_in_its_own_voice(text: str, kind: str, k
 
 
 def test_a_dominants_leading_tone_rises_or_stays() -> None:
-    """Into a major seventh it stays, into a triad it rises, into a sixth chord it may go to the sixth."""
+    """Into a major seventh it stays, into a triad it rises, into a sixth chord it may fall."""
     for text, moves in (
         ("D7 | Gmaj7", {0, 1}),
         ("G7 | C", {1}),
