@@ -66,7 +66,8 @@ def held_line(part: Part, timeline: Timeline) -> Part:
 def held_chord(part: Part, timeline: Timeline) -> Part:
     """A part of chords that holds its last chord, struck as the last bar begins, to the end.
 
-    Where that chord was struck ahead of the bar line, it is held from there.
+    Where that chord was struck ahead of the bar line, it is held from there; one that was picked
+    string by string sounds as a whole at last.
     """
     last = timeline.bars[-1]
     inside = [note for note in part.notes if note.onset_beats >= last.onset_beats]
@@ -76,8 +77,11 @@ def held_chord(part: Part, timeline: Timeline) -> Part:
     first = min((note.onset_beats for note in ahead or inside), default=None)
     if first is None:
         return part
-    end = timeline.length_beats
-    held = [_held(note, end) for note in ahead or inside if note.onset_beats == first]
+    whole: dict[int, Note] = {}
+    for note in ahead or inside:
+        whole.setdefault(note.fretting.string if note.fretting else 0, note)
+    held = [_held(replace(n, onset_beats=first), timeline.length_beats) for n in whole.values()]
+    held.sort(key=lambda note: note.midi)
     return replace(part, notes=(*(note for note in before if note.onset_beats < first), *held))
 
 

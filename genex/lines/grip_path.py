@@ -39,7 +39,7 @@ _VOICE, _TOP_VOICE = 10, 3
 _SHIFT, _SHIFT_A_FRET, _OTHER_STRING, _OTHER_KIND = 15, 8, 12, 20
 _FINGER_STAYS, _FINGER_GUIDES = 10, 3
 _HELD = 10  # so many of the hand's own costs weigh as one here
-_LATER_KIND, _AWAY, _AWAY_WISHED, _HIGH, _HIGH_FRET = 20, 3, 30, 4, 9
+_LATER_KIND, _AWAY, _AWAY_WISHED, _HIGH, _HIGH_FRET = 20, 5, 30, 4, 9
 _MINOR_NINTH, _MUDDY, _SKIPPED_STRING = 20, 40, 6
 _REGISTER, _MIDDLE = 4, 59
 """A chord over a bass lies about middle C: lower it growls, higher it meets the melody."""
