@@ -13,7 +13,7 @@ from genex.score import Bar, Score
 
 SYSTEM_BARS = (8, 4, 2, 1)
 MOST_EVENTS = 34
-"""Notes that one system of page width holds legibly, about five millimetres each."""
+"""Notes or chords that one system of page width holds legibly, about five millimetres each."""
 
 MOST_SYMBOLS = 10
 """Chord symbols that one system holds without touching each other."""
@@ -79,13 +79,14 @@ def _first_that_holds(
 def _plans(score: Score, bars: Sequence[Bar]) -> Iterator[Plan]:
     """Coarse plans before fine ones. A section of at least a whole system begins a new one."""
     timeline = score.timeline
-    struck = Counter(
-        timeline.bar_at(note.onset_beats).number for part in score.parts for note in part.notes
-    )
+    onsets = {(part.name, note.onset_beats) for part in score.parts for note in part.notes}
+    struck = Counter(timeline.bar_at(onset).number for _, onset in onsets)
     events = [struck[bar.number] for bar in bars]
     symbols = [len(timeline.chords_in(bar)) for bar in bars]
     sections = {span.onset_beats: span for span in timeline.sections}
-    for size in SYSTEM_BARS:
+    # Chords with their accidentals and symbols are broad: eight bars of them are never legible.
+    most = SYSTEM_BARS[any(part.chordal for part in score.parts) :]
+    for size in most:
         starts: list[int] = []
         for index, bar in enumerate(bars):
             span = sections.get(bar.onset_beats)

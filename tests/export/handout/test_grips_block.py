@@ -14,7 +14,7 @@ from genex.export.handout.settings import text_width_mm
 from genex.export.phrases import words
 from genex.fretboard import TUNINGS
 from genex.recipe import parse_recipe
-from genex.score import Score
+from genex.score import Articulation, Score
 from tests.export.handout.sheets import pages, squeezed
 
 RECIPE = """
@@ -94,3 +94,17 @@ def test_fingers_stand_in_the_diagrams_or_else_over_the_staff() -> None:
 def test_the_sheet_is_set() -> None:
     text = squeezed("".join(pages(handout_pdf(score(), HandoutSettings()))))
     assert squeezed(words()["grips"]).lower() in text.lower()
+
+
+def test_chords_are_set_four_bars_a_system_at_most_and_muted_ones_as_crosses() -> None:
+    chart = " | ".join(["Dm7", "G7"] * 4)
+    for feel, systems in (("bed", 2), ("funk", 4)):
+        piece = compose(
+            parse_recipe(f"feel: {feel}\nchords: {chart}\nexercise: {{kind: grips, voicings: shell}}\n")
+        ).score
+        (block,) = handout_data(piece, HandoutSettings(blocks=("lines",)))["blocks"]
+        pictures = [system["svg"] for system in block["parts"][0]["systems"]]
+        assert len(pictures) == systems
+        dead = sum(note.articulation is Articulation.DEAD for note in piece.lead_parts[0].notes)
+        crosses = "".join(pictures).count(">x</tspan>")
+        assert crosses == dead and bool(dead) == (feel == "funk")
