@@ -15,12 +15,13 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from genex.export.diagrams import MARGIN, PALETTES, Palette, Theme
-from genex.export.held_grips import HeldGrip
+from genex.export.held_grips import HeldGrip, grips_by_section
 from genex.export.neck_marks import Label
 from genex.export.phrases import words
 from genex.export.svg_strokes import circle, line, number, svg_page, text_at
 from genex.export.typography import with_signs
 from genex.fretboard import Grip, Tuning
+from genex.score import Score
 from genex.theory import Chord, Degree
 
 STRING_GAP = 17.0
@@ -149,7 +150,8 @@ def grips_svg(
         heading += f", {phrases['capo'].format(capo=tuning.capo)}"
     drawn = [text_at(MARGIN, MARGIN + 14, heading, palette.ink, 18, anchor="start", bold=True)]
     top, told = MARGIN + HEADING_HEIGHT, []
-    width = 2 * MARGIN + 6.2 * len(_legend_text(phrases, style))
+    legend = _legend_text(phrases, style)
+    width = 2 * MARGIN + 6.2 * len(legend)
     for kind, of_kind in groupby(grips, key=lambda grip: grip.kind):
         drawn.append(text_at(MARGIN, top + 12, kind, palette.ink, 13, anchor="start", bold=True))
         top += LINE_HEIGHT
@@ -168,8 +170,56 @@ def grips_svg(
                 x += panel.width + GAP
             width = max(width, x - GAP + MARGIN)
             top += CAPTION_HEIGHT + panel.height + GAP / 2
-    drawn.append(_legend(top + 8, phrases, style))
+    drawn.append(text_at(MARGIN, top + 8, legend, palette.soft, 11, anchor="start"))
     return svg_page(width, top + LINE_HEIGHT, heading, palette.paper, drawn, about=" ".join(told))
+
+
+def played_svg(
+    score: Score,
+    tuning: Tuning,
+    style: GripStyle = GripStyle("degrees"),
+    *,
+    language: str = "en",
+    columns: int = 8,
+) -> str:
+    """The grips of a score's part of chords in one picture, in order of play, section by section.
+
+    Over each stand its chord and, small, the number of its bar. Raises ValueError without such a part.
+    """
+    part = next((part for part in score.lead_parts if part.chordal), None)
+    if part is None:
+        raise ValueError("there is no part of chords")
+    phrases, palette = words(language), style.palette
+    sections = grips_by_section(part, score.timeline)
+    count = len(tuning.strings)
+    drawn = [text_at(MARGIN, MARGIN + 14, score.title, palette.ink, 18, anchor="start", bold=True)]
+    top, told = MARGIN + HEADING_HEIGHT, []
+    legend = f"{_legend_text(phrases, style)}; {phrases['bar_over']}"
+    width = 2 * MARGIN + 6.2 * len(legend)
+    for section in sections:
+        if len(score.timeline.sections) > 1:
+            drawn.append(text_at(MARGIN, top + 12, section.name, palette.soft, 13, anchor="start"))
+            top += LINE_HEIGHT
+        for start in range(0, len(section.grips), columns):
+            row = section.grips[start : start + columns]
+            dots = [dots_of_held(held, _symbol(held)) for _, held in row]
+            rows, x = max(each.rows for each in dots), MARGIN
+            for each, (bar, _) in zip(dots, row, strict=True):
+                panel = _Panel(each, tuning, style, rows)
+                drawn.append(text_at(x, top + 12, str(bar.number), palette.soft, 10, anchor="start"))
+                drawn.append(f'<g transform="translate({number(x)} {number(top)})">')
+                drawn += [*panel.draw(), "</g>"]
+                at = phrases["bar"].format(bars=bar.number)
+                told.append(f"{at}, {each.title}: {each.in_words(count, language)}.")
+                x += panel.width + GAP
+            width = max(width, x - GAP + MARGIN)
+            top += panel.height + GAP / 2
+    drawn.append(text_at(MARGIN, top + 8, legend, palette.soft, 11, anchor="start"))
+    return svg_page(width, top + LINE_HEIGHT, score.title, palette.paper, drawn, about=" ".join(told))
+
+
+def _symbol(held: HeldGrip) -> str:
+    return with_signs(held.chord.symbol) if held.chord is not None else ""
 
 
 def _rows(grips: Sequence[Grip], columns: int) -> Iterator[list[Grip]]:
@@ -185,10 +235,6 @@ def _rows(grips: Sequence[Grip], columns: int) -> Iterator[list[Grip]]:
             yield row[:columns]
             row = row[columns:]
     yield row
-
-
-def _legend(y: float, phrases: Mapping[str, str], style: GripStyle) -> str:
-    return text_at(MARGIN, y, _legend_text(phrases, style), style.palette.soft, 11, anchor="start")
 
 
 def _legend_text(phrases: Mapping[str, str], style: GripStyle) -> str:

@@ -7,11 +7,12 @@ over one chord, as long as no string is stopped elsewhere.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from genex.exact import Fraction
-from genex.score import Note, Part, Timeline
+from genex.export.repeat_signs import line_page
+from genex.score import Bar, Note, Part, Timeline
 from genex.theory import Chord
 
 
@@ -45,6 +46,36 @@ def held_grips(part: Part, timeline: Timeline) -> list[HeldGrip]:
                 continue
         found.append(HeldGrip(notes[0].onset_beats, chord, _by_string(notes)))
     return found
+
+
+@dataclass(frozen=True)
+class SectionGrips:
+    """The grips of a section with the bars that they begin in; ``times`` so it comes on the page."""
+
+    name: str
+    grips: tuple[tuple[Bar, HeldGrip], ...]
+    times: int = 1
+
+
+def grips_by_section(part: Part, timeline: Timeline) -> list[SectionGrips]:
+    """The grips in the bars of a part's page, in order of play.
+
+    A section that comes again with the same grips is there once. A grip that is struck ahead of its
+    bar counts to the bar that it leads into.
+    """
+    printed = {entry.bar.number for entry in line_page(timeline, (part,)).bars}
+    shown = [
+        (bar, held)
+        for held in held_grips(part, timeline)
+        if (bar := _bar_of(held, timeline)) is not None and bar.number in printed
+    ]
+    found: dict[tuple[object, ...], SectionGrips] = {}
+    for (name, _), group in groupby(shown, key=lambda each: _section_of(each[0], timeline)):
+        together = tuple(group)
+        content = name, *(str((h.chord and h.chord.symbol, h.places)) for _, h in together)
+        known = found.get(content)
+        found[content] = replace(known, times=known.times + 1) if known else SectionGrips(name, together)
+    return list(found.values())
 
 
 def hand_changes(part: Part, timeline: Timeline) -> frozenset[Fraction]:
@@ -84,3 +115,19 @@ def _chord_of(notes: list[Note], timeline: Timeline) -> Chord | None:
 
 def _belongs(notes: list[Note], chord: Chord | None) -> bool:
     return chord is not None and all(chord.degree_of(n.midi) == n.degree for n in notes)
+
+
+def _bar_of(held: HeldGrip, timeline: Timeline) -> Bar | None:
+    """The bar in which the chord of a grip begins; None for one that leads back to the beginning."""
+    span = timeline.chord_at(held.onset_beats)
+    if held.chord is None or span.chord == held.chord:
+        return timeline.bar_at(held.onset_beats)
+    return timeline.bar_at(span.end_beats) if span.end_beats < timeline.length_beats else None
+
+
+def _section_of(bar: Bar, timeline: Timeline) -> tuple[str, object]:
+    """Name and beginning of the section that a bar stands in."""
+    section = max(
+        (s for s in timeline.sections if s.onset_beats <= bar.onset_beats), key=lambda s: s.onset_beats
+    )
+    return section.name, section.onset_beats

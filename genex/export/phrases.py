@@ -92,6 +92,7 @@ _ENGLISH = {
     "on_strings": "strings {strings}",
     "grip_signs": "x muted, o open; in the circles fingers, dark the root; bar: one finger across",
     "below_degrees": "below: degrees",
+    "bar_over": "small above: bar",
     "below_notes": "below: notes",
     "in_exercise": "in the exercise",
     "exercise": "Exercise",

@@ -11,7 +11,7 @@ chart is found exactly, sections that come again having the same grips (``tied_s
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
@@ -210,29 +210,40 @@ def _hand(before: Grip, after: Grip) -> int:
 
 
 def _unresolved(before: Grip, after: Grip, first: Chord, second: Chord) -> int:
-    """How many of seventh and leading tone do not go where they lead, if the root falls so.
+    """How many tones that lead somewhere do not go there; each in its own voice, if both grips have
+    as many."""
+    leads = _leads(first, second)
+    if not leads:
+        return 0
+    same_voices = len(before.midis) == len(after.midis)
+    missed = 0
+    for voice, midi in enumerate(before.midis):
+        ways = leads.get(before.degrees[before.strings[voice]])
+        if ways is not None:
+            reached = (after.midis[voice],) if same_voices else after.midis
+            missed += not any(there - midi in ways for there in reached)
+    return missed
+
+
+@lru_cache(maxsize=4096)
+def _leads(first: Chord, second: Chord) -> Mapping[Degree, frozenset[int]]:
+    """The degrees of a chord that lead on where its root falls, and the semitones they may move.
 
     A root falls by a fifth, or a dominant by a semitone [common practice]: the seventh goes down by
     step or stays; the major third of what is no major seventh goes up a semitone where there is a
-    tone, or stays, or falls by a semitone to the next seventh, by a step to the sixth of a sixth
-    chord; each in its own voice, if both grips have as many.
+    tone, or stays, or falls by a semitone to the next seventh, by a step to the sixth of a sixth chord.
     """
     fall = (first.root.pitch_class - second.root.pitch_class) % 12
     is_dominant = {Degree(3), Degree(7, -1)} <= set(first.degrees)
     if not (fall == 7 or (fall == 1 and is_dominant)):
-        return 0
-    leads = Degree(7) not in first.degrees
-    to_sixth = second.find(6) is not None and second.find(7) is None
-    same_voices = len(before.midis) == len(after.midis)
-    missed = 0
-    for voice, midi in enumerate(before.midis):
-        degree = before.degrees[before.strings[voice]]
-        reached = {after.midis[voice]} if same_voices else set(after.midis)
-        if degree.number == 7:
-            missed += not {midi, midi - 1, midi - 2} & reached
-        elif degree == Degree(3) and leads and (midi + 1) % 12 in second.pitch_classes:
-            missed += not {midi + 1, midi, midi - 1, midi - 2 if to_sixth else midi} & reached
-    return missed
+        return {}
+    leads = {degree: frozenset({0, -1, -2}) for degree in first.degrees if degree.number == 7}
+    third = first.root.degree(Degree(3)).pitch_class
+    has_goal = (third + 1) % 12 in second.pitch_classes
+    if Degree(3) in first.degrees and Degree(7) not in first.degrees and has_goal:
+        to_sixth = second.find(6) is not None and second.find(7) is None
+        leads[Degree(3)] = frozenset({1, 0, -1, -2} if to_sixth else {1, 0, -1})
+    return leads
 
 
 def _slots(timeline: Timeline) -> list[_Slot]:

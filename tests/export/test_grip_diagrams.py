@@ -9,9 +9,18 @@ from xml.etree import ElementTree
 import pytest
 from PIL import Image
 
+from genex.compose import compose
 from genex.export.diagrams import PALETTES, svg_to_png
-from genex.export.grip_diagrams import GripStyle, dots_of, grip_size, grip_svg, grips_svg
+from genex.export.grip_diagrams import (
+    GripStyle,
+    dots_of,
+    grip_size,
+    grip_svg,
+    grips_svg,
+    played_svg,
+)
 from genex.fretboard import STANDARD, TUNINGS, Grip, Tuning, every_grip, grips_of
+from genex.recipe import parse_recipe
 from genex.theory import parse_chord
 
 SPACE = "{http://www.w3.org/2000/svg}"
@@ -148,3 +157,46 @@ def test_the_size_of_a_diagram_is_known_before_it_is_drawn() -> None:
     svg = grip_svg(dots_of(grip_of("C", "open", "x32010")), STANDARD, style, rows=5)
     width, height = grip_size(STANDARD, style, 5)
     assert f'width="{width:g}" height="{height:g}"' in svg
+
+
+def test_the_grips_of_a_piece_stand_in_order_of_play() -> None:
+    recipe = parse_recipe(
+        "title: Hinges\nkey: F\nsections:\n  A: Fmaj7 | D7 | Gm7 | C7\n  B: Cm7 | F7\n"
+        "form: A B A\nexercise: {kind: grips, rhythm: whole}\n"
+    )
+    score = compose(recipe).score
+    root = ElementTree.fromstring(played_svg(score, STANDARD))
+    assert root.findtext(f"{SPACE}title") == "Hinges"
+    texts = [e.text for e in root.iter(f"{SPACE}text")]
+    shown = [text for text in texts if text in "A B Fmaj7 D7 Gm7 C7 Cm7 F7".split()]
+    # The names of degrees and fingers are numbers, those of sections and chords begin with a letter.
+    assert shown == ["A", "Fmaj7", "D7", "Gm7", "C7", "B", "Cm7", "F7"]
+    desc = root.findtext(f"{SPACE}desc")
+    assert desc.startswith("bar 1, Fmaj7: string 6 muted") and "bar 6, F7: " in desc
+    with pytest.raises(ValueError, match="no part of chords"):
+        played_svg(score.only("drums"), STANDARD)
+
+
+@pytest.mark.parametrize("ending", ["svg", "png"])
+def test_diagrams_of_a_grips_exercise_are_its_grips(ending: str, genex, tmp_path) -> None:
+    path = tmp_path / "hinges.yaml"
+    path.write_text(
+        "title: Hinges\nchords: Dm7 | G7\nexercise: {kind: grips, rhythm: whole}\noutputs: diagrams\n"
+        f"diagrams: {{format: {ending}}}\nleft_handed: true\n"
+    )
+    answer = genex("build", path, "--out", tmp_path)
+    assert answer.code == 0, answer.err
+    made = {file.name for file in (tmp_path / "hinges").iterdir()} - {"manifest.json"}
+    assert made == {f"hinges.grips.{ending}"}
+
+
+def test_grips_are_drawn_from_the_command_line(genex, tmp_path) -> None:
+    for name, label, below in (("a.svg", "degrees", True), ("b.svg", "fingers", False)):
+        answer = genex("shapes", "Cm7b5", "--grips", "--picture", tmp_path / name, "--label", label)
+        assert answer.code == 0 and answer.out.startswith("wrote ")
+        assert ("below: degrees" in (tmp_path / name).read_text()) == below
+    genex("shapes", "Cm7b5", "--grips", "--picture", tmp_path / "c.png", "--theme", "dark")
+    with Image.open(tmp_path / "c.png") as picture:
+        assert picture.size[0] > 1000
+    refused = genex("shapes", "C", "--grips", "--picture", tmp_path / "d.gif")
+    assert refused.code == 2 and "end it in .svg or .png" in refused.err

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from itertools import groupby
 from typing import Any
 
 from genex.export.grip_diagrams import GripStyle, dots_of_held, grip_size, grip_svg
 from genex.export.handout.settings import HandoutSettings, text_width_mm
 from genex.export.handout.typeset import plain_text
-from genex.export.held_grips import HeldGrip, held_grips
-from genex.export.repeat_signs import line_page
+from genex.export.held_grips import HeldGrip, grips_by_section
 from genex.export.typography import with_signs
-from genex.score import Bar, Part, Score, Timeline
+from genex.score import Bar, Part, Score
 
 Json = dict[str, Any]
 
@@ -30,21 +28,14 @@ def grips_block(
 ) -> Json | None:
     """The diagrams of what the first part of chords holds in the bars of its page; None without one.
 
-    A section that comes again with the same grips is shown once. A grip that is struck ahead of its bar
-    has the number of the bar that it leads into.
+    See ``grips_by_section``.
     """
     part = next((part for part in parts if part.chordal), None)
     if part is None:
         return None
-    timeline = score.timeline
-    printed = {entry.bar.number for entry in line_page(timeline, (part,)).bars}
-    shown = [
-        (bar, held)
-        for held in held_grips(part, timeline)
-        if (bar := _bar_of(held, timeline)) is not None and bar.number in printed
-    ]
+    sections = grips_by_section(part, score.timeline)
     style = GripStyle("degrees", left_handed=settings.left_handed)
-    rows = max(dots_of_held(held).rows for _, held in shown)
+    rows = max(dots_of_held(held).rows for section in sections for _, held in section.grips)
     width, height = grip_size(settings.tuning, style, rows)
     cell_mm = text_width_mm(settings.paper) / COLUMNS - CELL_GAP_MM
     unit_mm = min(LARGEST_UNIT_MM, cell_mm / width)
@@ -65,41 +56,19 @@ def grips_block(
             },
         }
 
-    sections: list[Json] = []
-    known: set[tuple[object, ...]] = set()
-    for (name, _), group in groupby(shown, key=lambda each: _section_of(each[0], timeline)):
-        together = list(group)
-        content = name, *(str((h.chord and h.chord.symbol, h.places)) for _, h in together)
-        if content not in known:
-            known.add(content)
-            title = plain_text(name) if len(timeline.sections) > 1 else ""
-            sections.append({"name": title, "grips": [cell(bar, held) for bar, held in together]})
-    again = (
-        [phrases["grips_again"]]
-        if len(sections) < len({_section_of(b, timeline) for b, _ in shown})
-        else []
-    )
+    comes_again = any(section.times > 1 for section in sections)
+    named = len(score.timeline.sections) > 1
     return {
         "kind": "grips",
         "heading": phrases["grips"],
-        "note": " ".join([phrases["grips_note"], *again]),
+        "note": " ".join([phrases["grips_note"], *([phrases["grips_again"]] if comes_again else [])]),
         "columns": COLUMNS,
         "cell_mm": cell_mm,
-        "sections": sections,
+        "sections": [
+            {
+                "name": plain_text(section.name) if named else "",
+                "grips": [cell(bar, held) for bar, held in section.grips],
+            }
+            for section in sections
+        ],
     }
-
-
-def _bar_of(held: HeldGrip, timeline: Timeline) -> Bar | None:
-    """The bar in which the chord of a grip begins; None for one that leads back to the beginning."""
-    span = timeline.chord_at(held.onset_beats)
-    if held.chord is None or span.chord == held.chord:
-        return timeline.bar_at(held.onset_beats)
-    return timeline.bar_at(span.end_beats) if span.end_beats < timeline.length_beats else None
-
-
-def _section_of(bar: Bar, timeline: Timeline) -> tuple[str, object]:
-    """Name and beginning of the section that a bar stands in."""
-    section = max(
-        (s for s in timeline.sections if s.onset_beats <= bar.onset_beats), key=lambda s: s.onset_beats
-    )
-    return section.name, section.onset_beats
