@@ -11,7 +11,7 @@ chart is found exactly, sections that come again having the same grips (``tied_s
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
@@ -114,17 +114,6 @@ def grip_path(timeline: Timeline, reach: Reach, *, loops: bool = True) -> list[C
         Change(slot.onset_beats, slot.length_beats, slot.chord, grips[slot.key][chosen[slot.key]])
         for slot in slots
     ]
-
-
-def path_cost(path: Sequence[Change], reach: Reach, *, loops: bool = True) -> int:
-    """What a path costs: the sum that ``grip_path`` makes least."""
-    total = sum(own_cost(change.grip, reach) for change in path)
-    around = [*pairwise(path), *([(path[-1], path[0])] if loops and path else [])]
-    return total + sum(
-        change_cost(a.grip, b.grip, a.chord, b.chord)
-        for a, b in around
-        if not (a.chord == b.chord and a.grip == b.grip)
-    )
 
 
 @lru_cache(maxsize=512)

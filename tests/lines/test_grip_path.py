@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise, product
 
@@ -13,17 +14,29 @@ from genex.compose import build_timeline
 from genex.errors import LineError
 from genex.fretboard import STANDARD, TUNINGS, Hand
 from genex.lines.grip_path import (
+    Change,
     Reach,
     candidates,
     change_cost,
     grip_path,
     own_cost,
-    path_cost,
 )
 from genex.recipe import parse_recipe
 from genex.score import RepeatSpan
 from genex.theory import Degree, Key, Pitch
 from tests.lines.line_charts import chart
+
+
+def path_cost(path: Sequence[Change], reach: Reach, *, loops: bool = True) -> int:
+    """What a path costs: the sum that is to be least."""
+    total = sum(own_cost(change.grip, reach) for change in path)
+    around = [*pairwise(path), *([(path[-1], path[0])] if loops and path else [])]
+    return total + sum(
+        change_cost(a.grip, b.grip, a.chord, b.chord)
+        for a, b in around
+        if not (a.chord == b.chord and a.grip == b.grip)
+    )
+
 
 MAJOR, MINOR = "Dm7 | G7 | Cmaj7", "Dm7b5 | G7b9 | Cm6"
 TWO_FIVE_ONE = [
@@ -95,15 +108,8 @@ def test_no_path_is_cheaper(text: str, kinds: tuple[str, ...], loops: bool) -> N
     layers = [candidates(change.chord, reach)[:9] for change in path]
     best = None
     for grips in product(*layers):
-        steps = [*pairwise(zip(grips, path, strict=True))]
-        if loops:
-            steps.append(((grips[-1], path[-1]), (grips[0], path[0])))
-        cost = sum(own_cost(grip, reach) for grip in grips)
-        cost += sum(
-            change_cost(a, b, x.chord, y.chord)
-            for (a, x), (b, y) in steps
-            if not (a == b and x.chord == y.chord)
-        )
+        changed = [replace(change, grip=grip) for change, grip in zip(path, grips, strict=True)]
+        cost = path_cost(changed, reach, loops=loops)
         best = cost if best is None or cost < best else best
     assert best is not None and path_cost(path, reach, loops=loops) <= best
     if all(len(candidates(change.chord, reach)) <= 9 for change in path):

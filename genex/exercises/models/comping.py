@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
-from genex.exercises.families import Strings
+from genex.exercises.exercise import ChartFacts, Exercise, Fault
+from genex.exercises.families import Strings, wrong_limits
 from genex.exercises.registry import register
 from genex.text.field_kinds import AS_LIST, Text, Whole
 from genex.theory import Pitch
@@ -64,17 +64,6 @@ class Grips(Exercise):
         return low, 127 if self.high is None else Pitch.parse(self.high).midi
 
     def faults(self, chart: ChartFacts) -> Iterator[Fault]:
-        wrong = [
-            fault
-            for field, name in (("low", self.low), ("high", self.high))
-            if name is not None
-            for fault in refusals(Pitch.parse, name, field)
-        ]
-        yield from wrong
-        low, high = (0, 127) if wrong else self.limits
-        if low >= high:
-            yield Fault(
-                f"the top voice's lowest note {self.low} does not lie below its highest, {self.high}",
-                "leave it an octave or more, such as B3 to A4",
-                ("low",),
-            )
+        yield from wrong_limits(
+            self.low, self.high, "the top voice's", "leave it an octave or more, such as B3 to A4"
+        )
