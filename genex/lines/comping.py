@@ -37,7 +37,9 @@ def grips_through(timeline: Timeline, exercise: Grips, player: Player) -> Part:
             f"there is no string {max(strings)} in {player.tuning}",
             hint=f"strings run from 1 to {count}",
         )
-    reach = Reach(player.tuning, exercise.voicings, strings, low, high, exercise.position)
+    reach = Reach(
+        player.tuning, exercise.voicings, strings, low, high, exercise.position, exercise.moving
+    )
     path = grip_path(timeline, reach, loops=player.loops)
     strokes = strokes_over(timeline, exercise.rhythm, player.comping)
     notes = _damped(list(_notes(path, strokes, timeline, exercise)))

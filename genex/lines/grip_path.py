@@ -34,7 +34,7 @@ HOME_FRET = 5
 FALLBACKS = ("drop 2", "rootless", "shell", "triad", "drop 3")
 """Kinds for a chord that has no grip of the kinds wished for, such as drop 2 of a power chord."""
 _FROM_THE_BASS = ("shell", "open", "barre")
-_UNRESOLVED = 100
+_UNRESOLVED, _STAYS = 100, 300
 _VOICE, _TOP_VOICE = 10, 3
 _SHIFT, _SHIFT_A_FRET, _OTHER_STRING, _OTHER_KIND = 15, 8, 12, 20
 _FINGER_STAYS, _FINGER_GUIDES = 10, 3
@@ -55,6 +55,7 @@ class Reach:
     strings    that may sound, None for all; shells then have their root on one of the two lowest
     low, high  limits of the top voice as MIDI numbers
     position   fret of the first finger to stay near, None for anywhere
+    moving     over a chord that stays the grip goes on to another one, bar by bar
     """
 
     tuning: Tuning
@@ -63,11 +64,13 @@ class Reach:
     low: int = 0
     high: int = 127
     position: int | None = None
+    moving: bool = False
 
 
 @dataclass(frozen=True)
 class Change:
-    """A grip of the path and how long its chord lasts; neighbours with one chord are joined."""
+    """A grip of the path and how long it lasts; neighbours with one chord are joined, unless the
+    path is a moving one."""
 
     onset_beats: Fraction
     length_beats: Fraction
@@ -96,7 +99,7 @@ def grip_path(timeline: Timeline, reach: Reach, *, loops: bool = True) -> list[C
 
     Raises LineError where a chord has no grip within reach.
     """
-    slots = _slots(timeline)
+    slots = _slots(timeline, moving=reach.moving)
     chords = {slot.key: slot.chord for slot in slots}
     grips = {key: candidates(chord, reach) for key, chord in chords.items()}
     counts = Counter(slot.key for slot in slots)
@@ -163,10 +166,11 @@ def own_cost(grip: Grip, reach: Reach) -> int:
 @lru_cache(maxsize=1024)
 def _changes(first: Chord, second: Chord, reach: Reach) -> Any:
     """The costs of going from every grip of one chord to every grip of another."""
-    after = candidates(second, reach)
-    return np.array(
-        [[change_cost(a, b, first, second) for b in after] for a in candidates(first, reach)]
-    )
+    grips, after = candidates(first, reach), candidates(second, reach)
+    costs = np.array([[change_cost(a, b, first, second) for b in after] for a in grips])
+    if reach.moving and first == second:
+        costs += np.array([[_STAYS * (a.midis == b.midis) for b in after] for a in grips])
+    return costs
 
 
 def change_cost(before: Grip, after: Grip, first: Chord, second: Chord) -> int:
@@ -235,7 +239,7 @@ def _leads(first: Chord, second: Chord) -> Mapping[Degree, frozenset[int]]:
     return leads
 
 
-def _slots(timeline: Timeline) -> list[_Slot]:
+def _slots(timeline: Timeline, *, moving: bool) -> list[_Slot]:
     """The chords in order, each with the key of what must be gripped alike.
 
     Sections of one name have a key in common as far as their chords agree, sections with the same
@@ -264,7 +268,8 @@ def _slots(timeline: Timeline) -> list[_Slot]:
             prefix += [span.onset_beats - section.onset_beats, span.chord.symbol]
             again = _first_pass(span.onset_beats, timeline)
             key = by_onset.get(again) or tuple(prefix)
-            if joined is not None and joined.chord == span.chord and span.onset_beats not in fresh:
+            stays = joined is not None and joined.chord == span.chord and not moving
+            if stays and joined is not None and span.onset_beats not in fresh:
                 slots.pop()
                 joined = _Slot(
                     joined.onset_beats, joined.length_beats + span.length_beats, joined.chord, joined.key

@@ -213,3 +213,15 @@ def test_other_necks_and_rests() -> None:
     for name in ("ukulele", "seven-string", "all fourths", "open G"):
         path = grip_path(chart("Dm7 | G7 | N.C. | C"), Reach(TUNINGS[name], ("shell", "triad")))
         assert [change.chord.symbol for change in path] == ["Dm7", "G7", "C"]
+
+
+def test_a_moving_path_goes_on_over_a_chord_that_stays() -> None:
+    timeline = chart("F7 | F7 | F7 | F7 | Bb7 | Bb7")
+    for strings in (None, (2, 3, 4, 5)):
+        path = grip_path(timeline, Reach(STANDARD, ("drop 2",), strings, moving=True))
+        assert [change.length_beats for change in path] == [4] * 6
+        for before, after in pairwise(path):
+            assert before.grip.midis != after.grip.midis, "other notes, not other strings"
+            assert abs(before.grip.position - after.grip.position) <= 5, "the inversion next to it"
+    still = grip_path(timeline, Reach(STANDARD))
+    assert [change.length_beats for change in still] == [16, 8]

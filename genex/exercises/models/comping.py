@@ -47,6 +47,9 @@ class Grips(Exercise):
     high: Text | None = Field(
         default=None, description="Highest note that the top voice goes to.", examples=["G4"]
     )
+    moving: bool = Field(
+        default=False, description="Over a chord that stays the grip moves on, bar by bar."
+    )
     rhythm: CompingRhythm = Field(
         default="feel", description="When the chords are struck: as the feel does, or another way."
     )
