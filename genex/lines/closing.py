@@ -19,6 +19,8 @@ _LIKED = {1: 0, 3: 1, 5: 2}
 """Among tones equally near the root is liked best, then third and fifth, by so many semitones
 [common practice]."""
 _FARTHEST_SEMITONES = 9
+_RINGS = Fraction(19, 20)
+"""Share of the time until its string is struck anew that a string rings."""
 
 
 def closed_line(part: Part, timeline: Timeline, tuning: Tuning) -> Part:
@@ -82,7 +84,15 @@ def held_chord(part: Part, timeline: Timeline) -> Part:
         whole.setdefault(note.fretting.string if note.fretting else 0, note)
     held = [_held(replace(n, onset_beats=first), timeline.length_beats) for n in whole.values()]
     held.sort(key=lambda note: note.midi)
-    return replace(part, notes=(*(note for note in before if note.onset_beats < first), *held))
+    earlier = (_damped(note, first) for note in before if note.onset_beats < first)
+    return replace(part, notes=(*earlier, *held))
+
+
+def _damped(note: Note, end_beats: Fraction) -> Note:
+    """A note that rings on until the last chord at most."""
+    if note.sounding_beats is None or note.onset_beats + note.sounding_beats < end_beats:
+        return note
+    return replace(note, sounding_beats=(end_beats - note.onset_beats) * _RINGS)
 
 
 def _held(note: Note, end_beats: Fraction) -> Note:

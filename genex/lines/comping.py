@@ -65,7 +65,8 @@ def _struck(
     """The notes of a stroke, lowest first, each with the time at which the hand reaches it."""
     voices = range(len(grip.strings))
     if stroke.voice is not None:
-        voices = range(v := min(stroke.voice, len(grip.strings) - 1), v + 1)
+        picked = _voice(stroke.voice, len(grip.strings))
+        voices = range(picked, picked + 1)
     strums = exercise.touch == "strum" and stroke.voice is None
     is_up = stroke.way is Stroke.UP
     spread = _beats(exercise.spread, timeline, stroke.onset_beats) * (_UP_SHARE if is_up else 1)
@@ -99,6 +100,12 @@ def _struck(
             degree=grip.degrees[string],
             stroke=stroke.way if strums else None,
         )
+
+
+def _voice(wished: int, count: int) -> int:
+    """The voice that is picked of so many: one too high is another above the bass, so that a pattern
+    for five strings goes round on three."""
+    return wished if wished < count else 1 + (wished - 1) % (count - 1)
 
 
 def _damped(notes: Sequence[Note]) -> list[Note]:

@@ -33,6 +33,8 @@ else:
 HOME_FRET = 5
 FALLBACKS = ("drop 2", "rootless", "shell", "triad", "drop 3")
 """Kinds for a chord that has no grip of the kinds wished for, such as drop 2 of a power chord."""
+_INSTEAD = {"triad": "rootless", "rootless": "triad", "open": "barre", "barre": "open"}
+"""Before these comes what is likest: as many strings, strummed or not."""
 _FROM_THE_BASS = ("shell", "open", "barre")
 _UNRESOLVED, _STAYS = 100, 300
 _VOICE, _TOP_VOICE = 10, 3
@@ -122,7 +124,8 @@ def grip_path(timeline: Timeline, reach: Reach, *, loops: bool = True) -> list[C
 @lru_cache(maxsize=512)
 def candidates(chord: Chord, reach: Reach) -> tuple[Grip, ...]:
     """Every grip of a chord within reach. Raises LineError where there is none."""
-    for kinds in (reach.kinds, *((kind,) for kind in FALLBACKS)):
+    instead = [_INSTEAD[kind] for kind in reach.kinds if kind in _INSTEAD]
+    for kinds in (reach.kinds, *((kind,) for kind in (*instead, *FALLBACKS))):
         found = [
             grip
             for grip in every_grip(chord, reach.tuning, kinds, strings=reach.strings)

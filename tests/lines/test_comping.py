@@ -74,6 +74,13 @@ def test_a_feel_that_picks_lets_the_strings_ring() -> None:
     assert first.duration_beats == F(1, 2) and first.sounding_beats > F(5, 4), "rings on"
 
 
+def test_a_pattern_for_more_strings_goes_round_above_the_bass() -> None:
+    picks = tuple(Struck(F(k, 2), F(1, 2), voice=v) for k, v in enumerate((0, 2, 3, 4, 3)))
+    found = part("Dm7", voicings="shell", player=Player(comping=(picks,)))
+    ladder = sorted({note.midi for note in found.notes})
+    assert [ladder.index(note.midi) for note in found.notes] == [0, 2, 1, 2, 1]
+
+
 def test_muted_strums_are_dead_and_short() -> None:
     bar = (Struck(F(0), F(1)), Struck(F(1), F(1), is_muted=True))
     found = part(player=Player(comping=(bar,)))
@@ -112,7 +119,19 @@ exercise: {{kind: grips, voicings: "{voicings}"}}
     "feel", ["swing", "bossa", "funk", "pop-ballad", "reggae", "shuffle", "rock", "fast-swing", "click"]
 )
 def test_every_feel_makes_a_sound_score_and_a_take_that_rests(feel: str) -> None:
-    recipe = parse_recipe(RECIPE.format(feel=feel, voicings="drop 2"))
+    _rests(feel, "drop 2", 4)
+
+
+@pytest.mark.parametrize("feel", ["pop-ballad", "waltz", "ballad-6-8", "nine-eight"])
+@pytest.mark.parametrize("voicings", ["open, barre", "shell", "triad"])
+def test_picked_feels_too_whatever_is_held(feel: str, voicings: str) -> None:
+    meters = {"waltz": "3/4", "ballad-6-8": "6/8", "nine-eight": "9/8"}
+    _rests(feel, voicings, 3, meter=meters.get(feel, "4/4"))
+
+
+def _rests(feel: str, voicings: str, least: int, meter: str = "4/4") -> None:
+    """Composes loop and take, which are checked as they are composed, and reads the take's end."""
+    recipe = parse_recipe(RECIPE.format(feel=feel, voicings=voicings) + f"meter: {meter}\n")
     piece = compose(recipe).score  # a score is checked as it is composed
     assert {p.name for p in piece.parts} == {"exercise", *({"drums", "bass"} if feel != "click" else
                                              {p.name for p in piece.parts} - {"exercise"})}  # fmt: skip
@@ -120,7 +139,7 @@ def test_every_feel_makes_a_sound_score_and_a_take_that_rests(feel: str) -> None
     last = take.timeline.bars[-1]
     final = [n for n in take.part("exercise").notes if n.written_end_beats == take.length_beats]
     assert {n.duration_beats for n in final} == {take.length_beats - final[0].onset_beats}
-    assert final[0].onset_beats <= last.onset_beats + 2
+    assert len(final) >= least and final[0].onset_beats <= last.onset_beats + 2
     assert not [n for n in take.part("exercise").notes if n.onset_beats > final[0].onset_beats]
 
 

