@@ -26,7 +26,6 @@ class Grips(Exercise):
     composed_by = "genex.lines.comping:grips_through"
     hears_tempo = True  # a strum takes its time whatever the tempo
     usual_parts = ("drums", "bass", "exercise")  # the student is the comper
-    usual_blocks = ("chart", "practice", "care", "grips", "lines")
 
     kind: Literal["grips"] = "grips"
     voicings: Annotated[tuple[GripKind, ...], AS_LIST] = Field(
