@@ -22,7 +22,7 @@ from genex.compose.exercises import played, tempo_steps
 from genex.compose.feel_comping import feel_comping
 from genex.compose.take_ending import at_home, slowing, with_last_bar
 from genex.errors import GrooveError, InputError, RecipeError
-from genex.exact import decimal
+from genex.exact import Fraction, decimal
 from genex.exercises import Click, Exercise, Player
 from genex.exercises.models.over_the_chart import Arpeggio
 from genex.fretboard import Hand, Tuning, house_fingerings, read_fingerings, tuning
@@ -369,14 +369,15 @@ def _rests(recipe: Recipe) -> Mapping[str, tuple[str, ...]]:
 def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[Part]:
     """Lead parts without the notes of the sections that they rest in."""
     rests = _rests(recipe)
+
+    def plays(part: Part, onset: Fraction) -> bool:
+        return part_word(part) not in rests.get(timeline.bar_at(onset).section, ())
+
     return [
         replace(
             part,
-            notes=tuple(
-                note
-                for note in part.notes
-                if part_word(part) not in rests.get(timeline.bar_at(note.onset_beats).section, ())
-            ),
+            notes=tuple(note for note in part.notes if plays(part, note.onset_beats)),
+            grips=tuple(grip for grip in part.grips if plays(part, grip.onset_beats)),
         )
         for part in leads
     ]

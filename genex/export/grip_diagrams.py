@@ -15,13 +15,13 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from genex.export.diagrams import MARGIN, PALETTES, Palette, Theme
-from genex.export.held_grips import HeldGrip, grips_by_section
+from genex.export.held_grips import ShownGrip, grips_by_section
 from genex.export.neck_marks import Label
 from genex.export.phrases import words
 from genex.export.svg_strokes import circle, line, number, svg_page, text_at
 from genex.export.typography import with_signs
 from genex.fretboard import Grip, Tuning
-from genex.score import Score
+from genex.score import HeldGrip, Score
 from genex.theory import Chord, Degree
 
 STRING_GAP = 17.0
@@ -202,9 +202,9 @@ def played_svg(
             top += LINE_HEIGHT
         for start in range(0, len(section.grips), columns):
             row = section.grips[start : start + columns]
-            dots = [dots_of_held(held, _symbol(held)) for _, held in row]
+            dots = [dots_of_held(each.held, chord_over(each)) for each in row]
             rows, x = max(each.rows for each in dots), MARGIN
-            for each, (bar, _) in zip(dots, row, strict=True):
+            for each, bar in zip(dots, (shown.bar for shown in row), strict=True):
                 panel = _Panel(each, tuning, style, rows)
                 drawn.append(text_at(x, top + 12, str(bar.number), palette.soft, 10, anchor="start"))
                 drawn.append(f'<g transform="translate({number(x)} {number(top)})">')
@@ -218,8 +218,9 @@ def played_svg(
     return svg_page(width, top + LINE_HEIGHT, score.title, palette.paper, drawn, about=" ".join(told))
 
 
-def _symbol(held: HeldGrip) -> str:
-    return with_signs(held.chord.symbol) if held.chord is not None else ""
+def chord_over(shown: ShownGrip) -> str:
+    """The chord that stands over a grip."""
+    return with_signs(shown.chord.symbol) if shown.chord is not None else ""
 
 
 def _rows(grips: Sequence[Grip], columns: int) -> Iterator[list[Grip]]:

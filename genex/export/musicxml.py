@@ -140,7 +140,7 @@ class _PartWriter(MeasureWriter):
         self.slid_from = {_struck(before) for before, _ in slides}
         self.slid_to = {_struck(note) for _, note in slides}
         # Of chords only the fingers that are new, and the ways of strums where there are both.
-        self.fingered = hand_changes(part, score.timeline) if part.chordal else None
+        self.fingered = hand_changes(part) if part.chordal else None
         self.has_strokes = any(note.stroke is Stroke.UP for note in part.notes)
         self.divisions = _divisions(self.rows, score.timeline)
 

@@ -70,7 +70,7 @@ def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, 
     if any(note.fretting is None for note in part.notes):
         raise ValueError(f"{part.name} has notes without a place on the neck")
     ways = {note.stroke for note in part.notes}
-    changes = hand_changes(part, score.timeline) if part.chordal else None
+    changes = hand_changes(part) if part.chordal else None
     style = replace(style, changes=changes, show_strokes=Stroke.UP in ways)
     systems = lay_out(measures(part, score.timeline), part.strings, score.timeline, style)
     lines = [*_header(score, part, style.width, phrases), *_legend(systems, style, phrases)]

@@ -14,7 +14,7 @@ from genex.fretboard import Grip, HandMove
 from genex.lines.comping_rhythm import TuneStroke, strokes_over
 from genex.lines.grip_path import Change, Reach, grip_path
 from genex.lines.placement import chords_of, fretted_part
-from genex.score import Articulation, Fretting, Note, Part, Role, Stroke, Timeline
+from genex.score import Articulation, Fretting, HeldGrip, Note, Part, Role, Stroke, Timeline
 from genex.units import TICKS_PER_BEAT
 
 _GATE = Fraction(19, 20)
@@ -43,7 +43,24 @@ def grips_through(timeline: Timeline, exercise: Grips, player: Player) -> Part:
     path = grip_path(timeline, reach, loops=player.loops)
     strokes = strokes_over(timeline, exercise.rhythm, player.comping)
     notes = _damped(list(_notes(path, strokes, timeline, exercise)))
-    return replace(fretted_part(player, Role.EXERCISE, notes), chordal=True)
+    part = fretted_part(player, Role.EXERCISE, notes)
+    return replace(part, grips=tuple(_held(change) for change in path))
+
+
+def _held(change: Change) -> HeldGrip:
+    """A grip of the path as the score has it."""
+    grip = change.grip
+    notes = tuple(
+        Note(
+            change.onset_beats,
+            change.length_beats,
+            pitch,
+            fretting=Fretting(string, grip.held.frets[string], grip.held.fingers[string]),
+            degree=grip.degrees[string],
+        )
+        for string, pitch in zip(grip.strings, grip.pitches, strict=True)
+    )
+    return HeldGrip(change.onset_beats, notes)
 
 
 def _notes(

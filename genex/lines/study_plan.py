@@ -16,6 +16,7 @@ from genex.exact import Fraction
 from genex.score import (
     Bar,
     ChordSpan,
+    HeldGrip,
     Meter,
     Note,
     Part,
@@ -185,6 +186,11 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         replace(
             part,
             notes=tuple(note for turn in range(times) for note in moved(part.notes, length * turn)),
+            grips=tuple(
+                HeldGrip(grip.onset_beats + length * turn, tuple(moved(grip.notes, length * turn)))
+                for turn in range(times)
+                for grip in part.grips
+            ),
         )
         for part in plan.parts
     )

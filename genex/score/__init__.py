@@ -12,6 +12,7 @@ from genex.score.gm import (
 from genex.score.model import (
     Articulation,
     Fretting,
+    HeldGrip,
     LeadIn,
     Mix,
     Note,
@@ -45,6 +46,7 @@ __all__ = [
     "ChordSpan",
     "FileClock",
     "Fretting",
+    "HeldGrip",
     "LeadIn",
     "Meter",
     "Mix",

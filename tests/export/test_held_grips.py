@@ -1,49 +1,58 @@
-"""Grips read off the notes of a part of chords."""
+"""The grips of a part of chords, as pages show them."""
 
 from __future__ import annotations
 
 from fractions import Fraction as F
 
+import pytest
+
 from genex.exercises import Player, Struck
 from genex.exercises.models.comping import Grips
-from genex.export.held_grips import hand_changes, held_grips
+from genex.export.held_grips import grips_by_section, hand_changes
 from genex.lines.comping import grips_through
 from tests.lines.line_charts import chart
 
-PICKS = tuple(Struck(F(k, 2), F(1, 2), voice=k % 4) for k in range(8))
+PICKS = tuple(Struck(F(k, 2), F(1, 2), voice=k % 3) for k in range(8))
 
 
-def read(text: str, rhythm: str = "quarters", **player):
+def read(text: str, rhythm: str = "quarters", **fields):
     timeline = chart(text)
-    part = grips_through(timeline, Grips(rhythm=rhythm), Player(**player))
-    return part, held_grips(part, timeline), hand_changes(part, timeline)
+    comping = fields.pop("comping", ())
+    part = grips_through(timeline, Grips(rhythm=rhythm, **fields), Player(comping=comping))
+    (section,) = grips_by_section(part, timeline)
+    return part, section.grips, hand_changes(part)
 
 
-def test_a_grip_is_there_once_as_long_as_it_is_held() -> None:
-    _, grips, changes = read("Dm7 | % | G7 | C6")
-    assert [(g.chord.symbol, g.onset_beats) for g in grips] == [("Dm7", 0), ("G7", 8), ("C6", 12)]
-    assert changes == {0, 8, 12}
-    for grip in grips:
-        strings = [note.fretting.string for note in grip.notes]
-        assert strings == sorted(strings, reverse=True) and len(strings) == 4
+@pytest.mark.parametrize("rhythm", ["quarters", "anticipated", "charleston"])
+def test_a_grip_is_there_once_as_long_as_it_is_held(rhythm: str) -> None:
+    part, grips, changes = read("Dm7 | % | G7 | C6", rhythm)
+    shown = [(each.chord.symbol, each.bar.number) for each in grips]
+    assert shown == [("Dm7", 1), ("G7", 3), ("C6", 4)]
+    ahead = F(1, 2) if rhythm == "anticipated" else 0
+    assert changes == {0, 8 - ahead, 12 - ahead}
+    for each in grips:
+        assert len(each.held.places) == 4
+        struck = [n for n in part.notes if n.fretting.string in each.held.places]
+        assert struck
 
 
-def test_a_grip_that_is_picked_is_put_together_again() -> None:
+def test_a_grip_that_is_picked_is_whole_whatever_is_picked() -> None:
     _, struck, _ = read("Dm7 | G7 | C6")
-    _, picked, changes = read("Dm7 | G7 | C6", "feel", comping=(PICKS,))
-    assert [g.places for g in picked] == [g.places for g in struck]
-    assert changes == {at + F(k, 2) for at in (0, 4, 8) for k in range(4)}, "each finger once"
-
-
-def test_a_chord_struck_ahead_is_the_one_it_leads_into() -> None:
-    _, grips, _ = read("Dm7 | G7 | C6 | F7", "anticipated")
-    assert [g.chord.symbol for g in grips] == ["Dm7", "G7", "C6", "F7", "Dm7"]
-    assert grips[1].onset_beats == F(7, 2)
+    part, picked, changes = read("Dm7 | G7 | C6", "feel", comping=(PICKS,))
+    assert [each.held.places for each in picked] == [each.held.places for each in struck]
+    assert {len(each.held.places) for each in picked} == {4}, "the fourth string is held, not picked"
+    assert changes == {at + F(k, 2) for at in (0, 4, 8) for k in range(3)}, "each finger once"
+    assert len({note.fretting.string for note in part.notes if note.onset_beats < 4}) == 3
 
 
 def test_two_chords_of_one_grip_are_two_grips_and_no_change_of_the_hand() -> None:
     """Am7 and C6 are one set of tones [common practice]."""
-    part, grips, changes = read("C6 | Am7 | C6 | Am7")
-    assert [g.chord.symbol for g in grips] == ["C6", "Am7", "C6", "Am7"]
-    assert len({tuple(g.places.items()) for g in grips}) == 1 and changes == {0}
-    assert part.chordal
+    _, grips, changes = read("C6 | Am7 | C6 | Am7")
+    assert [each.chord.symbol for each in grips] == ["C6", "Am7", "C6", "Am7"]
+    assert len({tuple(each.held.places.items()) for each in grips}) == 1 and changes == {0}
+
+
+def test_open_chords_that_are_picked_show_all_their_strings() -> None:
+    waltz = (Struck(F(0), F(1), voice=0), Struck(F(1), F(1), voice=3), Struck(F(2), F(1), voice=4))
+    _, grips, _ = read("C | Em", "feel", voicings=("open",), comping=(waltz,))
+    assert [sorted(each.held.places) for each in grips] == [[1, 2, 3, 4, 5], [1, 2, 3, 4, 5, 6]]

@@ -158,13 +158,27 @@ def test_the_band_leaves_the_chords_to_the_student() -> None:
 def test_the_same_recipe_is_the_same_and_a_tempo_step_keeps_the_chords() -> None:
     text = RECIPE.format(feel="swing", voicings="drop 2")
     assert compose(parse_recipe(text)).score == compose(parse_recipe(text)).score
+    once = compose(parse_recipe(text)).score.part("exercise").grips
     stepped = compose(
         parse_recipe(text.replace("tempo: 140", "tempo_steps: {start: 80, end: 100, step: 10}"))
     )
-    assert stepped.score.part("exercise").chordal
+    grips = stepped.score.part("exercise").grips
+    assert [grip.places for grip in grips] == 3 * [grip.places for grip in once]
+    assert [grip.onset_beats for grip in grips] == [
+        16 * turn + at for turn in range(3) for at in (0, 4, 8, 12)
+    ]
 
 
 def test_limits_are_told() -> None:
     player = replace(Player(), loops=False)
     with pytest.raises(LineError, match="with its top voice from"):
         part(low="C2", high="D2", player=player)
+
+
+def test_a_section_in_which_the_exercise_rests_has_no_grips() -> None:
+    recipe = parse_recipe(
+        "sections:\n  A: Dm7 | G7\n  B: {chords: C | F, rest: exercise}\nform: A B\nexercise: grips\n"
+    )
+    part = compose(recipe).score.part("exercise")
+    assert [grip.onset_beats for grip in part.grips] == [0, 4]
+    assert max(note.onset_beats for note in part.notes) < 8

@@ -7,7 +7,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from genex.score import Fretting, Role, Score
+from genex.score import Fretting, HeldGrip, Role, Score
 from genex.score.checks import chord_faults, equal_pitch_overlaps, line_overlaps, require_sound
 from tests.score.test_model import note, part
 from tests.score.test_timeline import timeline
@@ -37,7 +37,7 @@ def held(string: int, onset: object, length: object, pitch: str, **changes: obje
 
 
 def chords(*notes):
-    return replace(part(*notes), chordal=True)
+    return replace(part(*notes), grips=(HeldGrip(F(0), notes),))
 
 
 def test_a_part_of_chords_may_strike_together_and_let_strings_ring():

@@ -6,12 +6,11 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from genex.export.grip_diagrams import GripStyle, dots_of_held, grip_size, grip_svg
+from genex.export.grip_diagrams import GripStyle, chord_over, dots_of_held, grip_size, grip_svg
 from genex.export.handout.settings import HandoutSettings, text_width_mm
 from genex.export.handout.typeset import plain_text
-from genex.export.held_grips import HeldGrip, grips_by_section
-from genex.export.typography import with_signs
-from genex.score import Bar, Part, Score
+from genex.export.held_grips import ShownGrip, grips_by_section
+from genex.score import Part, Score
 
 Json = dict[str, Any]
 
@@ -35,19 +34,19 @@ def grips_block(
         return None
     sections = grips_by_section(part, score.timeline)
     style = GripStyle("degrees", left_handed=settings.left_handed)
-    rows = max(dots_of_held(held).rows for section in sections for _, held in section.grips)
+    rows = max(dots_of_held(each.held).rows for section in sections for each in section.grips)
     width, height = grip_size(settings.tuning, style, rows)
     cell_mm = text_width_mm(settings.paper) / COLUMNS - CELL_GAP_MM
     unit_mm = min(LARGEST_UNIT_MM, cell_mm / width)
     count = len(settings.tuning.strings)
 
-    def cell(bar: Bar, held: HeldGrip) -> Json:
-        dots = dots_of_held(held)
-        symbol = held.chord.symbol if held.chord is not None else ""
+    def cell(shown: ShownGrip) -> Json:
+        dots = dots_of_held(shown.held)
+        symbol = chord_over(shown)
         svg = grip_svg(dots, settings.tuning, style, rows=rows)
         return {
-            "symbol": with_signs(symbol),
-            "bar": str(bar.number),
+            "symbol": symbol,
+            "bar": str(shown.bar.number),
             "picture": {
                 "svg": _PAPER.sub("", svg),
                 "width_mm": width * unit_mm,
@@ -67,7 +66,7 @@ def grips_block(
         "sections": [
             {
                 "name": plain_text(section.name) if named else "",
-                "grips": [cell(bar, held) for bar, held in section.grips],
+                "grips": [cell(each) for each in section.grips],
             }
             for section in sections
         ],
