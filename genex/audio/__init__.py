@@ -18,6 +18,7 @@ from genex.audio.render import Renderer
 from genex.audio.sf2 import content_digest
 from genex.audio.sound import DEFAULT_RATE_HZ, Sound
 from genex.audio.synth import Soundfont
+from genex.audio.tape import TapeError, long_sounds_in
 
 __all__ = [
     "CEILING_DBTP",
@@ -30,9 +31,11 @@ __all__ = [
     "Renderer",
     "Sound",
     "Soundfont",
+    "TapeError",
     "Written",
     "content_digest",
     "integrated_lufs",
+    "long_sounds_in",
     "loop_chapters",
     "loop_markers",
     "master",

@@ -75,6 +75,11 @@ class Stage:
         self.names: list[str] = []
         self._stage = stage
 
+    @property
+    def place(self) -> Path:
+        """The folder that they are written to."""
+        return self._stage
+
     def path(self, name: str) -> Path:
         """Where to write, or to read back, the file that shall be called ``name``."""
         if name not in self.names:
