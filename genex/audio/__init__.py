@@ -18,12 +18,13 @@ from genex.audio.render import Renderer
 from genex.audio.sf2 import content_digest
 from genex.audio.sound import DEFAULT_RATE_HZ, Sound
 from genex.audio.synth import Soundfont
-from genex.audio.tape import TapeError, long_sounds_in
+from genex.audio.tape import LONG_FRAMES, TapeError, long_sounds_in
 
 __all__ = [
     "CEILING_DBTP",
     "DEFAULT_RATE_HZ",
     "FORMATS",
+    "LONG_FRAMES",
     "TARGET_LUFS",
     "AudioFormat",
     "Marker",

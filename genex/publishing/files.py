@@ -23,6 +23,9 @@ _DISK_ERRORS = {
     errno.ENFILE: "too many files are open at once",
     errno.ENOMEM: "there is too little memory",
 }
+_NO_SYNC = frozenset(
+    {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EBADF, errno.EROFS}
+)
 _FOLDER_ERRORS = {
     errno.EACCES: "you may not write there",
     errno.EPERM: "you may not write there",
@@ -123,6 +126,24 @@ def write_file(target: Path, data: bytes) -> None:
     """Write one file atomically. Raises OutputError or UnwritableFolderError."""
     with atomic_path(target) as path:
         path.write_bytes(data)
+
+
+def on_disk(path: Path) -> None:
+    """Wait until a file or folder is on the disk, as far as the drive can tell. Raises OSError.
+
+    Of a folder that is the names in it.
+    """
+    try:
+        handle = os.open(path, os.O_RDONLY)
+    except PermissionError:  # Windows opens no folder
+        return
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in _NO_SYNC:
+            raise
+    finally:
+        os.close(handle)
 
 
 @contextmanager
