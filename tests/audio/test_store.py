@@ -290,6 +290,7 @@ def test_a_link_in_place_of_the_database_is_not_followed(tmp_path: Path, notes: 
         assert other.read_bytes() == b"of somebody else"
         assert place.is_symlink()
         place.unlink()
+    (tmp_path / "cache" / "notes.sqlite3").unlink()  # empty: made on the way
     os.link(other, tmp_path / "cache" / "notes.sqlite3")
     notes.write(RECORDS)
     assert other.read_bytes() == b"of somebody else"
