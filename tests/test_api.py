@@ -223,7 +223,7 @@ def test_the_garbage_collector_is_left_as_it_was(tmp_path):
 
 
 def test_an_output_that_makes_no_file_is_told():
-    recipe = face.parse_recipe("title: No Line\nchords: Dm7 G7 | Cmaj7 |\nexercise: none\n")
+    recipe = face.parse_recipe("title: No Line\nchords: Dm7 G7 | Cmaj7 |\nparts: drums bass\n")
     for word, hint in (("tab", "needs a line"), ("answers", "calls and drills")):
         with pytest.raises(face.InputError, match=f"'{word}' makes no file of 'No Line'") as caught:
             face.lesson_files(recipe, "midi", word)
