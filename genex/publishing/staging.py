@@ -195,10 +195,10 @@ class Staging:
 
     def _in_place_on_disk(self) -> None:
         """What was there goes only once the exchange would outlast a power cut, if that can be told."""
-        folders = {self._place.parent, *((self.archive.parent,) if self.archive else ())}
-        for folder in sorted(folders):
-            with suppress(OSError):  # all is in place
-                on_disk(folder)
+        with suppress(OSError):  # all is in place
+            on_disk(self._open_part.parent)
+            if self.archive:
+                on_disk(self.archive.parent)
 
     def _keep_archive(self, earlier: Earlier | None, journal: Journal) -> None:
         """Note in the journal what may go of an earlier zip: one that genex wrote."""
