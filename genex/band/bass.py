@@ -339,11 +339,11 @@ def _notes(
     notes = []
     for tone in tones:
         onset = plan.bar.onset_beats + tone.onset_beats
-        shift = timing.offset(onset)
+        shift = time.swung(onset)
         delay = timing.milliseconds(onset, time.delay_ms(onset, rng))
         velocity = rules.touch.velocity_of(velocity_of(tone.loudness) * plan.level, rng, humanise)
         end = onset + tone.length_beats
-        sounding = (tone.length_beats + timing.offset(end) - shift) * _GATE
+        sounding = (tone.length_beats + time.swung(end) - shift) * _GATE
         sounding = max(SHORTEST_BEATS, min(sounding, time.room(onset, end)))
         if tone.articulation is Articulation.DEAD:
             sounding = min(sounding, _DEAD_BEATS)

@@ -328,10 +328,10 @@ def _notes(
     notes = []
     for stroke in strokes:
         onset = plan.bar.onset_beats + stroke.onset_beats
-        shift = timing.offset(onset)
+        shift = time.swung(onset)
         delay_ms = time.delay_ms(onset, rng)
         end = onset + (stroke.ring_beats or stroke.length_beats)
-        sounding = (end + timing.offset(end) - onset - shift) * (1 if stroke.ring_beats else _GATE)
+        sounding = (end + time.swung(end) - onset - shift) * (1 if stroke.ring_beats else _GATE)
         latest = time.room(onset, end)
         if stroke.is_muted:
             sounding = _MUTED_BEATS

@@ -138,7 +138,7 @@ def _notes(strokes: Strokes, plan: BarPlan, time: PlayerTime, rules: DrumRules, 
     notes = []
     for onset in sorted(strokes):
         at = plan.bar.onset_beats + onset
-        swung = timing.offset(at)
+        swung = time.swung(at)
         for name, loudness in sorted(playable(strokes[onset]).items()):
             voice = VOICES[name]
             late_ms = time.delay_ms(at, rng)

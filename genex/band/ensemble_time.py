@@ -95,6 +95,14 @@ class Ensemble:
         self.humanise = humanise
         self.drift_ms = drift_ms * humanise
         self._band = Drift(bars, seed, _BAND)
+        self._swung: dict[Fraction, Fraction] = {}
+
+    def swung(self, onset_beats: Fraction) -> Fraction:
+        """What swing adds to a written time of the band."""
+        known = self._swung.get(onset_beats)
+        if known is None:
+            known = self._swung[onset_beats] = self.feel.offset(onset_beats)
+        return known
 
     def player(self, name: str, touch: Touch) -> PlayerTime:
         """The time of one player."""
@@ -107,10 +115,13 @@ class PlayerTime:
 
     def __init__(self, ensemble: Ensemble, touch: Touch, band: Drift, own: Drift) -> None:
         self.feel = ensemble.feel
+        self.swung = ensemble.swung
         self.humanise = ensemble.humanise
         self.touch = touch
         self._band, self._own = band, own
         self._drift_ms = ensemble.drift_ms * touch.looseness
+        self._spread_ms = touch.earliest_ms(self.humanise) + touch.latest_ms(self.humanise)
+        self._margin = _TICK if self._drift_ms else Fraction(0)
         self._known: dict[Fraction, float] = {}
 
     def drift_ms(self, onset_beats: Fraction) -> float:
@@ -134,8 +145,6 @@ class PlayerTime:
         The note itself may be late and the next one early; this leaves room for both, so a note's
         length never depends on what follows.
         """
-        feel, touch = self.feel, self.touch
-        spread_ms = touch.earliest_ms(self.humanise) + touch.latest_ms(self.humanise)
-        later_ms = self.drift_ms(end_beats) - self.drift_ms(onset_beats) - spread_ms
-        written = end_beats + feel.offset(end_beats) - onset_beats - feel.offset(onset_beats)
-        return written + feel.milliseconds(end_beats, later_ms) - (_TICK if self._drift_ms else 0)
+        later_ms = self.drift_ms(end_beats) - self.drift_ms(onset_beats) - self._spread_ms
+        written = end_beats + self.swung(end_beats) - onset_beats - self.swung(onset_beats)
+        return written + self.feel.milliseconds(end_beats, later_ms) - self._margin

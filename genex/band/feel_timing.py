@@ -104,6 +104,8 @@ class FeelTiming:
 
     def offset(self, onset_beats: Fraction) -> Fraction:
         """Sounding minus written onset for the band."""
+        if self.ratio == 1:
+            return ZERO
         return swing_offset(onset_beats, self.ratio_at(onset_beats), self.pair_beats)
 
     def lead_offset(self, onset_beats: Fraction, freedom: float = 1.0) -> Fraction:
@@ -112,12 +114,15 @@ class FeelTiming:
         ``freedom`` 0 leaves it with the band everywhere. Only where pairs are even it is behind all
         through.
         """
-        ratio = self.ratio_at(onset_beats)
-        late = freedom * self.lead_delay_ms(onset_beats)
-        if late and ratio != 1:
+        late_ms = freedom * self.lead_late_ms(onset_beats)
+        return self.offset(onset_beats) + self.milliseconds(onset_beats, late_ms)
+
+    def lead_late_ms(self, onset_beats: Fraction) -> float:
+        """How far behind the band a lead line lies at a time."""
+        late = self.lead_delay_ms(onset_beats)
+        if late and self.ratio != 1:
             late *= abs(1 - 2 * float(onset_beats % self.pair_beats / self.pair_beats))
-        offset = swing_offset(onset_beats, ratio, self.pair_beats)
-        return offset + self.milliseconds(onset_beats, late) if late else offset
+        return late
 
     def lead_delay_ms(self, onset_beats: Fraction) -> float:
         """How far behind the band a lead line lies on the beat.

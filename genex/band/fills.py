@@ -13,6 +13,7 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import cached_property
 
 from genex.band.bar_plans import BarPlan
 from genex.band.groove import DrumChoice, DrumRules
@@ -42,25 +43,33 @@ _LOUDER = {Rank.ANSWER: -2, Rank.PHRASE: -1, Rank.SECTION: 0, Rank.CHORUS: 1}
 """Digits of loudness by rank."""
 
 
+Stroke = tuple[Fraction, str, int]
+"""Onset (below 0, from the bar's end), voice and loudness."""
+
+
 @dataclass(frozen=True)
 class Fill:
-    """A fill from its first stroke on: onset (below 0, from the bar's end), voice and loudness of each.
+    """A fill from its first stroke on; ``is_derived`` where the groove file does not write it so."""
 
-    ``is_tail``: the last beat alone of what the groove file writes.
-    """
-
-    number: int
     weight: float
-    length_beats: Fraction
-    strokes: tuple[tuple[Fraction, str, int], ...]
-    is_tail: bool = False
+    strokes: tuple[Stroke, ...]
+    is_derived: bool = False
 
-    @property
+    @cached_property
+    def length_beats(self) -> Fraction:
+        return -min(onset for onset, _, _ in self.strokes)
+
+    @cached_property
+    def heard(self) -> frozenset[tuple[Fraction, str]]:
+        """What tells it from another: where what is struck."""
+        return frozenset((onset, voice) for onset, voice, _ in self.strokes)
+
+    @cached_property
     def size(self) -> int:
         """How much the hands strike, in digits of loudness."""
         return sum(loudness for _, voice, loudness in self.strokes if _is_in_hand(voice))
 
-    def at(self, rank: Rank) -> tuple[tuple[Fraction, str, int], ...]:
+    def at(self, rank: Rank) -> tuple[Stroke, ...]:
         """Its strokes as loud as the rank has it."""
         louder = _LOUDER[rank]
         return tuple(
@@ -95,7 +104,7 @@ def deal_fills(
         after = None if rests is None else rests.get(plan.index)
         if dealer.deal(plan, Rank.ANSWER if rank is None else rank, after):
             last_bar = plan.index
-    return dealer.dealt
+    return dealer.round()
 
 
 def _rank(plans: Sequence[BarPlan], plan: BarPlan) -> Rank | None:
@@ -122,10 +131,9 @@ class _Dealer:
         self.dealt: dict[int, tuple[Rank, Fill]] = {}
         self._seed = seed
         self._bar_beats = sum(beats, Fraction(0))
-        whole = [_whole(number, fill, self._bar_beats) for number, fill in enumerate(written)]
-        tails = [tail for fill in whole if (tail := _tail(fill, beats[-1])) is not None]
-        self._all = sorted((*whole, *tails), key=lambda fill: (fill.size, fill.number))
-        self._pools = _pools(sorted(whole, key=lambda fill: (fill.size, fill.number)), self._all)
+        whole = [_whole(fill, self._bar_beats) for fill in written]
+        self._all = _by_size(_distinct([*whole, *_derived(whole, beats[-1])]))
+        self._pools = _pools(_by_size(_distinct(whole)), self._all, beats[-1])
         self._packs: dict[Rank, list[Fill]] = {rank: [] for rank in Rank}
         self._rounds = dict.fromkeys(Rank, 0)
 
@@ -140,47 +148,54 @@ class _Dealer:
         self.dealt[plan.index] = rank, found
         return True
 
+    def round(self) -> dict[int, tuple[Rank, Fill]]:
+        """What was dealt, without a first fill that is the last one too: a loop goes round."""
+        while len(self._all) > 1 and len(self.dealt) > 1:
+            first, last = min(self.dealt), max(self.dealt)
+            (rank, fill), (_, closing) = self.dealt[first], self.dealt[last]
+            if fill.heard != closing.heard or rank is Rank.CHORUS:
+                break
+            del self.dealt[first]
+        return self.dealt
+
     def _next(self, plan: BarPlan, rank: Rank, room: Fraction | None) -> Fill | None:
         is_large = rank >= Rank.SECTION and plan.section_bars >= LONG_SECTION_BARS
         longest = self._bar_beats if is_large else self._bar_beats / 2
         longest = min([longest, plan.length_beats, *([] if room is None else [room])])
         barred = self._neighbours(plan)
-
-        def suits(fill: Fill) -> bool:
-            return fill.length_beats <= longest and (fill.number, fill.is_tail) not in barred
-
-        pack = self._packs[rank]
-        if not any(map(suits, pack)):
-            pack[:] = (
-                self._shuffled(rank, [fill for fill in self._pools[rank] if fill not in pack]) + pack
-            )
-            if not any(map(suits, pack)):
-                pack[:] = [*pack, *self._shuffled(rank, [f for f in self._pools[rank] if f not in pack])]
-        chosen = next(filter(suits, pack), None)
-        if chosen is not None:
-            pack.remove(chosen)
-            return chosen
-        others = [fill for fill in self._all if suits(fill)]
+        pack, pool = self._packs[rank], self._pools[rank]
+        for fill in pack:
+            if fill.length_beats <= longest and fill.heard not in barred:
+                pack.remove(fill)
+                return fill
+        fresh = self._shuffled(rank, [fill for fill in pool if fill not in pack])
+        for fill in fresh:
+            if fill.length_beats <= longest and fill.heard not in barred:
+                pack += [other for other in fresh if other is not fill]
+                return fill
+        fitting = [fill for fill in self._all if fill.length_beats <= longest]
+        others = [fill for fill in fitting if fill.heard not in barred]
         if others:  # the nearest in size to what the rank has
-            wanted = self._pools[rank][-1].size
-            return min(others, key=lambda fill: (abs(fill.size - wanted), fill.number))
-        if rank < Rank.SECTION:
-            return None
-        return next((fill for fill in reversed(self._all) if fill.length_beats <= longest), None)
+            return min(others, key=lambda fill: abs(fill.size - pool[-1].size))
+        return fitting[-1] if fitting and rank >= Rank.SECTION else None
 
-    def _neighbours(self, plan: BarPlan) -> set[tuple[int, bool]]:
+    def _neighbours(self, plan: BarPlan) -> set[frozenset[tuple[Fraction, str]]]:
         """What was dealt last; before the seam of a loop what was dealt first too."""
         before = [self.dealt[max(self.dealt)][1]] if self.dealt else []
         if self.dealt and plan.index == plan.count - 1:
             before.append(self.dealt[min(self.dealt)][1])
-        return {(fill.number, fill.is_tail) for fill in before}
+        return {fill.heard for fill in before}
 
     def _shuffled(self, rank: Rank, pool: Sequence[Fill]) -> list[Fill]:
-        """A pool in an order in which heavier fills come sooner (Efraimidis and Spirakis 2006)."""
+        """A pool in an order in which heavier fills come sooner (Efraimidis and Spirakis 2006); for
+        the end of sections and choruses what is written before what is derived."""
         self._rounds[rank] += 1
         rng = random.Random(f"{self._seed}/drums/fills/{rank.name}/{self._rounds[rank]}")
-        drawn = {id(fill): rng.random() ** (1 / fill.weight) for fill in pool}
-        return sorted(pool, key=lambda fill: (fill.is_tail and rank >= Rank.SECTION, -drawn[id(fill)]))
+        drawn = [(-(rng.random() ** (1 / fill.weight)), place) for place, fill in enumerate(pool)]
+        order = sorted(
+            drawn, key=lambda item: (pool[item[1]].is_derived and rank >= Rank.SECTION, *item)
+        )
+        return [pool[place] for _, place in order]
 
 
 def _is_in_hand(voice: str) -> bool:
@@ -188,43 +203,75 @@ def _is_in_hand(voice: str) -> bool:
     return VOICES[voice].limb is Limb.HAND and voice != _SWEEP
 
 
-def _whole(number: int, written: DrumChoice, bar_beats: Fraction) -> Fill:
+def _whole(written: DrumChoice, bar_beats: Fraction) -> Fill:
     strokes = [
         (step.onset_beats - bar_beats, voice, int(step.sign))
         for voice, bar in written.bars[0].items()
         for step in bar
     ]
-    return _begun(number, written.weight, strokes)
+    return _begun(written.weight, strokes)
 
 
-def _begun(
-    number: int, weight: float, strokes: Sequence[tuple[Fraction, str, int]], *, is_tail: bool = False
-) -> Fill:
+def _begun(weight: float, strokes: Sequence[Stroke], *, is_derived: bool = False) -> Fill:
     """A fill from the first stroke of a hand on; where none strikes, from the first."""
     in_hand = [onset for onset, voice, _ in strokes if _is_in_hand(voice)]
     start = min(in_hand or [onset for onset, _, _ in strokes])
-    kept = tuple(stroke for stroke in strokes if stroke[0] >= start)
-    return Fill(number, weight, -start, kept, is_tail)
+    return Fill(weight, tuple(stroke for stroke in strokes if stroke[0] >= start), is_derived)
 
 
-def _tail(fill: Fill, beat: Fraction) -> Fill | None:
-    """The last beat of a longer fill; None where no hand strikes in it, or none before."""
+def _derived(whole: Sequence[Fill], beat: Fraction) -> list[Fill]:
+    """More fills of the same words: the last beat alone, one fill that ends as another does, and a
+    last beat with every second stroke."""
+    found = []
+    for fill in whole:
+        before = [stroke for stroke in fill.strokes if stroke[0] < -beat]
+        tail = _last_beat(fill, beat)
+        if tail and before:
+            found.append(_begun(fill.weight, tail, is_derived=True))
+        if tail and (thin := _thinned(tail)):
+            found.append(_begun(fill.weight / 2, thin, is_derived=True))
+        if any(_is_in_hand(voice) for _, voice, _ in before):
+            for other in whole:
+                ending = _last_beat(other, beat)
+                if ending and other is not fill:
+                    found.append(_begun(fill.weight / 2, [*before, *ending], is_derived=True))
+    return found
+
+
+def _last_beat(fill: Fill, beat: Fraction) -> list[Stroke]:
+    """The strokes of the last beat; none where no hand strikes in it."""
     kept = [stroke for stroke in fill.strokes if stroke[0] >= -beat]
-    if len(kept) == len(fill.strokes) or not any(_is_in_hand(voice) for _, voice, _ in kept):
-        return None
-    return _begun(fill.number, fill.weight, kept, is_tail=True)
+    return kept if any(_is_in_hand(voice) for _, voice, _ in kept) else []
 
 
-def _pools(whole: Sequence[Fill], every: Sequence[Fill]) -> dict[Rank, list[Fill]]:
-    """What each rank draws from, of fills sorted by size: two at least where there are two."""
-    small = list(every[: max(2, (len(every) + 1) // 2)])
-    tails = [fill for fill in every if fill.is_tail]
-    large = list(whole[-max(2, (len(whole) + 1) // 2) :])
-    middle = list(every[len(every) // 3 :][: max(2, len(every) // 2)])
-    if len(large) < 2:
-        large = [*(fill for fill in every if fill.is_tail), *whole][-2:]
+def _thinned(strokes: Sequence[Stroke]) -> list[Stroke]:
+    """Every second instant at which a hand strikes; none where that leaves one only."""
+    instants = sorted({onset for onset, voice, _ in strokes if _is_in_hand(voice)})
+    kept = instants[::2]
+    if len(kept) < 2:
+        return []
+    return [stroke for stroke in strokes if stroke[0] in kept or not _is_in_hand(stroke[1])]
+
+
+def _distinct(fills: Sequence[Fill]) -> list[Fill]:
+    found: dict[frozenset[tuple[Fraction, str]], Fill] = {}
+    for fill in fills:
+        found.setdefault(fill.heard, fill)
+    return list(found.values())
+
+
+def _by_size(fills: Sequence[Fill]) -> list[Fill]:
+    return sorted(fills, key=lambda fill: fill.size)
+
+
+def _pools(written: Sequence[Fill], every: Sequence[Fill], beat: Fraction) -> dict[Rank, list[Fill]]:
+    """What each rank draws from, of fills sorted by size."""
+    large = list(written[-max(1, len(written) // 2) :])
+    smaller = [fill for fill in every if fill.size < large[0].size] or list(every)
+    small = smaller[: max(2, (len(smaller) + 1) // 2)]
+    middle = smaller[min(len(smaller) // 2, max(0, len(smaller) - 2)) :]
     return {
-        Rank.ANSWER: tails or small,
+        Rank.ANSWER: [fill for fill in smaller if fill.length_beats <= beat] or small,
         Rank.PHRASE: small,
         Rank.SECTION: middle,
         Rank.CHORUS: large,

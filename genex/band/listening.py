@@ -31,6 +31,7 @@ _BUSY_WEIGHT = 0.45
 _REST_WEIGHT = 1.5
 _OWN_WEIGHT = 3.0
 _DROP_CHANCE = 0.75
+_DROP_FIRST = 0.4
 _ANSWER_CHANCE = 0.9
 ZERO = Fraction(0)
 Laid = tuple[PatternChoice, int]
@@ -139,8 +140,12 @@ class Listener:
             if place:
                 found.append((found[-1][0], place))
                 continue
-            alike = [other for other in self._rules.patterns if other.length == choice.length]
             bars = plans[index : index + choice.length]
+            alike = [other for other in self._rules.patterns if other.length == choice.length]
+            told = (beat for plan in bars for beat in self._beats[plan.index])
+            if len(alike) == 1 or not any(beat.is_busy or beat.rests for beat in told):
+                found.append((choice, 0))
+                continue
             weights = [
                 self._weight(other, bars) * (_OWN_WEIGHT if other is choice else 1.0) for other in alike
             ]
@@ -153,36 +158,34 @@ class Listener:
         for plan, bar in zip(plans, choice.bars, strict=False):
             steps = fit(bar, self._pattern_beats, plan.length_beats)
             for beat in self._beats[plan.index]:
+                if not (beat.is_busy or beat.rests):
+                    continue
                 struck = sum(_is_in(step, beat) for step in steps)
                 if beat.is_busy:
                     weight *= (1 - self._rules.listening * (1 - _BUSY_WEIGHT)) ** struck
-                elif beat.rests:
+                else:
                     weight *= (1 + self._rules.listening * (_REST_WEIGHT - 1)) ** min(struck, 2)
         return weight
 
     def steps(self, plan: BarPlan, steps: Sequence[Step], bars: Sequence[StepBar]) -> list[Step]:
         """The steps of a bar, fewer under busy beats, with an answer in a rest that has none.
 
-        The first stroke of each chord stays: changes are heard. ``bars`` are what other patterns play
-        in this bar: what they have in the rest is the answer.
+        Each chord keeps a stroke at least, its first one rather than another: changes are heard.
+        ``bars`` are what other patterns play in this bar: what they have in the rest is the answer.
         """
         rng = plan.generator(self._seed, "comping", "listening")
         beats = self._beats[plan.index]
-        firsts = {
-            next((s.onset_beats for s in steps if s.onset_beats >= segment.onset_beats), None)
-            for segment in plan.segments
-        }
+        busy = [beat for beat in beats if beat.is_busy]
         kept: list[Step] = []
-        for step in steps:
-            is_under = any(beat.is_busy and _is_in(step, beat) for beat in beats)
-            roll = rng.random()
-            if (
-                is_under
-                and step.onset_beats not in firsts
-                and roll < _DROP_CHANCE * self._rules.listening
-            ):
-                continue
-            kept.append(step)
+        for segment in plan.segments:
+            inside = [s for s in steps if segment.onset_beats <= s.onset_beats < segment.end_beats]
+            left = []
+            for step in inside:
+                roll = rng.random()
+                chance = self._rules.listening * (_DROP_FIRST if step is inside[0] else _DROP_CHANCE)
+                if roll >= chance or not any(_is_in(step, beat) for beat in busy):
+                    left.append(step)
+            kept += left or inside[:1]
         free = [beat for beat in beats if beat.rests and not any(_is_in(step, beat) for step in kept)]
         if free and rng.random() < _ANSWER_CHANCE * self._rules.listening:
             kept += self._answer(plan, free, bars, rng)

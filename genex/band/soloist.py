@@ -16,9 +16,9 @@ Literature
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 from genex.band.bar_plans import PHRASE_BARS, chorus_levels
 from genex.band.ensemble_time import Ensemble, PlayerTime
@@ -33,6 +33,9 @@ _SHORTEST_BARS = 2
 _START_DB, _PEAK_DB, _END_DB = -2.0, 2.0, -2.5
 _PASSING_DB = -1.5
 _PEAK_FROM, _PEAK_TO = 0.2, 0.9
+_PEAK_WAY = 0.6
+"""Where the peak lies if no note is inside those limits."""
+_HAIR = 1e-6
 _GUIDE_SHARE = 0.5
 _LEVEL_DB = 40.0
 
@@ -56,53 +59,60 @@ def play_line(
     if even or part.role is Role.CUE:
         humanise = 0.0
     ensemble = Ensemble(timeline.bars, feel, seed=seed, drift_ms=groove.drift_ms, humanise=humanise)
-    placed = _Placed(ensemble.player(part.name, Touch()))
-    part = part.map_notes(placed.note)
-    if not humanise or not part.notes:
-        return part
-    return replace(part, notes=_with_dynamics(part, timeline, humanise, chorus_levels(timeline, build)))
+    place = _Place(ensemble.player(part.name, Touch()))
+    if humanise and part.notes:
+        loudness = _loudness(part, timeline, humanise, chorus_levels(timeline, build))
+    else:
+        loudness = [note.velocity for note in part.notes]
+    notes = []
+    for note, velocity in zip(part.notes, loudness, strict=True):
+        offset, length = place.sounding(note)
+        notes.append(replace(note, velocity=velocity, offset_beats=offset, sounding_beats=length))
+    return replace(part, notes=tuple(notes))
 
 
-class _Placed:
-    """A line's notes moved in time with their length, so that a single line stays single."""
+class _Place:
+    """Where a line's notes sound. A note is moved in time with its length, so that a single line stays
+    single."""
 
     def __init__(self, time: PlayerTime) -> None:
         self._time = time
         self._known: dict[Fraction, Fraction] = {}
 
-    def note(self, note: Note) -> Note:
+    def sounding(self, note: Note) -> tuple[Fraction, Fraction]:
+        """Offset and sounding length."""
         length = note.duration_beats if note.sounding_beats is None else note.sounding_beats
         whole = max(length, note.duration_beats)  # a note may ring on beyond its written end
         start = self._offset(note.onset_beats)
-        end = self._offset(note.onset_beats + whole)
-        sounding = (whole + end - start) * (length / whole)
-        return replace(note, offset_beats=note.offset_beats + start, sounding_beats=sounding)
+        sounding = whole + self._offset(note.onset_beats + whole) - start
+        if length != whole:
+            sounding *= length / whole
+        offset = note.offset_beats + start if note.offset_beats else start
+        return offset, sounding
 
     def _offset(self, onset: Fraction) -> Fraction:
         known = self._known.get(onset)
         if known is None:
             feel, time = self._time.feel, self._time
-            known = feel.lead_offset(onset, time.humanise)
-            known += feel.milliseconds(onset, time.drift_ms(onset))
+            late_ms = time.humanise * feel.lead_late_ms(onset) + time.drift_ms(onset)
+            known = feel.offset(onset) + feel.milliseconds(onset, late_ms)
             self._known[onset] = known
         return known
 
 
-def _with_dynamics(
-    part: Part, timeline: Timeline, humanise: float, levels: Mapping[int, float]
-) -> tuple[Note, ...]:
+def _loudness(part: Part, timeline: Timeline, humanise: float, levels: Mapping[int, float]) -> list[int]:
+    """The velocity of each note."""
     share = humanise * (_GUIDE_SHARE if part.role is Role.GUIDE else 1.0)
-    played = list(part.notes)
+    passing = _passing(part.notes, timeline)
+    played = [0] * len(part.notes)
     for phrase in phrases_of(part.notes, timeline):
-        arch = _arch([played[index] for index in phrase])
+        arch = _arch([part.notes[index] for index in phrase])
+        level = levels[timeline.bar_at(part.notes[phrase[0]].onset_beats).chorus]
         for index, level_db in zip(phrase, arch, strict=True):
-            note = played[index]
-            if _is_passing(note, timeline):
-                level_db += _PASSING_DB
-            factor = 10 ** (share * level_db / _LEVEL_DB)
-            factor *= levels[timeline.bar_at(note.onset_beats).chorus]
-            played[index] = replace(note, velocity=stepped_velocity(note.velocity * factor))
-    return tuple(played)
+            level_db += _PASSING_DB * passing[index]
+            factor = level * 10 ** (share * level_db / _LEVEL_DB)
+            played[index] = stepped_velocity(part.notes[index].velocity * factor)
+    return played
 
 
 def phrases_of(notes: Sequence[Note], timeline: Timeline) -> list[list[int]]:
@@ -111,26 +121,23 @@ def phrases_of(notes: Sequence[Note], timeline: Timeline) -> list[list[int]]:
     A phrase ends with a rest of a pulse or more and with a long note; what goes on without either is
     parted where a phrase of the form begins.
     """
-    pulse = timeline.meter.pulse_beats
-    starts = {section.onset_beats for section in timeline.sections}
-    parting: list[Fraction] = []
-    since = 0
-    for bar in timeline.bars:
-        since = 0 if bar.onset_beats in starts else since + 1
-        if since % PHRASE_BARS == 0:
-            parting.append(bar.onset_beats)
-    shortest = _SHORTEST_BARS * timeline.meter.bar_beats
+    pulse = float(timeline.meter.pulse_beats)
+    shortest = float(_SHORTEST_BARS * timeline.meter.bar_beats)
+    parting = _phrase_starts(timeline)
+    onsets = [float(note.onset_beats) for note in notes]
+    lengths = [float(note.duration_beats) for note in notes]
     found: list[list[int]] = [[0]]
     place = 0
-    for index, (before, note) in enumerate(pairwise(notes), 1):
+    for index in range(1, len(notes)):
+        before, onset, length = onsets[index - 1], onsets[index], lengths[index - 1]
         crossed = False
-        while place < len(parting) and parting[place] <= note.onset_beats:
-            crossed = parting[place] > before.onset_beats
+        while place < len(parting) and parting[place] <= onset:
+            crossed = parting[place] > before
             place += 1
         phrase = found[-1]
-        rests = note.onset_beats - before.written_end_beats >= pulse
-        is_long = before.duration_beats >= _LONG_PULSES * pulse and len(phrase) >= _FEWEST_NOTES
-        goes_on = note.onset_beats - notes[phrase[0]].onset_beats >= shortest
+        rests = onset - before - length > pulse - _HAIR
+        is_long = length > _LONG_PULSES * pulse - _HAIR and len(phrase) >= _FEWEST_NOTES
+        goes_on = onset - onsets[phrase[0]] > shortest - _HAIR
         if rests or is_long or (crossed and goes_on):
             found.append([index])
         else:
@@ -138,16 +145,28 @@ def phrases_of(notes: Sequence[Note], timeline: Timeline) -> list[list[int]]:
     return found
 
 
+def _phrase_starts(timeline: Timeline) -> list[float]:
+    """Where phrases of the form begin, in beats."""
+    starts = {section.onset_beats for section in timeline.sections}
+    found = []
+    since = 0
+    for bar in timeline.bars:
+        since = 0 if bar.onset_beats in starts else since + 1
+        if since % PHRASE_BARS == 0:
+            found.append(float(bar.onset_beats))
+    return found
+
+
 def _arch(notes: Sequence[Note]) -> list[float]:
     """Level of each note of a phrase in dB: up to the highest note, down to the end; 0 on average."""
-    first, last = notes[0].onset_beats, notes[-1].onset_beats
+    first, last = float(notes[0].onset_beats), float(notes[-1].onset_beats)
     if len(notes) < _FEWEST_NOTES or first == last:
         return [0.0] * len(notes)
-    ways = [float((note.onset_beats - first) / (last - first)) for note in notes]
-    inner = [way for way in ways if _PEAK_FROM <= way <= _PEAK_TO]
-    peak = 0.6
-    if inner:
-        peak = max(zip(ways, notes, strict=True), key=lambda at: (at[0] in inner, at[1].midi, at[0]))[0]
+    ways = [(float(note.onset_beats) - first) / (last - first) for note in notes]
+    inner = [
+        (note.midi, way) for note, way in zip(notes, ways, strict=True) if _PEAK_FROM <= way <= _PEAK_TO
+    ]
+    peak = max(inner)[1] if inner else _PEAK_WAY
     levels = [_level(way, peak) for way in ways]
     mean = sum(levels) / len(levels)
     return [level - mean for level in levels]
@@ -160,10 +179,18 @@ def _level(way: float, peak: float) -> float:
     return _PEAK_DB + (_END_DB - _PEAK_DB) * fall
 
 
-def _is_passing(note: Note, timeline: Timeline) -> bool:
-    """Whether a short note belongs neither to its chord nor to the one that it leads into."""
-    if note.duration_beats >= timeline.meter.pulse_beats:
-        return False
-    pitch_class = note.pitch.pitch_class
-    chords = (timeline.chord_at(at).chord for at in (note.onset_beats, note.written_end_beats))
-    return all(chord is not None and pitch_class not in chord.pitch_classes for chord in chords)
+def _passing(notes: Sequence[Note], timeline: Timeline) -> list[bool]:
+    """Of each note whether it passes: short, and of neither its chord nor the one that it leads into."""
+    starts = [float(span.onset_beats) for span in timeline.chords]
+    classes = [span.chord.pitch_classes if span.chord else None for span in timeline.chords]
+    pulse = timeline.meter.pulse_beats
+    found = []
+    for note in notes:
+        passes = note.duration_beats < pulse
+        if passes:
+            pitch_class, onset = note.pitch.pitch_class, float(note.onset_beats)
+            for time in (onset, onset + float(note.duration_beats)):
+                tones = classes[(bisect_right(starts, time + _HAIR) - 1) % len(starts)]
+                passes = passes and tones is not None and pitch_class not in tones
+        found.append(passes)
+    return found
