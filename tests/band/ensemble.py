@@ -149,7 +149,31 @@ def comping_by_line(name: str) -> dict[str, float]:
     return {kind: struck[kind] / beats[kind] for kind in beats}
 
 
-Heard = tuple[tuple[str, int], ...]
+def answers(name: str, level: int) -> list[tuple[bool, bool]]:
+    """For each bar of a section but its last: whether the line ends in it and rests there for a pulse
+    and a half or more, and whether the drums play other than without a line."""
+    score = played(name, f"exercise: {{kind: etude, level: {level}}}\nhumanise: 0")
+    alone = played(name, "minus: exercise\nhumanise: 0")
+    one, other = (_by_bar(s.part("drums"), s.timeline) for s in (score, alone))
+    ends = sorted((n.onset_beats, n.written_end_beats) for n in score.part("exercise").notes)
+    least = F(3, 2) * score.timeline.meter.pulse_beats
+    rests = set()
+    for (_, end), (onset, _) in pairwise([*ends, (score.length_beats, score.length_beats)]):
+        bar = score.timeline.bar_at(end)
+        if onset > end and min(onset, bar.end_beats) - end >= least:
+            rests.add(bar.number)
+    fills = [
+        [(n.onset_beats, n.midi) for n in here] != [(n.onset_beats, n.midi) for n in there]
+        for here, there in zip(one, other, strict=True)
+    ]
+    return [
+        (bar.number in rests, fill)
+        for bar, fill in zip(score.timeline.bars, fills, strict=True)
+        if bar.number % 8
+    ]
+
+
+Strokes = tuple[tuple[str, int], ...]
 
 
 @dataclass(frozen=True)
@@ -159,7 +183,7 @@ class FillHeard:
 
     bar: int
     ends: str
-    strokes: Heard
+    strokes: Strokes
     weight: int
 
 
