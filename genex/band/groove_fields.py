@@ -126,7 +126,8 @@ class DrumFields(_PartFields):
     ] = Field(description="Layers by names of your own; of each one line is drawn.")
     fills: Annotated[tuple[StrokeFields, ...], Field(max_length=MAX_CHOICES), AlsoOne()] = Field(
         default=(),
-        description="Bars that end a section; they begin at their first stroke.",
+        description="Bars that end a phrase, section or chorus, by size; a fill begins with its first "
+        "stroke of a hand.",
     )
     crash: Annotated[str, OneOf(VOICES)] | None = Field(
         default=None, description="What is struck where a section begins."

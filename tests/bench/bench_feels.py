@@ -110,8 +110,8 @@ def beats_f(samples: np.ndarray, rate_hz: int, line: Timeline) -> float:
 def print_ensemble(names: list[str]) -> None:
     """The table of ``--ensemble``."""
     print(
-        "feel           on  off | drift together steady | busy rest ratio | answers   else | fills kinds "
-        "again phrase section chorus tops | rise"
+        "feel           on  off | drift together steady | busy rest ratio | answers   else | "
+        "fills kinds again phrase section chorus tops | rise"
     )
     for name in names:
         place, moves = ensemble.line_against_cymbals(name), ensemble.moves(name)
@@ -136,8 +136,8 @@ def print_ensemble(names: list[str]) -> None:
             f"{moves.spread:5.1f} {moves.together:8.2f} {moves.steady:6.2f} | "
             f"{busy:4.2f} {rest:4.2f} {busy / rest:5.2f} | {answers[0]:7.2f} {answers[1]:6.2f} | "
             f"{len(fills):5} {kinds:5} {ensemble.repeated_in_a_row(fills):5} "
-            f"{weights[0]:6.0f} {weights[1]:7.0f} {weights[2]:6.0f} {sum(ensemble.marked_tops(name)):4} | "
-            + " ".join(f"{rise:.0f}" for rise in rises),
+            f"{weights[0]:6.0f} {weights[1]:7.0f} {weights[2]:6.0f} "
+            f"{sum(ensemble.marked_tops(name)):4} | " + " ".join(f"{rise:.0f}" for rise in rises),
             flush=True,
         )
 
@@ -169,8 +169,8 @@ def main(names: list[str]) -> None:
                 root = root_share(by_name["bass"], line) if "bass" in by_name else float("nan")
                 move = mean_movement(by_name["comping"]) if "comping" in by_name else float("nan")
                 print(
-                    f"{name:13} {title:11} {accuracy:6.3f} {factor:6.3f} {tracked:6.2f} {root:5.2f} {move:5.2f} "
-                    f"{composed:6.2f} {rendered:8.2f}",
+                    f"{name:13} {title:11} {accuracy:6.3f} {factor:6.3f} {tracked:6.2f} {root:5.2f} "
+                    f"{move:5.2f} {composed:6.2f} {rendered:8.2f}",
                     flush=True,
                 )
 
