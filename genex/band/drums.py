@@ -167,6 +167,8 @@ def _let_ring(notes: Sequence[Note], plans: Sequence[BarPlan]) -> list[Note]:
     shortened = []
     for note in sorted(notes, key=lambda note: note.onset_beats, reverse=True):
         end = following.get(note.midi, plans[-1].bar.end_beats)
-        shortened.append(replace(note, duration_beats=min(note.duration_beats, end - note.onset_beats)))
+        if note.written_end_beats > end:
+            note = replace(note, duration_beats=end - note.onset_beats)
+        shortened.append(note)
         following[note.midi] = note.onset_beats
     return shortened

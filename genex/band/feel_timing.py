@@ -22,6 +22,7 @@ from __future__ import annotations
 
 import math
 import random
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -177,10 +178,17 @@ class Touch:
         return stepped_velocity(velocity + drawn)
 
 
+_COUNT = round(_LEVEL_DB * math.log10(127) / LEVEL_STEP_DB)
+_STEPS = [
+    max(1, round(127 / 10 ** (step * LEVEL_STEP_DB / _LEVEL_DB))) for step in range(_COUNT, -1, -1)
+]
+_EDGES = [127 / 10 ** ((step + 0.5) * LEVEL_STEP_DB / _LEVEL_DB) for step in range(_COUNT - 1, -1, -1)]
+"""The velocities that are played, softest first, and from which velocity on the next one is nearer."""
+
+
 def stepped_velocity(velocity: float) -> int:
     """The velocity whose level is the whole number of steps below the loudest that is nearest."""
-    steps = round(_LEVEL_DB * math.log10(127 / max(1.0, min(127.0, velocity))) / LEVEL_STEP_DB)
-    return max(1, round(127 / 10 ** (steps * LEVEL_STEP_DB / _LEVEL_DB)))
+    return _STEPS[bisect_right(_EDGES, velocity)]
 
 
 def settle(notes: Iterable[Note], length_beats: Fraction) -> list[Note]:

@@ -383,6 +383,8 @@ def _rests(recipe: Recipe) -> Mapping[str, tuple[str, ...]]:
 def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[Part]:
     """Lead parts without the notes of the sections that they rest in."""
     rests = _rests(recipe)
+    if not rests:
+        return list(leads)
     return [
         replace(
             part,
