@@ -109,13 +109,15 @@ class FeelTiming:
             return ZERO
         return swing_offset(onset_beats, self.ratio_at(onset_beats), self.pair_beats)
 
-    def lead_offset(self, onset_beats: Fraction, freedom: float = 1.0) -> Fraction:
+    def lead_offset(
+        self, onset_beats: Fraction, freedom: float = 1.0, drift_ms: float = 0.0
+    ) -> Fraction:
         """Sounding minus written onset for a lead line: behind the band on the beat, with it off it.
 
         ``freedom`` 0 leaves it with the band everywhere. Only where pairs are even it is behind all
         through.
         """
-        late_ms = freedom * self.lead_late_ms(onset_beats)
+        late_ms = freedom * self.lead_late_ms(onset_beats) + drift_ms
         return self.offset(onset_beats) + self.milliseconds(onset_beats, late_ms)
 
     def lead_late_ms(self, onset_beats: Fraction) -> float:

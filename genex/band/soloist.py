@@ -30,8 +30,9 @@ from genex.score import Note, Part, Role, Timeline
 _LONG_PULSES = 2
 _FEWEST_NOTES = 3
 _SHORTEST_BARS = 2
-_START_DB, _PEAK_DB, _END_DB = -2.0, 2.0, -2.5
-_PASSING_DB = -1.5
+_START_DB, _PEAK_DB, _END_DB = 0.0, 3.5, -0.5
+"""A phrase is lifted, so that its softest notes are heard over the band as an even line is."""
+_PASSING_DB = -1.0
 _PEAK_FROM, _PEAK_TO = 0.2, 0.9
 _PEAK_WAY = 0.6
 """Where the peak lies if no note is inside those limits."""
@@ -64,11 +65,8 @@ def play_line(
         loudness = _loudness(part, timeline, humanise, chorus_levels(timeline, build))
     else:
         loudness = [note.velocity for note in part.notes]
-    notes = []
-    for note, velocity in zip(part.notes, loudness, strict=True):
-        offset, length = place.sounding(note)
-        notes.append(replace(note, velocity=velocity, offset_beats=offset, sounding_beats=length))
-    return replace(part, notes=tuple(notes))
+    velocities = iter(loudness)
+    return part.map_notes(lambda note: place.played(note, next(velocities)))
 
 
 class _Place:
@@ -79,8 +77,8 @@ class _Place:
         self._time = time
         self._known: dict[Fraction, Fraction] = {}
 
-    def sounding(self, note: Note) -> tuple[Fraction, Fraction]:
-        """Offset and sounding length."""
+    def played(self, note: Note, velocity: int) -> Note:
+        """The note in its place, as loud as that."""
         length = note.duration_beats if note.sounding_beats is None else note.sounding_beats
         whole = max(length, note.duration_beats)  # a note may ring on beyond its written end
         start = self._offset(note.onset_beats)
@@ -88,14 +86,13 @@ class _Place:
         if length != whole:
             sounding *= length / whole
         offset = note.offset_beats + start if note.offset_beats else start
-        return offset, sounding
+        return replace(note, velocity=velocity, offset_beats=offset, sounding_beats=sounding)
 
     def _offset(self, onset: Fraction) -> Fraction:
         known = self._known.get(onset)
         if known is None:
-            feel, time = self._time.feel, self._time
-            late_ms = time.humanise * feel.lead_late_ms(onset) + time.drift_ms(onset)
-            known = feel.offset(onset) + feel.milliseconds(onset, late_ms)
+            time = self._time
+            known = time.feel.lead_offset(onset, time.humanise, time.drift_ms(onset))
             self._known[onset] = known
         return known
 
@@ -158,7 +155,7 @@ def _phrase_starts(timeline: Timeline) -> list[float]:
 
 
 def _arch(notes: Sequence[Note]) -> list[float]:
-    """Level of each note of a phrase in dB: up to the highest note, down to the end; 0 on average."""
+    """Level of each note of a phrase in dB: up to the highest note, down to the end."""
     first, last = float(notes[0].onset_beats), float(notes[-1].onset_beats)
     if len(notes) < _FEWEST_NOTES or first == last:
         return [0.0] * len(notes)
@@ -167,9 +164,7 @@ def _arch(notes: Sequence[Note]) -> list[float]:
         (note.midi, way) for note, way in zip(notes, ways, strict=True) if _PEAK_FROM <= way <= _PEAK_TO
     ]
     peak = max(inner)[1] if inner else _PEAK_WAY
-    levels = [_level(way, peak) for way in ways]
-    mean = sum(levels) / len(levels)
-    return [level - mean for level in levels]
+    return [_level(way, peak) for way in ways]
 
 
 def _level(way: float, peak: float) -> float:

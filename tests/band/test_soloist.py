@@ -63,7 +63,7 @@ def test_a_phrase_swells_to_its_highest_note_and_tapers_to_its_end():
     assert loud[:6] == sorted(loud[:6])
     assert loud[5:] == sorted(loud[5:], reverse=True)
     assert loud[-1] <= loud[0] < loud[5] - 6
-    assert abs(fmean(loud) - 80) < 3
+    assert min(loud) >= 76 and 80 <= fmean(loud) <= 92  # heard over the band to its softest note
 
 
 def test_passing_notes_are_softer_than_chord_tones_beside_them():
