@@ -129,8 +129,13 @@ def test_lead_lines_swing_in_sound_and_stay_straight_in_writing():
     offbeats = [note for note in line if note.onset_beats % 1 == F(1, 2)]
     assert offbeats
     assert all(note.start_beats > note.onset_beats for note in offbeats)
-    straight = score_of(CHART + "exercise: arpeggio\nfeel: swing\nswing: 1").part("exercise").notes
-    assert all(note.start_beats == note.onset_beats for note in straight)
+    straight = CHART + "exercise: arpeggio\nfeel: swing\nswing: 1"
+    exact = score_of(straight + "\nhumanise: 0").part("exercise").notes
+    assert all(note.start_beats == note.onset_beats for note in exact)
+    played = score_of(straight).part("exercise").notes
+    written = [[(n.onset_beats, n.duration_beats, n.pitch) for n in notes] for notes in (exact, played)]
+    assert written[0] == written[1]
+    assert 0 < max(abs(note.start_beats - note.onset_beats) for note in played) < F(1, 20)
 
 
 def test_the_mix_of_a_recipe_changes_the_feels_own():

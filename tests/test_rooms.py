@@ -27,6 +27,7 @@ NOT_YET = ("audio", "band", "compose", "exercises", "lines", "publishing", "read
 OF_MANY_MODULES = {
     # Tests that hold several modules to one thing.
     "export/test_capo.py": "a capo on every page",
+    "band/test_ensemble.py": "bands as wholes, and by a line",
     "band/test_groove_schema.py": "groove files, by their schema",
     "band/test_time_and_touch.py": "when and how loud the band plays",
     "compose/test_chord_scales_played.py": "whatever plays a scale",

@@ -14,7 +14,6 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
-from genex.band.feel_timing import FeelTiming, Touch
 from genex.exact import Fraction
 from genex.score import Bar, Timeline
 from genex.theory import Chord, Key, Reading
@@ -81,6 +80,11 @@ class BarPlan:
         return self.in_section == self.section_bars - 1
 
     @property
+    def is_chorus_top(self) -> bool:
+        """Whether a chorus begins here, or the piece."""
+        return self.index == 0 or self.bar.form_number == 1
+
+    @property
     def is_phrase_end(self) -> bool:
         return (self.in_section + 1) % PHRASE_BARS == 0
 
@@ -126,7 +130,7 @@ class Shape:
     bar_mutes  parts that rest, by bar number (from 1), as in trading fours
     stops      bar numbers of stop-time bars
     dynamics   loudness by section name, as a factor, 1 is normal
-    build      how much louder the loudest chorus is than the first, 0.1 is a tenth
+    build      how much louder the loudest chorus is than the first, 0.15 is 15 per cent
     ending     whether the last bar ends the piece instead of leading back
     """
 
@@ -134,20 +138,19 @@ class Shape:
     bar_mutes: Mapping[int, Collection[str]] | None = None
     stops: Collection[int] = ()
     dynamics: Mapping[str, float] | None = None
-    build: float = 0.1
+    build: float = 0.15
     ending: bool = False
 
 
 def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
     """A plan for every bar of a timeline."""
     bars = timeline.bars
-    choruses = max(bar.chorus for bar in bars)
+    loudness = chorus_levels(timeline, shape.build)
     places = _places_in_sections(timeline)
     plans = []
     for index, bar in enumerate(bars):
         in_section, section_bars = places[index]
-        rise = _rise((bar.chorus - 1) / (choruses - 1)) if choruses > 1 else 0.0
-        level = (1 + shape.build * rise) * (shape.dynamics or {}).get(bar.section, 1.0)
+        level = loudness[bar.chorus] * (shape.dynamics or {}).get(bar.section, 1.0)
         resting = frozenset((shape.mutes or {}).get(bar.section, ())) | frozenset(
             (shape.bar_mutes or {}).get(bar.number, ())
         )
@@ -172,9 +175,20 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
     return tuple(plans)
 
 
-def _rise(place: float) -> float:
-    """Build-up over the choruses, from -0.5 up to 0.5 at three quarters, then down to 0."""
-    return place / _PEAK - 0.5 if place <= _PEAK else 0.5 * (1 - place) / (1 - _PEAK)
+def chorus_levels(timeline: Timeline, build: float) -> dict[int, float]:
+    """Build-up: a factor for each chorus, from the first up by ``build`` to the one nearest to three
+    quarters of the way, then down again half of that. One chorus alone is as it is."""
+    choruses = max(bar.chorus for bar in timeline.bars)
+    if choruses < 2:
+        return dict.fromkeys(range(choruses + 1), 1.0)
+    peak = max(1, round(_PEAK * (choruses - 1) + 0.01))
+    levels = {}
+    for place in range(choruses):
+        rise = (
+            place / peak - 0.5 if place <= peak else 0.5 - 0.5 * (place - peak) / (choruses - 1 - peak)
+        )
+        levels[place + 1] = 1 + build * rise
+    return levels
 
 
 def _places_in_sections(timeline: Timeline) -> list[tuple[int, int]]:
@@ -204,17 +218,6 @@ def _segments(timeline: Timeline, bar: Bar) -> tuple[Segment, ...]:
 
 SHORTEST_BEATS = Fraction(1, 32)
 """No note is cut shorter than this to make room for the next one."""
-
-
-def clear_end(end_beats: Fraction, timing: FeelTiming, touch: Touch, humanise: float) -> Fraction:
-    """When a note must stop so as not to reach one that begins at ``end_beats``, whatever it is.
-
-    The note itself may sound late and the next one early; this leaves room for both, so a note's
-    length never depends on what follows.
-    """
-    early = timing.milliseconds(end_beats, touch.earliest_ms(humanise))
-    late = timing.milliseconds(end_beats, touch.latest_ms(humanise))
-    return end_beats + timing.offset(end_beats) - early - late
 
 
 class _Weighted(Protocol):

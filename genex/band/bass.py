@@ -13,9 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 
-from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
+from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, lay_out
 from genex.band.bass_tones import degree_name
-from genex.band.feel_timing import FeelTiming, settle
+from genex.band.ensemble_time import PlayerTime
+from genex.band.feel_timing import settle
 from genex.band.groove import BassRules, PatternChoice, WalkRules, velocity_of
 from genex.band.kit import program_of
 from genex.band.pattern_notation import Step, fit
@@ -52,10 +53,9 @@ def play_bass(
     plans: Sequence[BarPlan],
     rules: BassRules,
     beats: tuple[Fraction, ...],
-    timing: FeelTiming,
+    time: PlayerTime,
     *,
     seed: int,
-    humanise: float,
 ) -> Part:
     """The bass part."""
     pattern_beats = sum(beats, ZERO)
@@ -76,7 +76,7 @@ def play_bass(
             carried = index > 0 and _carries(laid[index - 1], plans[index - 1])
             steps = _carried_on(plans, index, steps, laid, pattern_beats)
             tones = _pattern(plan, steps, centre, following, seed, is_carried=carried)
-        notes += _notes(tones, plan, timing, rules, seed, humanise)
+        notes += _notes(tones, plan, time, rules, seed)
     length = plans[-1].bar.end_beats
     return Part.of(
         "bass",
@@ -330,22 +330,21 @@ def _other_than(root: Pitch, chord: Chord, pitch: Pitch) -> Pitch:
 def _notes(
     tones: Sequence[_Tone],
     plan: BarPlan,
-    timing: FeelTiming,
+    time: PlayerTime,
     rules: BassRules,
     seed: int,
-    humanise: float,
 ) -> list[Note]:
     rng: random.Random = plan.generator(seed, "bass", "touch")
+    timing, humanise = time.feel, time.humanise
     notes = []
     for tone in tones:
         onset = plan.bar.onset_beats + tone.onset_beats
-        shift = timing.offset(onset)
-        delay = timing.milliseconds(onset, rules.touch.delay_ms(rng, humanise))
+        shift = time.swung(onset)
+        delay = timing.milliseconds(onset, time.delay_ms(onset, rng))
         velocity = rules.touch.velocity_of(velocity_of(tone.loudness) * plan.level, rng, humanise)
         end = onset + tone.length_beats
-        sounding = (tone.length_beats + timing.offset(end) - shift) * _GATE
-        room = clear_end(end, timing, rules.touch, humanise) - onset - shift
-        sounding = max(SHORTEST_BEATS, min(sounding, room))
+        sounding = (tone.length_beats + time.swung(end) - shift) * _GATE
+        sounding = max(SHORTEST_BEATS, min(sounding, time.room(onset, end)))
         if tone.articulation is Articulation.DEAD:
             sounding = min(sounding, _DEAD_BEATS)
         notes.append(

@@ -62,7 +62,10 @@ class PatternChoice:
 
 @dataclass(frozen=True)
 class DrumRules:
-    """``layers`` sound together; of each one choice is drawn. ``crash`` marks a new section."""
+    """``layers`` sound together; of each one choice is drawn. ``crash`` marks a new section.
+
+    snare_ms  how far strokes of the snare lie behind the rest of the kit
+    """
 
     kit: str
     layers: tuple[tuple[DrumChoice, ...], ...]
@@ -71,6 +74,7 @@ class DrumRules:
     fills: tuple[DrumChoice, ...] = ()
     crash: str | None = None
     crash_loudness: int = 7
+    snare_ms: float = 0.0
 
     def loudest(self, voice: str) -> int:
         """How loud a voice is struck at the most, fills apart; 0 if it is not."""
@@ -103,6 +107,7 @@ class CompingRules:
 
     centre    MIDI number about which the voicings lie
     strum_ms  time between neighbouring strings of a strummed chord
+    listening how far it thins out under a busy line and answers in its rests, 0 to 1
     """
 
     instrument: str
@@ -113,6 +118,7 @@ class CompingRules:
     picked: bool = False
     centre: int = 60
     strum_ms: float = 0.0
+    listening: float = 0.0
 
     @property
     def loudest(self) -> int:
@@ -130,6 +136,8 @@ class Groove:
     tempo_low … tempo_usual  suitable tempos, in pulses of the meter a minute
     swing                    ratio of swung pairs; None follows the tempo, 1 is straight
     pair_beats               length of a swung pair: 1 for eighths, 1/2 for sixteenths
+    drift_ms                 standard deviation of each player's slow drift
+    line_ms                  how far a line lies behind the band
     lines                    whose rhythms lines over it have, where the file says it
     """
 
@@ -143,6 +151,8 @@ class Groove:
     tempo_usual: float
     swing: float | None
     pair_beats: Fraction
+    drift_ms: float = 0.0
+    line_ms: float = 0.0
     lines: LineFamily | None = None
     drums: DrumRules | None = None
     bass: BassRules | None = None
@@ -191,8 +201,8 @@ class Groove:
     def feel_timing(self, tempo: TempoMap, swing: float | None = None) -> FeelTiming:
         """Swing for a tempo map; ``swing`` overrides the feel's own ratio.
 
-        ``FeelTiming.swing_lead`` moves the notes of a lead line, ``offset`` serves the band.
+        ``FeelTiming.lead_offset`` serves a lead line, ``offset`` the band.
         """
         ratio = self.swing if swing is None else swing
         meter = self.meters[0] if self.meters else COMMON_TIME
-        return FeelTiming(tempo, ratio, self.pair_beats, meter)
+        return FeelTiming(tempo, ratio, self.pair_beats, meter, self.line_ms)

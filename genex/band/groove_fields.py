@@ -60,6 +60,34 @@ class TempoFields(Fields):
     )
 
 
+_PLACE = Annotated[Number, Field(ge=-60, le=60)]
+
+
+class EnsembleFields(Fields):
+    """How the players lie about each other, in milliseconds; below 0 is ahead."""
+
+    drift: Number = Field(
+        default=4.0,
+        ge=0,
+        le=15,
+        description="How far players drift about their place, slowly and mostly together.",
+    )
+    snare: _PLACE = Field(
+        default=4.0, description="How far the snare's strokes lie behind the rest of the kit."
+    )
+    bass: _PLACE = Field(
+        default=0.0, description="How far the bass lies behind the kit, its own 'behind' apart."
+    )
+    chords: _PLACE = Field(
+        default=0.0, description="How far the chords lie behind the kit, their own 'behind' apart."
+    )
+    line: _PLACE = Field(
+        default=0.0,
+        description="How far a line lies behind the band; where eighths are swung, on the beat only. "
+        "Where swing is by tempo, a soloist's delay comes to it.",
+    )
+
+
 class _PartFields(Fields):
     pan: Number = Field(default=0.0, ge=-1, le=1, description="-1 is left, 1 is right.")
     behind: Number = Field(
@@ -98,7 +126,8 @@ class DrumFields(_PartFields):
     ] = Field(description="Layers by names of your own; of each one line is drawn.")
     fills: Annotated[tuple[StrokeFields, ...], Field(max_length=MAX_CHOICES), AlsoOne()] = Field(
         default=(),
-        description="Bars that end a section; they begin at their first stroke.",
+        description="Bars that end a phrase, section or chorus, by size; a fill begins with its first "
+        "stroke of a hand.",
     )
     crash: Annotated[str, OneOf(VOICES)] | None = Field(
         default=None, description="What is struck where a section begins."
@@ -150,6 +179,10 @@ class CompingFields(_PartFields, EitherFields):
     picking: Patterns = Field(
         default={}, description="Patterns and their weights: digits are the chord's notes, 1 the lowest."
     )
+    listening: Share = Field(
+        default=0.7,
+        description="How far chords thin out under a busy line and answer in its rests, 0 to 1.",
+    )
     centre: Whole = Field(default=60, ge=48, le=72, description="MIDI number that chords lie about.")
     strum: Number = Field(
         default=0.0, ge=0, le=40, description="Milliseconds from string to string of a strum."
@@ -188,6 +221,9 @@ class GrooveFields(Fields):
     )
     swing_of: Literal["eighths", "sixteenths"] = Field(
         default="eighths", alias="swing of", description="What is swung."
+    )
+    ensemble: EnsembleFields = Field(
+        default=EnsembleFields(), description="How the players lie about each other."
     )
     lines: LineFamily | None = Field(
         default=None,

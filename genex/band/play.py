@@ -15,8 +15,10 @@ from genex.band.bass import play_bass
 from genex.band.catalogue import require_meter
 from genex.band.comping import play_comping
 from genex.band.drums import play_drums
+from genex.band.ensemble_time import Ensemble
 from genex.band.groove import Groove, default_beats, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES
+from genex.band.listening import Heard
 from genex.exact import Fraction
 from genex.score import LeadIn, Mix, Note, Part, Role, Timeline
 from genex.theory import Pitch
@@ -34,12 +36,12 @@ def play_band(
     seed: int,
     humanise: float = 1.0,
     swing: float | None = None,
-    lead_range: tuple[int, int] | None = None,
+    heard: Heard | None = None,
     mutes: Mapping[str, Collection[str]] | None = None,
     bar_mutes: Mapping[int, Collection[str]] | None = None,
     stops: Collection[int] = (),
     dynamics: Mapping[str, float] | None = None,
-    build: float = 0.1,
+    build: float = 0.15,
     ending: bool = False,
 ) -> tuple[Part, ...]:
     """The parts of the band that are wanted and that the feel has, in the order of ``BAND_PARTS``.
@@ -47,7 +49,8 @@ def play_band(
     parts       of drums, bass, comping
     humanise    0 is an exact grid (swing stays), 1 the feel's own freedom
     swing       ratio that overrides the feel's own
-    lead_range  lowest and highest MIDI number of a lead line, which comping keeps clear of
+    heard       the line over the band, which listens to it: comping keeps clear of it and answers,
+                drums mark the ends of its phrases
     mutes, bar_mutes, stops, dynamics, build, ending   see ``genex.band.bar_plans.Shape``
 
     Raises GrooveError where the feel has no pattern for the meter of the first bar. Single bars of
@@ -57,24 +60,26 @@ def play_band(
     groove = groove.in_meter(timeline.meter)
     shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending)
     plans = plan_bars(timeline, shape)
-    timing = groove.feel_timing(timeline.tempo, swing)
+    feel = groove.feel_timing(timeline.tempo, swing)
+    ensemble = Ensemble(timeline.bars, feel, seed=seed, drift_ms=groove.drift_ms, humanise=humanise)
     played: list[Part] = []
     if "drums" in parts and groove.drums is not None:
-        played.append(
-            play_drums(plans, groove.drums, groove.beats, timing, seed=seed, humanise=humanise)
-        )
+        time = ensemble.player("drums", groove.drums.touch)
+        rests = None if heard is None else heard.phrase_ends
+        played.append(play_drums(plans, groove.drums, groove.beats, time, seed=seed, rests=rests))
     if "bass" in parts and groove.bass is not None:
-        played.append(play_bass(plans, groove.bass, groove.beats, timing, seed=seed, humanise=humanise))
+        time = ensemble.player("bass", groove.bass.touch)
+        played.append(play_bass(plans, groove.bass, groove.beats, time, seed=seed))
     if "comping" in parts and groove.comping is not None:
+        time = ensemble.player("comping", groove.comping.touch)
         played.append(
             play_comping(
                 plans,
                 groove.comping,
                 groove.beats,
-                timing,
+                time,
                 seed=seed,
-                humanise=humanise,
-                lead_range=lead_range,
+                heard=heard,
             )
         )
     return tuple(played)

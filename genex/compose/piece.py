@@ -10,10 +10,12 @@ from pathlib import Path
 from genex.band import (
     BAND_PARTS,
     Groove,
+    Heard,
     count_in,
     load_groove,
     play_band,
     play_click,
+    play_line,
     require_meter,
     trading,
 )
@@ -80,7 +82,8 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
 class Composer:
     """Composes the versions of a recipe, and keeps what some of them share.
 
-    A line that does not hear the tempo is the same at all of them; drums are the same in every key.
+    A line that does not hear the tempo is the same at all of them; drums are the same in every key in
+    which the line's phrases end alike.
     """
 
     def __init__(self, recipe: Recipe) -> None:
@@ -100,11 +103,10 @@ class Composer:
         groove = recipe_groove(recipe)
         leads = _rested(recipe, timeline, plan.parts)
         band = self._band(timeline, groove, leads, ending=ending)
-        timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
         clicks: list[Part] = []
         if "click" in recipe.parts:
             clicks = _rested(recipe, timeline, [play_click(timeline, recipe.fields.click or Click())])
-        parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
+        parts = (*_lines(recipe, timeline, groove, leads), *band, *clicks)
         score = Score(
             title=recipe.title,
             feel=groove.title,
@@ -161,14 +163,15 @@ class Composer:
     ) -> tuple[Part, ...]:
         names = [name for name in BAND_PARTS if name in self._recipe.parts]
         others = [name for name in names if name != "drums"]
+        heard = Heard(leads, timeline, asks=_exercise_of(self._recipe).asks)
         drums: tuple[Part, ...] = ()
         if "drums" in names:
-            what = timeline.tempo, timeline.bars, timeline.sections
+            what = timeline.tempo, timeline.bars, timeline.sections, heard.phrase_ends
             if ending not in self._drums or self._drums[ending][0] != what:
-                drums = _played(self._recipe, timeline, groove, ["drums"], (), ending=ending)
+                drums = _played(self._recipe, timeline, groove, ["drums"], heard, ending=ending)
                 self._drums[ending] = what, drums
             drums = self._drums[ending][1]
-        return (*drums, *_played(self._recipe, timeline, groove, others, leads, ending=ending))
+        return (*drums, *_played(self._recipe, timeline, groove, others, heard, ending=ending))
 
 
 def _exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
@@ -279,11 +282,11 @@ def _played(
     timeline: Timeline,
     groove: Groove,
     parts: Sequence[str],
-    leads: Iterable[Part],
+    heard: Heard,
     *,
     ending: bool,
 ) -> tuple[Part, ...]:
-    """Some parts of the band, ``leads`` being what comping has to keep clear of."""
+    """Some parts of the band, which listens to what is ``heard``."""
     fields = recipe.fields
     kept = ("drums",) if fields.trade_with == "drums" else ()
     silent = [name for name in BAND_PARTS if name not in kept]
@@ -296,13 +299,29 @@ def _played(
             seed=fields.seed,
             humanise=fields.humanise,
             swing=fields.swing,
-            lead_range=_range(leads),
+            heard=heard,
             mutes=_rests(recipe),
             bar_mutes=None if fields.trade is None else trading(timeline, fields.trade, silent),
             stops=[bar.number for bar in timeline.bars if bar.form_number in stops],
             dynamics={section.name: section.loudness for section in recipe.sections},
             build=fields.build_up,
             ending=ending,
+        )
+
+
+def _lines(recipe: Recipe, timeline: Timeline, groove: Groove, leads: Iterable[Part]) -> Iterator[Part]:
+    """The lead parts as they sound over the feel."""
+    fields, exercise = recipe.fields, _exercise_of(recipe)
+    for part in leads:
+        yield play_line(
+            part,
+            timeline,
+            groove,
+            seed=fields.seed,
+            humanise=fields.humanise,
+            swing=fields.swing,
+            build=fields.build_up,
+            even=exercise.asks and exercise.has_own_chart and part.role is not Role.GUIDE,
         )
 
 
@@ -380,6 +399,8 @@ def _rests(recipe: Recipe) -> Mapping[str, tuple[str, ...]]:
 def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[Part]:
     """Lead parts without the notes of the sections that they rest in."""
     rests = _rests(recipe)
+    if not rests:
+        return list(leads)
 
     def plays(part: Part, onset: Fraction) -> bool:
         return part_word(part) not in rests.get(timeline.bar_at(onset).section, ())
@@ -392,12 +413,6 @@ def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[P
         )
         for part in leads
     ]
-
-
-def _range(leads: Iterable[Part]) -> tuple[int, int] | None:
-    """Lowest and highest MIDI number of the lead parts."""
-    keys = [note.midi for part in leads for note in part.notes]
-    return (min(keys), max(keys)) if keys else None
 
 
 def _mixed(recipe: Recipe, part: Part) -> Part:

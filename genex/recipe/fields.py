@@ -214,7 +214,10 @@ class RecipeFields(Fields):
         default=(), description="Bars of the form where the band strikes on one and stops."
     )
     build_up: Number = Field(
-        default=0.1, ge=0, le=1, description="How much louder the band gets over the choruses."
+        default=0.15,
+        ge=0,
+        le=1,
+        description="How much louder the loudest chorus is than the first; 0.15 is 8 to 15 velocities.",
     )
     repeats: Whole = Field(
         default=1, ge=1, le=MAX_CHORUSES, description="How many choruses the files hold."

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.band import groove_names, play_band
-from genex.band.comping import home_centres
+from genex.band import Heard, groove_names, play_band
 from genex.band.groove_files import groove_of
 from genex.band.guitar_grips import is_playable
 from genex.band.kit import COMPING_GUITARS
 from genex.band.playable_voicings import VOICING_STYLES, Voicing, candidates, is_clear, movement
+from genex.band.registers import home_centres
 from genex.fretboard import STANDARD
-from genex.score import Articulation, Note, Part, Timeline
+from genex.score import Articulation, Note, Part, Role, Timeline
 from genex.text.yaml_source import parse_source
 from genex.theory import Chord, Key, NoteName, Pitch, parse_chord
 from tests.band.charts import (
@@ -350,7 +350,11 @@ def test_comping_keeps_clear_of_the_lead():
     line = for_groove("swing", TUNES["cycle"][1])
 
     def middle(lead: tuple[int, int] | None) -> float:
-        part = comping("swing", line, lead_range=lead)
+        keys = lead and [
+            Note(F(8 * index), F(4), Pitch.from_midi(key)) for index, key in enumerate(lead)
+        ]
+        heard = keys and Heard([Part.of("line", Role.EXERCISE, 26, keys)], line)
+        part = comping("swing", line, heard=heard)
         return sum(note.midi for note in part.notes) / len(part.notes)
 
     high, low, free = middle((60, 72)), middle((45, 60)), middle(None)
