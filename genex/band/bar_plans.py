@@ -56,6 +56,7 @@ class BarPlan:
     ends           the last bar of an ending: strike on one and let it ring
     following      reading of the chord that comes after the bar; in the last bar of the first chord
                    of the loop
+    goes_on        whether the first chord already sounded in the bar before, of the same section
     """
 
     bar: Bar
@@ -71,6 +72,7 @@ class BarPlan:
     ends: bool
     segments: tuple[Segment, ...]
     following: Reading
+    goes_on: bool = False
 
     @property
     def is_section_start(self) -> bool:
@@ -106,6 +108,13 @@ class BarPlan:
         """The bar's own generator for one purpose: no other bar draws from it."""
         name = "/".join((str(seed), *purpose, str(self.bar.chorus), str(self.bar.form_number)))
         return random.Random(name)
+
+    def of_section(self, seed: int, *purpose: str) -> random.Random:
+        """The generator that all bars of a section share for one purpose."""
+        start = self.bar.form_number - self.in_section
+        return random.Random(
+            "/".join((str(seed), *purpose, "section", str(self.bar.chorus), str(start)))
+        )
 
     def wave(self, seed: int, part: str, height: float) -> float:
         """A slow rise and fall of ``height`` either way, which meets itself at the loop's end.
@@ -143,9 +152,10 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
     bars = timeline.bars
     choruses = max(bar.chorus for bar in bars)
     places = _places_in_sections(timeline)
-    plans = []
+    plans: list[BarPlan] = []
     for index, bar in enumerate(bars):
         in_section, section_bars = places[index]
+        segments = _segments(timeline, bar)
         rise = _rise((bar.chorus - 1) / (choruses - 1)) if choruses > 1 else 0.0
         level = (1 + shape.build * rise) * (shape.dynamics or {}).get(bar.section, 1.0)
         resting = frozenset((shape.mutes or {}).get(bar.section, ())) | frozenset(
@@ -165,8 +175,9 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
                 stops=bar.number in shape.stops,
                 before_end=shape.ending and bars_left == 1,
                 ends=shape.ending and bars_left == 0,
-                segments=_segments(timeline, bar),
+                segments=segments,
                 following=timeline.reading_at(bar.end_beats),
+                goes_on=in_section > 0 and plans[-1].segments[-1].chord == segments[0].chord,
             )
         )
     return tuple(plans)
@@ -233,12 +244,15 @@ def choose(rng: random.Random, choices: Sequence[W]) -> W:
 
 
 def lay_out(
-    plans: Sequence[BarPlan], choices: Sequence[W], seed: int, *purpose: str
+    plans: Sequence[BarPlan], choices: Sequence[W], seed: int, *purpose: str, steady: float = 0.0
 ) -> list[tuple[W, int]]:
     """For each bar a choice and which of the choice's bars is played there.
 
     Choices longer than a bar begin where a phrase of that length begins in the section, so that a
     two-bar figure lies on its two bars. Draws depend on the form alone, never on the chords.
+
+    A section has a choice of its own, drawn once, which is taken with the chance ``steady`` wherever it
+    fits: a player stays with a figure and leaves it now and then.
     """
     longest = max(choice.length for choice in choices)
     laid: list[tuple[W, int]] = []
@@ -252,7 +266,11 @@ def lay_out(
                 for choice in choices
                 if choice.length <= longest - place and place % choice.length == 0
             ] or [min(choices, key=lambda choice: choice.length)]
-            current = choose(plan.generator(seed, *purpose), fitting)
+            rng = plan.generator(seed, *purpose)
+            current = choose(rng, fitting)
+            own = choose(plan.of_section(seed, *purpose), choices)
+            if steady and own in fitting and rng.random() < steady:
+                current = own
             used = 0
         laid.append((current, used))
         used += 1

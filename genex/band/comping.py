@@ -156,7 +156,9 @@ class _Player:
             on_guitar=rules.instrument in COMPING_GUITARS,
         )
         self._voiced: dict[int, list[tuple[Chord, Voicing] | None]] = {}
-        self.laid: list[tuple[PatternChoice, int]] = lay_out(plans, rules.patterns, seed, "comping")
+        self.laid: list[tuple[PatternChoice, int]] = lay_out(
+            plans, rules.patterns, seed, "comping", steady=rules.steady
+        )
 
     def strokes(self, index: int) -> list[_Stroke]:
         plan = self.plans[index]

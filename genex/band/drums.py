@@ -37,7 +37,7 @@ def play_drums(
     """The drum part. ``beats`` are the lengths of the beats of a pattern's bar."""
     pattern_beats = sum(beats, ZERO)
     layers = [
-        lay_out(plans, layer, seed, "drums", f"layer {number}")
+        lay_out(plans, layer, seed, "drums", f"layer {number}", steady=rules.steady)
         for number, layer in enumerate(rules.layers)
     ]
     notes: list[Note] = []

@@ -71,6 +71,7 @@ class DrumRules:
     fills: tuple[DrumChoice, ...] = ()
     crash: str | None = None
     crash_loudness: int = 7
+    steady: float = 0.0
 
     def loudest(self, voice: str) -> int:
         """How loud a voice is struck at the most, fills apart; 0 if it is not."""
@@ -87,7 +88,11 @@ class WalkRules:
 
 @dataclass(frozen=True)
 class BassRules:
-    """Either ``walk`` or ``patterns``."""
+    """Either ``walk`` or ``patterns``.
+
+    steady      chance that a bar has the section's own pattern
+    inversions  chance that a bar in which a chord goes on begins on its third or fifth
+    """
 
     instrument: str
     mix: Mix
@@ -95,6 +100,8 @@ class BassRules:
     walk: WalkRules | None = None
     patterns: tuple[PatternChoice, ...] = ()
     centre: int = 38
+    steady: float = 0.0
+    inversions: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -113,6 +120,7 @@ class CompingRules:
     picked: bool = False
     centre: int = 60
     strum_ms: float = 0.0
+    steady: float = 0.0
 
     @property
     def loudest(self) -> int:

@@ -66,6 +66,9 @@ class _PartFields(Fields):
         default=0.0, ge=-30, le=30, description="Milliseconds behind the beat; below 0 ahead of it."
     )
     looseness: Number = Field(default=1.0, ge=0, le=3, description="0 is an exact grid, 1 is normal.")
+    steady: Share = Field(
+        default=0.0, description="How often a section keeps to a figure of its own, 0 to 1."
+    )
 
 
 class _Weighted(Fields):
@@ -127,6 +130,9 @@ class BassFields(_PartFields, EitherFields):
         default={},
         description="Patterns and their weights: R root, 2 to 8 degrees, v the fifth below, a leads on, "
         "n the next root early, x dead, T and D pedals, - holds.",
+    )
+    inversions: Share = Field(
+        default=0.0, description="How often a chord that goes on has its third or fifth on one, 0 to 1."
     )
     centre: Whole = Field(default=38, ge=34, le=42, description="MIDI number that it moves about.")
     level: Level = Field(default=-2.0, description=_LEVEL)

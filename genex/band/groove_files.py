@@ -234,6 +234,7 @@ class _Reader:
             fills=fills,
             crash=fields.crash,
             crash_loudness=fields.crash_loudness,
+            steady=fields.steady,
             mix=_mix(fields),
             touch=_touch(fields, timing_ms=4.0, velocity=5.0),
         )
@@ -287,6 +288,8 @@ class _Reader:
             walk=walk,
             patterns=self._patterns(("bass", "patterns"), fields.patterns, BASS_SIGNS),
             centre=fields.centre,
+            steady=fields.steady,
+            inversions=fields.inversions,
             mix=_mix(fields),
             touch=_touch(fields, timing_ms=4.0, velocity=4.0),
         )
@@ -302,6 +305,7 @@ class _Reader:
             picked=picked,
             centre=fields.centre,
             strum_ms=fields.strum,
+            steady=fields.steady,
             mix=_mix(fields),
             touch=_touch(fields, timing_ms=5.0, velocity=5.0),
         )
