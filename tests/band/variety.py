@@ -1,8 +1,8 @@
 """How much a band varies over 96 bars, and how steady it stays: measured on the notes.
 
 The form is 32 bars with one chord a bar, three times, so that no rhythm comes from chords that change
-inside a bar. A rhythm is the set of onsets inside a bar. Of the drums only the time layer counts, in bars
-without a fill and without a section's crash: what keeps time there is told by the voices.
+inside a bar. A rhythm is the set of onsets inside a bar. Of the drums only the time layer counts, in
+bars without a fill and without a section's crash: what keeps time there is told by the voices.
 """
 
 from __future__ import annotations
