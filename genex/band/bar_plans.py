@@ -57,6 +57,7 @@ class BarPlan:
     following      reading of the chord that comes after the bar; in the last bar of the first chord
                    of the loop
     goes_on        whether the first chord already sounded in the bar before, of the same section
+    place          where the bar lies in figures of several bars, counted from 0
     """
 
     bar: Bar
@@ -73,6 +74,7 @@ class BarPlan:
     segments: tuple[Segment, ...]
     following: Reading
     goes_on: bool = False
+    place: int = 0
 
     @property
     def is_section_start(self) -> bool:
@@ -137,6 +139,7 @@ class Shape:
     dynamics   loudness by section name, as a factor, 1 is normal
     build      how much louder the loudest chorus is than the first, 0.1 is a tenth
     ending     whether the last bar ends the piece instead of leading back
+    unbroken   whether figures of several bars run on through sections, as the clave does
     """
 
     mutes: Mapping[str, Collection[str]] | None = None
@@ -145,6 +148,7 @@ class Shape:
     dynamics: Mapping[str, float] | None = None
     build: float = 0.1
     ending: bool = False
+    unbroken: bool = False
 
 
 def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
@@ -178,6 +182,7 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
                 segments=segments,
                 following=timeline.reading_at(bar.end_beats),
                 goes_on=in_section > 0 and plans[-1].segments[-1].chord == segments[0].chord,
+                place=index if shape.unbroken else in_section,
             )
         )
     return tuple(plans)
@@ -259,8 +264,8 @@ def lay_out(
     current: W | None = None
     used = 0
     for plan in plans:
-        place = plan.in_section % longest
-        if current is None or used >= current.length or place == 0 or plan.is_section_start:
+        place = plan.place % longest
+        if current is None or used >= current.length or place == 0:
             fitting = [
                 choice
                 for choice in choices

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from genex.band.feel_timing import FeelTiming, Touch
 from genex.band.pattern_notation import StepBar, spread
@@ -15,9 +16,14 @@ from genex.exact import Fraction
 from genex.exercises import LineFamily
 from genex.score import COMMON_TIME, Meter, Mix, TempoMap
 
+Clave = Literal["2-3", "3-2"]
+"""The directions of a clave: two strokes in its first bar and three in its second, or the other way."""
+
 
 def default_beats(meter: Meter) -> tuple[Fraction, ...]:
-    """The beats that a meter is counted in: its pulses, in odd eighths 2 + 2 + … + 3."""
+    """The beats that a meter is counted in: its pulses, in odd eighths 2 + 2 + … + 3, in 3/8 eighths."""
+    if (meter.count, meter.unit) == (3, 8):
+        return (Fraction(1, 2),) * 3
     pulses = len(meter.pulses)
     if pulses * meter.pulse_beats == meter.bar_beats:
         return (meter.pulse_beats,) * pulses
@@ -139,6 +145,7 @@ class Groove:
     swing                    ratio of swung pairs; None follows the tempo, 1 is straight
     pair_beats               length of a swung pair: 1 for eighths, 1/2 for sixteenths
     lines                    whose rhythms lines over it have, where the file says it
+    clave                    the side of the clave that comes first in patterns of two bars
     """
 
     name: str
@@ -152,6 +159,7 @@ class Groove:
     swing: float | None
     pair_beats: Fraction
     lines: LineFamily | None = None
+    clave: Clave | None = None
     drums: DrumRules | None = None
     bass: BassRules | None = None
     comping: CompingRules | None = None

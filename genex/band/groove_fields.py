@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import ConfigDict, Field, create_model
 
 from genex.band.feel_timing import MAX_SWING_RATIO
+from genex.band.groove import Clave
 from genex.band.kit import BASSES, KIT_PROGRAMS, VOICES
 from genex.band.playable_voicings import VOICING_STYLES
 from genex.exercises import LineFamily
@@ -198,6 +199,11 @@ class GrooveFields(Fields):
     lines: LineFamily | None = Field(
         default=None,
         description="Whose rhythms lines over it have; by meter and swing if left away.",
+    )
+    clave: Clave | None = Field(
+        default=None,
+        description="The side of the clave that comes first in patterns of two bars, which then run on "
+        "through sections of any length.",
     )
     drums: DrumFields | None = Field(default=None, description="The drums.")
     bass: BassFields | None = Field(default=None, description="The bass.")

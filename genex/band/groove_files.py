@@ -132,6 +132,7 @@ class _Reader:
             swing=fields.swing,
             pair_beats=Fraction(1) if fields.swing_of == "eighths" else Fraction(1, 2),
             lines=fields.lines,
+            clave=fields.clave,
             drums=None if fields.drums is None else self._drums(fields.drums),
             bass=None if fields.bass is None else self._bass(fields.bass),
             comping=None if fields.comping is None else self._comping(fields.comping),

@@ -55,7 +55,7 @@ def play_band(
     """
     require_meter(groove, timeline.meter)
     groove = groove.in_meter(timeline.meter)
-    shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending)
+    shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending, unbroken=groove.clave is not None)
     plans = plan_bars(timeline, shape)
     timing = groove.feel_timing(timeline.tempo, swing)
     played: list[Part] = []
