@@ -159,7 +159,10 @@ class CompingFields(_PartFields, EitherFields):
     )
     centre: Whole = Field(default=60, ge=48, le=72, description="MIDI number that chords lie about.")
     strum: Number = Field(
-        default=0.0, ge=0, le=40, description="Milliseconds from string to string of a strum."
+        default=0.0,
+        ge=0,
+        le=40,
+        description="Milliseconds from string to string at middling loudness; 0 is what is usual.",
     )
     level: Level = Field(default=-7.0, description=_LEVEL)
     room: Share = Field(default=0.2, description=_ROOM)
