@@ -24,14 +24,15 @@ _HIGHEST_BASE_WITH_OPEN_STRINGS = 2
 
 
 def fingers_needed(frets: Mapping[int, int]) -> int:
-    """Fingers that hold a chord down, with a barre at the lowest fret where one is possible."""
+    """Fingers that hold a chord down, with a barre at the lowest fret where one is possible: over
+    strings that all sound."""
     pressed = {string: fret for string, fret in frets.items() if fret > 0}
     if not pressed:
         return 0
     lowest = min(pressed.values())
     barred = [string for string, fret in pressed.items() if fret == lowest]
     across = range(min(barred), max(barred) + 1)
-    can_bar = len(barred) > 1 and all(frets.get(string) != 0 for string in across)
+    can_bar = len(barred) > 1 and all(frets.get(string, 0) >= lowest for string in across)
     return len(pressed) - (len(barred) - 1 if can_bar else 0)
 
 

@@ -46,8 +46,7 @@ def test_a_hard_stroke_crosses_the_strings_quicker_than_a_soft_one():
 
 @pytest.mark.parametrize("name", STRUCK)
 def test_hands_take_their_time_in_every_feel(name):
-    """10 to 40 ms on a guitar, 3 to 8 ms on keys from first to last note [common practice]; a tick more or
-    less."""
+    """10 to 40 ms on a guitar, 3 to 8 ms on keys from first to last note [common practice]."""
     groove = GROOVES[name]
     line = for_groove(name, "C | F | G7 | C | Am | Dm | G7 | C", choruses=2)
     (part,) = play_band(line, groove, parts=("comping",), seed=2)
