@@ -79,6 +79,17 @@ class DrumRules:
     crash_loudness: int = 7
     steady: float = 0.0
 
+    @property
+    def loudest_stroke(self) -> int:
+        """How loud anything is struck at the most, fills and crash apart."""
+        return max(map(self.loudest, self._voices), default=0)
+
+    @property
+    def _voices(self) -> frozenset[str]:
+        return frozenset(
+            voice for layer in self.layers for choice in layer for bar in choice.bars for voice in bar
+        )
+
     def loudest(self, voice: str) -> int:
         """How loud a voice is struck at the most, fills apart; 0 if it is not."""
         bars = (bar for layer in self.layers for choice in layer for bar in choice.bars)

@@ -105,7 +105,8 @@ class Composer:
         timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
         clicks: list[Part] = []
         if "click" in recipe.parts:
-            clicks = _rested(recipe, timeline, [play_click(timeline, recipe.fields.click or Click())])
+            click = play_click(timeline, recipe.fields.click or Click(), leads)
+            clicks = _rested(recipe, timeline, [click])
         parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
         score = Score(
             title=recipe.title,
