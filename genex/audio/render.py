@@ -16,7 +16,7 @@ from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_fra
 from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont
 from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements
-from genex.score import Part, Role, Score
+from genex.score import Part, Score
 from genex.units import beats_to_ticks
 
 _SHELF_BYTES = 32 << 20
@@ -120,14 +120,9 @@ class Renderer:
         self._save_meanwhile()
         return tracks
 
-    def _levelled(self, strike: Strike, note: Note, sign: float) -> Note:
-        """A note as loud as those of the keys beside it, its polarity turned by ``sign`` -1.
-
-        Recorded attacks set out in the same direction, and bass, kick and chord meet on every first
-        beat: turned round, the bass makes the peaks there 1.5 to 3 dB lower, which nobody hears and the
-        limiter need not take away.
-        """
-        gain = sign * self._levels.gain(strike.program, strike.key, strike.velocity)
+    def _levelled(self, strike: Strike, note: Note) -> Note:
+        """A note as loud as those of the keys beside it."""
+        gain = self._levels.gain(strike.program, strike.key, strike.velocity)
         return note._replace(gains=(note.gains[0] * gain, note.gains[1] * gain))
 
     def _track(self, part: Part, placed: list[Placement], loop_samples: int | None) -> Track:
@@ -143,7 +138,6 @@ class Renderer:
                 cut.append(Placement(placement.start_sample, strike))
             placed, notes = cut, self._bank.notes(p.strike for p in cut)
         if not part.is_percussion:
-            sign = -1.0 if part.role is Role.BASS else 1.0
-            notes = {strike: self._levelled(strike, note, sign) for strike, note in notes.items()}
+            notes = {strike: self._levelled(strike, note) for strike, note in notes.items()}
         sounding = [(start, notes[strike]) for start, strike in placed]
         return Track(part.mix, sounding, tuple(placed))
