@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 from genex.band.feel_timing import FeelTiming, Touch
@@ -21,15 +22,14 @@ Clave = Literal["2-3", "3-2"]
 
 
 def default_beats(meter: Meter) -> tuple[Fraction, ...]:
-    """The beats that a meter is counted in: its pulses, in odd eighths 2 + 2 + … + 3, in 3/8 eighths."""
+    """The beats that a meter is counted in: its pulses, in odd eighths its groups, in 3/8 eighths."""
     if (meter.count, meter.unit) == (3, 8):
         return (Fraction(1, 2),) * 3
     pulses = len(meter.pulses)
     if pulses * meter.pulse_beats == meter.bar_beats:
         return (meter.pulse_beats,) * pulses
-    unit = Fraction(4, meter.unit)
-    pairs = max(0, meter.count // 2 - 1)
-    return (*(2 * unit,) * pairs, (meter.count - 2 * pairs) * unit)
+    edges = (*meter.groups, meter.bar_beats)
+    return tuple(end - start for start, end in pairwise(edges))
 
 
 def velocity_of(loudness: float) -> float:
