@@ -125,7 +125,7 @@ SWEEP_SPAN = (0.06, 0.46)
 
 SWEEP_LOOP_SECONDS, SWEEP_GRAIN_SECONDS = 3.2, 0.2
 SWEEP_LEVEL = 1.5
-"""Beside that span, so that a sweep is about as loud over a bar as the recorded strokes that died away."""
+"""Beside that span: over a bar a sweep is about as loud as the recorded strokes that died away."""
 
 SWEEP_ATTACK, SWEEP_RELEASE = -3671, -1586
 """Timecents: 0.12 s up and 0.4 s down, so that one stroke grows out of the one before."""
@@ -574,11 +574,11 @@ def _let_sweep(instruments: list[Instrument], samples: list[Sample]) -> None:
             old = zone.get(SAMPLE_ID)
             if old not in made:
                 source = samples[old]
-                data = sweep_loop(source.data, source.rate)
+                loop = sweep_loop(source.data, source.rate)
+                data = np.concatenate([loop[-LOOP_MARGIN:], loop, loop[:LOOP_MARGIN]])
+                span = {"loop_start": LOOP_MARGIN, "loop_end": LOOP_MARGIN + len(loop)}
                 made[old] = len(samples)
-                samples.append(
-                    replace(source, name="Brush Sweep", data=data, loop_start=0, loop_end=len(data))
-                )
+                samples.append(replace(source, name="Brush Sweep", data=data, **span))
             zone.set(SAMPLE_ID, made[old])
             for oper, amount in (
                 (SAMPLE_MODES, 1), (ATTACK, SWEEP_ATTACK), (SUSTAIN, 0), (RELEASE, SWEEP_RELEASE)
