@@ -74,8 +74,9 @@ class HandoutFields(Fields):
     blocks: Annotated[tuple[BlockName, ...], AS_WORDS] = Field(
         default=SHEET_BLOCKS,
         description=(
-            "What stands on it: the chart, the lines, practice notes, care of hand and ear; and the "
-            "shapes of every chord, by default where a lesson has no more than two chords."
+            "What stands on it: the chart, grips where chords are held, the lines, practice notes, care "
+            "of hand and ear; and the shapes of every chord, by default where a lesson has no more than "
+            "two chords."
         ),
     )
     shapes_for: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
@@ -84,6 +85,7 @@ class HandoutFields(Fields):
     tempos: Whole = Field(
         default=5, ge=0, le=12, description="Steps of the practice ladder, with boxes to tick."
     )
+    closed: bool = Field(default=False, description="Leave the open position out of the shapes.")
 
 
 def _true_word(value: Any) -> Any:

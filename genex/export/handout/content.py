@@ -11,6 +11,7 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
+from genex.export.handout.grips_block import grips_block
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.practice_notes import bars_text, ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
@@ -32,7 +33,7 @@ from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
-from genex.fretboard import Shape, chord_shapes
+from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
 from genex.theory import Chord, Key, Pitch, describe, distinct_chords
 
@@ -60,6 +61,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
+        "grips": lambda: grips_block(score, _parts(score, settings), settings, phrases),
         "lines": lambda: _lines(score, _parts(score, settings), settings, phrases, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "care": lambda: {
@@ -234,8 +236,17 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
-        document = parts_text(alone, (part,), page.bars, show_degrees=True, show_positions=True)
-        note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
+        has_diagrams = part.chordal and "grips" in settings.blocks
+        document = parts_text(
+            alone,
+            (part,),
+            page.bars,
+            show_degrees=True,
+            show_positions=not part.chordal,
+            chord_fingers=not has_diagrams,
+        )
+        told = "chords_note" if part.chordal else "line_note"
+        note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:
@@ -249,7 +260,7 @@ def _lines(
             also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
         )
         systems = system_pictures(lines)
-        if setting.has_windows and part.role is not Role.GUIDE:
+        if setting.has_windows and part.role is not Role.GUIDE and not part.chordal:
             necks = with_windows(
                 lines,
                 part,
@@ -299,7 +310,7 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
         chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
     if not chords:
         return None
-    found = [(chord, chord_shapes(chord, settings.tuning)) for chord in chords]
+    found = [(chord, settings.shapes_of(chord)) for chord in chords]
     every = [shape for _, shapes in found for shape in shapes]
     grid = ShapeGrid.of(every, settings, columns=SHAPE_COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
     return {
@@ -392,7 +403,10 @@ def _svg_size(svg: str) -> tuple[float, float]:
 
 
 def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | None:
-    """The shape that holds most notes of the exercise over a chord, if it holds most of them."""
+    """The shape that holds most notes of the exercise over a chord, if it holds most of them.
+
+    Of two that do, not the open one: exercises are closed unless it is asked for.
+    """
     places: list[tuple[int, int]] = []
     for part in score.lead_parts:
         if part.role is not Role.EXERCISE:
@@ -407,5 +421,5 @@ def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | 
         sum(place in {(note.string, note.fret) for note in shape.notes} for place in places)
         for shape in shapes
     ]
-    best = max(held)
-    return shapes[held.index(best)] if Fraction(best, len(places)) > Fraction(1, 2) else None
+    best = max(range(len(shapes)), key=lambda index: (held[index], shapes[index].form != OPEN_FORM))
+    return shapes[best] if Fraction(held[best], len(places)) > Fraction(1, 2) else None
