@@ -25,6 +25,7 @@ from genex.band.listening import Heard, Listener
 from genex.band.pattern_notation import Step, fit
 from genex.band.playable_voicings import Voicing
 from genex.band.registers import clear_of, home_centres, lead_to
+from genex.band.strums import is_up, spread_ms
 from genex.exact import Fraction
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Mix, Note, Part, Role
@@ -131,7 +132,9 @@ class _Player:
         self._listener: Listener | None = None
         self._known_steps: dict[int, list[Step]] = {}
         self._voiced: dict[int, list[tuple[Chord, Voicing] | None]] = {}
-        self.laid: list[tuple[PatternChoice, int]] = lay_out(plans, rules.patterns, seed, "comping")
+        self.laid: list[tuple[PatternChoice, int]] = lay_out(
+            plans, rules.patterns, seed, "comping", steady=rules.steady
+        )
 
     def listen(self, listener: Listener) -> None:
         """Play by a line from here on."""
@@ -325,6 +328,8 @@ def _notes(
 ) -> list[Note]:
     rng = plan.generator(seed, "comping", "touch")
     timing, humanise = time.feel, time.humanise
+    on_guitar = rules.instrument in COMPING_GUITARS
+    struck = [stroke.onset_beats for stroke in strokes]
     notes = []
     for stroke in strokes:
         onset = plan.bar.onset_beats + stroke.onset_beats
@@ -341,8 +346,12 @@ def _notes(
         else:
             voices = [stroke.voice]
         top = _NO_VOICE if under_lead else len(stroke.voicing.pitches) - 1
-        for order, voice in enumerate(_strummed(voices, stroke.onset_beats)):
-            strum = timing.milliseconds(onset, order * rules.strum_ms * humanise)
+        if on_guitar and is_up(stroke.onset_beats, plan.bar.meter.pulses, struck):
+            voices = voices[::-1]
+        spread = spread_ms(stroke.loudness, len(voices), rules.strum_ms, on_guitar=on_guitar)
+        step_ms = humanise * spread / max(1, len(voices) - 1)
+        for order, voice in enumerate(voices):
+            strum = timing.milliseconds(onset, order * step_ms)
             length = max(SHORTEST_BEATS, min(sounding, latest - strum))
             offset = shift + timing.milliseconds(onset, delay_ms) + strum
             accent = _TOP_VOICE_VELOCITY if voice == top else 0
@@ -358,11 +367,6 @@ def _thinned(voices: list[int], stroke: _Stroke) -> list[int]:
     pitches = stroke.voicing.pitches
     inner = [voice for voice in voices[:-1] if pitches[voice].pitch_class == fifth]
     return [voice for voice in voices if voice not in inner[:1]]
-
-
-def _strummed(voices: list[int], onset: Fraction) -> list[int]:
-    """Down-strokes on the beat sound from the lowest string, up-strokes between from the highest."""
-    return voices if onset.denominator == 1 else voices[::-1]
 
 
 def _note(

@@ -45,7 +45,7 @@ def play_drums(
     """
     pattern_beats = sum(beats, ZERO)
     layers = [
-        lay_out(plans, layer, seed, "drums", f"layer {number}")
+        lay_out(plans, layer, seed, "drums", f"layer {number}", steady=rules.steady)
         for number, layer in enumerate(rules.layers)
     ]
     fills = deal_fills(plans, rules, beats, seed, rests)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
 
 from genex.band.feel_timing import FeelTiming, Touch
 from genex.band.pattern_notation import StepBar, spread
@@ -15,15 +17,19 @@ from genex.exact import Fraction
 from genex.exercises import LineFamily
 from genex.score import COMMON_TIME, Meter, Mix, TempoMap
 
+Clave = Literal["2-3", "3-2"]
+"""The directions of a clave: two strokes in its first bar and three in its second, or the other way."""
+
 
 def default_beats(meter: Meter) -> tuple[Fraction, ...]:
-    """The beats that a meter is counted in: its pulses, in odd eighths 2 + 2 + … + 3."""
+    """The beats that a meter is counted in: its pulses, in odd eighths its groups, in 3/8 eighths."""
+    if (meter.count, meter.unit) == (3, 8):
+        return (Fraction(1, 2),) * 3
     pulses = len(meter.pulses)
     if pulses * meter.pulse_beats == meter.bar_beats:
         return (meter.pulse_beats,) * pulses
-    unit = Fraction(4, meter.unit)
-    pairs = max(0, meter.count // 2 - 1)
-    return (*(2 * unit,) * pairs, (meter.count - 2 * pairs) * unit)
+    edges = (*meter.groups, meter.bar_beats)
+    return tuple(end - start for start, end in pairwise(edges))
 
 
 def velocity_of(loudness: float) -> float:
@@ -75,6 +81,18 @@ class DrumRules:
     crash: str | None = None
     crash_loudness: int = 7
     snare_ms: float = 0.0
+    steady: float = 0.0
+
+    @property
+    def loudest_stroke(self) -> int:
+        """How loud anything is struck at the most, fills and crash apart."""
+        return max(map(self.loudest, self._voices), default=0)
+
+    @property
+    def _voices(self) -> frozenset[str]:
+        return frozenset(
+            voice for layer in self.layers for choice in layer for bar in choice.bars for voice in bar
+        )
 
     def loudest(self, voice: str) -> int:
         """How loud a voice is struck at the most, fills apart; 0 if it is not."""
@@ -91,7 +109,11 @@ class WalkRules:
 
 @dataclass(frozen=True)
 class BassRules:
-    """Either ``walk`` or ``patterns``."""
+    """Either ``walk`` or ``patterns``.
+
+    steady      chance that a bar has the section's own pattern
+    inversions  chance that a bar in which a chord goes on begins on its third or fifth
+    """
 
     instrument: str
     mix: Mix
@@ -99,6 +121,8 @@ class BassRules:
     walk: WalkRules | None = None
     patterns: tuple[PatternChoice, ...] = ()
     centre: int = 38
+    steady: float = 0.0
+    inversions: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -119,6 +143,7 @@ class CompingRules:
     centre: int = 60
     strum_ms: float = 0.0
     listening: float = 0.0
+    steady: float = 0.0
 
     @property
     def loudest(self) -> int:
@@ -139,6 +164,7 @@ class Groove:
     drift_ms                 standard deviation of each player's slow drift
     line_ms                  how far a line lies behind the band
     lines                    whose rhythms lines over it have, where the file says it
+    clave                    the side of the clave that comes first in patterns of two bars
     """
 
     name: str
@@ -154,6 +180,7 @@ class Groove:
     drift_ms: float = 0.0
     line_ms: float = 0.0
     lines: LineFamily | None = None
+    clave: Clave | None = None
     drums: DrumRules | None = None
     bass: BassRules | None = None
     comping: CompingRules | None = None

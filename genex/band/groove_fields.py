@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import ConfigDict, Field, create_model
 
 from genex.band.feel_timing import MAX_SWING_RATIO
+from genex.band.groove import Clave
 from genex.band.kit import BASSES, KIT_PROGRAMS, VOICES
 from genex.band.playable_voicings import VOICING_STYLES
 from genex.exercises import LineFamily
@@ -94,6 +95,9 @@ class _PartFields(Fields):
         default=0.0, ge=-30, le=30, description="Milliseconds behind the beat; below 0 ahead of it."
     )
     looseness: Number = Field(default=1.0, ge=0, le=3, description="0 is an exact grid, 1 is normal.")
+    steady: Share = Field(
+        default=0.0, description="How often a section keeps to a figure of its own, 0 to 1."
+    )
 
 
 class _Weighted(Fields):
@@ -157,6 +161,9 @@ class BassFields(_PartFields, EitherFields):
         description="Patterns and their weights: R root, 2 to 8 degrees, v the fifth below, a leads on, "
         "n the next root early, x dead, T and D pedals, - holds.",
     )
+    inversions: Share = Field(
+        default=0.0, description="How often a chord that goes on has its third or fifth on one, 0 to 1."
+    )
     centre: Whole = Field(default=38, ge=34, le=42, description="MIDI number that it moves about.")
     level: Level = Field(default=-2.0, description=_LEVEL)
     room: Share = Field(default=0.06, description=_ROOM)
@@ -185,7 +192,10 @@ class CompingFields(_PartFields, EitherFields):
     )
     centre: Whole = Field(default=60, ge=48, le=72, description="MIDI number that chords lie about.")
     strum: Number = Field(
-        default=0.0, ge=0, le=40, description="Milliseconds from string to string of a strum."
+        default=0.0,
+        ge=0,
+        le=40,
+        description="Milliseconds from string to string at middling loudness; 0 is what is usual.",
     )
     level: Level = Field(default=-7.0, description=_LEVEL)
     room: Share = Field(default=0.2, description=_ROOM)
@@ -228,6 +238,11 @@ class GrooveFields(Fields):
     lines: LineFamily | None = Field(
         default=None,
         description="Whose rhythms lines over it have; by meter and swing if left away.",
+    )
+    clave: Clave | None = Field(
+        default=None,
+        description="The side of the clave that comes first in patterns of two bars, which then run on "
+        "through sections of any length.",
     )
     drums: DrumFields | None = Field(default=None, description="The drums.")
     bass: BassFields | None = Field(default=None, description="The bass.")

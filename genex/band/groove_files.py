@@ -135,6 +135,7 @@ class _Reader:
             drift_ms=fields.ensemble.drift,
             line_ms=fields.ensemble.line,
             lines=fields.lines,
+            clave=fields.clave,
             drums=None if fields.drums is None else self._drums(fields.drums),
             bass=None if fields.bass is None else self._bass(fields.bass),
             comping=None if fields.comping is None else self._comping(fields.comping),
@@ -238,6 +239,7 @@ class _Reader:
             crash=fields.crash,
             crash_loudness=fields.crash_loudness,
             snare_ms=self.fields.ensemble.snare,
+            steady=fields.steady,
             mix=_mix(fields),
             touch=_touch(fields, timing_ms=1.5, velocity=5.0),
         )
@@ -291,6 +293,8 @@ class _Reader:
             walk=walk,
             patterns=self._patterns(("bass", "patterns"), fields.patterns, BASS_SIGNS),
             centre=fields.centre,
+            steady=fields.steady,
+            inversions=fields.inversions,
             mix=_mix(fields),
             touch=_touch(fields, timing_ms=2.0, velocity=4.0, place_ms=self.fields.ensemble.bass),
         )
@@ -307,6 +311,7 @@ class _Reader:
             centre=fields.centre,
             strum_ms=fields.strum,
             listening=0.0 if picked else fields.listening,
+            steady=fields.steady,
             mix=_mix(fields),
             touch=_touch(fields, timing_ms=2.0, velocity=5.0, place_ms=self.fields.ensemble.chords),
         )

@@ -26,6 +26,7 @@ from genex.theory import Pitch
 BAND_PARTS = ("drums", "bass", "comping")
 _FAST_PULSES = 200
 _CLICK_BEATS = Fraction(1, 4)
+COUNT_IN_DB = -4.0
 
 
 def play_band(
@@ -58,7 +59,7 @@ def play_band(
     """
     require_meter(groove, timeline.meter)
     groove = groove.in_meter(timeline.meter)
-    shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending)
+    shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending, unbroken=groove.clave is not None)
     plans = plan_bars(timeline, shape)
     feel = groove.feel_timing(timeline.tempo, swing)
     ensemble = Ensemble(timeline.bars, feel, seed=seed, drift_ms=groove.drift_ms, humanise=humanise)
@@ -115,13 +116,18 @@ def count_in(timeline: Timeline, bars: int, groove: Groove) -> LeadIn:
     onsets = [sum(beats[:index], Fraction(0)) for index in range(len(beats))]
     pulses_a_minute = timeline.tempo.pulses_at(Fraction(0), meter)
     halves = onsets[::2] if len(onsets) % 2 == 0 and len(onsets) > 2 else onsets[:1]
+    level_db = COUNT_IN_DB
+    loudest = 8
+    if groove.drums is not None:  # the drummer counts, no louder than what follows
+        level_db = min(level_db, groove.drums.mix.level_db)
+        loudest = max(4, min(loudest, groove.drums.loudest_stroke + 1))
     notes = []
     for bar in range(bars):
         is_last = bar == bars - 1
         sparse = not is_last and (len(onsets) == 4 or pulses_a_minute > _FAST_PULSES)
         for onset in halves if sparse else onsets:
             at = bar * meter.bar_beats + onset
-            loudness = 8 if onset == 0 else 6
+            loudness = loudest if onset == 0 else loudest - 2
             notes.append(
                 Note(
                     onset_beats=at,
@@ -132,5 +138,5 @@ def count_in(timeline: Timeline, bars: int, groove: Groove) -> LeadIn:
             )
     kit = groove.drums.kit if groove.drums is not None else "standard"
     program = KIT_PROGRAMS["standard" if kit == "brush" else kit]
-    part = Part.of("count-in", Role.CLICK, program, notes, mix=Mix(level_db=-4.0, room=0.05))
+    part = Part.of("count-in", Role.CLICK, program, notes, mix=Mix(level_db=level_db, room=0.05))
     return LeadIn(bars * meter.bar_beats, part)

@@ -45,11 +45,14 @@ _USUAL_FEELS = {
     "2/2": "two-beat",
     "2/4": "two-four",
     "3/4": "jazz-waltz",
+    "3/8": "three-eight",
     "4/4": "swing",
     "5/4": "five-four",
+    "6/4": "six-four",
     "6/8": "ballad-6-8",
     "7/8": "seven-eight",
     "9/8": "nine-eight",
+    "11/8": "eleven-eight",
     "12/8": "slow-blues",
 }
 _BEDS = {"3/4": "bed-3-4", "4/4": "bed", "6/8": "bed-6-8", "12/8": "bed-12-8"}
@@ -105,7 +108,8 @@ class Composer:
         band = self._band(timeline, groove, leads, ending=ending)
         clicks: list[Part] = []
         if "click" in recipe.parts:
-            clicks = _rested(recipe, timeline, [play_click(timeline, recipe.fields.click or Click())])
+            click = play_click(timeline, recipe.fields.click or Click(), leads)
+            clicks = _rested(recipe, timeline, [click])
         parts = (*_lines(recipe, timeline, groove, leads), *band, *clicks)
         score = Score(
             title=recipe.title,

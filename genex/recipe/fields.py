@@ -158,8 +158,8 @@ class RecipeFields(Fields):
     )
     tempo: Tempo | None = Field(
         default=None,
-        description="Beats a minute; in 6/8, 9/8 and 12/8 the beat is the dotted quarter. Left away, "
-        "it is the usual tempo of the feel that is named, or 110.",
+        description="Beats a minute; in 3/8, 6/8, 9/8 and 12/8 the beat is the dotted quarter. "
+        "Left away, it is the usual tempo of the feel that is named, or 110.",
     )
     keys: Text | list[Text] | None = Field(
         default=None,
