@@ -22,6 +22,7 @@ from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, par
 from genex.theory.scales import SCALES, Scale, find_scale
 from genex.theory.stacks import stacked_thirds
 from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
+from genex.theory.triad_pairs import TriadPair, triad_pair
 from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
 
@@ -43,6 +44,7 @@ __all__ = [
     "Place",
     "Reading",
     "Scale",
+    "TriadPair",
     "Voicing",
     "all_keys",
     "analyse",
@@ -68,5 +70,6 @@ __all__ = [
     "stacked_thirds",
     "transpose_chord",
     "transpose_key",
+    "triad_pair",
     "voicings",
 ]
