@@ -103,7 +103,9 @@ class Composer:
         clicks: list[Part] = []
         if "click" in recipe.parts:
             clicks = _rested(recipe, timeline, [play_click(timeline, recipe.fields.click or Click())])
-        parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
+        if _exercise_of(recipe).swings:
+            leads = [part.map_notes(timing.swing_lead) for part in leads]
+        parts = (*leads, *band, *clicks)
         score = Score(
             title=recipe.title,
             feel=groove.title,

@@ -54,7 +54,7 @@ def musicxml_text(
 ) -> str:
     """A MusicXML document of the named parts, or of all lead parts.
 
-    show_degrees     chord degrees as lyrics below the notes
+    show_degrees     chord degrees as lyrics below the notes; syllables to count with stand there anyway
     fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
                      sections that follow themselves, the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
@@ -202,10 +202,11 @@ class _PartWriter(MeasureWriter):
                 for level, beam in enumerate(written.beams, start=1):
                     child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
-            if self.show_degrees and written.is_start and note.degree is not None and index == 0:
+            below = note.syllable or (note.degree if self.show_degrees else None)
+            if below and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")
                 child(lyric, "syllabic", "single")
-                child(lyric, "text", note.degree)
+                child(lyric, "text", below)
             yield element
 
     def tab_notes(self, written: Written) -> Iterator[Element]:

@@ -64,6 +64,7 @@ _ENGLISH = {
     "tab_staccato": "' : short",
     "tab_ghost": "o : ghost note",
     "tab_degrees": "last row: chord degrees",
+    "tab_count": "last row: count",
     # the handout
     "chart": "Chart",
     "order_of_sections": "Order: {order}",

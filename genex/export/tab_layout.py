@@ -48,6 +48,7 @@ class Marks(Enum):
     STACCATO = auto()
     GHOST = auto()
     DEGREES = auto()
+    COUNT = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,7 @@ class _Cell:
     finger: str = ""
     move: str = ""
     degree: str = ""
+    count: str = ""
 
     @property
     def width(self) -> int:
@@ -94,6 +96,7 @@ class _Cell:
             self.finger,
             self.move,
             self.degree,
+            self.count,
         )
         return max(len(text) for text in texts)
 
@@ -191,6 +194,7 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     if event.tied_from:
         return cell
     cell.articulation = _ARTICULATIONS.get(first.articulation, "")
+    cell.count = first.syllable
     if style.show_fingers:
         cell.finger = "".join(
             str(note.fretting.finger)
@@ -436,7 +440,7 @@ def _draw(
 
 
 _ABOVE = ("heading", "chords", "values", "articulations")
-_BELOW = ("fingers", "moves", "degrees")
+_BELOW = ("fingers", "moves", "degrees", "count")
 
 
 def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) -> None:
@@ -449,6 +453,7 @@ def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) 
     rows["fingers"].put(0, column, cell.finger)
     rows["moves"].put(0, column, cell.move)
     rows["degrees"].put(0, column, cell.degree)
+    rows["count"].put(0, column, cell.count)
 
 
 def _marks(cell: _Cell) -> set[Marks]:
@@ -467,5 +472,6 @@ def _marks(cell: _Cell) -> set[Marks]:
         Marks.STACCATO: cell.articulation == "'",
         Marks.GHOST: cell.articulation == "o",
         Marks.DEGREES: bool(cell.degree),
+        Marks.COUNT: bool(cell.count),
     }
     return {mark for mark, is_there in found.items() if is_there}
