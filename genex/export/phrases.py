@@ -83,6 +83,7 @@ _ENGLISH = {
     "guide": "Guide-tone line",
     "lead": "Line",
     "part_and_name": "{part}: {name}",
+    "count_note": "Below the staff: what to count.",
     "line_note": "Above the staff: fingers. Below: degrees of the chord.",
     "every_chorus_same": "The same in all {count} choruses.",
     "practice": "Practice",

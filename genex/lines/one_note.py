@@ -77,7 +77,10 @@ def one_note_study(
         for stroke in stage.strokes
     ]
     (taken,) = finger_line([pitch.midi], player.tuning, fixed=[place])
-    shown = [replace(note, fretting=fretting(taken)) for note in notes]
+    # The finger stays: it is told once.
+    first = fretting(taken)
+    again = replace(first, finger=None)
+    shown = [replace(note, fretting=again if index else first) for index, note in enumerate(notes)]
     cues = [
         CueSpan(start, stage.bars * meter.bar_beats, stage.name, "section")
         for start, stage in zip(starts, stages, strict=False)

@@ -8,6 +8,7 @@ The last note of the page falls into the middle of its bar and is held.
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import replace
 from random import Random
 
 from genex.exercises import LineFamily, Player
@@ -21,6 +22,7 @@ from genex.score import Meter, Timeline
 
 NEW_WEIGHT = 3
 """So much more often come the cells that a level is the first to have."""
+BARS_OF_A_LINE = 4
 DRAWS = 24
 """Bars drawn to find one that the page does not have yet."""
 
@@ -30,9 +32,23 @@ def reading(timeline: Timeline, exercise: Reading, player: Player) -> StudyPlan:
     meter = timeline.meter
     seed = f"{player.seed}/{player.title}/reading/{exercise.level}/{exercise.page}"
     page = draw_page(player.family, meter, exercise.level, exercise.bars, Random(seed))
-    name = f"Level {exercise.level}, page {exercise.page}"
-    stage = Stage(name, exercise.bars, strokes_of(page, meter))
-    return one_note_study(timeline, exercise, player, [stage], end="")
+    strokes = strokes_of(page, meter)
+    stages = []
+    for first in range(0, exercise.bars, BARS_OF_A_LINE):
+        start, bars = first * meter.bar_beats, min(BARS_OF_A_LINE, exercise.bars - first)
+        line = f"line {first // BARS_OF_A_LINE + 1}"
+        stages.append(
+            Stage(
+                f"Level {exercise.level}, page {exercise.page}, {line}",
+                bars,
+                tuple(
+                    replace(stroke, onset=stroke.onset - start)
+                    for stroke in strokes
+                    if start <= stroke.onset < start + bars * meter.bar_beats
+                ),
+            )
+        )
+    return one_note_study(timeline, exercise, player, stages, end="")
 
 
 def draw_page(
@@ -51,7 +67,7 @@ def draw_page(
         page.append(next((bar for bar in drawn if bar not in page), drawn[0]))
     head = _bar(cells, meter, rng, after=page[-1] if page else None)[: len(meter.pulses) // 2]
     held = len(meter.pulses) - len(head) - 1
-    page.append((*head, "x", *("-",) * held, *_left_over(meter)))
+    page.append((*head, "x", *("-",) * held, *_left_over(meter, "x")))
     return tuple(page)
 
 
@@ -92,7 +108,7 @@ def _bar(cells: list[Cell], meter: Meter, rng: Random, *, after: Words | None) -
                 options = [Cell(("x",), 1)]
             words += rng.choices(options, [cell.weight for cell in options])[0].words
         if any("x" in word for word in words) and (after is not None or words[0][0] == "x"):
-            return (*words, *_left_over(meter))
+            return (*words, *_left_over(meter, words[-1]))
 
 
 def _follows(cell: Cell, before: str, meter: Meter) -> bool:
@@ -106,7 +122,9 @@ def _follows(cell: Cell, before: str, meter: Meter) -> bool:
     return len(before) != 3 or len(first) in (1, 3)
 
 
-def _left_over(meter: Meter) -> Words:
-    """What lies behind the last whole pulse of an odd meter is held."""
+def _left_over(meter: Meter, before: str) -> Words:
+    """What lies behind the last whole pulse of an odd meter: held, or struck after a rest."""
     whole = len(meter.pulses) * meter.pulse_beats
-    return ("-",) if whole < meter.bar_beats else ()
+    if whole == meter.bar_beats:
+        return ()
+    return ("x",) if before[-1] == "." else ("-",)

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.rhythms import Accents, Polyrhythm, Subdivisions
-from genex.lines.counting import SYLLABLES, syllable
+from genex.lines.counting import syllable
 from genex.lines.one_note import Stage, Stroke, even_strokes, one_note_study
 from genex.lines.study_plan import StudyPlan
 from genex.score import Meter, Timeline
@@ -55,8 +55,7 @@ def accents(timeline: Timeline, exercise: Accents, player: Player) -> StudyPlan:
         stages = []
         for place in (*range(division), 0):
             strokes = _accent_in_beat(even_strokes(meter, division, each), meter, division, place)
-            name = SYLLABLES[division][place] or "the beat"
-            stages.append(Stage(f"Accent on {name}", each, strokes))
+            stages.append(Stage(f"Accent on note {place + 1} of {division}", each, strokes))
     else:
         in_bar = len(even_strokes(meter, division, 1))
         bars = math.lcm(exercise.every, in_bar) // in_bar

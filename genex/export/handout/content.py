@@ -182,7 +182,8 @@ def _lines(
         alone = replace(score, parts=(part,))
         page = line_page(score.timeline, (part,))
         document = parts_text(alone, (part,), page.bars, show_degrees=True)
-        note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
+        below = "count_note" if any(note.syllable for note in part.notes) else "line_note"
+        note = [phrases[below]] if part.role is not Role.GUIDE else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:
