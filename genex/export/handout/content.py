@@ -11,14 +11,17 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
-from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
+from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
+from genex.export.handout.practice_notes import bars_text, ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
     MARGIN_MM,
+    SETTINGS,
     Block,
     Drawn,
     HandoutSettings,
     Paper,
+    Setting,
     text_width_mm,
 )
 from genex.export.handout.system_breaks import Line, engrave_lines
@@ -26,7 +29,7 @@ from genex.export.handout.typeset import plain_text
 from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
-from genex.export.repeat_signs import line_page
+from genex.export.repeat_signs import line_page, printed_once
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
 from genex.fretboard import Shape, chord_shapes
@@ -50,14 +53,14 @@ _DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
 
 
-def handout_data(score: Score, settings: HandoutSettings) -> Json:
+def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SETTINGS[0]) -> Json:
     """Everything that ``templates/handout.typ`` sets. Raises InputError, FretboardError, KeyError."""
     phrases = words(settings.language)
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
-        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
+        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "care": lambda: {
             "kind": "care",
@@ -159,6 +162,17 @@ def _practice(
     if heard:
         items = [{"bars": ear.bars, "chords": ear.chords, "what": ear.what} for ear in heard]
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
+    resolved = resolutions(score, parts, settings)
+    if resolved:
+        cards = [_card(found, phrases) for found in resolved]
+        rows.append(
+            {
+                "kind": "cards",
+                "label": phrases["resolve"],
+                "cards": cards,
+                "note": phrases["resolve_note"],
+            }
+        )
     ladder = tempo_ladder(score, settings.tempo_steps)
     if ladder:
         sign = mark_sign(score.timeline.meter, phrases)
@@ -168,6 +182,26 @@ def _practice(
     if not rows:
         return None
     return {"kind": "practice", "heading": phrases["practice"], "rows": rows}
+
+
+def _card(found: Resolution, phrases: Mapping[str, str]) -> Json:
+    """The picture of a change and its moves in words."""
+    old, new = (with_signs(chord.symbol) for chord in found.chords)
+    told = []
+    for degree, other, step in found.moves:
+        key = "voice_stays" if step == 0 else "voice_down" if step < 0 else "voice_up"
+        frets = phrases["frets_one" if abs(step) == 1 else "frets_more"].format(count=abs(step))
+        a, b = with_signs(str(degree)), with_signs(str(other))
+        told.append(phrases[key].format(a=a, b=b, frets=frets))
+    picture = found.picture
+    return {
+        "chords": f"{old} – {new}",
+        "told": told,
+        "svg": picture.svg,
+        "width_mm": picture.width_mm,
+        "height_mm": picture.height_mm,
+        "alt": f"{old} – {new}: " + "; ".join(told),
+    }
 
 
 def sentence(told: Sequence[str]) -> str:
@@ -187,7 +221,11 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
 
 
 def _lines(
-    score: Score, parts: Sequence[Part], settings: HandoutSettings, phrases: Mapping[str, str]
+    score: Score,
+    parts: Sequence[Part],
+    settings: HandoutSettings,
+    phrases: Mapping[str, str],
+    setting: Setting,
 ) -> Json | None:
     if not parts:
         return None
@@ -195,7 +233,7 @@ def _lines(
     made = []
     for part in parts:
         alone = replace(score, parts=(part,))
-        page = line_page(score.timeline, (part,))
+        page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
         document = parts_text(alone, (part,), page.bars, show_degrees=True, show_positions=True)
         below = "count_note" if any(note.syllable for note in part.notes) else "line_note"
         note = [phrases[below]] if part.role is not Role.GUIDE else []
@@ -203,14 +241,41 @@ def _lines(
             note.append(phrases["bars_as_played"])
         if page.times > 1:
             note.append(phrases["every_chorus_same"].format(count=page.times))
+        lines = engrave_lines(
+            document,
+            alone,
+            page.bars,
+            width,
+            staff_space_mm=setting.staff_space_mm,
+            also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
+        )
+        systems = system_pictures(lines)
+        if setting.has_windows and part.role is not Role.GUIDE:
+            necks = with_windows(
+                lines,
+                part,
+                score.timeline,
+                page.bars,
+                settings.tuning,
+                left_handed=settings.left_handed,
+            )
+            if any(necks):
+                note.append(phrases["window_note"])
+            for system, windows in zip(systems, necks, strict=True):
+                system["windows"] = windows
         made.append(
             {
                 "heading": part_heading(part, parts, phrases),
                 "note": " ".join(note),
-                "systems": system_pictures(engrave_lines(document, alone, page.bars, width)),
+                "systems": systems,
             }
         )
     return {"kind": "lines", "parts": made}
+
+
+def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
+    """``also bars 9 and 25``."""
+    return phrases["also_bars"].format(bars=bars_text(numbers, phrases))
 
 
 def system_pictures(lines: Sequence[Line]) -> list[Json]:
@@ -218,10 +283,12 @@ def system_pictures(lines: Sequence[Line]) -> list[Json]:
     return [
         {
             "section": plain_text(line.section),
+            "also": line.also,
             "svg": line.system.svg,
             "width_mm": line.system.width_mm,
             "height_mm": line.system.height_mm,
             "hang_mm": HANG_MM,
+            "windows": [],
         }
         for line in lines
     ]
