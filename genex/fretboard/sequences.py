@@ -40,7 +40,8 @@ class Pattern:
 
     about      what the fingers do, in a sentence
     group      notes in a group, approach notes counted in
-    min_notes  fewest notes of a shape, from its lowest root up, that it can be played over
+    min_notes  fewest notes of a shape, from its lowest root up, that it can be played over, leaving
+               none of them out
     strings    0 in a form; 1 or 2 when it is played along one string or a pair
     order      indices for a shape; whether it is the shape of a scale
     tones      the shapes that it is made for: any, a chord's, a scale's, or of two triads of a scale
@@ -164,7 +165,7 @@ SEQUENCES: dict[str, Pattern] = {
             "alternating thirds", "the same, every second third played downwards",
             2, 3, 0, _thirds(to_and_fro=True),
         ),
-        Pattern("skips", "each tone, then the third one after it", 2, 4, 0, _groups_of(0, 3)),
+        Pattern("skips", "each tone, then the third one after it", 2, 6, 0, _groups_of(0, 3)),
         Pattern("pedal", "the lowest root before each higher tone", 2, 2, 0, _pedal),
         Pattern("pendulum", "to and fro about a root, wider, then narrower", 2, 3, 0, _pendulum),
         Pattern("one octave", "from the lowest root an octave up and back", 1, 2, 0, _octaves(1)),
@@ -173,19 +174,19 @@ SEQUENCES: dict[str, Pattern] = {
             INVERSIONS, "all tones of the chord from each of its tones",
             0, 3, 0, _inversions, "chord", "last",
         ),
-        Pattern("triads", "the triad on each tone of the scale", 3, 5, 0, _groups_of(0, 2, 4), "scale"),
+        Pattern("triads", "the triad on each tone of the scale", 3, 6, 0, _groups_of(0, 2, 4), "scale"),
         Pattern(
             "seventh chords", "the seventh chord on each tone of the scale",
-            4, 7, 0, _groups_of(0, 2, 4, 6), "scale",
+            4, 8, 0, _groups_of(0, 2, 4, 6), "scale",
         ),
         Pattern(
             "stacked thirds", "1 3 5 7 9 on each tone of the scale",
-            5, 9, 0, _groups_of(0, 2, 4, 6, 8), "scale", "last",
+            5, 10, 0, _groups_of(0, 2, 4, 6, 8), "scale", "last",
         ),
         Pattern(
             "triad pairs",
             "two triads of the scale without a common tone, by turns through their inversions",
-            3, 5, 0, _groups_of(0, 2, 4), "triad pair",
+            3, 6, 0, _groups_of(0, 2, 4), "triad pair",
         ),
         Pattern(
             "approach from below", "to each tone from the half step below it",

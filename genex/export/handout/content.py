@@ -32,7 +32,7 @@ from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
-from genex.fretboard import Shape, chord_shapes
+from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
 from genex.theory import Chord, Key, Pitch, describe, distinct_chords
 
@@ -300,7 +300,7 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
         chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
     if not chords:
         return None
-    found = [(chord, chord_shapes(chord, settings.tuning)) for chord in chords]
+    found = [(chord, settings.shapes_of(chord)) for chord in chords]
     every = [shape for _, shapes in found for shape in shapes]
     grid = ShapeGrid.of(every, settings, columns=SHAPE_COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
     return {
@@ -393,7 +393,10 @@ def _svg_size(svg: str) -> tuple[float, float]:
 
 
 def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | None:
-    """The shape that holds most notes of the exercise over a chord, if it holds most of them."""
+    """The shape that holds most notes of the exercise over a chord, if it holds most of them.
+
+    Of two that do, not the open one: exercises are closed unless it is asked for.
+    """
     places: list[tuple[int, int]] = []
     for part in score.lead_parts:
         if part.role is not Role.EXERCISE:
@@ -408,5 +411,5 @@ def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | 
         sum(place in {(note.string, note.fret) for note in shape.notes} for place in places)
         for shape in shapes
     ]
-    best = max(held)
-    return shapes[held.index(best)] if Fraction(best, len(places)) > Fraction(1, 2) else None
+    best = max(range(len(shapes)), key=lambda index: (held[index], shapes[index].form != OPEN_FORM))
+    return shapes[best] if Fraction(held[best], len(places)) > Fraction(1, 2) else None
