@@ -24,7 +24,7 @@ from genex.theory.stacks import stacked_thirds, without_clash
 from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
 from genex.theory.triad_pairs import TriadPair, triad_pair
 from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
-from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
+from genex.theory.voicings import STYLES, Voicing, essential_degrees, upper_triads, voicings
 
 __all__ = [
     "CYCLES",
@@ -71,6 +71,7 @@ __all__ = [
     "transpose_chord",
     "transpose_key",
     "triad_pair",
+    "upper_triads",
     "voicings",
     "without_clash",
 ]
