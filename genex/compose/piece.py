@@ -110,7 +110,9 @@ class Composer:
         if "click" in recipe.parts:
             click = play_click(timeline, recipe.fields.click or Click(), leads)
             clicks = _rested(recipe, timeline, [click])
-        parts = (*_lines(recipe, timeline, groove, leads), *band, *clicks)
+        if _exercise_of(recipe).swings:
+            leads = list(_lines(recipe, timeline, groove, leads))
+        parts = (*leads, *band, *clicks)
         score = Score(
             title=recipe.title,
             feel=groove.title,

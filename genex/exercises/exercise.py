@@ -89,6 +89,7 @@ class Exercise(Fields):
     needs_chords   the recipe must have a chart
     asks           it asks something: there is an answer key
     over_bed       a recipe that names no feel has a quiet bed under it
+    swings         it is played as the feel has it; else straight in any feel
     usual_parts, usual_outputs, usual_blocks   what a recipe that names none of them has: parts,
                    files, and blocks of the handout
     """
@@ -101,6 +102,7 @@ class Exercise(Fields):
     needs_chords: ClassVar[bool] = True
     asks: ClassVar[bool] = False
     over_bed: ClassVar[bool] = False
+    swings: ClassVar[bool] = True
     usual_parts: ClassVar[tuple[PartName, ...]] = PLAYERS
     usual_outputs: ClassVar[tuple[OutputName, ...]] = DEFAULT_OUTPUTS
     usual_blocks: ClassVar[tuple[BlockName, ...]] = SHEET_BLOCKS

@@ -56,7 +56,7 @@ def musicxml_text(
 ) -> str:
     """A MusicXML document of the named parts, or of all lead parts.
 
-    show_degrees     chord degrees as lyrics below the notes
+    show_degrees     chord degrees as lyrics below the notes; syllables to count with stand there anyway
     fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
                      sections that follow themselves, the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
@@ -223,12 +223,13 @@ class _PartWriter(MeasureWriter):
                 for level, beam in enumerate(written.beams, start=1):
                     child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
-            has_degree = self.show_degrees and not self.part.chordal and note.degree is not None
-            if has_degree and written.is_start and index == 0:
+            shows_degree = self.show_degrees and not self.part.chordal
+            below = note.syllable or (note.degree if shows_degree else None)
+            if below and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")
                 child(lyric, "syllabic", "single")
-                line = {"underline": "1"} if self.is_guide_tone(note) else {}
-                child(lyric, "text", note.degree, **line)
+                is_underlined = not note.syllable and self.is_guide_tone(note)
+                child(lyric, "text", below, **({"underline": "1"} if is_underlined else {}))
             yield element
 
     def is_guide_tone(self, note: Note) -> bool:

@@ -67,6 +67,7 @@ _ENGLISH = {
     "tab_staccato": "' : short",
     "tab_ghost": "o : ghost note",
     "tab_degrees": "last row: chord degrees",
+    "tab_count": "last row: count",
     # the handout
     "chart": "Chart",
     "order_of_sections": "Order: {order}",
@@ -100,6 +101,7 @@ _ENGLISH = {
     "guide": "Guide-tone line",
     "lead": "Line",
     "part_and_name": "{part}: {name}",
+    "count_note": "Below the staff: what to count.",
     "line_note": (
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."

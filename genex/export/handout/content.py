@@ -245,7 +245,8 @@ def _lines(
             show_positions=not part.chordal,
             chord_fingers=not has_diagrams,
         )
-        told = "chords_note" if part.chordal else "line_note"
+        counted = any(note.syllable for note in part.notes)
+        told = "chords_note" if part.chordal else "count_note" if counted else "line_note"
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
