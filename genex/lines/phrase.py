@@ -125,6 +125,7 @@ class PhrasePlan:
     avoid      rhythms of bars that new ideas rather do not have
     compass    lowest and highest MIDI number; the level's window about the centre if left away
     peaks      it reaches the top of its compass
+    rhythm     the rhythm that it has; drawn if left away
     """
 
     style: Style | None = None
@@ -138,6 +139,7 @@ class PhrasePlan:
     avoid: frozenset[Words] = frozenset()
     compass: tuple[int, int] | None = None
     peaks: bool = False
+    rhythm: PhraseRhythm | None = None
 
 
 ANY = PhrasePlan()
@@ -203,7 +205,7 @@ def _drawn(
     plan: PhrasePlan,
     like: PhraseRhythm | None,
 ) -> tuple[PhraseRhythm, list[PhrasePlace]]:
-    rhythm = draw_rhythm(
+    rhythm = plan.rhythm or draw_rhythm(
         style,
         bars,
         rng,

@@ -160,6 +160,23 @@ def draw_pickup(meter: Meter, level: int, rng: Random, family: LineFamily | None
     return tuple(found)
 
 
+def even_rhythm(meter: Meter, bars: int, level: int) -> PhraseRhythm:
+    """A note on every pulse, at the first two levels on every other one where a bar has four or more;
+    the last one comes to rest and leaves a breath: the pitches are all that there is to hear."""
+    pulses, left = len(meter.pulses), _left_over(meter)
+    step = 2 if level < OFF_BEAT_LEVEL and pulses >= 4 else 1
+    bar = tuple("x" if at % step == 0 else "-" for at in range(pulses))
+    last = _latest_ending(pulses, alone=bars == 1)
+    last -= last % step
+    breath = int(pulses - last > 1)
+    held = ("-",) * (pulses - last - 1 - breath)
+    end = (*bar[:last], "x", *held, *(".",) * breath)
+    if pulses - last == 1:
+        end = (*bar[:last], "x-." if meter.is_compound else "x.")
+    rest = ("." for _ in left)
+    return PhraseRhythm((*((*bar, *left),) * (bars - 1), (*end, *rest)), (None,) * bars, meter)
+
+
 # How the bars of a phrase hang together: letters are ideas, ' is an idea that comes back changed, and
 # "." the ending; a letter before the dot means that the ending begins like that idea.
 _PLANS = MappingProxyType(

@@ -52,6 +52,7 @@ class Answer:
     text         the answer in words
     notes        what is played for the question, fingered, with times in the track
     level        of difficulty, 0 where there are no levels
+    length_beats of the question, where its bars, chords and rhythm belong into the key; else 0
     """
 
     number: int
@@ -59,6 +60,7 @@ class Answer:
     text: str
     notes: tuple[Note, ...] = ()
     level: int = 0
+    length_beats: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from genex import __version__
 from genex.compose import Composer, Composition, part_word
+from genex.export.answer_key import passage, value_legend
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
@@ -241,22 +242,28 @@ class VersionWriter:
             if waiting is not None and cue.onset_beats >= waiting.onset_beats:
                 text, waiting = f"{text} (it was: {waiting.text})", None
             captions.append(Caption(cue.onset_beats, cue.length_beats, with_signs(text)))
-        if waiting is not None and captions:
-            last = captions.pop()
-            beats = last.length_beats
-            shown = waiting.length_beats
-            captions.append(replace(last, length_beats=beats - shown))
-            captions.append(Caption(waiting.onset_beats, shown, with_signs(waiting.text)))
+        if waiting is not None:
+            captions.append(Caption(waiting.onset_beats, waiting.length_beats, with_signs(waiting.text)))
         return captions
 
     def _answers(self) -> str:
-        """The answer key: each answer in words, then the lead part as tab."""
+        """The answer key: each answer in words, a line each, then the lead part as tab."""
         score = self.piece.score
         lines = [f"{score.title}: answers", ""]
+        values: dict[str, None] = {}
         for answer in self.piece.answers:
-            bar = score.timeline.bar_at(answer.onset_beats).number
             level = f" (level {answer.level})" if answer.level else ""
-            lines.append(f"{answer.number}. bar {bar}{level}: {answer.text}")
+            if not answer.length_beats:
+                bar = score.timeline.bar_at(answer.onset_beats).number
+                lines.append(f"{answer.number}. bar {bar}{level}: {answer.text}")
+                continue
+            told = passage(score, answer.onset_beats, answer.length_beats)
+            values |= dict.fromkeys(told.values)
+            lines.append(
+                f"{answer.number}. {told.bars}{level}: {told.chords}; {told.rhythm}; {answer.text}"
+            )
+        if values:
+            lines.insert(1, f"rhythm: {value_legend(values)}; r rest, ~ held over")
         text = "\n".join(lines) + "\n"
         return f"{text}\n\n{tab_text(score, show_degrees=True)}" if score.lead_parts else text
 
