@@ -163,7 +163,7 @@ def draw_pickup(meter: Meter, level: int, rng: Random, family: LineFamily | None
 def even_rhythm(meter: Meter, bars: int, level: int) -> PhraseRhythm:
     """A note on every pulse, at the first two levels on every other one where a bar has four or more;
     the last one comes to rest and leaves a breath: the pitches are all that there is to hear."""
-    pulses, left = len(meter.pulses), _left_over(meter)
+    pulses, left = len(meter.pulses), left_over(meter)
     step = 2 if level < OFF_BEAT_LEVEL and pulses >= 4 else 1
     bar = tuple("x" if at % step == 0 else "-" for at in range(pulses))
     last = _latest_ending(pulses, alone=bars == 1)
@@ -377,10 +377,10 @@ def _bar(style: Style, rng: Random, *, first: bool, on_beat: bool) -> Words:
         if not options:
             options = [Cell(("x",), 1)]
         words += rng.choices(options, [cell.weight for cell in options])[0].words
-    return (*words, *_left_over(style.meter))
+    return (*words, *left_over(style.meter))
 
 
-def _left_over(meter: Meter) -> Words:
+def left_over(meter: Meter) -> Words:
     """What lies behind the last whole pulse of an odd meter is held."""
     return ("-",) * (len(_pulse_lengths(meter)) - len(meter.pulses))
 
@@ -412,7 +412,7 @@ def _ended(
     ``OFF_BEAT_LEVEL`` on off the beat.
     """
     pulses = len(style.meter.pulses)
-    left = _left_over(style.meter)
+    left = left_over(style.meter)
     latest = _latest_ending(pulses, alone=alone)
     if ending == "final":
         latest = max(last_from, latest)

@@ -63,14 +63,30 @@ class Answer:
     length_beats: Fraction = Fraction(0)
 
 
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What an answer may be: in words, or a rhythm, as onsets and lengths in beats, with its letter.
+
+    ``signs`` is how many the answer is written down in: I IV V I has four.
+    """
+
+    text: str
+    rhythm: tuple[tuple[Fraction, Fraction], ...] = ()
+    signs: int = 1
+
+
 @dataclass(frozen=True)
 class StudyPlan:
-    """A lesson over its own chart: ``parts`` are written over ``timeline``."""
+    """A lesson over its own chart: ``parts`` are written over ``timeline``.
+
+    ``choices`` is what a sheet prints to choose answers from, in an order that tells nothing.
+    """
 
     timeline: Timeline
     parts: tuple[Part, ...]
     cues: tuple[CueSpan, ...] = ()
     answers: tuple[Answer, ...] = ()
+    choices: tuple[Choice, ...] = ()
 
     @property
     def length_beats(self) -> Fraction:
@@ -201,7 +217,7 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         for cue in plan.cues
     )
     timeline = _repeated(plan.timeline, times, TempoMap(tuple(changes)))
-    return StudyPlan(timeline, parts, cues, plan.answers)
+    return replace(plan, timeline=timeline, parts=parts, cues=cues)
 
 
 def _repeated(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:

@@ -12,7 +12,7 @@ from genex.exercises.families import WITHOUT_GUIDE, Placed, Study
 from genex.exercises.registry import register
 from genex.text.field_kinds import AS_LIST, Text, Whole
 
-Ask = Literal["interval", "chord", "degree", "progression"]
+Ask = Literal["interval", "chord", "inversion", "degree", "cadence", "progression", "bass", "rhythm"]
 AnswerOver = Literal["same chord", "next chord"]
 ONE_CHORD_LEVEL = 5
 """Up to this level a call can stay on one chord."""
