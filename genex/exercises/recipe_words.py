@@ -21,10 +21,19 @@ OutputName = Literal[
     "musicxml",
     "leadsheet",
 ]
-BlockName = Literal["chart", "practice", "care", "lines", "shapes"]
+BlockName = Literal["chart", "practice", "task", "questions", "care", "lines", "shapes", "key"]
 
 PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
 """Every part but the click, which is there only if asked for."""
 DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
 DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
-BLOCKS: tuple[BlockName, ...] = ("chart", "practice", "care", "lines", "shapes")
+BLOCKS: tuple[BlockName, ...] = (
+    "chart",
+    "practice",
+    "task",
+    "questions",
+    "care",
+    "lines",
+    "shapes",
+    "key",
+)

@@ -19,6 +19,7 @@ from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, writing
 from genex.publishing.stamps import sha256_of
+from genex.publishing.worksheets import task_text
 from genex.recipe import Recipe, Version
 from genex.score import Score
 
@@ -116,7 +117,7 @@ class VersionWriter:
         if not PAPER_OUTPUTS & self.wanted:
             return
         self.report(f"{self.prefix}: the sheet")
-        for suffix, kind, make in printed_files.printed_files(self.recipe, self.piece.score):
+        for suffix, kind, make in printed_files.printed_files(self.recipe, self.piece):
             self._write(suffix, kind, make())
 
     def write_audio(self, renderer: Renderer) -> None:
@@ -130,7 +131,7 @@ class VersionWriter:
         """All files, in the order in which they are made, without making one."""
         found = [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in self._symbolic()]
         if PAPER_OUTPUTS & self.wanted:
-            printed = printed_files.printed_files(self.recipe, self.piece.score)
+            printed = printed_files.printed_files(self.recipe, self.piece)
             found += [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in printed]
         if AUDIO_OUTPUTS & self.wanted:
             found += [Outlined(self._sound_name(o), o.kind, o.samples) for o in self._sounds()]
@@ -144,7 +145,7 @@ class VersionWriter:
             if "take" in self.wanted:
                 yield ".take.mid", "midi take", lambda: midi_bytes(self.take, include_lead_in=True)
         if "tab" in self.wanted and score.lead_parts:
-            yield ".tab.txt", "tab", lambda: tab_text(score).encode()
+            yield ".tab.txt", "tab", lambda: (task_text(self.piece) + tab_text(score)).encode()
         if "answers" in self.wanted and self.piece.answers:
             yield ".answers.txt", "answer key", lambda: self._answers().encode()
         if "captions" in self.wanted:

@@ -26,9 +26,10 @@ class Calls(Placed):
     has_own_chart = True
     hears_tempo = True
     asks = True
+    is_full = True
     usual_parts = WITHOUT_GUIDE
     usual_outputs = ("midi", "loop", "answers", "captions")
-    usual_blocks = ("chart", "care", "shapes")  # what is played stands in the answer key
+    usual_blocks = ("questions", "care", "shapes")  # what is played stands in the answer key
 
     kind: Literal["calls"] = "calls"
     calls: Whole = Field(default=8, ge=1, le=100, description="How many calls.")
@@ -77,9 +78,10 @@ class Drill(Study):
     composed_by = "genex.lines.drills:drill"
     needs_chords = False
     asks = True
+    is_full = True
     usual_parts = ("exercise",)
     usual_outputs = ("midi", "loop", "answers", "captions")
-    usual_blocks = ("care",)  # what is asked stands in the answer key
+    usual_blocks = ("questions", "care", "key")
 
     kind: Literal["drill"] = "drill"
     ask: Ask = Field(description="What is to be recognised.")

@@ -16,9 +16,8 @@ from genex.export.handout.content import (
     ShapeGrid,
     chord_data,
     page_data,
-    paper_picture,
-    system_pictures,
 )
+from genex.export.handout.pictures import paper_picture, system_pictures
 from genex.export.handout.settings import STANDARD_BOOK, BookSettings, text_width_mm
 from genex.export.handout.shape_score import path_score
 from genex.export.handout.system_breaks import engrave_path
