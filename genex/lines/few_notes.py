@@ -20,11 +20,11 @@ from genex.lines.vocabulary import Kind
 from genex.score import Note, Timeline
 
 _FOREIGN_ON_STRONG, _FOREIGN_AT_END = 14, 60
-_AGAIN, _TO_AND_FRO, _LEAP = 9, 11, 3
+_AGAIN, _TO_AND_FRO, _LEAP = 7, 7, 4
 """Costs: of the same note struck again, of going back to the one before it, of each note passed over."""
 _FIGURE = 8
 """What each note away from the figure that comes back costs."""
-_SPICE = 12
+_SPICE = 18
 
 _State = tuple[int, int, int]
 """The note before, the note (both by their number among the notes), and how often in a row."""

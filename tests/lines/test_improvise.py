@@ -9,8 +9,13 @@ from hypothesis import strategies as st
 from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.improvising import Aims, Improvise
+from genex.exercises.models.over_the_chart import Etude
+from genex.lines.etude import phrases_of
+from genex.lines.few_notes import from_few_notes
 from genex.lines.improvise import aim_text, aims, first_chorus, improvise
+from genex.lines.limits import limited
 from genex.lines.phrase_places import chord_over
+from genex.lines.placement import chords_of, hold_over
 from genex.score.checks import line_overlaps
 from genex.theory import parse_chord
 from tests.lines.etude_tunes import FAMILIES, tune
@@ -84,27 +89,38 @@ def test_three_notes_are_all_used_and_none_is_worn_out(family):
         midis = [note.midi for note in notes]
         assert len(set(midis)) == 3
         assert max(map(midis.count, set(midis))) <= 0.6 * len(midis)
-        runs = [a == b == c for a, b, c in zip(midis, midis[1:], midis[2:], strict=False)]
-        assert not any(runs)
+        # from one breath to the next
+        for group in breaths(notes):
+            own = [note.midi for note in group]
+            assert not any(len(set(own[n : n + 3])) == 1 for n in range(len(own) - 2))
         swings = [
-            a == c != b == d for a, b, c, d in zip(midis, midis[1:], midis[2:], midis[3:], strict=False)
+            len(set(four)) == 2 and four[:2] == four[2:]
+            for four in (midis[n : n + 4] for n in range(len(midis) - 3))
         ]
         assert sum(swings) <= 0.15 * len(midis)
+
+
+def breaths(notes):
+    groups = [[notes[0]]]
+    for before, note in pairwise(notes):
+        if note.onset_beats - before.written_end_beats >= 1:
+            groups.append([])
+        groups[-1].append(note)
+    return groups
 
 
 def test_phrases_end_on_chord_tones_where_the_notes_have_one():
     for number in range(30):
         form, player = tune(number)
-        plan = improvise(form, Improvise(notes="five"), player)
-        notes = plan.parts[0].notes
-        ends = [a for a, b in pairwise(notes) if b.onset_beats - a.written_end_beats >= 1]
-        allowed = {p.note.pitch_class for p in plan.task.necks[0][1]}
-        for end in [*ends, notes[-1]]:
-            chord = form.chord_at(end.onset_beats).chord
-            later = form.chord_at(min(end.written_end_beats, form.length_beats) - form.meter.pulse_beats)
-            if chord != later.chord or not allowed & chord.pitch_classes:
-                continue
-            assert chord.degree_of(end.midi) is not None or end.onset_beats % 1 != 0
+        exercise = Improvise(notes="five")
+        hold = hold_over(chords_of(form, "play"), exercise, player)
+        inside, vocabulary, _ = limited(form, hold, exercise)
+        phrases = phrases_of(form, inside, Etude(level=2), player, vocabulary=vocabulary)
+        for phrase in from_few_notes(form, phrases, vocabulary, "x"):
+            end = phrase.notes[-1]
+            chord = chord_over(form, end.onset_beats, end.duration_beats, form.meter.pulse_beats)
+            own = {midi % 12 for midi in vocabulary.allowed}
+            assert chord.degree_of(end.midi) is not None or not own & chord.pitch_classes
 
 
 @pytest.mark.parametrize(

@@ -41,7 +41,7 @@ def task_block(score: Score, settings: HandoutSettings, words: Mapping[str, str]
     task = settings.worksheet.task
     if task is None:
         return None
-    lines = () if task.aims else _task_lines(score, task, settings)
+    lines = [] if task.aims else _task_lines(score, task, settings)
     return {
         "kind": "task",
         "heading": words["task"],

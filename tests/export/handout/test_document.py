@@ -17,7 +17,7 @@ from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_p
 from genex.recipe import parse_recipe
 from genex.score import Score, TempoChange, TempoMap
 from tests.export.builders import fretted, lead, small_score, timeline
-from tests.export.handout.sheets import MARKUP, ONLY_CHART, block, empty, pages, squeezed
+from tests.export.handout.sheets import FILLED_IN, MARKUP, ONLY_CHART, block, empty, pages, squeezed
 
 
 def test_title_key_meter_tempo_and_feel_head_the_first_page() -> None:
@@ -59,8 +59,9 @@ def test_all_blocks_stand_in_the_outline_in_their_order() -> None:
 
 @pytest.mark.parametrize("kind", BLOCKS)
 def test_every_block_can_be_had_alone(kind: str) -> None:
-    assert block(small_score(), kind)
-    assert pages(handout_pdf(small_score(), HandoutSettings(blocks=(kind,))))  # type: ignore[arg-type]
+    assert block(small_score(), kind, worksheet=FILLED_IN)
+    settings = HandoutSettings(blocks=(kind,), worksheet=FILLED_IN)  # type: ignore[arg-type]
+    assert pages(handout_pdf(small_score(), settings))
 
 
 def test_a_sheet_without_blocks_still_has_its_head() -> None:
