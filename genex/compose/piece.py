@@ -270,6 +270,7 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
         folder=folder,
         title=recipe.title,
         family=recipe_groove(recipe).line_family,
+        draws=recipe.draws,
     )
 
 

@@ -25,6 +25,8 @@ class Player:
     folder     where the files lie that an exercise names
     title      of the tune: lines over another tune are others, whatever the seed
     family     of the feel; None for what is usual in the meter
+    draws      numbers drawn by the lessons of a series up to this one, whose own is the last: so that
+               no two begin alike. Empty for a line by itself
     """
 
     tuning: Tuning = STANDARD
@@ -37,3 +39,4 @@ class Player:
     folder: Path = Path()
     title: str = ""
     family: LineFamily | None = None
+    draws: tuple[int, ...] = ()

@@ -73,7 +73,7 @@ class HandoutFields(Fields):
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
     blocks: Annotated[tuple[BlockName, ...], AS_WORDS] = Field(
         default=BLOCKS,
-        description="What stands on it: the chart, practice notes, care of hand and ear, lines, shapes.",
+        description="What stands on it, in this order; nothing where there is none.",
     )
     shapes_for: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None, description="Chords whose shapes are shown; all of the chart if left away."

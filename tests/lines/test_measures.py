@@ -47,7 +47,7 @@ def test_shared_bars():
     assert shared_bars("aabc", "abdd") == 0.5
     assert shared_bars("ab", "ba") == 1 and shared_bars("ab", "cd") == 0
     timeline = chart("C | F")
-    assert bar_rhythms(timeline, notes((1, 1, "C4"), (3, 4, "E4"))) == [((1, 1), (3, 1))]
+    assert bar_rhythms(timeline, notes((1, 1, "C4"), (3, 4, "E4"))) == [((1, 1), (3, 1), (4, 0))]
 
 
 @lru_cache(maxsize=1)
@@ -150,7 +150,8 @@ def folk_tunes():
         for measure in score.recurse().getElementsByClass(stream.Measure):
             own = measure.getElementsByClass(m21_note.Note)
             if own:
-                bars.append(tuple((item.offset, item.quarterLength) for item in own))
+                notes_ = tuple((item.offset, item.quarterLength) for item in own)
+                bars.append((*notes_, (measure.barDuration.quarterLength, 0)))
         if 8 <= len(bars) <= 40:
             found.append(bars)
     return found[:40]
