@@ -21,7 +21,7 @@ OutputName = Literal[
     "musicxml",
     "leadsheet",
 ]
-BlockName = Literal["chart", "practice", "task", "questions", "care", "lines", "shapes", "key"]
+BlockName = Literal["chart", "task", "questions", "lines", "practice", "care", "shapes", "key"]
 
 PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
 """Every part but the click, which is there only if asked for."""
@@ -29,11 +29,13 @@ DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
 DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
 BLOCKS: tuple[BlockName, ...] = (
     "chart",
-    "practice",
     "task",
     "questions",
-    "care",
     "lines",
+    "practice",
+    "care",
     "shapes",
     "key",
 )
+SHEET_BLOCKS: tuple[BlockName, ...] = ("chart", "lines", "practice", "care")
+"""One sheet of paper: the five shapes of every chord would be a book."""

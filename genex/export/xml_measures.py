@@ -159,10 +159,10 @@ class MeasureWriter(ABC):
     def _tempo(self, measure: Element, bar: Bar, change: TempoChange) -> None:
         direction = child(measure, "direction", placement="above")
         metronome = child(child(direction, "direction-type"), "metronome")
-        child(metronome, "beat-unit", "quarter")
+        child(metronome, "beat-unit", "half" if bar.meter.mark_beats == 2 else "quarter")
         if bar.meter.is_compound:
             child(metronome, "beat-unit-dot")
-        child(metronome, "per-minute", f"{float(change.pulses(bar.meter)):.6g}")
+        child(metronome, "per-minute", f"{float(change.mark(bar.meter)):.6g}")
         if offset := change.onset_beats - bar.onset_beats:
             child(direction, "offset", self.duration(offset))
         child(direction, "sound", tempo=f"{float(change.tempo_bpm):.6f}".rstrip("0").rstrip("."))

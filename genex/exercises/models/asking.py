@@ -29,7 +29,7 @@ class Calls(Placed):
     is_full = True
     usual_parts = WITHOUT_GUIDE
     usual_outputs = ("midi", "loop", "answers", "captions")
-    usual_blocks = ("questions", "care", "shapes")  # what is played stands in the answer key
+    usual_blocks = ("questions", "care")  # what is played stands in the answer key
 
     kind: Literal["calls"] = "calls"
     calls: Whole = Field(default=8, ge=1, le=100, description="How many calls.")

@@ -32,11 +32,11 @@ from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page
-from genex.export.tab import plain_number
+from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
 from genex.fretboard import Shape, chord_shapes
 from genex.score import Meter, Part, Role, Score, TempoMap
-from genex.theory import Chord, Key, describe, distinct_chords
+from genex.theory import Chord, Key, Pitch, describe, distinct_chords
 
 Json = dict[str, Any]
 
@@ -70,7 +70,7 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
     blocks = [makers[block]() for block in BLOCKS if block in settings.blocks]
     return {
         **page_data(title, settings.paper, settings.language),
-        "facts": facts(score, phrases, capo=_capo(score, settings)),
+        "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
         "blocks": [block for block in blocks if block is not None],
     }
 
@@ -96,16 +96,25 @@ def page_data(title: str, paper: Paper, language: str) -> Json:
     }
 
 
-def facts(score: Score, phrases: Mapping[str, str], *, capo: int = 0) -> list[str]:
-    """Key, meter, tempo and feel; the capo where there is one."""
+def facts(
+    score: Score, phrases: Mapping[str, str], strings: Sequence[Pitch], *, capo: int = 0
+) -> list[str]:
+    """Key, meter, tempo, feel and tuning; the capo where there is one."""
     timeline = score.timeline
     return [
         key_text(timeline.key, phrases),
         str(timeline.meter),
-        tempo_text(timeline.tempo, timeline.meter),
+        tempo_text(timeline.tempo, timeline.meter, phrases),
         plain_text(score.feel),
+        tuning_text(strings, phrases),
         *([phrases["capo_counted"].format(capo=capo)] if capo else []),
     ]
+
+
+def tuning_text(strings: Sequence[Pitch], phrases: Mapping[str, str]) -> str:
+    """``tuning E A D G B E``: from string 6 to string 1."""
+    names = " ".join(with_signs(str(pitch.name)) for pitch in reversed(strings))
+    return phrases["tuning"].format(strings=names)
 
 
 def _capo(score: Score, settings: HandoutSettings) -> int:
@@ -113,21 +122,27 @@ def _capo(score: Score, settings: HandoutSettings) -> int:
     return next((part.capo for part in _parts(score, settings) if part.capo), settings.tuning.capo)
 
 
+def _strings(score: Score, settings: HandoutSettings) -> Sequence[Pitch]:
+    """The strings of the lines, or those of the diagrams where no line has any."""
+    found = (part.strings for part in _parts(score, settings) if part.strings)
+    return next(found, settings.tuning.strings)
+
+
 def key_text(key: Key, phrases: Mapping[str, str]) -> str:
     """``G minor``, ``B♭ major``."""
     return f"{with_signs(str(key.tonic))} {phrases[key.mode]}"
 
 
-def tempo_text(tempo: TempoMap, meter: Meter) -> str:
+def tempo_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
     """``♩ = 96``, with a dotted note in compound meters; first and last tempo where it changes."""
-    speeds = [plain_number(change.pulses(meter)) for change in tempo.changes]
+    speeds = [plain_number(change.mark(meter)) for change in tempo.changes]
     shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
-    return f"{pulse_sign(meter)} = {shown}"
+    return f"{mark_sign(meter, phrases)} = {shown}"
 
 
-def pulse_sign(meter: Meter) -> str:
-    """The note value that a tempo counts."""
-    return "♩." if meter.is_compound else "♩"
+def mark_sign(meter: Meter, phrases: Mapping[str, str]) -> str:
+    """The note value that a tempo counts; a word for the half note, which text fonts lack."""
+    return {"dotted_quarter": "♩.", "quarter": "♩"}.get(MARKS[meter.mark_beats], phrases["half"])
 
 
 def _parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
@@ -151,7 +166,7 @@ def _practice(
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
     ladder = tempo_ladder(score, settings.tempo_steps)
     if ladder:
-        sign = pulse_sign(score.timeline.meter)
+        sign = mark_sign(score.timeline.meter, phrases)
         tempos = [f"{sign} = {tempo}" for tempo in ladder]
         note = phrases["tempo_note"]
         rows.append({"kind": "tempos", "label": phrases["tempo_steps"], "tempos": tempos, "note": note})
@@ -186,7 +201,7 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         page = line_page(score.timeline, (part,))
-        document = parts_text(alone, (part,), page.bars, show_degrees=True)
+        document = parts_text(alone, (part,), page.bars, show_degrees=True, show_positions=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
