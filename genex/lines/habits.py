@@ -14,8 +14,8 @@ from genex.lines.rhythm_cells import Words
 @dataclass(frozen=True)
 class Habit:
     """bars  the bars that ideas are drawn from
-    ends  the beat, from 0, that the last note of a phrase is struck on, and how many more it lasts
+    end   the beat, from 0, that the last note of a phrase is struck on, and how many more it lasts
     """
 
     bars: tuple[Words, ...]
-    ends: tuple[tuple[int, int], ...]
+    end: tuple[int, int]

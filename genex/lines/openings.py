@@ -10,11 +10,12 @@ from genex.exact import Fraction
 from genex.exercises import LineFamily
 from genex.lines.habits import Habit
 from genex.lines.rhythm import Style, drawn_bar, family_in, left_over, next_cells, notes_wanted
-from genex.lines.rhythm_cells import OFF_BEAT_LEVEL, Words, cells_of
+from genex.lines.rhythm_cells import LATE_LEVEL, OFF_BEAT_LEVEL, Words, cells_of
 from genex.score import Meter
 
 _FAR = Fraction(7, 5)
 """So many notes more or fewer than the level aims at an opening may have, at least."""
+_FULLER = Fraction(23, 20)
 _RULER = (0, 1, 4, 6)
 _MANY = 200
 
@@ -28,7 +29,11 @@ def openings_of(family: LineFamily | None, meter: Meter, level: int) -> tuple[Wo
     found: dict[Words, None] = {}
 
     def suits(words: Words) -> bool:
-        return abs(sum(word.count("x") for word in words) - aim) <= max(_FAR, aim / 2)
+        count = sum(word.count("x") for word in words)
+        if level == LATE_LEVEL:
+            # What rests at a phrase's end is made up for by the bars before.
+            return abs(count - aim * _FULLER) <= 1
+        return abs(count - aim) <= max(_FAR, aim / 2)
 
     def go_on(words: Words) -> None:
         if len(words) < len(meter.pulses):
@@ -62,7 +67,7 @@ def habit_of(family: LineFamily | None, meter: Meter, level: int, draws: Sequenc
     place = turn_of(draws, len(openings))
     bars = tuple(openings[(place + step) % len(openings)] for step in _RULER)
     ends = _ends(len(meter.pulses))
-    return Habit(bars, tuple(ends[(place + step) % len(ends)] for step in (0, 1)))
+    return Habit(bars, ends[place % len(ends)])
 
 
 def _ends(beats: int) -> list[tuple[int, int]]:

@@ -320,6 +320,8 @@ def _plan(bars: int, rng: Random) -> list[str]:
 
 
 def _turns(style: Style) -> Sequence[Turn]:
+    if style.habit is not None:
+        return ["same"]
     found: list[Turn] = ["same", "cut", "divided"]
     if style.level >= TIES_LEVEL:
         found += ["later", "later"]
@@ -445,9 +447,9 @@ def _ended(
     last = latest if alone else rng.choice((*lasts, latest))
     length = None
     if style.habit is not None and not alone and ending != "final":
-        ends = [end for end in style.habit.ends if last_from <= end[0] <= latest]
-        if ends:
-            last, length = rng.choice(ends)
+        own, longer = style.habit.end
+        if last_from <= own <= latest:
+            last, length = own, longer
     head = list(start[:last])
     room = pulses - last
     if ending == "final":

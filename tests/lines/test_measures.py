@@ -181,11 +181,12 @@ def test_a_term_of_etudes_has_less_in_common_than_forty_folk_tunes():
 
 @pytest.mark.parametrize("level", range(1, 7))
 def test_no_two_tunes_begin_alike(level):
+    """A term of forty lessons, in all feels."""
     openings = set()
-    for number in range(100):
+    for number in range(40):
         timeline, written = line(number, level)
         end = 2 * timeline.meter.bar_beats
         openings.add(
             tuple((n.onset_beats, n.duration_beats, n.midi) for n in written if n.onset_beats < end)
         )
-    assert len(openings) == 100
+    assert len(openings) == 40

@@ -52,10 +52,10 @@ def test_openings_are_many_and_as_dense_as_the_level(family, level):
     found = openings_of(family, meter, level)
     assert len(set(found)) == len(found)
     # the vocabulary of a waltz's first levels is too small for more
-    assert len(found) >= (8 if family == "waltz" and level < 3 else 24)
+    assert len(found) >= (8 if family == "waltz" and level < 3 else 16)
     aim = notes_wanted(meter, 1, level)
     for bar in found:
-        assert abs(sum(word.count("x") for word in bar) - aim) <= max(1.4, aim / 2)
+        assert abs(sum(word.count("x") for word in bar) - aim) <= max(1.5, aim / 2)
         assert bar[0][0] != "-"
 
 
