@@ -102,7 +102,8 @@ def _walk(
         yield from _text(element, kind, measure, staff)
         return
     if box is not None:
-        yield Box(kind, *box, element=element, measure=measure, staff=staff)
+        drawn = Box(kind, *box, element=element, measure=measure, staff=staff)
+        yield drawn if tag == f"{SVG}use" else drawn.moved(0, _lifted(element))
     for child in element:
         yield from _walk(child, kind, measure, staff, counter)
 
@@ -132,6 +133,12 @@ def _glyph(element: ElementTree.Element) -> _Corners | None:
     )
 
 
+def _lifted(element: ElementTree.Element) -> float:
+    """How far a stroke or word was moved down after it was set."""
+    call = _CALL.match(element.get("transform", ""))
+    return float(_NUMBER.findall(call[2])[1]) if call and call[1] == "translate" else 0.0
+
+
 def _path(element: ElementTree.Element) -> _Corners | None:
     """The strokes of the engraver have absolute coordinates; a curve lies inside its control points."""
     thick = float(element.get("stroke-width", "0")) / 2
@@ -157,7 +164,8 @@ def _text(element: ElementTree.Element, kind: str, measure: int, staff: int) -> 
     left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
     heights = [text_height(text, size, bold=bold) for text, size, bold in runs]
     low, high = min(low for low, _ in heights), max(high for _, high in heights)
-    yield Box(kind, left, y - high, left + width, y - low, element, said, measure, staff)
+    box = Box(kind, left, y - high, left + width, y - low, element, said, measure, staff)
+    yield box.moved(0, _lifted(element))
 
 
 def text_runs(element: ElementTree.Element) -> Iterator[tuple[str, float, bool]]:

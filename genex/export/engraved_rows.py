@@ -351,8 +351,7 @@ def _cut(
     root: ElementTree.Element, page: ElementTree.Element, found: Sequence[Box], left: float
 ) -> tuple[float, float]:
     """Cut the picture to its boxes; its size in millimetres."""
-    shown = [_as_drawn(box) for box in found]
-    top, bottom = min(box.top for box in shown) - EDGE, max(box.bottom for box in shown) + EDGE
+    top, bottom = min(box.top for box in found) - EDGE, max(box.bottom for box in found) + EDGE
     inner = next(svg for svg in root.iter(f"{SVG}svg") if svg.get("class") == "definition-scale")
     width = float(inner.get("viewBox", "0 0 0 0").split()[2])
     height = -(-(bottom - top) // 10) * 10
@@ -360,8 +359,3 @@ def _cut(
     root.set("viewBox", f"0 0 {width / 10:.0f} {height / 10:.0f}")
     page.set("transform", f"translate({left:g}, {-top:.0f})")
     return width / 100, height / 100
-
-
-def _as_drawn(box: Box) -> Box:
-    moved = re.fullmatch(r"translate\(0, (-?\d+)\)", box.element.get("transform", ""))
-    return box.moved(0, float(moved[1])) if moved and box.kind in _TOP_KINDS else box

@@ -87,6 +87,16 @@ _ENGLISH = {
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."
     ),
+    "window_note": (
+        "Small necks: the shape in use; disc root, ring guide tone, point other tones of the chord."
+    ),
+    "resolve": "Resolve",
+    "resolve_note": "Square: the guide tone that goes; disc: the one it goes to; both: it stays.",
+    "voice_stays": "{a} stays and is {b}",
+    "voice_down": "{a} to {b}, {frets} down",
+    "voice_up": "{a} to {b}, {frets} up",
+    "frets_one": "one fret",
+    "frets_more": "{count} frets",
     "every_chorus_same": "The same in all {count} choruses.",
     "practice": "Practice",
     "where": "Where",

@@ -9,6 +9,7 @@ from typing import Any
 from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.handout.chart_block import chart_block
+from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.pictures import (
     DIAGRAM_MARGIN,
     PAPER_RECT,
@@ -19,10 +20,12 @@ from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladd
 from genex.export.handout.settings import (
     BLOCKS,
     MARGIN_MM,
+    SETTINGS,
     Block,
     Drawn,
     HandoutSettings,
     Paper,
+    Setting,
     text_width_mm,
 )
 from genex.export.handout.system_breaks import engrave_lines
@@ -49,14 +52,14 @@ _PAPER_NAMES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 _SHORT_TITLE = 70
 
 
-def handout_data(score: Score, settings: HandoutSettings) -> Json:
+def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SETTINGS[0]) -> Json:
     """Everything that ``templates/handout.typ`` sets. Raises InputError, FretboardError, KeyError."""
     phrases = words(settings.language)
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
-        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
+        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "task": lambda: task_block(score, settings, phrases),
         "questions": lambda: questions_block(score, settings, phrases),
@@ -164,6 +167,17 @@ def _practice(
     if heard:
         items = [{"bars": ear.bars, "chords": ear.chords, "what": ear.what} for ear in heard]
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
+    resolved = resolutions(score, parts, settings)
+    if resolved:
+        cards = [_card(found, phrases) for found in resolved]
+        rows.append(
+            {
+                "kind": "cards",
+                "label": phrases["resolve"],
+                "cards": cards,
+                "note": phrases["resolve_note"],
+            }
+        )
     ladder = tempo_ladder(score, settings.tempo_steps)
     if ladder:
         sign = mark_sign(score.timeline.meter, phrases)
@@ -173,6 +187,26 @@ def _practice(
     if not rows:
         return None
     return {"kind": "practice", "heading": phrases["practice"], "rows": rows}
+
+
+def _card(found: Resolution, phrases: Mapping[str, str]) -> Json:
+    """The picture of a change and its moves in words."""
+    old, new = (with_signs(chord.symbol) for chord in found.chords)
+    told = []
+    for degree, other, step in found.moves:
+        key = "voice_stays" if step == 0 else "voice_down" if step < 0 else "voice_up"
+        frets = phrases["frets_one" if abs(step) == 1 else "frets_more"].format(count=abs(step))
+        a, b = with_signs(str(degree)), with_signs(str(other))
+        told.append(phrases[key].format(a=a, b=b, frets=frets))
+    picture = found.picture
+    return {
+        "chords": f"{old} – {new}",
+        "told": told,
+        "svg": picture.svg,
+        "width_mm": picture.width_mm,
+        "height_mm": picture.height_mm,
+        "alt": f"{old} – {new}: " + "; ".join(told),
+    }
 
 
 def sentence(told: Sequence[str]) -> str:
@@ -192,7 +226,11 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
 
 
 def _lines(
-    score: Score, parts: Sequence[Part], settings: HandoutSettings, phrases: Mapping[str, str]
+    score: Score,
+    parts: Sequence[Part],
+    settings: HandoutSettings,
+    phrases: Mapping[str, str],
+    setting: Setting,
 ) -> Json | None:
     if not parts:
         return None
@@ -207,11 +245,26 @@ def _lines(
             note.append(phrases["bars_as_played"])
         if page.times > 1:
             note.append(phrases["every_chorus_same"].format(count=page.times))
+        lines = engrave_lines(document, alone, page.bars, width, staff_space_mm=setting.staff_space_mm)
+        systems = system_pictures(lines)
+        if setting.has_windows and part.role is not Role.GUIDE:
+            necks = with_windows(
+                lines,
+                part,
+                score.timeline,
+                page.bars,
+                settings.tuning,
+                left_handed=settings.left_handed,
+            )
+            if any(necks):
+                note.append(phrases["window_note"])
+            for system, windows in zip(systems, necks, strict=True):
+                system["windows"] = windows
         made.append(
             {
                 "heading": part_heading(part, parts, phrases),
                 "note": " ".join(note),
-                "systems": system_pictures(engrave_lines(document, alone, page.bars, width)),
+                "systems": systems,
             }
         )
     return {"kind": "lines", "parts": made}

@@ -29,6 +29,7 @@ def system_pictures(lines: Sequence[Line]) -> list[Json]:
             "width_mm": line.system.width_mm,
             "height_mm": line.system.height_mm,
             "hang_mm": HANG_MM,
+            "windows": [],
         }
         for line in lines
     ]

@@ -107,6 +107,28 @@ class HandoutSettings(Drawn):
     worksheet: Worksheet = Worksheet()
 
 
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How large the music is set, and whether small necks stand above it."""
+
+    staff_space_mm: float
+    has_windows: bool
+
+
+SETTINGS = (
+    Setting(1.55, True),
+    Setting(1.4, True),
+    Setting(1.25, True),
+    Setting(1.4, False),
+    Setting(1.25, False),
+)
+"""In the order in which they are tried. A staff of four spaces of 1.25 mm is the smallest that is
+read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]."""
+
+SHEET_PAGES = 2
+"""Front and back of one sheet of paper."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class BookSettings(Drawn):
     """Choices for ``book_pdf``. ``title`` stands on the contents page; empty for the usual one."""

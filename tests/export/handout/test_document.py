@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from genex import compose_recipe
 from genex.compose import compose
 from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_pngs
 from genex.recipe import parse_recipe
@@ -201,3 +202,13 @@ def test_a_sheet_with_endings_sets_on_both_papers() -> None:
     for paper in ("a4", "letter"):
         found = "\n".join(pages(handout_pdf(score, HandoutSettings(paper=paper))))
         assert {"1.", "2.", "3x"} <= set(found.split())
+
+
+@pytest.mark.parametrize("chart", ["Dm7 | G7 | Cmaj7 | A7 | " * 2, "Dm7 G7 | Cmaj7 A7 | " * 4])
+def test_a_lesson_of_eight_bars_is_one_sheet_front_and_back(chart: str) -> None:
+    exercise = "exercise: {kind: etude, level: 4}\nguide: {rhythm: whole}"
+    score = compose_recipe(parse_recipe(f"chords: '{chart.strip(' |')}'\n{exercise}")).score
+    assert len(pages(handout_pdf(score, SHEET))) <= 2
+
+
+SHEET = HandoutSettings(blocks=("chart", "lines", "practice", "care"))
