@@ -69,6 +69,7 @@ DOORS = {
     "export": {
         f"genex.export.{name}"
         for name in (
+            "answer_key",
             "captions",
             "chord_chart",
             "chord_chart_svg",

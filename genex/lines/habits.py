@@ -14,8 +14,9 @@ from genex.lines.rhythm_cells import Words
 @dataclass(frozen=True)
 class Habit:
     """bars  the bars that ideas are drawn from
-    end   the beat, from 0, that the last note of a phrase is struck on, and how many more it lasts
+    ends  how its phrases come to rest: the beat, from 0, that the last note is struck on, and how
+          many more it lasts
     """
 
     bars: tuple[Words, ...]
-    end: tuple[int, int]
+    ends: tuple[tuple[int, int], ...]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import combinations
 from random import Random
 
 from genex.exact import Fraction
@@ -66,17 +67,18 @@ def habit_of(family: LineFamily | None, meter: Meter, level: int, draws: Sequenc
         return None
     place = turn_of(draws, len(openings))
     bars = tuple(openings[(place + step) % len(openings)] for step in _RULER)
-    ends = _ends(len(meter.pulses))
-    return Habit(bars, ends[place % len(ends)])
+    pairs = _pairs_of_ends(len(meter.pulses))
+    return Habit(bars, pairs[place % len(pairs)])
 
 
-def _ends(beats: int) -> list[tuple[int, int]]:
-    """The ways to come to rest that leave a breath: where the last note is struck, and how much
-    longer than a beat it is."""
+def _pairs_of_ends(beats: int) -> list[tuple[tuple[int, int], ...]]:
+    """Two ways to come to rest that leave a breath, of all there are: where the last note is struck,
+    and how much longer than a beat it is."""
     latest = beats // 2 if beats > 2 else 0
-    found = [(at, held) for at in range(latest + 1) for held in range(max(1, beats - 1 - at))]
-    Random(f"ends/{beats}").shuffle(found)
-    return found
+    ends = [(at, held) for at in range(latest + 1) for held in range(max(1, beats - 1 - at))]
+    pairs: list[tuple[tuple[int, int], ...]] = list(combinations(ends, 2)) or [tuple(ends)]
+    Random(f"ends/{beats}").shuffle(pairs)
+    return pairs
 
 
 def turn_of(draws: Sequence[int], count: int) -> int:

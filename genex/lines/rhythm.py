@@ -447,9 +447,9 @@ def _ended(
     last = latest if alone else rng.choice((*lasts, latest))
     length = None
     if style.habit is not None and not alone and ending != "final":
-        own, longer = style.habit.end
-        if last_from <= own <= latest:
-            last, length = own, longer
+        ends = [end for end in style.habit.ends if last_from <= end[0] <= latest]
+        if ends:
+            last, length = rng.choice(ends)
     head = list(start[:last])
     room = pulses - last
     if ending == "final":

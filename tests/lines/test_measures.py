@@ -165,18 +165,23 @@ def shares_of(tunes):
     return [shared_bars(one, other) for one, other in combinations(tunes, 2)]
 
 
+MOST_ALIKE = {1: 0.1, 2: 0.02, 3: 0.0, 4: 0.0, 5: 0.0, 6: 0.0}
+"""Share of the pairs of a term that may have more than a third of their bars in common. The first levels
+have some twenty bars in all in 4/4, and a dozen in 3/4: too few for forty tunes."""
+
+
 @pytest.mark.slow
-def test_a_term_of_etudes_has_less_in_common_than_forty_folk_tunes():
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_term_of_etudes_has_less_in_common_than_forty_folk_tunes(level):
     folk = shares_of(folk_tunes())
-    rising = shares_of(term(lambda number: 3 + number // 10))
-    assert max(rising) <= THIRD, "no two share more than a third of their bars' rhythms"
-    same_level = shares_of(term(lambda number: 3))
-    assert sum(share > THIRD for share in same_level) <= 0.02 * len(same_level)
-    assert max(same_level) <= 0.6 < max(folk)
-    assert mean(rising) < mean(same_level) < mean(folk)
+    own = term(lambda number: level)
+    shares = shares_of(own)
+    assert sum(share > THIRD for share in shares) <= MOST_ALIKE[level] * len(shares)
+    assert max(shares) < max(folk) and mean(shares) < mean(folk)
     # Within itself a tune comes back to its ideas, but not to one alone, as folk tunes do.
-    own = mean(map(entropy_bits, term(lambda number: 3)))
-    assert mean(map(entropy_bits, folk_tunes())) < own < log2(14)
+    assert mean(map(entropy_bits, own)) < log2(14)
+    if level > 2:
+        assert mean(map(entropy_bits, folk_tunes())) < mean(map(entropy_bits, own))
 
 
 @pytest.mark.parametrize("level", range(1, 7))
