@@ -28,6 +28,7 @@ from genex.lines.chord_drills import (
     voiced,
 )
 from genex.lines.drill_track import Question, drawn_root, drill_track
+from genex.lines.placement import in_position
 from genex.lines.rhythm_drill import rhythm_drill
 from genex.lines.study_plan import StudyPlan
 from genex.score import Timeline
@@ -146,7 +147,8 @@ def _degrees_asked(
         homes = [m for m in allowed if m % 12 == key.tonic.pitch_class and m + 12 <= allowed[-1]]
         if not homes:
             raise LineError(
-                f"the position holds no octave of {key.tonic}", hint="choose another position"
+                f"position {exercise.position} holds no octave of {key.tonic}",
+                hint=_positions_with_an_octave(key.tonic, player),
             )
         tonic = key.tonic.at_or_above(rng.choice(homes))
         note = tonic.transpose(degree.interval)
@@ -156,6 +158,18 @@ def _degrees_asked(
         )
 
     return drill_track(name, "Which degree?", items, question, timeline, exercise, player, drone=drone)
+
+
+def _positions_with_an_octave(tonic: NoteName, player: Player) -> str:
+    """The hint that says where an octave of the tonic can be had."""
+    found = []
+    for position in range(1, player.tuning.last_fret + 1):
+        reach = in_position(player.tuning, position)
+        if any(midi % 12 == tonic.pitch_class and midi + 12 <= reach[-1] for midi in reach):
+            found.append(str(position))
+    if not found:
+        return "no position of this instrument has one: take another key or tuning"
+    return f"position {', '.join(found)} {'has' if len(found) == 1 else 'have'} one"
 
 
 def _steps_to(low: Pitch, degree: Degree) -> tuple[Pitch, ...]:

@@ -25,6 +25,7 @@ def system_pictures(lines: Sequence[Line]) -> list[Json]:
     return [
         {
             "section": plain_text(line.section),
+            "also": line.also,
             "svg": line.system.svg,
             "width_mm": line.system.width_mm,
             "height_mm": line.system.height_mm,
