@@ -17,7 +17,8 @@ from genex.score import Meter
 _FAR = Fraction(7, 5)
 """So many notes more or fewer than the level aims at an opening may have, at least."""
 _FULLER = Fraction(23, 20)
-_RULER = (0, 1, 4, 6)
+_RULERS = (0, 1, 4, 6), (0, 2, 7, 8)
+"""Steps from a tune's first bar to its others; the second for tunes that have to begin like others."""
 _MANY = 200
 
 
@@ -60,15 +61,17 @@ def habit_of(family: LineFamily | None, meter: Meter, level: int, draws: Sequenc
     """What a tune of the first levels keeps to; None at the others, which have rhythms enough.
 
     Two lessons of a series have one bar in common at the most, as long as the level has enough: the
-    distances within ``_RULER`` differ from each other (a Golomb ruler).
+    distances within a ruler differ from each other (a Golomb ruler).
     """
     openings = openings_of(family, meter, level)
-    if level >= OFF_BEAT_LEVEL or len(openings) <= 2 * _RULER[-1]:
+    if level >= OFF_BEAT_LEVEL or len(openings) <= 2 * _RULERS[0][-1]:
         return None
     place = turn_of(draws, len(openings))
-    bars = tuple(openings[(place + step) % len(openings)] for step in _RULER)
+    again = (max(1, len(draws)) - 1) // len(openings)
+    steps = _RULERS[again % len(_RULERS)]
+    bars = tuple(openings[(place + step) % len(openings)] for step in steps)
     pairs = _pairs_of_ends(len(meter.pulses))
-    return Habit(bars, pairs[place % len(pairs)])
+    return Habit(bars, pairs[(place + 7 * again) % len(pairs)])
 
 
 def _pairs_of_ends(beats: int) -> list[tuple[tuple[int, int], ...]]:

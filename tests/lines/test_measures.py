@@ -177,7 +177,8 @@ def test_a_term_of_etudes_has_less_in_common_than_forty_folk_tunes(level):
     own = term(lambda number: level)
     shares = shares_of(own)
     assert sum(share > THIRD for share in shares) <= MOST_ALIKE[level] * len(shares)
-    assert max(shares) < max(folk) and mean(shares) < mean(folk)
+    assert max(shares) < max(folk)
+    assert level == 1 or mean(shares) < mean(folk)
     # Within itself a tune comes back to its ideas, but not to one alone, as folk tunes do.
     assert mean(map(entropy_bits, own)) < log2(14)
     if level > 2:
