@@ -21,7 +21,7 @@ OutputName = Literal[
     "musicxml",
     "leadsheet",
 ]
-BlockName = Literal["chart", "task", "questions", "lines", "practice", "care", "shapes", "key"]
+BlockName = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
 
 PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
 """Every part but the click, which is there only if asked for."""
@@ -31,11 +31,12 @@ BLOCKS: tuple[BlockName, ...] = (
     "chart",
     "task",
     "questions",
+    "grips",
     "lines",
     "practice",
     "care",
     "shapes",
     "key",
 )
-SHEET_BLOCKS: tuple[BlockName, ...] = ("chart", "lines", "practice", "care")
+SHEET_BLOCKS: tuple[BlockName, ...] = ("chart", "grips", "lines", "practice", "care")
 """One sheet of paper: the five shapes of every chord would be a book."""

@@ -12,7 +12,7 @@ from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
 from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
-Block = Literal["chart", "task", "questions", "lines", "practice", "care", "shapes", "key"]
+Block = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
 BLOCKS: tuple[Block, ...] = get_args(Block)
 """The blocks of a handout in the order in which they are set."""
 
