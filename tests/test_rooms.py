@@ -74,6 +74,7 @@ DOORS = {
     "export": {
         f"genex.export.{name}"
         for name in (
+            "answer_key",
             "captions",
             "chord_chart",
             "chord_chart_svg",

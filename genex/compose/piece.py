@@ -32,7 +32,7 @@ from genex.hints import did_you_mean
 from genex.lines.closing import closed_line, held_chord, held_line
 from genex.lines.guide import guide_line
 from genex.lines.pins import Pin, pinned
-from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
+from genex.lines.study_plan import Answer, Choice, CueSpan, StudyPlan, Task, in_tempo_steps
 from genex.recipe import Recipe, Version
 from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, TempoMap, Timeline
@@ -70,11 +70,15 @@ class Composition:
     score     the piece as a loop: its end leads back to its beginning
     cues      captions: what the student does when
     answers   the answer key of calls and drills
+    choices   what a drill's answers are chosen from
+    task      what the student keeps to while improvising
     """
 
     score: Score
     cues: tuple[CueSpan, ...] = ()
     answers: tuple[Answer, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    task: Task | None = None
 
 
 def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = False) -> Composition:
@@ -121,7 +125,7 @@ class Composer:
             lead_in=_lead_in(recipe, timeline, groove),
         )
         require_sound(score)
-        return Composition(score, plan.cues, plan.answers)
+        return Composition(score, plan.cues, plan.answers, plan.choices, plan.task)
 
     def _plan(self, version: Version, *, ending: bool) -> StudyPlan:
         """The timeline and what is played on the guitar over it, in straight time."""
@@ -152,7 +156,7 @@ class Composer:
         if goes_home:
             timeline = at_home(timeline)
         plan = _exercise(recipe, version, timeline) or StudyPlan(timeline, ())
-        if ending and not goes_home and plan.timeline.has_chords and _exercise_of(recipe).asks:
+        if ending and not goes_home and plan.timeline.has_chords and _exercise_of(recipe).is_full:
             plan = replace(plan, timeline=with_last_bar(plan.timeline))
         if "guide" in recipe.parts:
             guide = _guide(recipe, plan.timeline, loops=not ending)
@@ -246,7 +250,7 @@ def last_chord(recipe: Recipe, loop: Timeline) -> Chord | None:
     ``loop`` is the timeline of the piece as a loop, in its first version.
     """
     if _has_own_chart(recipe):
-        end = with_last_bar(loop) if _exercise_of(recipe).asks and loop.has_chords else loop
+        end = with_last_bar(loop) if _exercise_of(recipe).is_full and loop.has_chords else loop
     else:
         end = at_home(build_timeline(recipe, recipe.versions[0], ending=True))
     return end.chords[-1].chord
@@ -280,6 +284,7 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
         title=recipe.title,
         family=groove.line_family,
         comping=feel_comping(groove),
+        draws=recipe.draws,
     )
 
 

@@ -146,6 +146,18 @@ _ENGLISH = {
         "Tick a box for every chorus without a slip, even and relaxed; with a full row go on to "
         "the next tempo. Out of time or tense: one step back."
     ),
+    # tasks, drills and calls
+    "task": "Your task",
+    "given_rhythm": "The rhythm, with notes of your own; slashes stand for any note.",
+    "own_ideas": "Room to write an idea down.",
+    "choose_from": "Choose from",
+    "answers": "Answers",
+    "calls": "Listen and play",
+    "calls_note": "Write down what you hear, in notes or tab, once you have played it.",
+    "turn_announce": "first note: {bars}",
+    "turn_listen": "listen: {bars}",
+    "turn_play": "play: {bars}",
+    "turn_answer": "compare: {bars}",
     "care": "Hands and ears",
     "care_note": (
         "Stop when something hurts. Warm up, play slowly first and take breaks; shift the hand "

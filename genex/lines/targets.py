@@ -21,7 +21,7 @@ from random import Random
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
-from genex.exercises.models.over_the_chart import Targets
+from genex.exercises.models.over_the_chart import Aiming
 from genex.lines.ladders import (
     chord_tones,
     leading_note,
@@ -78,7 +78,7 @@ def target_degree(chord: Chord, target: str) -> Degree:
     return seventh if target == "seventh" else third
 
 
-def target_line(timeline: Timeline, exercise: Targets, player: Player) -> Part:
+def target_line(timeline: Timeline, exercise: Aiming, player: Player) -> Part:
     """The line of targets and approaches over a timeline; N.C. is a rest.
 
     Every bar has a target: on a change the degree asked for, in further bars of the same chord
@@ -125,7 +125,7 @@ def _aims(
     timeline: Timeline,
     grid: Sequence[Slot],
     hold: Hold,
-    exercise: Targets,
+    exercise: Aiming,
 ) -> list[_Aim]:
     by_onset = {slot.onset_beats: index for index, slot in enumerate(grid)}
     aims: list[_Aim] = []
@@ -191,7 +191,7 @@ class _Writer:
         timeline: Timeline,
         grid: Sequence[Slot],
         allowed: Sequence[int],
-        exercise: Targets,
+        exercise: Aiming,
         player: Player,
         refused: Collection[tuple[Fraction, int]],
     ) -> None:
