@@ -55,7 +55,6 @@ LISTS: Mapping[str, Iterable[str]] = {
     "drum voices": VOICES,
     "intervals": INTERVALS,
     "kits": KITS,
-    "patterns": SEQUENCES,
     "scales": SCALES,
     "sounds": INSTRUMENTS,
     "tunings": TUNINGS,
@@ -246,6 +245,13 @@ def _kinds_table() -> str:
     return _rows(("kind", "what it is"), rows)
 
 
+def _patterns_table() -> str:
+    """The patterns of a sequence, and what each one plays."""
+    return _rows(
+        ("pattern", "what it plays"), ((f"`{row.name}`", row.about) for row in SEQUENCES.values())
+    )
+
+
 def _levels_table() -> str:
     """What each level of a line adds, and the numbers that it aims at."""
     rows = (
@@ -311,4 +317,5 @@ _OTHER_TABLES: Mapping[str, Callable[[], str]] = {
     "fields": _fields_table,
     "kinds": _kinds_table,
     "levels": _levels_table,
+    "patterns": _patterns_table,
 }

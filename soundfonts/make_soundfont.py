@@ -118,6 +118,18 @@ STRING_ROOTS = frozenset({34, 40, 47, 52, 58, 61, 67, 70, 73, 79, 83})
 FOLD_CORRELATION = 0.92
 """Stereo pairs whose two sides correlate at least this well are one recording: one side is kept."""
 
+ATTACK, SUSTAIN, RELEASE = 34, 37, 38  # of the volume envelope, specification 8.1.2
+SWEEP_INSTRUMENT, SWEEP_KEY = "Brush Snares", 40
+SWEEP_SPAN = (0.06, 0.46)
+"""Seconds of the brush swirl that go on evenly, between its attack and its end."""
+
+SWEEP_LOOP_SECONDS, SWEEP_GRAIN_SECONDS = 3.2, 0.2
+SWEEP_LEVEL = 1.5
+"""Beside that span: over a bar a sweep is about as loud as the recorded strokes that died away."""
+
+SWEEP_ATTACK, SWEEP_RELEASE = -3671, -1586
+"""Timecents: 0.12 s up and 0.4 s down, so that one stroke grows out of the one before."""
+
 FOLD_ALWAYS = frozenset({"Yamaha Grand Piano"})
 FOLD_NEVER = frozenset({"Vibraphone"})
 
@@ -519,6 +531,61 @@ def _fold_pairs(instruments: list[Instrument], samples: list[Sample]) -> None:
                 zone.set(ATTENUATION, zone.get_signed(ATTENUATION, base) + units)
 
 
+def sweep_loop(data: Samples16, rate: int) -> Samples16:
+    """A brush that sweeps on and on, to be looped whole: grains of a stroke, laid over each other.
+
+    The stroke's rise and fall are evened out first. Grains begin at places that a fixed sequence
+    chooses, each fading into the next at equal power, the last into the first. Sums, products and
+    square roots only, which every machine rounds alike.
+    """
+    start, stop = (round(seconds * rate) for seconds in SWEEP_SPAN)
+    span = data[start:stop].astype(np.int64)
+    width = rate // 20
+    sums = np.concatenate([[0], np.cumsum(span**2)])
+    edges = np.arange(len(span))
+    low, high = np.maximum(edges - width, 0), np.minimum(edges + width, len(span))
+    local = np.sqrt((sums[high] - sums[low]) / (high - low))
+    whole = math.sqrt(int(sums[-1]) / len(span))
+    even = span / np.maximum(local, 1.0) * whole * SWEEP_LEVEL
+    grain = round(SWEEP_GRAIN_SECONDS * rate) // 2 * 2
+    hop = grain // 2
+    count = round(SWEEP_LOOP_SECONDS * rate) // hop
+    ramp = (np.arange(hop) + 0.5) / hop
+    window = np.sqrt(np.concatenate([ramp, ramp[::-1]]))
+    loop = np.zeros(count * hop)
+    state = 1
+    for index in range(count):
+        state = (1103515245 * state + 12345) % 2**31
+        at = (state >> 8) % (len(even) - grain)
+        places = (index * hop + np.arange(grain)) % len(loop)
+        loop[places] += window * even[at : at + grain]
+    return np.clip(np.rint(loop), -32767, 32767).astype(np.int16)
+
+
+def _let_sweep(instruments: list[Instrument], samples: list[Sample]) -> None:
+    """The brush swirl as a sound that lasts as long as its note."""
+    made: dict[int, int] = {}
+    for instrument in instruments:
+        if instrument.name != SWEEP_INSTRUMENT:
+            continue
+        for zone in instrument.zones:
+            if not zone.has(SAMPLE_ID) or zone.keys() != (SWEEP_KEY, SWEEP_KEY):
+                continue
+            old = zone.get(SAMPLE_ID)
+            if old not in made:
+                source = samples[old]
+                loop = sweep_loop(source.data, source.rate)
+                data = np.concatenate([loop[-LOOP_MARGIN:], loop, loop[:LOOP_MARGIN]])
+                span = {"loop_start": LOOP_MARGIN, "loop_end": LOOP_MARGIN + len(loop)}
+                made[old] = len(samples)
+                samples.append(replace(source, name="Brush Sweep", data=data, **span))
+            zone.set(SAMPLE_ID, made[old])
+            for oper, amount in (
+                (SAMPLE_MODES, 1), (ATTACK, SWEEP_ATTACK), (SUSTAIN, 0), (RELEASE, SWEEP_RELEASE)
+            ):  # fmt: skip
+                zone.set(oper, amount)
+
+
 def retune(zone: Zone, cents: int) -> None:
     """Add cents to a zone's tuning; fineTune holds -99 to 99 (specification 8.1.2)."""
     total = zone.get_signed(COARSE_TUNE) * 100 + zone.get_signed(FINE_TUNE) + cents
@@ -616,6 +683,7 @@ def subset(source: SoundFont, tuning: dict[str, int], levels: dict[str, int]) ->
     if unused:
         raise ValueError(f"corrections for zones that are not there: {sorted(unused)}")
     _fold_pairs(instruments, source.samples)
+    _let_sweep(instruments, source.samples)
     looped = {
         z.get(SAMPLE_ID)
         for i in instruments

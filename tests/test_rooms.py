@@ -27,8 +27,12 @@ NOT_YET = ("audio", "band", "compose", "exercises", "lines", "publishing", "read
 OF_MANY_MODULES = {
     # Tests that hold several modules to one thing.
     "export/test_capo.py": "a capo on every page",
+    "band/test_ensemble.py": "bands as wholes, and by a line",
     "band/test_groove_schema.py": "groove files, by their schema",
     "band/test_time_and_touch.py": "when and how loud the band plays",
+    "band/test_variety.py": "every feel over 96 bars",
+    "band/test_clave.py": "feels with a clave",
+    "compose/test_meters.py": "rare meters, in every kind of file",
     "compose/test_chord_scales_played.py": "whatever plays a scale",
     "exercises/test_added_kinds.py": "a kind that is added",
     "exercises/test_kinds.py": "every kind",
@@ -70,6 +74,7 @@ DOORS = {
     "export": {
         f"genex.export.{name}"
         for name in (
+            "answer_key",
             "captions",
             "chord_chart",
             "chord_chart_svg",

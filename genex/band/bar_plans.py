@@ -14,7 +14,6 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
-from genex.band.feel_timing import FeelTiming, Touch
 from genex.exact import Fraction
 from genex.score import Bar, Timeline
 from genex.theory import Chord, Key, Reading
@@ -56,6 +55,8 @@ class BarPlan:
     ends           the last bar of an ending: strike on one and let it ring
     following      reading of the chord that comes after the bar; in the last bar of the first chord
                    of the loop
+    goes_on        whether the first chord already sounded in the bar before, of the same section
+    place          where the bar lies in figures of several bars, counted from 0
     """
 
     bar: Bar
@@ -71,6 +72,8 @@ class BarPlan:
     ends: bool
     segments: tuple[Segment, ...]
     following: Reading
+    goes_on: bool = False
+    place: int = 0
 
     @property
     def is_section_start(self) -> bool:
@@ -79,6 +82,11 @@ class BarPlan:
     @property
     def is_section_end(self) -> bool:
         return self.in_section == self.section_bars - 1
+
+    @property
+    def is_chorus_top(self) -> bool:
+        """Whether a chorus begins here, or the piece."""
+        return self.index == 0 or self.bar.form_number == 1
 
     @property
     def is_phrase_end(self) -> bool:
@@ -107,6 +115,13 @@ class BarPlan:
         name = "/".join((str(seed), *purpose, str(self.bar.chorus), str(self.bar.form_number)))
         return random.Random(name)
 
+    def of_section(self, seed: int, *purpose: str) -> random.Random:
+        """The generator that all bars of a section share for one purpose."""
+        start = self.bar.form_number - self.in_section
+        return random.Random(
+            "/".join((str(seed), *purpose, "section", str(self.bar.chorus), str(start)))
+        )
+
     def wave(self, seed: int, part: str, height: float) -> float:
         """A slow rise and fall of ``height`` either way, which meets itself at the loop's end.
 
@@ -126,28 +141,30 @@ class Shape:
     bar_mutes  parts that rest, by bar number (from 1), as in trading fours
     stops      bar numbers of stop-time bars
     dynamics   loudness by section name, as a factor, 1 is normal
-    build      how much louder the loudest chorus is than the first, 0.1 is a tenth
+    build      how much louder the loudest chorus is than the first, 0.15 is 15 per cent
     ending     whether the last bar ends the piece instead of leading back
+    unbroken   whether figures of several bars run on through sections, as the clave does
     """
 
     mutes: Mapping[str, Collection[str]] | None = None
     bar_mutes: Mapping[int, Collection[str]] | None = None
     stops: Collection[int] = ()
     dynamics: Mapping[str, float] | None = None
-    build: float = 0.1
+    build: float = 0.15
     ending: bool = False
+    unbroken: bool = False
 
 
 def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
     """A plan for every bar of a timeline."""
     bars = timeline.bars
-    choruses = max(bar.chorus for bar in bars)
+    loudness = chorus_levels(timeline, shape.build)
     places = _places_in_sections(timeline)
-    plans = []
+    plans: list[BarPlan] = []
     for index, bar in enumerate(bars):
         in_section, section_bars = places[index]
-        rise = _rise((bar.chorus - 1) / (choruses - 1)) if choruses > 1 else 0.0
-        level = (1 + shape.build * rise) * (shape.dynamics or {}).get(bar.section, 1.0)
+        segments = _segments(timeline, bar)
+        level = loudness[bar.chorus] * (shape.dynamics or {}).get(bar.section, 1.0)
         resting = frozenset((shape.mutes or {}).get(bar.section, ())) | frozenset(
             (shape.bar_mutes or {}).get(bar.number, ())
         )
@@ -165,16 +182,29 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
                 stops=bar.number in shape.stops,
                 before_end=shape.ending and bars_left == 1,
                 ends=shape.ending and bars_left == 0,
-                segments=_segments(timeline, bar),
+                segments=segments,
                 following=timeline.reading_at(bar.end_beats),
+                goes_on=in_section > 0 and plans[-1].segments[-1].chord == segments[0].chord,
+                place=index if shape.unbroken else in_section,
             )
         )
     return tuple(plans)
 
 
-def _rise(place: float) -> float:
-    """Build-up over the choruses, from -0.5 up to 0.5 at three quarters, then down to 0."""
-    return place / _PEAK - 0.5 if place <= _PEAK else 0.5 * (1 - place) / (1 - _PEAK)
+def chorus_levels(timeline: Timeline, build: float) -> dict[int, float]:
+    """Build-up: a factor for each chorus, from the first up by ``build`` to the one nearest to three
+    quarters of the way, then down again half of that. One chorus alone is as it is."""
+    choruses = max(bar.chorus for bar in timeline.bars)
+    if choruses < 2:
+        return dict.fromkeys(range(choruses + 1), 1.0)
+    peak = max(1, round(_PEAK * (choruses - 1) + 0.01))
+    levels = {}
+    for place in range(choruses):
+        rise = (
+            place / peak - 0.5 if place <= peak else 0.5 - 0.5 * (place - peak) / (choruses - 1 - peak)
+        )
+        levels[place + 1] = 1 + build * rise
+    return levels
 
 
 def _places_in_sections(timeline: Timeline) -> list[tuple[int, int]]:
@@ -206,17 +236,6 @@ SHORTEST_BEATS = Fraction(1, 32)
 """No note is cut shorter than this to make room for the next one."""
 
 
-def clear_end(end_beats: Fraction, timing: FeelTiming, touch: Touch, humanise: float) -> Fraction:
-    """When a note must stop so as not to reach one that begins at ``end_beats``, whatever it is.
-
-    The note itself may sound late and the next one early; this leaves room for both, so a note's
-    length never depends on what follows.
-    """
-    early = timing.milliseconds(end_beats, touch.earliest_ms(humanise))
-    late = timing.milliseconds(end_beats, touch.latest_ms(humanise))
-    return end_beats + timing.offset(end_beats) - early - late
-
-
 class _Weighted(Protocol):
     @property
     def weight(self) -> float: ...
@@ -233,26 +252,33 @@ def choose(rng: random.Random, choices: Sequence[W]) -> W:
 
 
 def lay_out(
-    plans: Sequence[BarPlan], choices: Sequence[W], seed: int, *purpose: str
+    plans: Sequence[BarPlan], choices: Sequence[W], seed: int, *purpose: str, steady: float = 0.0
 ) -> list[tuple[W, int]]:
     """For each bar a choice and which of the choice's bars is played there.
 
     Choices longer than a bar begin where a phrase of that length begins in the section, so that a
     two-bar figure lies on its two bars. Draws depend on the form alone, never on the chords.
+
+    A section has a choice of its own, drawn once, which is taken with the chance ``steady`` wherever it
+    fits: a player stays with a figure and leaves it now and then.
     """
     longest = max(choice.length for choice in choices)
     laid: list[tuple[W, int]] = []
     current: W | None = None
     used = 0
     for plan in plans:
-        place = plan.in_section % longest
-        if current is None or used >= current.length or place == 0 or plan.is_section_start:
+        place = plan.place % longest
+        if current is None or used >= current.length or place == 0:
             fitting = [
                 choice
                 for choice in choices
                 if choice.length <= longest - place and place % choice.length == 0
             ] or [min(choices, key=lambda choice: choice.length)]
-            current = choose(plan.generator(seed, *purpose), fitting)
+            rng = plan.generator(seed, *purpose)
+            current = choose(rng, fitting)
+            own = choose(plan.of_section(seed, *purpose), choices)
+            if steady and own in fitting and rng.random() < steady:
+                current = own
             used = 0
         laid.append((current, used))
         used += 1

@@ -13,9 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 
-from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
+from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, lay_out
 from genex.band.bass_tones import degree_name
-from genex.band.feel_timing import FeelTiming, settle
+from genex.band.ensemble_time import PlayerTime
+from genex.band.feel_timing import settle
 from genex.band.groove import BassRules, PatternChoice, WalkRules, velocity_of
 from genex.band.kit import program_of
 from genex.band.pattern_notation import Step, fit
@@ -52,14 +53,13 @@ def play_bass(
     plans: Sequence[BarPlan],
     rules: BassRules,
     beats: tuple[Fraction, ...],
-    timing: FeelTiming,
+    time: PlayerTime,
     *,
     seed: int,
-    humanise: float,
 ) -> Part:
     """The bass part."""
     pattern_beats = sum(beats, ZERO)
-    laid = lay_out(plans, rules.patterns, seed, "bass") if rules.patterns else []
+    laid = lay_out(plans, rules.patterns, seed, "bass", steady=rules.steady) if rules.patterns else []
     notes: list[Note] = []
     for index, plan in enumerate(plans):
         if "bass" in plan.resting:
@@ -69,14 +69,17 @@ def play_bass(
         if plan.stops or plan.ends:
             tones = _struck_once(plan, centre)
         elif rules.walk is not None:
-            tones = _walking(plan, centre, following, rules.walk, seed)
+            tones = _walking(plan, centre, following, rules, seed)
         else:
             choice, place = laid[index]
             steps: Sequence[Step] = fit(choice.bars[place], pattern_beats, plan.length_beats)
             carried = index > 0 and _carries(laid[index - 1], plans[index - 1])
             steps = _carried_on(plans, index, steps, laid, pattern_beats)
-            tones = _pattern(plan, steps, centre, following, seed, is_carried=carried)
-        notes += _notes(tones, plan, timing, rules, seed, humanise)
+            inverted = "" if carried else _inverted(plan, rules, seed)
+            steps = _turned(steps, inverted) if inverted else steps
+            held_on = carried or bool(inverted)
+            tones = _pattern(plan, steps, centre, following, seed, is_carried=held_on)
+        notes += _notes(tones, plan, time, rules, seed)
     length = plans[-1].bar.end_beats
     return Part.of(
         "bass",
@@ -146,9 +149,40 @@ def _pulses(plan: BarPlan, segment: Segment) -> list[Fraction]:
     return [segment.onset_beats, *inside]
 
 
+def _inverted(plan: BarPlan, rules: BassRules, seed: int) -> str:
+    """The sign of what a bar begins on where its chord goes on from the bar before and is not struck
+    on its root again: third or fifth; empty for the root.
+
+    A chord with a bass of its own, and one that lacks third or perfect fifth, keeps what it has.
+    """
+    chord = plan.segments[0].chord
+    if not plan.goes_on or chord is None or chord.bass != chord.root or not rules.inversions:
+        return ""
+    rng = plan.generator(seed, "bass", "inversion")
+    if rng.random() >= rules.inversions:
+        return ""
+    found = [(number, chord.find(number)) for number in (3, 5)]
+    signs = [str(number) for number, degree in found if degree and (number == 3 or degree.alter == 0)]
+    return rng.choice(signs) if signs else ""
+
+
+def _turned(steps: Sequence[Step], sign: str) -> Sequence[Step]:
+    """A pattern that begins on its root, begun on a third or fifth; the root comes after it instead of
+    that note."""
+    if not steps or steps[0].onset_beats > 0 or steps[0].sign != "R":
+        return steps
+    later = list(steps[1:])
+    same = "5v" if sign == "5" else sign
+    if later and later[0].sign in same:
+        later[0] = replace(later[0], sign="R")
+    return [replace(steps[0], sign=sign), *later]
+
+
 def _walking(
-    plan: BarPlan, centre: float, following: Ground | None, rules: WalkRules, seed: int
+    plan: BarPlan, centre: float, following: Ground | None, rules: BassRules, seed: int
 ) -> list[_Tone]:
+    assert rules.walk is not None
+    inverted = _inverted(plan, rules, seed)
     tones: list[_Tone] = []
     for number, segment in enumerate(plan.segments):
         here = ground(segment.reading, centre)
@@ -158,25 +192,50 @@ def _walking(
         last = number == len(plan.segments) - 1
         target = following if last else ground(plan.after(segment), centre)
         onsets = _pulses(plan, segment)
+        if inverted and number == 0:
+            start = degree_name(segment.reading, int(inverted))
+            here = replace(here, root=start.at_or_above(lowest_root(centre)))
         line = walk(here, len(onsets), target, rng)
         ends = [*onsets[1:], segment.end_beats]
         for onset, end, pitch in zip(onsets, ends, line, strict=True):
             tones.append(_Tone(onset, end - onset, pitch, 6.4 if onset == ZERO else 6.0))
-    return _skipped(tones, plan, rules, seed)
+    return _skipped(tones, plan, rules.walk, seed)
 
 
 def _skipped(tones: list[_Tone], plan: BarPlan, rules: WalkRules, seed: int) -> list[_Tone]:
-    """Sometimes the offbeat before a later beat is struck as a dead note."""
+    """Sometimes a bar leaves the even quarters: dead notes between, or a note that is held.
+
+    What players do to a walking line [common practice]: skip (a dead note on the off-beat, once or
+    twice), drop (two dead notes that make a triplet), rest on a note for two beats.
+    """
     rng = plan.generator(seed, "bass", "skip")
     if rng.random() >= rules.skips or len(tones) < 3:
         return tones
-    place = rng.choice(range(len(tones) - 1))
-    tone = tones[place]
+    kind = rng.choices(("skip", "two skips", "drop", "hold"), (5, 2, 2, 1.5))[0]
+    places = range(len(tones))
+    if kind == "hold":
+        place = rng.choice(places[:-2])
+        longer = tones[place].length_beats + tones[place + 1].length_beats
+        return [*tones[:place], replace(tones[place], length_beats=longer), *tones[place + 2 :]]
+    parts = 3 if kind == "drop" else 2
+    struck = sorted(rng.sample(places, 2 if kind == "two skips" else 1))
+    return [
+        piece
+        for place, tone in enumerate(tones)
+        for piece in (_parted(tone, parts) if place in struck else [tone])
+    ]
+
+
+def _parted(tone: _Tone, parts: int) -> list[_Tone]:
+    """A note and the dead notes behind it that fill its time; whole if it is shorter than a beat."""
     if tone.length_beats < 1:
-        return tones
-    half = tone.length_beats / 2
-    dead = _Tone(tone.onset_beats + half, half, tone.pitch, 3.2, Articulation.DEAD)
-    return [*tones[:place], replace(tone, length_beats=half), dead, *tones[place + 1 :]]
+        return [tone]
+    length = tone.length_beats / parts
+    dead = [
+        _Tone(tone.onset_beats + index * length, length, tone.pitch, 3.2, Articulation.DEAD)
+        for index in range(1, parts)
+    ]
+    return [replace(tone, length_beats=length), *dead]
 
 
 def _pattern(
@@ -330,22 +389,21 @@ def _other_than(root: Pitch, chord: Chord, pitch: Pitch) -> Pitch:
 def _notes(
     tones: Sequence[_Tone],
     plan: BarPlan,
-    timing: FeelTiming,
+    time: PlayerTime,
     rules: BassRules,
     seed: int,
-    humanise: float,
 ) -> list[Note]:
     rng: random.Random = plan.generator(seed, "bass", "touch")
+    timing, humanise = time.feel, time.humanise
     notes = []
     for tone in tones:
         onset = plan.bar.onset_beats + tone.onset_beats
-        shift = timing.offset(onset)
-        delay = timing.milliseconds(onset, rules.touch.delay_ms(rng, humanise))
+        shift = time.swung(onset)
+        delay = timing.milliseconds(onset, time.delay_ms(onset, rng))
         velocity = rules.touch.velocity_of(velocity_of(tone.loudness) * plan.level, rng, humanise)
         end = onset + tone.length_beats
-        sounding = (tone.length_beats + timing.offset(end) - shift) * _GATE
-        room = clear_end(end, timing, rules.touch, humanise) - onset - shift
-        sounding = max(SHORTEST_BEATS, min(sounding, room))
+        sounding = (tone.length_beats + time.swung(end) - shift) * _GATE
+        sounding = max(SHORTEST_BEATS, min(sounding, time.room(onset, end)))
         if tone.articulation is Articulation.DEAD:
             sounding = min(sounding, _DEAD_BEATS)
         notes.append(

@@ -15,29 +15,26 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
-from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, clear_end, lay_out
-from genex.band.feel_timing import FeelTiming, settle
+from genex.band.bar_plans import SHORTEST_BEATS, BarPlan, Segment, lay_out
+from genex.band.ensemble_time import PlayerTime
+from genex.band.feel_timing import settle
 from genex.band.groove import CompingRules, PatternChoice, velocity_of
 from genex.band.kit import COMPING_GUITARS, program_of
+from genex.band.listening import Heard, Listener
 from genex.band.pattern_notation import Step, fit
-from genex.band.playable_voicings import Voicing, candidates, movement
+from genex.band.playable_voicings import Voicing
+from genex.band.registers import clear_of, home_centres, lead_to
+from genex.band.strums import is_up, spread_ms
 from genex.exact import Fraction
 from genex.fretboard import STANDARD
 from genex.score import Articulation, Mix, Note, Part, Role
-from genex.theory import Chord, Key, Scale, parse_chord, scales_for
+from genex.theory import Chord
 
 COMPING_SIGNS = "123456789>x"
 PICKING_SIGNS = "123456"
 ZERO = Fraction(0)
 
-_TOP_ABOVE_CENTRE = 7
-_TOP_WEIGHT = 0.2
-_STYLE_STEP = 0.6
-_FRET_WEIGHT = 0.05
-_MUTE_COST = 0.3
-_COMFORTABLE_FRET = 5
 _PUSH_LOUDNESS = 6
 _FILLER_LOUDNESS = 5
 _MUTED_LOUDNESS = 3
@@ -52,29 +49,6 @@ _FIFTH = 7
 ROOM_FOR_LEAD_DB = 3.0
 """Comping under a lead line is softer by so much. That comes after the arrangement: another register,
 no fifth in full chords, no voice on top that is brought out."""
-_DIATONIC = {
-    "major": ("- maj7", "m m7", "m m7", "- maj7", "- 7", "m m7", "dim m7b5"),
-    "minor": ("m m7", "dim m7b5", "- maj7", "m m7", "- 7", "- maj7", "- 7"),
-}
-"""Triad and seventh chord on each degree; the minor key with its major dominant."""
-
-_SUCCESSIONS = tuple(
-    (int(pair[0]), int(pair[1])) for pair in "14 45 51 16 62 25 15 56 64 36 41 73".split()
-)
-"""Steps between the degrees of seventh chords that harmony takes most [common practice]."""
-
-_TRIAD_SUCCESSIONS = ((1, 4), (4, 5), (5, 1), (1, 6), (6, 4), (1, 5), (5, 6), (4, 1))
-"""The same among triads."""
-
-_BLUES_SUCCESSIONS = ((1, 4), (4, 1), (1, 5), (5, 4))
-"""The same among the dominant sevenths of a blues."""
-
-_TRIADIC = frozenset(("triad", "open triad", "open", "power"))
-_HOME_SEARCH = 3
-_HOME_PULL = 0.04
-_HOME_SLACK = 0.06
-LEAD_GAP = 9
-"""Comping lies so many semitones below or above the middle of a lead line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,25 +73,25 @@ def play_comping(
     plans: Sequence[BarPlan],
     rules: CompingRules,
     beats: tuple[Fraction, ...],
-    timing: FeelTiming,
+    time: PlayerTime,
     *,
     seed: int,
-    humanise: float,
-    lead_range: tuple[int, int] | None = None,
+    heard: Heard | None = None,
 ) -> Part:
     """The comping part.
 
-    A lead, whose lowest and highest note (MIDI) ``lead_range`` tells, is left room: in register, in
-    how much is struck, and in level.
+    A lead that is ``heard`` is left room: in register, in how much is struck, in level, and by what it
+    does.
     """
+    lead_range = None if heard is None else heard.range
     player = _Player(plans, rules, beats, seed, lead_range)
+    if heard is not None and rules.listening:
+        player.listen(Listener(plans, rules, beats, seed, heard))
     notes: list[Note] = []
     for index, plan in enumerate(plans):
         if "comping" not in plan.resting:
             strokes = player.strokes(index)
-            notes += _notes(
-                strokes, plan, timing, rules, seed, humanise, under_lead=lead_range is not None
-            )
+            notes += _notes(strokes, plan, time, rules, seed, under_lead=lead_range is not None)
     on_guitar = rules.instrument in COMPING_GUITARS
     return Part.of(
         "comping",
@@ -152,11 +126,20 @@ class _Player:
         self.homes = home_centres(
             plans[0].key,
             rules.voicings,
-            _clear_of(rules.centre, lead_range),
+            clear_of(rules.centre, lead_range),
             on_guitar=rules.instrument in COMPING_GUITARS,
         )
+        self._listener: Listener | None = None
+        self._known_steps: dict[int, list[Step]] = {}
         self._voiced: dict[int, list[tuple[Chord, Voicing] | None]] = {}
-        self.laid: list[tuple[PatternChoice, int]] = lay_out(plans, rules.patterns, seed, "comping")
+        self.laid: list[tuple[PatternChoice, int]] = lay_out(
+            plans, rules.patterns, seed, "comping", steady=rules.steady
+        )
+
+    def listen(self, listener: Listener) -> None:
+        """Play by a line from here on."""
+        self._listener = listener
+        self.laid = listener.laid(self.plans, self.laid)
 
     def strokes(self, index: int) -> list[_Stroke]:
         plan = self.plans[index]
@@ -175,8 +158,16 @@ class _Player:
         return _without_doubles(strokes + self._missing(index, strokes))
 
     def _steps(self, index: int) -> list[Step]:
-        choice, place = self.laid[index]
-        return list(fit(choice.bars[place], self.pattern_beats, self.plans[index].length_beats))
+        known = self._known_steps.get(index)
+        if known is None:
+            choice, place = self.laid[index]
+            plan = self.plans[index]
+            known = list(fit(choice.bars[place], self.pattern_beats, plan.length_beats))
+            if self._listener is not None:
+                others = [c.bars[place] for c in self.rules.patterns if c.length == choice.length]
+                known = self._listener.steps(plan, known, others)
+            self._known_steps[index] = known
+        return known
 
     def _is_pushed(self, index: int) -> bool:
         """Whether a bar ends with the next bar's chord struck ahead."""
@@ -326,105 +317,27 @@ def _without_doubles(strokes: Sequence[_Stroke]) -> list[_Stroke]:
     return single
 
 
-def _clear_of(centre: int, lead_range: tuple[int, int] | None) -> int:
-    """The register's centre, moved away from the middle of a lead line."""
-    if lead_range is None:
-        return centre
-    middle = sum(lead_range) // 2
-    if middle >= centre:
-        return max(54, min(centre, middle - LEAD_GAP))
-    return min(66, max(centre, middle + LEAD_GAP))
-
-
-def lead_to(
-    chord: Chord, scale: Scale | None, rules: CompingRules, centre: float, before: Voicing | None
-) -> Voicing:
-    """The voicing of a chord whose middle and top lie nearest to a register.
-
-    Inside a bar the movement from the chord before counts too.
-    """
-    return _nearest(
-        candidates(chord, scale, rules.voicings, on_guitar=rules.instrument in COMPING_GUITARS),
-        rules.voicings,
-        centre,
-        before,
-    )
-
-
-def _nearest(
-    found: Sequence[Voicing], styles: tuple[str, ...], centre: float, before: Voicing | None = None
-) -> Voicing:
-    """The voicing nearest to a register, preferring the first styles and an easy hand."""
-
-    def cost(voicing: Voicing) -> float:
-        top = voicing.midi[-1] - centre - _TOP_ABOVE_CENTRE
-        value = abs(voicing.mean_midi - centre) + _TOP_WEIGHT * abs(top)
-        if voicing.style in styles:
-            value += _STYLE_STEP * styles.index(voicing.style)
-        if voicing.frettings:
-            value += _MUTE_COST * voicing.has_muted_string
-            value += _FRET_WEIGHT * abs(voicing.mean_fret - _COMFORTABLE_FRET)
-        if before is not None:
-            value += 1.5 * movement(before.midi, voicing.midi)
-        return value
-
-    return min(found, key=lambda voicing: (cost(voicing), voicing.midi))
-
-
-@lru_cache(maxsize=256)
-def home_centres(
-    key: Key, styles: tuple[str, ...], centre: int, *, on_guitar: bool
-) -> tuple[float, ...]:
-    """Registers about ``centre`` in which the chords of a key lie nearest to each other.
-
-    For every register within three semitones the chords that belong to the key are voiced there
-    and their common successions measured; kept are the smoothest one and those nearly as smooth.
-    """
-    key = key.plain
-    suffixes = [pair.split() for pair in _DIATONIC[key.plain_mode]]
-    triads, sevenths = (
-        [f"{name}{pair[kind].strip('-')}" for name, pair in zip(key.scale, suffixes, strict=True)]
-        for kind in (0, 1)
-    )
-    steps = [(triads[a - 1], triads[b - 1]) for a, b in _TRIAD_SUCCESSIONS]
-    if not set(styles) <= _TRIADIC:
-        steps += [(sevenths[a - 1], sevenths[b - 1]) for a, b in _SUCCESSIONS]
-        steps += [(f"{key.scale[a - 1]}7", f"{key.scale[b - 1]}7") for a, b in _BLUES_SUCCESSIONS]
-    chords = {symbol: parse_chord(symbol) for step in steps for symbol in step}
-    found = {
-        symbol: candidates(chord, scales_for(chord, key)[0], styles, on_guitar=on_guitar)
-        for symbol, chord in chords.items()
-    }
-    smoothness = []
-    for shift in range(-_HOME_SEARCH, _HOME_SEARCH + 1):
-        lying = {
-            symbol: _nearest(voiced, styles, centre + shift).midi for symbol, voiced in found.items()
-        }
-        total = sum(movement(lying[a], lying[b]) for a, b in steps) / len(steps)
-        smoothness.append((total + _HOME_PULL * abs(shift), shift))
-    best = min(smoothness)[0]
-    return tuple(float(centre + shift) for value, shift in smoothness if value <= best + _HOME_SLACK)
-
-
 def _notes(
     strokes: Sequence[_Stroke],
     plan: BarPlan,
-    timing: FeelTiming,
+    time: PlayerTime,
     rules: CompingRules,
     seed: int,
-    humanise: float,
     *,
     under_lead: bool,
 ) -> list[Note]:
     rng = plan.generator(seed, "comping", "touch")
+    timing, humanise = time.feel, time.humanise
+    on_guitar = rules.instrument in COMPING_GUITARS
+    struck = [stroke.onset_beats for stroke in strokes]
     notes = []
     for stroke in strokes:
         onset = plan.bar.onset_beats + stroke.onset_beats
-        shift = timing.offset(onset)
-        delay_ms = rules.touch.delay_ms(rng, humanise)
+        shift = time.swung(onset)
+        delay_ms = time.delay_ms(onset, rng)
         end = onset + (stroke.ring_beats or stroke.length_beats)
-        sounding = (end + timing.offset(end) - onset - shift) * (1 if stroke.ring_beats else _GATE)
-        latest = clear_end(end, timing, rules.touch, humanise) - onset - shift
+        sounding = (end + time.swung(end) - onset - shift) * (1 if stroke.ring_beats else _GATE)
+        latest = time.room(onset, end)
         if stroke.is_muted:
             sounding = _MUTED_BEATS
         if stroke.voice is None:
@@ -433,8 +346,12 @@ def _notes(
         else:
             voices = [stroke.voice]
         top = _NO_VOICE if under_lead else len(stroke.voicing.pitches) - 1
-        for order, voice in enumerate(_strummed(voices, stroke.onset_beats)):
-            strum = timing.milliseconds(onset, order * rules.strum_ms * humanise)
+        if on_guitar and is_up(stroke.onset_beats, plan.bar.meter.pulses, struck):
+            voices = voices[::-1]
+        spread = spread_ms(stroke.loudness, len(voices), rules.strum_ms, on_guitar=on_guitar)
+        step_ms = humanise * spread / max(1, len(voices) - 1)
+        for order, voice in enumerate(voices):
+            strum = timing.milliseconds(onset, order * step_ms)
             length = max(SHORTEST_BEATS, min(sounding, latest - strum))
             offset = shift + timing.milliseconds(onset, delay_ms) + strum
             accent = _TOP_VOICE_VELOCITY if voice == top else 0
@@ -450,11 +367,6 @@ def _thinned(voices: list[int], stroke: _Stroke) -> list[int]:
     pitches = stroke.voicing.pitches
     inner = [voice for voice in voices[:-1] if pitches[voice].pitch_class == fifth]
     return [voice for voice in voices if voice not in inner[:1]]
-
-
-def _strummed(voices: list[int], onset: Fraction) -> list[int]:
-    """Down-strokes on the beat sound from the lowest string, up-strokes between from the highest."""
-    return voices if onset.denominator == 1 else voices[::-1]
 
 
 def _note(

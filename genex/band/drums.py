@@ -1,24 +1,28 @@
-"""The drummer: layers of a groove, fills where sections end, a crash where they begin."""
+"""The drummer: layers of a groove, fills where something ends, a crash where something begins."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from genex.band.bar_plans import BarPlan, choose, lay_out
-from genex.band.feel_timing import FeelTiming, settle
-from genex.band.groove import DrumChoice, DrumRules, velocity_of
+from genex.band.bar_plans import BarPlan, lay_out
+from genex.band.ensemble_time import PlayerTime
+from genex.band.feel_timing import settle
+from genex.band.fills import Fill, Rank, deal_fills
+from genex.band.groove import DrumRules, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES, Limb, playable
 from genex.band.pattern_notation import StepBar, fit
 from genex.exact import Fraction
 from genex.score import Articulation, Note, Part, Role
 from genex.theory import Pitch
 
-FILL_CHANCE = 0.92
-PHRASE_FILL_CHANCE = 0.3
 CRASH_CHANCE = 0.75
-LONG_SECTION_BARS = 8
 GHOST_LOUDNESS = 2
+_LOUDEST = 9
+_ACCENT = 2
+_BACKBEAT_LOUDNESS = 4
+_SNARES = frozenset(("snare", "side stick", "hand clap", "brush slap"))
+"""What plays the backbeat, when it is as loud as that; ghost notes keep to the cymbals."""
 ZERO = Fraction(0)
 
 Strokes = dict[Fraction, dict[str, int]]
@@ -29,17 +33,22 @@ def play_drums(
     plans: Sequence[BarPlan],
     rules: DrumRules,
     beats: tuple[Fraction, ...],
-    timing: FeelTiming,
+    time: PlayerTime,
     *,
     seed: int,
-    humanise: float,
+    rests: Mapping[int, Fraction] | None = None,
 ) -> Part:
-    """The drum part. ``beats`` are the lengths of the beats of a pattern's bar."""
+    """The drum part. ``beats`` are the lengths of the beats of a pattern's bar.
+
+    Where there is a line, ``rests`` says in which bars (by index) it ends a phrase, and from where on
+    it rests there.
+    """
     pattern_beats = sum(beats, ZERO)
     layers = [
-        lay_out(plans, layer, seed, "drums", f"layer {number}")
+        lay_out(plans, layer, seed, "drums", f"layer {number}", steady=rules.steady)
         for number, layer in enumerate(rules.layers)
     ]
+    fills = deal_fills(plans, rules, beats, seed, rests)
     notes: list[Note] = []
     for index, plan in enumerate(plans):
         if "drums" in plan.resting:
@@ -49,9 +58,10 @@ def play_drums(
         if plan.stops or plan.ends:
             strokes = _struck_once(strokes, rules, crash=plan.ends)
         else:
-            _fill_in(strokes, plan, rules, pattern_beats, seed)
+            if index in fills:
+                _fill_in(strokes, plan, *fills[index])
             _mark_section(strokes, plan, rules, seed)
-        notes += _notes(strokes, plan, timing, rules, seed, humanise)
+        notes += _notes(strokes, plan, time, rules, seed)
     return Part.of(
         "drums",
         Role.DRUMS,
@@ -82,69 +92,59 @@ def _struck_once(strokes: Strokes, rules: DrumRules, *, crash: bool) -> Strokes:
     return {ZERO: first} if first else {}
 
 
-def _fill_in(
-    strokes: Strokes, plan: BarPlan, rules: DrumRules, pattern_beats: Fraction, seed: int
-) -> None:
-    """A fill from its first stroke to the bar's end, where a section or a phrase ends.
-
-    Fills of more than half a bar close sections of eight bars and more.
-    """
-    is_close = plan.is_section_end or plan.before_end
-    if not rules.fills or not (is_close or plan.is_phrase_end) or plan.count < 2:
-        return
-    rng = plan.generator(seed, "drums", "fill")
-    if rng.random() >= (FILL_CHANCE if is_close else PHRASE_FILL_CHANCE):
-        return
-    is_large = is_close and plan.section_bars >= LONG_SECTION_BARS
-    fitting = [
-        fill
-        for fill in rules.fills
-        if is_large or _fill_length(fill, pattern_beats) * 2 <= pattern_beats
-    ]
-    if not fitting:
-        return
-    fill = choose(rng, fitting)
-    start = plan.length_beats - _fill_length(fill, pattern_beats)
-    if start < 0:
-        return
-    for onset in [onset for onset in strokes if onset >= start]:
+def _fill_in(strokes: Strokes, plan: BarPlan, rank: Rank, fill: Fill) -> None:
+    """A fill in place of everything from its first stroke to the bar's end."""
+    end = plan.length_beats
+    for onset in [onset for onset in strokes if onset >= end - fill.length_beats]:
         del strokes[onset]
-    shift = plan.length_beats - pattern_beats
-    for voice, bar in fill.bars[0].items():
-        for step in bar:
-            strokes.setdefault(step.onset_beats + shift, {})[voice] = int(step.sign)
-
-
-def _fill_length(fill: DrumChoice, pattern_beats: Fraction) -> Fraction:
-    """From the first stroke of a fill to the end of its bar."""
-    return pattern_beats - min(step.onset_beats for bar in fill.bars[0].values() for step in bar)
+    for before_end, voice, loudness in fill.at(rank):
+        strokes.setdefault(end + before_end, {})[voice] = loudness
 
 
 def _mark_section(strokes: Strokes, plan: BarPlan, rules: DrumRules, seed: int) -> None:
-    """A crash and the kick on the first beat of a section, in place of one hand's stroke."""
-    if rules.crash is None or not plan.is_section_start or plan.count < 2:
+    """The first beat of a chorus, and mostly that of a section: a crash and the kick, in place of one
+    hand's stroke; where the feel has no crash, the chorus begins with an accent."""
+    is_top = plan.is_chorus_top
+    if not (is_top or plan.is_section_start) or plan.count < 2:
         return
-    if plan.generator(seed, "drums", "crash").random() >= CRASH_CHANCE:
+    if rules.crash is None:
+        if is_top and rules.fills:
+            _accent(strokes, rules)
+        return
+    if not is_top and plan.generator(seed, "drums", "crash").random() >= CRASH_CHANCE:
         return
     first = strokes.setdefault(ZERO, {})
     hands = [name for name in first if VOICES[name].limb is Limb.HAND]
     time_keepers = [name for name in hands if "ride" in name or "hi-hat" in name]
     for name in time_keepers[:1] or hands[1:]:
         del first[name]
-    first[rules.crash] = rules.crash_loudness
+    first[rules.crash] = rules.crash_loudness if is_top else max(1, rules.crash_loudness - 1)
     first.setdefault("kick", 6)
 
 
-def _notes(
-    strokes: Strokes, plan: BarPlan, timing: FeelTiming, rules: DrumRules, seed: int, humanise: float
-) -> list[Note]:
+def _accent(strokes: Strokes, rules: DrumRules) -> None:
+    """The stroke on one louder, with the kick."""
+    first = strokes.setdefault(ZERO, {})
+    for name, loudness in first.items():
+        first[name] = min(_LOUDEST, loudness + _ACCENT)
+    kick = rules.loudest("kick")
+    if kick:
+        first.setdefault("kick", min(_LOUDEST, kick + 1))
+
+
+def _notes(strokes: Strokes, plan: BarPlan, time: PlayerTime, rules: DrumRules, seed: int) -> list[Note]:
     rng = plan.generator(seed, "drums", "touch")
+    timing, humanise = time.feel, time.humanise
     notes = []
     for onset in sorted(strokes):
         at = plan.bar.onset_beats + onset
+        swung = time.swung(at)
         for name, loudness in sorted(playable(strokes[onset]).items()):
             voice = VOICES[name]
-            delay = timing.milliseconds(at, rules.touch.delay_ms(rng, humanise))
+            late_ms = time.delay_ms(at, rng)
+            if name in _SNARES and loudness >= _BACKBEAT_LOUDNESS:
+                late_ms += humanise * rules.snare_ms
+            delay = timing.milliseconds(at, late_ms)
             velocity = rules.touch.velocity_of(velocity_of(loudness) * plan.level, rng, humanise)
             is_ghost = loudness <= GHOST_LOUDNESS and name in ("snare", "brush tap", "side stick")
             notes.append(
@@ -154,7 +154,7 @@ def _notes(
                     pitch=Pitch.from_midi(voice.key),
                     velocity=velocity,
                     articulation=Articulation.GHOST if is_ghost else Articulation.NORMAL,
-                    offset_beats=timing.offset(at) + delay,
+                    offset_beats=swung + delay,
                     sounding_beats=voice.ring_beats,
                 )
             )
@@ -167,6 +167,8 @@ def _let_ring(notes: Sequence[Note], plans: Sequence[BarPlan]) -> list[Note]:
     shortened = []
     for note in sorted(notes, key=lambda note: note.onset_beats, reverse=True):
         end = following.get(note.midi, plans[-1].bar.end_beats)
-        shortened.append(replace(note, duration_beats=min(note.duration_beats, end - note.onset_beats)))
+        if note.written_end_beats > end:
+            note = replace(note, duration_beats=end - note.onset_beats)
+        shortened.append(note)
         following[note.midi] = note.onset_beats
     return shortened

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
 
 from genex.band.feel_timing import FeelTiming, Touch
 from genex.band.pattern_notation import StepBar, spread
@@ -15,15 +17,19 @@ from genex.exact import Fraction
 from genex.exercises import LineFamily
 from genex.score import COMMON_TIME, Meter, Mix, TempoMap
 
+Clave = Literal["2-3", "3-2"]
+"""The directions of a clave: two strokes in its first bar and three in its second, or the other way."""
+
 
 def default_beats(meter: Meter) -> tuple[Fraction, ...]:
-    """The beats that a meter is counted in: its pulses, in odd eighths 2 + 2 + … + 3."""
+    """The beats that a meter is counted in: its pulses, in odd eighths its groups, in 3/8 eighths."""
+    if (meter.count, meter.unit) == (3, 8):
+        return (Fraction(1, 2),) * 3
     pulses = len(meter.pulses)
     if pulses * meter.pulse_beats == meter.bar_beats:
         return (meter.pulse_beats,) * pulses
-    unit = Fraction(4, meter.unit)
-    pairs = max(0, meter.count // 2 - 1)
-    return (*(2 * unit,) * pairs, (meter.count - 2 * pairs) * unit)
+    edges = (*meter.groups, meter.bar_beats)
+    return tuple(end - start for start, end in pairwise(edges))
 
 
 def velocity_of(loudness: float) -> float:
@@ -62,7 +68,10 @@ class PatternChoice:
 
 @dataclass(frozen=True)
 class DrumRules:
-    """``layers`` sound together; of each one choice is drawn. ``crash`` marks a new section."""
+    """``layers`` sound together; of each one choice is drawn. ``crash`` marks a new section.
+
+    snare_ms  how far strokes of the snare lie behind the rest of the kit
+    """
 
     kit: str
     layers: tuple[tuple[DrumChoice, ...], ...]
@@ -71,6 +80,19 @@ class DrumRules:
     fills: tuple[DrumChoice, ...] = ()
     crash: str | None = None
     crash_loudness: int = 7
+    snare_ms: float = 0.0
+    steady: float = 0.0
+
+    @property
+    def loudest_stroke(self) -> int:
+        """How loud anything is struck at the most, fills and crash apart."""
+        return max(map(self.loudest, self._voices), default=0)
+
+    @property
+    def _voices(self) -> frozenset[str]:
+        return frozenset(
+            voice for layer in self.layers for choice in layer for bar in choice.bars for voice in bar
+        )
 
     def loudest(self, voice: str) -> int:
         """How loud a voice is struck at the most, fills apart; 0 if it is not."""
@@ -87,7 +109,11 @@ class WalkRules:
 
 @dataclass(frozen=True)
 class BassRules:
-    """Either ``walk`` or ``patterns``."""
+    """Either ``walk`` or ``patterns``.
+
+    steady      chance that a bar has the section's own pattern
+    inversions  chance that a bar in which a chord goes on begins on its third or fifth
+    """
 
     instrument: str
     mix: Mix
@@ -95,6 +121,8 @@ class BassRules:
     walk: WalkRules | None = None
     patterns: tuple[PatternChoice, ...] = ()
     centre: int = 38
+    steady: float = 0.0
+    inversions: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -103,6 +131,7 @@ class CompingRules:
 
     centre    MIDI number about which the voicings lie
     strum_ms  time between neighbouring strings of a strummed chord
+    listening how far it thins out under a busy line and answers in its rests, 0 to 1
     """
 
     instrument: str
@@ -113,6 +142,8 @@ class CompingRules:
     picked: bool = False
     centre: int = 60
     strum_ms: float = 0.0
+    listening: float = 0.0
+    steady: float = 0.0
 
     @property
     def loudest(self) -> int:
@@ -130,7 +161,10 @@ class Groove:
     tempo_low … tempo_usual  suitable tempos, in pulses of the meter a minute
     swing                    ratio of swung pairs; None follows the tempo, 1 is straight
     pair_beats               length of a swung pair: 1 for eighths, 1/2 for sixteenths
+    drift_ms                 standard deviation of each player's slow drift
+    line_ms                  how far a line lies behind the band
     lines                    whose rhythms lines over it have, where the file says it
+    clave                    the side of the clave that comes first in patterns of two bars
     """
 
     name: str
@@ -143,7 +177,10 @@ class Groove:
     tempo_usual: float
     swing: float | None
     pair_beats: Fraction
+    drift_ms: float = 0.0
+    line_ms: float = 0.0
     lines: LineFamily | None = None
+    clave: Clave | None = None
     drums: DrumRules | None = None
     bass: BassRules | None = None
     comping: CompingRules | None = None
@@ -191,8 +228,8 @@ class Groove:
     def feel_timing(self, tempo: TempoMap, swing: float | None = None) -> FeelTiming:
         """Swing for a tempo map; ``swing`` overrides the feel's own ratio.
 
-        ``FeelTiming.swing_lead`` moves the notes of a lead line, ``offset`` serves the band.
+        ``FeelTiming.lead_offset`` serves a lead line, ``offset`` the band.
         """
         ratio = self.swing if swing is None else swing
         meter = self.meters[0] if self.meters else COMMON_TIME
-        return FeelTiming(tempo, ratio, self.pair_beats, meter)
+        return FeelTiming(tempo, ratio, self.pair_beats, meter, self.line_ms)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import ConfigDict, Field, create_model
 
 from genex.band.feel_timing import MAX_SWING_RATIO
+from genex.band.groove import Clave
 from genex.band.kit import BASSES, KIT_PROGRAMS, VOICES
 from genex.band.playable_voicings import VOICING_STYLES
 from genex.exercises import LineFamily
@@ -60,12 +61,43 @@ class TempoFields(Fields):
     )
 
 
+_PLACE = Annotated[Number, Field(ge=-60, le=60)]
+
+
+class EnsembleFields(Fields):
+    """How the players lie about each other, in milliseconds; below 0 is ahead."""
+
+    drift: Number = Field(
+        default=4.0,
+        ge=0,
+        le=15,
+        description="How far players drift about their place, slowly and mostly together.",
+    )
+    snare: _PLACE = Field(
+        default=4.0, description="How far the snare's strokes lie behind the rest of the kit."
+    )
+    bass: _PLACE = Field(
+        default=0.0, description="How far the bass lies behind the kit, its own 'behind' apart."
+    )
+    chords: _PLACE = Field(
+        default=0.0, description="How far the chords lie behind the kit, their own 'behind' apart."
+    )
+    line: _PLACE = Field(
+        default=0.0,
+        description="How far a line lies behind the band; where eighths are swung, on the beat only. "
+        "Where swing is by tempo, a soloist's delay comes to it.",
+    )
+
+
 class _PartFields(Fields):
     pan: Number = Field(default=0.0, ge=-1, le=1, description="-1 is left, 1 is right.")
     behind: Number = Field(
         default=0.0, ge=-30, le=30, description="Milliseconds behind the beat; below 0 ahead of it."
     )
     looseness: Number = Field(default=1.0, ge=0, le=3, description="0 is an exact grid, 1 is normal.")
+    steady: Share = Field(
+        default=0.0, description="How often a section keeps to a figure of its own, 0 to 1."
+    )
 
 
 class _Weighted(Fields):
@@ -98,7 +130,8 @@ class DrumFields(_PartFields):
     ] = Field(description="Layers by names of your own; of each one line is drawn.")
     fills: Annotated[tuple[StrokeFields, ...], Field(max_length=MAX_CHOICES), AlsoOne()] = Field(
         default=(),
-        description="Bars that end a section; they begin at their first stroke.",
+        description="Bars that end a phrase, section or chorus, by size; a fill begins with its first "
+        "stroke of a hand.",
     )
     crash: Annotated[str, OneOf(VOICES)] | None = Field(
         default=None, description="What is struck where a section begins."
@@ -128,6 +161,9 @@ class BassFields(_PartFields, EitherFields):
         description="Patterns and their weights: R root, 2 to 8 degrees, v the fifth below, a leads on, "
         "n the next root early, x dead, T and D pedals, - holds.",
     )
+    inversions: Share = Field(
+        default=0.0, description="How often a chord that goes on has its third or fifth on one, 0 to 1."
+    )
     centre: Whole = Field(default=38, ge=34, le=42, description="MIDI number that it moves about.")
     level: Level = Field(default=-2.0, description=_LEVEL)
     room: Share = Field(default=0.06, description=_ROOM)
@@ -150,9 +186,16 @@ class CompingFields(_PartFields, EitherFields):
     picking: Patterns = Field(
         default={}, description="Patterns and their weights: digits are the chord's notes, 1 the lowest."
     )
+    listening: Share = Field(
+        default=0.7,
+        description="How far chords thin out under a busy line and answer in its rests, 0 to 1.",
+    )
     centre: Whole = Field(default=60, ge=48, le=72, description="MIDI number that chords lie about.")
     strum: Number = Field(
-        default=0.0, ge=0, le=40, description="Milliseconds from string to string of a strum."
+        default=0.0,
+        ge=0,
+        le=40,
+        description="Milliseconds from string to string at middling loudness; 0 is what is usual.",
     )
     level: Level = Field(default=-7.0, description=_LEVEL)
     room: Share = Field(default=0.2, description=_ROOM)
@@ -189,9 +232,17 @@ class GrooveFields(Fields):
     swing_of: Literal["eighths", "sixteenths"] = Field(
         default="eighths", alias="swing of", description="What is swung."
     )
+    ensemble: EnsembleFields = Field(
+        default=EnsembleFields(), description="How the players lie about each other."
+    )
     lines: LineFamily | None = Field(
         default=None,
         description="Whose rhythms lines over it have; by meter and swing if left away.",
+    )
+    clave: Clave | None = Field(
+        default=None,
+        description="The side of the clave that comes first in patterns of two bars, which then run on "
+        "through sections of any length.",
     )
     drums: DrumFields | None = Field(default=None, description="The drums.")
     bass: BassFields | None = Field(default=None, description="The bass.")

@@ -68,6 +68,7 @@ _WORDING = Wording(
     numbers={
         "tempo*": "in beats a minute, such as 120",
         "swing": "such as 2 for triplet swing, 1.5 for less; or none, or by tempo",
+        "ensemble.*": "in milliseconds, such as 4",
         "*.behind": "in milliseconds, such as 10; below 0 is ahead of the beat",
         "*.centre": "a MIDI number; 60 is middle C",
         "*.level": "in dB, such as -3",
@@ -131,7 +132,10 @@ class _Reader:
             tempo_usual=usual,
             swing=fields.swing,
             pair_beats=Fraction(1) if fields.swing_of == "eighths" else Fraction(1, 2),
+            drift_ms=fields.ensemble.drift,
+            line_ms=fields.ensemble.line,
             lines=fields.lines,
+            clave=fields.clave,
             drums=None if fields.drums is None else self._drums(fields.drums),
             bass=None if fields.bass is None else self._bass(fields.bass),
             comping=None if fields.comping is None else self._comping(fields.comping),
@@ -234,8 +238,10 @@ class _Reader:
             fills=fills,
             crash=fields.crash,
             crash_loudness=fields.crash_loudness,
+            snare_ms=self.fields.ensemble.snare,
+            steady=fields.steady,
             mix=_mix(fields),
-            touch=_touch(fields, timing_ms=4.0, velocity=5.0),
+            touch=_touch(fields, timing_ms=1.5, velocity=5.0),
         )
 
     def _drum_choices(
@@ -287,8 +293,10 @@ class _Reader:
             walk=walk,
             patterns=self._patterns(("bass", "patterns"), fields.patterns, BASS_SIGNS),
             centre=fields.centre,
+            steady=fields.steady,
+            inversions=fields.inversions,
             mix=_mix(fields),
-            touch=_touch(fields, timing_ms=4.0, velocity=4.0),
+            touch=_touch(fields, timing_ms=2.0, velocity=4.0, place_ms=self.fields.ensemble.bass),
         )
 
     def _comping(self, fields: CompingFields) -> CompingRules:
@@ -302,8 +310,10 @@ class _Reader:
             picked=picked,
             centre=fields.centre,
             strum_ms=fields.strum,
+            listening=0.0 if picked else fields.listening,
+            steady=fields.steady,
             mix=_mix(fields),
-            touch=_touch(fields, timing_ms=5.0, velocity=5.0),
+            touch=_touch(fields, timing_ms=2.0, velocity=5.0, place_ms=self.fields.ensemble.chords),
         )
 
     def _patterns(
@@ -337,10 +347,14 @@ def _mix(fields: DrumFields | BassFields | CompingFields) -> Mix:
 
 
 def _touch(
-    fields: DrumFields | BassFields | CompingFields, *, timing_ms: float, velocity: float
+    fields: DrumFields | BassFields | CompingFields,
+    *,
+    timing_ms: float,
+    velocity: float,
+    place_ms: float = 0.0,
 ) -> Touch:
     loose = fields.looseness
-    return Touch(timing_ms * loose, velocity * loose, fields.behind)
+    return Touch(timing_ms * loose, velocity * loose, fields.behind + place_ms, loose)
 
 
 def stem_of(path: Path) -> str:

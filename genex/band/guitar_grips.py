@@ -24,14 +24,15 @@ _HIGHEST_BASE_WITH_OPEN_STRINGS = 2
 
 
 def fingers_needed(frets: Mapping[int, int]) -> int:
-    """Fingers that hold a chord down, with a barre at the lowest fret where one is possible."""
+    """Fingers that hold a chord down, with a barre at the lowest fret where one is possible: over
+    strings that all sound."""
     pressed = {string: fret for string, fret in frets.items() if fret > 0}
     if not pressed:
         return 0
     lowest = min(pressed.values())
     barred = [string for string, fret in pressed.items() if fret == lowest]
     across = range(min(barred), max(barred) + 1)
-    can_bar = len(barred) > 1 and all(frets.get(string) != 0 for string in across)
+    can_bar = len(barred) > 1 and all(frets.get(string, 0) >= lowest for string in across)
     return len(pressed) - (len(barred) - 1 if can_bar else 0)
 
 
@@ -72,6 +73,7 @@ def strummed_shapes(
 ) -> Iterator[tuple[tuple[Pitch, Fretting], ...]]:
     """Playable shapes over neighbouring strings down to string 1, on the notes of ``names``.
 
+    The string above the lowest one may be kept quiet by the finger that presses the lowest.
     ``names`` spells the pitch classes allowed, ``bass`` is the pitch class of the lowest note. Near
     the nut open strings take part. The notes of a shape rise in pitch.
     """
@@ -79,7 +81,7 @@ def strummed_shapes(
     for lowest in (6, 5, 4):
         for base in _OPEN_BASES:
             for frets in _frets(lowest, base, bass, names, tuning):
-                shape = {lowest - index: fret for index, fret in enumerate(frets)}
+                shape = {lowest - i: fret for i, fret in enumerate(frets) if fret is not None}
                 if tuple(shape.items()) in found or not is_playable(shape, tuning):
                     continue
                 found.add(tuple(shape.items()))
@@ -97,15 +99,18 @@ def strummed_shapes(
 
 def _frets(
     lowest: int, base: int, bass: int, names: Mapping[int, NoteName], tuning: Tuning
-) -> list[tuple[int, ...]]:
-    """Frets from string ``lowest`` up to string 1, within four frets from ``base`` or open."""
-    shapes: list[tuple[int, ...]] = [()]
+) -> list[tuple[int | None, ...]]:
+    """Frets from string ``lowest`` up to string 1, within four frets from ``base`` or open; None is
+    muted."""
+    shapes: list[tuple[int | None, ...]] = [()]
     for string in range(lowest, 0, -1):
         low = tuning.open_midi[string - 1]
         window = [fret for fret in range(base, base + _FRETS_A_HAND) if fret > 0]
         if base <= _HIGHEST_BASE_WITH_OPEN_STRINGS:
             window.insert(0, 0)
         wanted = {bass} if string == lowest else names.keys()
-        frets = [fret for fret in window if (low + fret) % _OCTAVE in wanted]
+        frets: list[int | None] = [fret for fret in window if (low + fret) % _OCTAVE in wanted]
+        if string == lowest - 1:
+            frets.append(None)
         shapes = [(*shape, fret) for shape in shapes for fret in frets]
     return shapes

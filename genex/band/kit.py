@@ -37,8 +37,10 @@ class DrumVoice:
 _FEET = {"kick": Limb.KICK_FOOT, "pedal hi-hat": Limb.HAT_FOOT}
 _RINGING = {
     "crash": 4, "second crash": 4, "ride": 2, "second ride": 2, "ride bell": 2, "splash": 2,
-    "open hi-hat": 1, "open triangle": 1,
+    "open hi-hat": 1, "open triangle": 1, "brush sweep": 2,
 }  # fmt: skip
+"""What rings for long; a sweep goes on as long as the brush moves, which is up to the next one."""
+
 _BRUSHES = {"brush tap": 38, "brush slap": 39, "brush sweep": 40}
 """On the brush kit the snare keys are strokes of the brush [common practice: GS drum channel]."""
 

@@ -15,8 +15,10 @@ from genex.band.bass import play_bass
 from genex.band.catalogue import require_meter
 from genex.band.comping import play_comping
 from genex.band.drums import play_drums
+from genex.band.ensemble_time import Ensemble
 from genex.band.groove import Groove, default_beats, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES
+from genex.band.listening import Heard
 from genex.exact import Fraction
 from genex.score import LeadIn, Mix, Note, Part, Role, Timeline
 from genex.theory import Pitch
@@ -24,6 +26,7 @@ from genex.theory import Pitch
 BAND_PARTS = ("drums", "bass", "comping")
 _FAST_PULSES = 200
 _CLICK_BEATS = Fraction(1, 4)
+COUNT_IN_DB = -4.0
 
 
 def play_band(
@@ -34,12 +37,12 @@ def play_band(
     seed: int,
     humanise: float = 1.0,
     swing: float | None = None,
-    lead_range: tuple[int, int] | None = None,
+    heard: Heard | None = None,
     mutes: Mapping[str, Collection[str]] | None = None,
     bar_mutes: Mapping[int, Collection[str]] | None = None,
     stops: Collection[int] = (),
     dynamics: Mapping[str, float] | None = None,
-    build: float = 0.1,
+    build: float = 0.15,
     ending: bool = False,
 ) -> tuple[Part, ...]:
     """The parts of the band that are wanted and that the feel has, in the order of ``BAND_PARTS``.
@@ -47,7 +50,8 @@ def play_band(
     parts       of drums, bass, comping
     humanise    0 is an exact grid (swing stays), 1 the feel's own freedom
     swing       ratio that overrides the feel's own
-    lead_range  lowest and highest MIDI number of a lead line, which comping keeps clear of
+    heard       the line over the band, which listens to it: comping keeps clear of it and answers,
+                drums mark the ends of its phrases
     mutes, bar_mutes, stops, dynamics, build, ending   see ``genex.band.bar_plans.Shape``
 
     Raises GrooveError where the feel has no pattern for the meter of the first bar. Single bars of
@@ -55,26 +59,28 @@ def play_band(
     """
     require_meter(groove, timeline.meter)
     groove = groove.in_meter(timeline.meter)
-    shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending)
+    shape = Shape(mutes, bar_mutes, stops, dynamics, build, ending, unbroken=groove.clave is not None)
     plans = plan_bars(timeline, shape)
-    timing = groove.feel_timing(timeline.tempo, swing)
+    feel = groove.feel_timing(timeline.tempo, swing)
+    ensemble = Ensemble(timeline.bars, feel, seed=seed, drift_ms=groove.drift_ms, humanise=humanise)
     played: list[Part] = []
     if "drums" in parts and groove.drums is not None:
-        played.append(
-            play_drums(plans, groove.drums, groove.beats, timing, seed=seed, humanise=humanise)
-        )
+        time = ensemble.player("drums", groove.drums.touch)
+        rests = None if heard is None else heard.phrase_ends
+        played.append(play_drums(plans, groove.drums, groove.beats, time, seed=seed, rests=rests))
     if "bass" in parts and groove.bass is not None:
-        played.append(play_bass(plans, groove.bass, groove.beats, timing, seed=seed, humanise=humanise))
+        time = ensemble.player("bass", groove.bass.touch)
+        played.append(play_bass(plans, groove.bass, groove.beats, time, seed=seed))
     if "comping" in parts and groove.comping is not None:
+        time = ensemble.player("comping", groove.comping.touch)
         played.append(
             play_comping(
                 plans,
                 groove.comping,
                 groove.beats,
-                timing,
+                time,
                 seed=seed,
-                humanise=humanise,
-                lead_range=lead_range,
+                heard=heard,
             )
         )
     return tuple(played)
@@ -110,13 +116,18 @@ def count_in(timeline: Timeline, bars: int, groove: Groove) -> LeadIn:
     onsets = [sum(beats[:index], Fraction(0)) for index in range(len(beats))]
     pulses_a_minute = timeline.tempo.pulses_at(Fraction(0), meter)
     halves = onsets[::2] if len(onsets) % 2 == 0 and len(onsets) > 2 else onsets[:1]
+    level_db = COUNT_IN_DB
+    loudest = 8
+    if groove.drums is not None:  # the drummer counts, no louder than what follows
+        level_db = min(level_db, groove.drums.mix.level_db)
+        loudest = max(4, min(loudest, groove.drums.loudest_stroke + 1))
     notes = []
     for bar in range(bars):
         is_last = bar == bars - 1
         sparse = not is_last and (len(onsets) == 4 or pulses_a_minute > _FAST_PULSES)
         for onset in halves if sparse else onsets:
             at = bar * meter.bar_beats + onset
-            loudness = 8 if onset == 0 else 6
+            loudness = loudest if onset == 0 else loudest - 2
             notes.append(
                 Note(
                     onset_beats=at,
@@ -127,5 +138,5 @@ def count_in(timeline: Timeline, bars: int, groove: Groove) -> LeadIn:
             )
     kit = groove.drums.kit if groove.drums is not None else "standard"
     program = KIT_PROGRAMS["standard" if kit == "brush" else kit]
-    part = Part.of("count-in", Role.CLICK, program, notes, mix=Mix(level_db=-4.0, room=0.05))
+    part = Part.of("count-in", Role.CLICK, program, notes, mix=Mix(level_db=level_db, room=0.05))
     return LeadIn(bars * meter.bar_beats, part)

@@ -21,8 +21,10 @@ VOICING_STYLES = (*STYLES, OPEN)
 KEYBOARD_RANGE = (48, 79)
 GUITAR_RANGE = (40, 78)
 _FALLBACKS = ("drop 2", "shell", "triad", "guide tones", "close")
-_MUDDY_BELOW = 43
-_NARROW = 5
+LOWEST_OF_INTERVAL = {1: 52, 2: 51, 3: 48, 4: 46}
+"""MIDI number of the lowest note that a narrow interval is clear on, by its semitones: minor second E3,
+major second E flat 3, minor third C3, major third B flat 2 [memory: low-interval limits as arranging
+handbooks give them]. Fourths and wider are left to the instrument's range."""
 _MINOR_NINTH = 13
 
 
@@ -128,12 +130,17 @@ def _three_voices(chord: Chord, low: int, high: int) -> list[tuple[Pitch, ...]]:
     return [stack for stack in stacks if stack[-1].midi <= high]
 
 
+def is_muddy(midi: Sequence[int]) -> bool:
+    """Whether rising notes (MIDI) have a narrow interval in a register that is too low for it."""
+    return any(below < LOWEST_OF_INTERVAL.get(above - below, 0) for below, above in pairwise(midi))
+
+
 def is_clear(pitches: Sequence[Pitch]) -> bool:
     """No semitone under the top note, no minor ninth, no narrow interval in the low register."""
     midi = [pitch.midi for pitch in pitches]
     if len(midi) > 2 and midi[-1] - midi[-2] == 1:
         return False
-    if any(above - below < _NARROW and below < _MUDDY_BELOW for below, above in pairwise(midi)):
+    if is_muddy(midi):
         return False
     return not any(above - below == _MINOR_NINTH for below, above in combinations(midi, 2))
 
@@ -149,6 +156,8 @@ def _strummed(chord: Chord) -> list[Voicing]:
     found = []
     for shape in strummed_shapes(names, chord.bass.pitch_class):
         pitches = tuple(pitch for pitch, _ in shape)
+        if is_muddy([pitch.midi for pitch in pitches]):
+            continue
         if needed <= {pitch.pitch_class for pitch in pitches}:
             found.append(Voicing(OPEN, pitches, tuple(place for _, place in shape)))
     return found

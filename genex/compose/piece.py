@@ -10,10 +10,12 @@ from pathlib import Path
 from genex.band import (
     BAND_PARTS,
     Groove,
+    Heard,
     count_in,
     load_groove,
     play_band,
     play_click,
+    play_line,
     require_meter,
     trading,
 )
@@ -30,7 +32,7 @@ from genex.hints import did_you_mean
 from genex.lines.closing import closed_line, held_chord, held_line
 from genex.lines.guide import guide_line
 from genex.lines.pins import Pin, pinned
-from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
+from genex.lines.study_plan import Answer, Choice, CueSpan, StudyPlan, Task, in_tempo_steps
 from genex.recipe import Recipe, Version
 from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, TempoMap, Timeline
@@ -43,11 +45,14 @@ _USUAL_FEELS = {
     "2/2": "two-beat",
     "2/4": "two-four",
     "3/4": "jazz-waltz",
+    "3/8": "three-eight",
     "4/4": "swing",
     "5/4": "five-four",
+    "6/4": "six-four",
     "6/8": "ballad-6-8",
     "7/8": "seven-eight",
     "9/8": "nine-eight",
+    "11/8": "eleven-eight",
     "12/8": "slow-blues",
 }
 _BEDS = {"3/4": "bed-3-4", "4/4": "bed", "6/8": "bed-6-8", "12/8": "bed-12-8"}
@@ -65,11 +70,15 @@ class Composition:
     score     the piece as a loop: its end leads back to its beginning
     cues      captions: what the student does when
     answers   the answer key of calls and drills
+    choices   what a drill's answers are chosen from
+    task      what the student keeps to while improvising
     """
 
     score: Score
     cues: tuple[CueSpan, ...] = ()
     answers: tuple[Answer, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    task: Task | None = None
 
 
 def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = False) -> Composition:
@@ -80,7 +89,8 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
 class Composer:
     """Composes the versions of a recipe, and keeps what some of them share.
 
-    A line that does not hear the tempo is the same at all of them; drums are the same in every key.
+    A line that does not hear the tempo is the same at all of them; drums are the same in every key in
+    which the line's phrases end alike.
     """
 
     def __init__(self, recipe: Recipe) -> None:
@@ -100,11 +110,13 @@ class Composer:
         groove = recipe_groove(recipe)
         leads = _rested(recipe, timeline, plan.parts)
         band = self._band(timeline, groove, leads, ending=ending)
-        timing = groove.feel_timing(timeline.tempo, recipe.fields.swing)
         clicks: list[Part] = []
         if "click" in recipe.parts:
-            clicks = _rested(recipe, timeline, [play_click(timeline, recipe.fields.click or Click())])
-        parts = (*(part.map_notes(timing.swing_lead) for part in leads), *band, *clicks)
+            click = play_click(timeline, recipe.fields.click or Click(), leads)
+            clicks = _rested(recipe, timeline, [click])
+        if _exercise_of(recipe).swings:
+            leads = list(_lines(recipe, timeline, groove, leads))
+        parts = (*leads, *band, *clicks)
         score = Score(
             title=recipe.title,
             feel=groove.title,
@@ -113,7 +125,7 @@ class Composer:
             lead_in=_lead_in(recipe, timeline, groove),
         )
         require_sound(score)
-        return Composition(score, plan.cues, plan.answers)
+        return Composition(score, plan.cues, plan.answers, plan.choices, plan.task)
 
     def _plan(self, version: Version, *, ending: bool) -> StudyPlan:
         """The timeline and what is played on the guitar over it, in straight time."""
@@ -144,7 +156,7 @@ class Composer:
         if goes_home:
             timeline = at_home(timeline)
         plan = _exercise(recipe, version, timeline) or StudyPlan(timeline, ())
-        if ending and not goes_home and plan.timeline.has_chords and _exercise_of(recipe).asks:
+        if ending and not goes_home and plan.timeline.has_chords and _exercise_of(recipe).is_full:
             plan = replace(plan, timeline=with_last_bar(plan.timeline))
         if "guide" in recipe.parts:
             guide = _guide(recipe, plan.timeline, loops=not ending)
@@ -161,14 +173,15 @@ class Composer:
     ) -> tuple[Part, ...]:
         names = [name for name in BAND_PARTS if name in self._recipe.parts]
         others = [name for name in names if name != "drums"]
+        heard = Heard(leads, timeline, asks=_exercise_of(self._recipe).asks)
         drums: tuple[Part, ...] = ()
         if "drums" in names:
-            what = timeline.tempo, timeline.bars, timeline.sections
+            what = timeline.tempo, timeline.bars, timeline.sections, heard.phrase_ends
             if ending not in self._drums or self._drums[ending][0] != what:
-                drums = _played(self._recipe, timeline, groove, ["drums"], (), ending=ending)
+                drums = _played(self._recipe, timeline, groove, ["drums"], heard, ending=ending)
                 self._drums[ending] = what, drums
             drums = self._drums[ending][1]
-        return (*drums, *_played(self._recipe, timeline, groove, others, leads, ending=ending))
+        return (*drums, *_played(self._recipe, timeline, groove, others, heard, ending=ending))
 
 
 def _exercise(recipe: Recipe, version: Version, timeline: Timeline) -> StudyPlan | None:
@@ -237,7 +250,7 @@ def last_chord(recipe: Recipe, loop: Timeline) -> Chord | None:
     ``loop`` is the timeline of the piece as a loop, in its first version.
     """
     if _has_own_chart(recipe):
-        end = with_last_bar(loop) if _exercise_of(recipe).asks and loop.has_chords else loop
+        end = with_last_bar(loop) if _exercise_of(recipe).is_full and loop.has_chords else loop
     else:
         end = at_home(build_timeline(recipe, recipe.versions[0], ending=True))
     return end.chords[-1].chord
@@ -271,6 +284,7 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
         title=recipe.title,
         family=groove.line_family,
         comping=feel_comping(groove),
+        draws=recipe.draws,
     )
 
 
@@ -279,11 +293,11 @@ def _played(
     timeline: Timeline,
     groove: Groove,
     parts: Sequence[str],
-    leads: Iterable[Part],
+    heard: Heard,
     *,
     ending: bool,
 ) -> tuple[Part, ...]:
-    """Some parts of the band, ``leads`` being what comping has to keep clear of."""
+    """Some parts of the band, which listens to what is ``heard``."""
     fields = recipe.fields
     kept = ("drums",) if fields.trade_with == "drums" else ()
     silent = [name for name in BAND_PARTS if name not in kept]
@@ -296,13 +310,29 @@ def _played(
             seed=fields.seed,
             humanise=fields.humanise,
             swing=fields.swing,
-            lead_range=_range(leads),
+            heard=heard,
             mutes=_rests(recipe),
             bar_mutes=None if fields.trade is None else trading(timeline, fields.trade, silent),
             stops=[bar.number for bar in timeline.bars if bar.form_number in stops],
             dynamics={section.name: section.loudness for section in recipe.sections},
             build=fields.build_up,
             ending=ending,
+        )
+
+
+def _lines(recipe: Recipe, timeline: Timeline, groove: Groove, leads: Iterable[Part]) -> Iterator[Part]:
+    """The lead parts as they sound over the feel."""
+    fields, exercise = recipe.fields, _exercise_of(recipe)
+    for part in leads:
+        yield play_line(
+            part,
+            timeline,
+            groove,
+            seed=fields.seed,
+            humanise=fields.humanise,
+            swing=fields.swing,
+            build=fields.build_up,
+            even=exercise.asks and exercise.has_own_chart and part.role is not Role.GUIDE,
         )
 
 
@@ -380,6 +410,8 @@ def _rests(recipe: Recipe) -> Mapping[str, tuple[str, ...]]:
 def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[Part]:
     """Lead parts without the notes of the sections that they rest in."""
     rests = _rests(recipe)
+    if not rests:
+        return list(leads)
 
     def plays(part: Part, onset: Fraction) -> bool:
         return part_word(part) not in rests.get(timeline.bar_at(onset).section, ())
@@ -392,12 +424,6 @@ def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[P
         )
         for part in leads
     ]
-
-
-def _range(leads: Iterable[Part]) -> tuple[int, int] | None:
-    """Lowest and highest MIDI number of the lead parts."""
-    keys = [note.midi for part in leads for note in part.notes]
-    return (min(keys), max(keys)) if keys else None
 
 
 def _mixed(recipe: Recipe, part: Part) -> Part:

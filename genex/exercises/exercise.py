@@ -88,7 +88,9 @@ class Exercise(Fields):
                    chart of its own always is, for its chart has a tempo
     needs_chords   the recipe must have a chart
     asks           it asks something: there is an answer key
+    is_full        it is full to its end: a take has one bar more, to come home
     over_bed       a recipe that names no feel has a quiet bed under it
+    swings         it is played as the feel has it; else straight in any feel
     usual_parts, usual_outputs, usual_blocks   what a recipe that names none of them has: parts,
                    files, and blocks of the handout
     """
@@ -100,7 +102,9 @@ class Exercise(Fields):
     hears_tempo: ClassVar[bool] = False
     needs_chords: ClassVar[bool] = True
     asks: ClassVar[bool] = False
+    is_full: ClassVar[bool] = False
     over_bed: ClassVar[bool] = False
+    swings: ClassVar[bool] = True
     usual_parts: ClassVar[tuple[PartName, ...]] = PLAYERS
     usual_outputs: ClassVar[tuple[OutputName, ...]] = DEFAULT_OUTPUTS
     usual_blocks: ClassVar[tuple[BlockName, ...]] = SHEET_BLOCKS

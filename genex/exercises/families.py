@@ -55,13 +55,18 @@ class Placed(Exercise):
             yield Fault("'form' and 'position' both say where the hand lies", "keep one", ("form",))
 
 
-class Even(Exercise):
-    """Is played in one note value throughout."""
+class Rested(Exercise):
+    """May have rests at even distances."""
 
-    rhythm: Rhythm = Field(default="eighths", description="The note value played throughout.")
     rest_every: Whole = Field(
         default=0, ge=0, le=32, description="Every so many notes of a bar one is a rest; 0 for none."
     )
+
+
+class Even(Rested):
+    """Is played in one note value throughout."""
+
+    rhythm: Rhythm = Field(default="eighths", description="The note value played throughout.")
 
 
 class Running(Even, Placed):
@@ -77,7 +82,7 @@ class Study(Exercise):
     usual_parts = WITHOUT_GUIDE
 
 
-class OverShapes(Even, Study):
+class OverShapes(Rested, Study):
     """Goes through the shapes of each chord."""
 
     usual_blocks = BLOCKS

@@ -44,6 +44,8 @@ class Player:
     title      of the tune: lines over another tune are others, whatever the seed
     family     of the feel; None for what is usual in the meter
     comping    how the feel strikes its chords, bar by bar; empty where it strikes none
+    draws      numbers drawn by the lessons of a series up to this one, whose own is the last: so that
+               no two begin alike. Empty for a line by itself
     """
 
     tuning: Tuning = STANDARD
@@ -57,3 +59,4 @@ class Player:
     title: str = ""
     family: LineFamily | None = None
     comping: tuple[tuple[Struck, ...], ...] = ()
+    draws: tuple[int, ...] = ()

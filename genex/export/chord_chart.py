@@ -76,12 +76,16 @@ class Chart:
         return self.times > 1 and not self.has_signs
 
 
-def chart_of(timeline: Timeline, under: Collection[UnderChords] = ()) -> Chart:
-    """The chart of a timeline, with what is asked for ``under`` its chords.
+def chart_of(
+    timeline: Timeline,
+    under: Collection[UnderChords] = (),
+    texts: Mapping[Fraction, Texts] | None = None,
+) -> Chart:
+    """The chart of a timeline, with what is asked for ``under`` its chords, or other ``texts`` there.
 
     Sections of one name are printed once if they are the same.
     """
-    texts = texts_under(timeline, under)
+    texts = texts_under(timeline, under) if texts is None else texts
     page = chart_page(timeline, texts)
     played: list[ChartSection] = []
     for span in timeline.sections:

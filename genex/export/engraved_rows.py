@@ -114,6 +114,7 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> Arranged:
     ElementTree.register_namespace("xlink", "http://www.w3.org/1999/xlink")
     root = ElementTree.fromstring(svg)
     page = next(g for g in root.iter(f"{SVG}g") if g.get("class") == "page-margin")
+    _unframe(page)
     _resize(page)
     found = boxes(page)
     _centre_degrees(found)
@@ -140,6 +141,14 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> Arranged:
     text = ElementTree.tostring(root, encoding="unicode")
     bars = max(box.measure for box in found) + 1
     return Arranged(text, width_mm, height_mm, collisions, symbols, bars)
+
+
+def _unframe(page: ElementTree.Element) -> None:
+    """Names of sections without the frames, which would stay behind where their words are lifted."""
+    for group in page.iter(f"{SVG}g"):
+        if group.get("class") == "reh":
+            for frame in group.findall(f"{SVG}rect"):
+                group.remove(frame)
 
 
 def _resize(page: ElementTree.Element) -> None:

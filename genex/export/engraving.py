@@ -151,16 +151,17 @@ def engrave(
     width_mm: float,
     system_starts: Collection[int] | None = None,
     staff_space_mm: float = STAFF_SPACE_MM,
+    stretched: bool = False,
     spread: float = 1.0,
 ) -> tuple[System, ...]:
     """The systems of a score-partwise MusicXML document, in order.
 
     ``width_mm`` is that of the staves. ``system_starts`` sets the breaks anew: the indices, from
     0, of bars that begin a system; without it they fall where the document has them and where
-    the width ends. Part names, titles, tempo and feel are left to the page around the music, and
-    so are rehearsal marks at the beginning of those systems, where they would meet chord symbols.
-    ``spread`` sets notes so many times as far apart as is usual; lines that fill the width do not
-    feel it.
+    the width ends. ``stretched`` fills the width however little there is. Part names, titles,
+    tempo and feel are left to the page around the music, and so are rehearsal marks at the
+    beginning of those systems, where they would meet chord symbols. ``spread`` sets notes so many
+    times as far apart as is usual; lines that fill the width do not feel it.
     Raises GenexError when the music cannot be engraved.
     """
     prepared = _prepared(musicxml, system_starts)
@@ -172,6 +173,7 @@ def engrave(
             **_OPTIONS,
             "pageWidth": round((width_mm + HANG_MM) * _PER_MM),
             "unit": staff_space_mm * _PER_MM / 2,
+            "minLastJustification": 0.0 if stretched else _OPTIONS["minLastJustification"],
             "spacingLinear": _SPACING_LINEAR * spread,
         }
     )

@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 from xml.etree.ElementTree import Element, SubElement
 
 from genex.exact import Fraction
@@ -22,11 +23,13 @@ from genex.export.hand_marks import hand_marks
 from genex.export.held_grips import hand_changes
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
-from genex.export.page_bars import Measure, measures
+from genex.export.page_bars import Event, Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
 from genex.export.xml_measures import MeasureWriter, child, document, document_text
 from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS, Pitch
+
+Look = Literal["notes", "slashes", "blank"]
 
 ACCIDENTALS = {
     -3: "triple-flat",
@@ -56,7 +59,7 @@ def musicxml_text(
 ) -> str:
     """A MusicXML document of the named parts, or of all lead parts.
 
-    show_degrees     chord degrees as lyrics below the notes
+    show_degrees     chord degrees as lyrics below the notes; syllables to count with stand there anyway
     fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
                      sections that follow themselves, the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
@@ -77,17 +80,21 @@ def parts_text(
     show_positions: bool = False,
     chord_fingers: bool = True,
     bars_per_system: int | None = None,
+    look: Look = "notes",
 ) -> str:
     """A MusicXML document of these parts of the score in the bars of a page.
 
     ``show_positions`` writes where the hand lies and what it does above the notes. Without
-    ``chord_fingers`` the fingers of chords are left to diagrams beside it.
+    ``chord_fingers`` the fingers of chords are left to diagrams beside it. ``look``: as notes; as
+    a rhythm in slashes; or blank, with the rests left out, to write into.
     """
     root, part_list = document(score)
     for index, part in enumerate(parts, start=1):
         identifier = f"P{index}"
         _list_part(part_list, identifier, part, index)
-        writer = _PartWriter(score, part, page, show_degrees=show_degrees, break_every=bars_per_system)
+        writer = _PartWriter(
+            score, part, page, show_degrees=show_degrees, break_every=bars_per_system, look=look
+        )
         if part.chordal and not chord_fingers:
             writer.fingered = frozenset()
         if show_positions:
@@ -127,14 +134,18 @@ class _PartWriter(MeasureWriter):
         *,
         show_degrees: bool,
         break_every: int | None,
+        look: Look,
     ) -> None:
         super().__init__(score, page, break_every)
-        self.part, self.show_degrees = part, show_degrees
+        self.part, self.show_degrees, self.look = part, show_degrees, look
         self.hand_marks: Mapping[Fraction, str] = {}
         self.has_tab = bool(part.strings)
         on_page = {entry.bar.number for entry in self.page}
         played = measures(part, score.timeline)
         self.measures = [measure for measure in played if measure.bar.number in on_page]
+        if look == "blank":
+            # A rest a beat, so that chord symbols stand where they come.
+            self.measures = [Measure(m.bar, tuple(_beats(m.bar))) for m in self.measures]
         self.rows = [written_measure(measure, score.timeline.key) for measure in self.measures]
         slides = list(_slides(part))
         self.slid_from = {_struck(before) for before, _ in slides}
@@ -210,10 +221,12 @@ class _PartWriter(MeasureWriter):
             self.length_and_ties(element, written, voice=1)
             self.type(element, written)
             alter = written.accidentals[index]
-            if alter is not None:
+            if alter is not None and self.look != "slashes":
                 child(element, "accidental", ACCIDENTALS[alter])
             self.tuplet_ratio(element, written)
-            if note.articulation is Articulation.DEAD:
+            if self.look == "slashes":
+                child(element, "notehead", "slash")
+            elif note.articulation is Articulation.DEAD:
                 child(element, "notehead", "x")
             elif note.articulation is Articulation.GHOST:
                 child(element, "notehead", "normal", parentheses="yes")
@@ -223,12 +236,13 @@ class _PartWriter(MeasureWriter):
                 for level, beam in enumerate(written.beams, start=1):
                     child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
-            has_degree = self.show_degrees and not self.part.chordal and note.degree is not None
-            if has_degree and written.is_start and index == 0:
+            shows_degree = self.show_degrees and not self.part.chordal
+            below = note.syllable or (note.degree if shows_degree else None)
+            if below and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")
                 child(lyric, "syllabic", "single")
-                line = {"underline": "1"} if self.is_guide_tone(note) else {}
-                child(lyric, "text", note.degree, **line)
+                is_underlined = not note.syllable and self.is_guide_tone(note)
+                child(lyric, "text", below, **({"underline": "1"} if is_underlined else {}))
             yield element
 
     def is_guide_tone(self, note: Note) -> bool:
@@ -266,7 +280,7 @@ class _PartWriter(MeasureWriter):
             yield element
 
     def rest(self, written: Written, staff: int) -> Element:
-        element = Element("note")
+        element = Element("note", {"print-object": "no"} if self.look == "blank" else {})
         child(element, "rest", **({"measure": "yes"} if written.event.fills_bar else {}))
         child(element, "duration", self.duration(written.duration_beats))
         child(element, "voice", staff)
@@ -400,6 +414,12 @@ class _SheetWriter(MeasureWriter):
             child(note, "dot")
         child(note, "stem", "none")
         child(note, "notehead", "slash")
+
+
+def _beats(bar: Bar) -> Iterator[Event]:
+    """A rest for each beat of a bar."""
+    for start, end in pairwise((*bar.meter.pulses, bar.length_beats)):
+        yield Event(bar.onset_beats + start, end - start)
 
 
 def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:

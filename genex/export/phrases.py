@@ -67,6 +67,7 @@ _ENGLISH = {
     "tab_staccato": "' : short",
     "tab_ghost": "o : ghost note",
     "tab_degrees": "last row: chord degrees",
+    "tab_count": "last row: count",
     # the handout
     "chart": "Chart",
     "order_of_sections": "Order: {order}",
@@ -100,6 +101,7 @@ _ENGLISH = {
     "guide": "Guide-tone line",
     "lead": "Line",
     "part_and_name": "{part}: {name}",
+    "count_note": "Below the staff: what to count.",
     "line_note": (
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."
@@ -144,6 +146,18 @@ _ENGLISH = {
         "Tick a box for every chorus without a slip, even and relaxed; with a full row go on to "
         "the next tempo. Out of time or tense: one step back."
     ),
+    # tasks, drills and calls
+    "task": "Your task",
+    "given_rhythm": "The rhythm, with notes of your own; slashes stand for any note.",
+    "own_ideas": "Room to write an idea down.",
+    "choose_from": "Choose from",
+    "answers": "Answers",
+    "calls": "Listen and play",
+    "calls_note": "Write down what you hear, in notes or tab, once you have played it.",
+    "turn_announce": "first note: {bars}",
+    "turn_listen": "listen: {bars}",
+    "turn_play": "play: {bars}",
+    "turn_answer": "compare: {bars}",
     "care": "Hands and ears",
     "care_note": (
         "Stop when something hurts. Warm up, play slowly first and take breaks; shift the hand "

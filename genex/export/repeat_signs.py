@@ -384,5 +384,6 @@ def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
         note.articulation,
         note.degree,
         note.slide,
+        note.syllable,
         where,
     )

@@ -143,6 +143,7 @@ _LEGEND = {
     Marks.STACCATO: "tab_staccato",
     Marks.GHOST: "tab_ghost",
     Marks.DEGREES: "tab_degrees",
+    Marks.COUNT: "tab_count",
 }
 
 

@@ -51,6 +51,7 @@ class Marks(Enum):
     STACCATO = auto()
     GHOST = auto()
     DEGREES = auto()
+    COUNT = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,7 @@ class _Cell:
     finger: str = ""
     move: str = ""
     degree: str = ""
+    count: str = ""
 
     @property
     def width(self) -> int:
@@ -105,6 +107,7 @@ class _Cell:
             self.finger,
             self.move,
             self.degree,
+            self.count,
         )
         return max(len(text) for text in texts)
 
@@ -204,6 +207,7 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     if event.tied_from:
         return cell
     cell.articulation = _ARTICULATIONS.get(first.articulation, "")
+    cell.count = first.syllable
     notes = event.notes
     if style.changes is not None:
         notes = tuple(sorted(notes, key=lambda note: -note.fretting.string if note.fretting else 0))
@@ -440,7 +444,7 @@ def _draw(
 
 
 _ABOVE = ("heading", "chords", "values", "articulations")
-_BELOW = ("strokes", "fingers", "moves", "degrees")
+_BELOW = ("strokes", "fingers", "moves", "degrees", "count")
 
 
 def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) -> None:
@@ -454,6 +458,7 @@ def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) 
     rows["fingers"].put(0, column, cell.finger)
     rows["moves"].put(0, column, cell.move)
     rows["degrees"].put(0, column, cell.degree)
+    rows["count"].put(0, column, cell.count)
 
 
 def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
@@ -475,5 +480,6 @@ def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
         Marks.STACCATO: cell.articulation == "'",
         Marks.GHOST: cell.articulation == "o",
         Marks.DEGREES: bool(cell.degree),
+        Marks.COUNT: bool(cell.count),
     }
     return {mark for mark, is_there in found.items() if is_there}

@@ -28,7 +28,7 @@ from genex.fretboard.shape import Shape, ShapeNote
 from genex.fretboard.shapes import own_path_fingered
 from genex.fretboard.tunings import STANDARD, Tuning, pitch_at, tuning
 from genex.inputs import read_file
-from genex.theory import Chord, NoteName, parse_chord
+from genex.theory import Chord, NoteName, parse_chord, without_clash
 
 HOUSE_FINGERINGS = "fingerings.txt"
 """The file of own shapes that all recipes of its folder use."""
@@ -182,7 +182,8 @@ def _entry(head: _Word, words: Sequence[_Word], neck: Tuning) -> OwnShape:
     cut = bars[0] if bars else len(placed)
     path = _path([step for _, step in placed[:cut]], [step for _, step in placed[cut:]], neck)
     roots = [i for i, step in enumerate(path) if _midi(step, neck) % 12 == chord.root.pitch_class]
-    missing = chord.pitch_classes - {_midi(step, neck) % 12 for step in path}
+    played = {chord.root.degree(degree).pitch_class for degree in without_clash(chord.degrees)}
+    missing = played - {_midi(step, neck) % 12 for step in path}
     if missing or not roots:
         lacking = ", ".join(str(note) for note in chord.notes if note.pitch_class in missing)
         raise FretboardError(

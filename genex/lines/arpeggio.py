@@ -7,6 +7,10 @@ above it again, which makes a long chord the practice path of the shape, over an
 (design: lowest root, highest tone, lowest tone, lowest root). A chord with fewer than six
 slots is too short for a round trip: it is climbed from the tone nearest to the note before.
 
+Extensions sound: where the way would turn before a ninth, eleventh or thirteenth that the position
+has, it turns later, or begins elsewhere. A chord too short for all its tones has its third, its
+extensions and its seventh, as the upper part of an arpeggio is played [common practice].
+
 On chosen strings, without a position, the neck is open and the lowest root may lie far from the
 hand. There each chord after the first begins on the root nearest to the note before, or, where
 that is further than a fourth away, on the nearest chord tone: an inversion that lies where the
@@ -15,7 +19,8 @@ hand is [common practice].
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from itertools import product
 
 from genex.errors import LineError
 from genex.exercises import Player
@@ -24,7 +29,7 @@ from genex.lines.ladders import chord_tones, nearest, pitch_of, stacked_ladder
 from genex.lines.note_slots import VELOCITY, Slot, accented, slots, slots_by_span
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.score import Note, Part, Role, Timeline
-from genex.theory import Chord
+from genex.theory import Chord, Degree, without_clash
 
 SHORT_SPAN_SLOTS = 6
 """A chord with fewer slots than this is climbed from the nearest tone, not from its root."""
@@ -66,10 +71,69 @@ def _fill(chord: Chord, hold: Hold, count: int, before: int | None, place: str) 
     if count < SHORT_SPAN_SLOTS:
         tones = chord_tones(chord, hold.allowed)
         start = ladder[root] if before is None else nearest(tones, before, other_than=before)
-        return climb(tones, tones.index(start), count)
-    if before is not None and hold.position is None:
-        root = _near(ladder, ladder[root] % 12, before)
-    return round_trips(ladder, root, count)
+        path = climb(tones, tones.index(start), count)
+    else:
+        if before is not None and hold.position is None:
+            root = _near(ladder, ladder[root] % 12, before)
+        path = round_trips(ladder, root, count)
+    wanted = _extensions(chord) & {midi % 12 for midi in ladder}
+    if wanted <= {midi % 12 for midi in path}:
+        return path
+    longer = _through(ladder, root, count, wanted, before)
+    return longer or _upper_part(chord, ladder, count, before) or path
+
+
+def _extensions(chord: Chord) -> set[int]:
+    """Pitch classes of ninths, elevenths and thirteenths as they are played."""
+    return {
+        chord.root.degree(degree).pitch_class
+        for degree in without_clash(chord.degrees)
+        if degree.number > 7
+    }
+
+
+def _through(
+    ladder: Sequence[int], root: int, count: int, wanted: Collection[int], before: int | None
+) -> list[int]:
+    """``count`` steps that turn once and meet all ``wanted`` pitch classes, or none.
+
+    From the root if that can be, else from the tone nearest to the note before; upwards first.
+    """
+
+    def rank(way: tuple[int, int, int]) -> tuple[int, ...]:
+        start, sign, turn = way
+        away = abs(ladder[start] - (ladder[root] if before is None else before))
+        return start != root, ladder[start] == before, away, sign < 0, abs(2 * turn - count)
+
+    ways = product(range(len(ladder)), (1, -1), range(1, count))
+    for start, sign, turn in sorted(ways, key=rank):
+        steps = [start + sign * (step if step <= turn else 2 * turn - step) for step in range(count)]
+        if min(steps) >= 0 and max(steps) < len(ladder):
+            path = [ladder[step] for step in steps]
+            if set(wanted) <= {midi % 12 for midi in path}:
+                return path
+    return []
+
+
+def _upper_part(chord: Chord, ladder: Sequence[int], count: int, before: int | None) -> list[int]:
+    """A chord's most telling tones, near to the note before; empty if they lie nowhere so."""
+    highest = max(degree.number for degree in chord.degrees)
+
+    def matters(degree: Degree) -> int:
+        if degree.number in (2, 3, 4):
+            return 0
+        if degree.number == highest or (degree.number > 7 and degree.alter):
+            return 1
+        return 2 if degree.number == 7 else 3 if degree.number > 7 else 4
+
+    kept = sorted(without_clash(chord.degrees), key=matters)[:count]
+    classes = {chord.root.degree(degree).pitch_class for degree in kept}
+    tones = [midi for midi in ladder if midi % 12 in classes]
+    runs = [tones[at : at + count] for at in range(len(tones) - count + 1)]
+    whole = [run for run in runs if {midi % 12 for midi in run} == classes]
+    ways = [way for run in whole for way in (run, run[::-1]) if way[0] != before]
+    aim = ladder[0] if before is None else before
+    return min(ways, key=lambda way: (abs(way[0] - aim), way[0] > way[-1]), default=[])
 
 
 def _near(ladder: Sequence[int], root_class: int, before: int) -> int:

@@ -2,7 +2,11 @@
 
 The chart stands still for the student: every call keeps its bars for the response and for the
 answer, so that what was heard fits what is played under it. The calls go through the form from
-call to call. (``keep_form`` lets the form run on instead, for free answers.)
+call to call. (``keep_form`` lets the form run on instead, for free answers.) Answered over the next
+chord, call and silence have a chord each, and what is to be played is the call moved to it.
+
+Every call can be sung (``sung.py``). A bar after the last silence tells the last answer: no caption
+shows one while the student still plays.
 """
 
 from __future__ import annotations
@@ -16,17 +20,22 @@ from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.asking import Calls
+from genex.lines.ladders import degree_over
+from genex.lines.moved_answer import answer_over
 from genex.lines.phrase import Phrase, PhrasePlan, vocabulary_for, write_phrase
+from genex.lines.phrase_places import chord_over
 from genex.lines.placement import Hold, fretted_part, hold_over
 from genex.lines.resolution import CHANGES_LEVEL
-from genex.lines.rhythm import Style, latest_ending
+from genex.lines.rhythm import Style, even_rhythm, latest_ending
 from genex.lines.study_plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
+from genex.lines.sung import can_be_sung
 from genex.lines.targets import shorten_slide
-from genex.score import Note, Part, Role, TempoMap, Timeline
-from genex.theory import Chord, Key, chord_from_numeral
+from genex.lines.vocabulary import Kind, Vocabulary
+from genex.score import Meter, Note, Part, Role, TempoMap, Timeline
+from genex.theory import Chord, Key, Reading, chord_from_numeral
 
 SIGNAL_PROGRAM = 11
-ATTEMPTS = 40
+ATTEMPTS = 60
 
 _TWO_FIVE_ONE = {"major": ("ii7", "V7", "Imaj7"), "minor": ("iim7b5", "V7b9", "im7")}
 
@@ -36,12 +45,25 @@ Stage = Literal["announce", "listen", "play", "answer"]
 
 @dataclass(frozen=True)
 class _Turn:
-    """A stretch of the track: bars from ``first_bar`` on (from 0), for one call."""
+    """A stretch of the track: bars from ``first_bar`` on (from 0), for one call.
+
+    ``is_last``: the call is not given again, so that its answer may be told.
+    """
 
     call: int
     stage: Stage
     first_bar: int
     bars: int
+    is_last: bool = True
+
+
+@dataclass(frozen=True)
+class _Call:
+    """A call, and what is to be played back, with the times of the call."""
+
+    phrase: Phrase
+    reply: tuple[Note, ...]
+    text: str
 
 
 def call_and_response(
@@ -63,34 +85,35 @@ def call_and_response(
     turns, bars = _chart(form, exercise, levels, timeline.key, through)
     tempo = TempoMap.constant(timeline.tempo.tempo_at(Fraction(0)))
     track = lay_out(bars, timeline.key, tempo)
-    phrases, hold = _phrases(track, turns, levels, exercise, player)
+    calls, hold = _calls(track, turns, levels, exercise, player)
     notes: list[Note] = []
     signals: list[Note] = []
     cues: list[CueSpan] = []
     tonic = timeline.key.tonic.at_or_above(84)
-    texts = [describe(phrase.notes) for phrase in phrases]
     for turn in turns:
         start = track.bars[turn.first_bar].onset_beats
         end = track.bars[turn.first_bar + turn.bars - 1].end_beats
-        phrase = phrases[turn.call]
-        text, kind = _caption(turn, phrase, texts)
+        call = calls[turn.call]
+        text, kind = _caption(turn, call, track, exercise)
         cues.append(CueSpan(start, end - start, text, kind))
         if turn.stage in ("listen", "answer"):
-            moved_by = start - _bar_line(track, phrase)
-            notes += [replace(n, onset_beats=n.onset_beats + moved_by) for n in phrase.notes]
+            moved_by = start - _bar_line(track, call.phrase)
+            own = call.phrase.notes if turn.stage == "listen" else call.reply
+            notes += [replace(n, onset_beats=n.onset_beats + moved_by) for n in own]
         elif turn.stage == "announce":
-            first = phrase.notes[0]
+            first = call.phrase.notes[0]
             length = (end - start) / 2
             notes.append(replace(first, onset_beats=start, duration_beats=length, slide=None))
         elif exercise.signal:
             signals.append(Note(start, Fraction(1), tonic, 60))
-        if turn.stage == "play" and not exercise.answer:
-            cues.append(_answer_after(track, turn, texts[turn.call]))
+        if turn.stage == "play" and turn.is_last and not exercise.answer:
+            after = track.bars[turn.first_bar + turn.bars]
+            cues.append(CueSpan(after.onset_beats, after.length_beats, call.text, "answer"))
     shown = [shorten_slide(n) for n in hold.finger(notes, breathing=True)]
     parts = [fretted_part(player, Role.LEAD, shown, "call")]
     if signals:
         parts.append(Part.of("signal", Role.CUE, SIGNAL_PROGRAM, signals))
-    answers = _answers(track, turns, texts, parts[0].notes, levels)
+    answers = _answers(track, turns, calls, parts[0].notes, levels)
     ordered = tuple(sorted(cues, key=lambda cue: (cue.onset_beats, cue.kind != "answer")))
     return StudyPlan(track, tuple(parts), ordered, answers)
 
@@ -127,6 +150,11 @@ def _require(
     chords = [chord for bar in form for chord, _ in bar.chords if chord is not None]
     if not chords:
         raise LineError("the chart has no chord to make calls over", hint="write a chord symbol")
+    if exercise.answer_over == "next chord" and len(set(chords)) < 2:
+        raise LineError(
+            "the answer goes to the next chord and the chart has one chord only",
+            hint="write more chords, or drop answer_over",
+        )
     if levels.count(CHANGES_LEVEL) > two_five_ones:
         if len(set(chords)) < 2:
             raise LineError(
@@ -168,6 +196,7 @@ def _chart(
     """What happens when, and the bars under it."""
     turns: list[_Turn] = []
     bars: list[PlannedBar] = []
+    harmonies = _harmonies(form) if exercise.answer_over == "next chord" else []
     at = 0
     through = 0
     for call, level in enumerate(levels):
@@ -189,26 +218,45 @@ def _chart(
         own = [form[(at + index) % len(form)] for index in range(exercise.bars)]
         if in_two_five_one:
             own = _two_five_one(own, key)
-        own = [replace(bar, section=section) for bar in own]
+        reply = own
+        if harmonies:
+            own, reply = (
+                [_bar_over(harmonies[(call + later) % len(harmonies)], bar.meter) for bar in own]
+                for later in (0, 1)
+            )
         at += exercise.bars
-        stages: list[Stage] = []
         for repeat in range(exercise.repeats):
-            stages += ["announce"] * (exercise.announce and repeat == 0)
+            stages: list[Stage] = ["announce"] * (exercise.announce and repeat == 0)
             stages += ["listen", "play"]
             stages += ["answer"] * exercise.answer
-        for stage in stages:
-            under = own
-            if stage == "announce":
-                under = own[:1]
-            elif exercise.keep_form and stage == "play":
-                under = [
-                    replace(form[(at + index) % len(form)], section=section)
-                    for index in range(exercise.bars)
-                ]
-                at += exercise.bars
-            turns.append(_Turn(call, stage, len(bars), len(under)))
-            bars += under
+            for stage in stages:
+                under = own if stage == "listen" else own[:1] if stage == "announce" else reply
+                if exercise.keep_form and stage == "play":
+                    under = [form[(at + index) % len(form)] for index in range(exercise.bars)]
+                    at += exercise.bars
+                turns.append(_Turn(call, stage, len(bars), len(under), repeat == exercise.repeats - 1))
+                bars += [replace(bar, section=section) for bar in under]
+    if not exercise.answer:
+        bars.append(replace(bars[0], section=bars[-1].section))  # the last answer is told here
     return turns, bars
+
+
+def _harmonies(form: Sequence[PlannedBar]) -> list[tuple[Chord, Reading | None]]:
+    """The chords of the form one after another, as they are read there; each other than the last."""
+    found: list[tuple[Chord, Reading | None]] = []
+    for bar in form:
+        for index, (chord, _) in enumerate(bar.chords):
+            if chord is not None and (not found or found[-1][0] != chord):
+                found.append((chord, bar.reading_of(index, chord)))
+    if len(found) > 1 and found[0][0] == found[-1][0]:
+        found.pop()
+    return found
+
+
+def _bar_over(harmony: tuple[Chord, Reading | None], meter: Meter) -> PlannedBar:
+    chord, reading = harmony
+    bar = PlannedBar.of(meter, chord)
+    return bar if reading is None else replace(bar, readings=(reading,))
 
 
 def _two_five_one(bars: Sequence[PlannedBar], key: Key) -> list[PlannedBar]:
@@ -231,38 +279,88 @@ def _two_five_one(bars: Sequence[PlannedBar], key: Key) -> list[PlannedBar]:
     return [bar(0, two), bar(1, five), *(bar(index, one) for index in range(2, len(bars)))]
 
 
-def _phrases(
+def _calls(
     track: Timeline, turns: Sequence[_Turn], levels: Sequence[int], exercise: Calls, player: Player
-) -> tuple[list[Phrase], Hold]:
-    """One phrase a call, no two alike, written where the call is first given."""
+) -> tuple[list[_Call], Hold]:
+    """A call for each level, no two alike, written where the call is first given."""
     chords = [span.chord for span in track.merged_chords if span.chord is not None]
     hold = hold_over(chords, exercise, player)
-    phrases: list[Phrase] = []
-    for call, level in enumerate(levels):
-        turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
+    calls: list[_Call] = []
+    for number, level in enumerate(levels):
+        turn = next(turn for turn in turns if turn.call == number and turn.stage == "listen")
+        over = track.bars[turn.first_bar + turn.bars].onset_beats  # the silence comes right after
         vocabulary = vocabulary_for(track, turn.first_bar, turn.bars, hold, level)
         for attempt in range(ATTEMPTS):
-            rng = Random(f"{player.seed}/call/{call}/{attempt}")
-            phrase = write_phrase(
-                track,
-                turn.first_bar,
-                turn.bars,
-                vocabulary,
-                rng,
-                PhrasePlan(
-                    style=Style.draw(player.family, track.bars[turn.first_bar].meter, level, rng),
-                    slides=exercise.slides,
-                ),
-            )
-            if exercise.may_return or _is_new(phrase, phrases, strict=attempt < ATTEMPTS // 2):
+            rng = Random(f"{player.seed}/{player.title}/call/{number}/{attempt}")
+            call = _drawn(track, turn, vocabulary, exercise, player, rng, over)
+            if call is None or not can_be_sung(call.phrase):
+                continue
+            known = [other.phrase for other in calls]
+            strict = attempt < ATTEMPTS // 2 and exercise.only != "rhythm"
+            if exercise.may_return or _is_new(call.phrase, known, strict=strict):
                 break
         else:
             raise LineError(
                 f"level {level} has not enough different phrases for {exercise.calls} calls",
                 hint="take fewer calls, longer ones, or let calls come again",
             )
-        phrases.append(phrase)
-    return phrases, hold
+        calls.append(call)
+    return calls, hold
+
+
+def _drawn(
+    track: Timeline,
+    turn: _Turn,
+    vocabulary: Vocabulary,
+    exercise: Calls,
+    player: Player,
+    rng: Random,
+    over: Fraction,
+) -> _Call | None:
+    """A call, and its answer in the harmony at ``over``; None where it has no answer there."""
+    meter, level = track.bars[turn.first_bar].meter, vocabulary.level
+    even = even_rhythm(meter, turn.bars, level) if exercise.only == "melody" else None
+    plan = PhrasePlan(
+        style=Style.draw(player.family, meter, level, rng), slides=exercise.slides, rhythm=even
+    )
+    phrase = write_phrase(track, turn.first_bar, turn.bars, vocabulary, rng, plan)
+    if exercise.only == "rhythm":
+        phrase = _on_one_note(phrase, track, vocabulary)
+    text = describe(phrase.notes)
+    if exercise.only == "rhythm":
+        bars = " | ".join(" ".join(words) for words in phrase.rhythm.words)
+        text = f"{phrase.notes[0].pitch}: {bars}"
+    if exercise.answer_over == "same chord":
+        return _Call(phrase, phrase.notes, text)
+    chord = track.chord_at(phrase.notes[0].onset_beats).chord
+    there = track.reading_at(over)
+    assert chord is not None and there.chord is not None and there.scale is not None
+    reply = answer_over(
+        phrase.notes, phrase.kinds, (chord, there.chord), there.scale, level, vocabulary.allowed
+    )
+    if reply is None:
+        return None
+    return _Call(phrase, reply, f"{text}; over {there.chord}: {describe(reply)}")
+
+
+def _on_one_note(phrase: Phrase, track: Timeline, vocabulary: Vocabulary) -> Phrase:
+    """The rhythm of a phrase on one pitch: a tone of as many of its chords as can be."""
+    pulse = track.bar_at(phrase.notes[0].onset_beats).meter.pulse_beats
+    chords = [chord_over(track, n.onset_beats, n.duration_beats, pulse) for n in phrase.notes]
+
+    def strangers(note: Note) -> tuple[int, int]:
+        foreign = sum(chord is None or chord.degree_of(note.midi) is None for chord in chords)
+        return foreign, abs(note.midi - vocabulary.centre)
+
+    tones = [note for note, kind in zip(phrase.notes, phrase.kinds, strict=True) if kind is Kind.CHORD]
+    pitch = min(tones, key=strangers).pitch
+    notes = []
+    for note, chord in zip(phrase.notes, chords, strict=True):
+        own = None if chord is None else chord.degree_of(pitch.midi)
+        if own is None and chord is not None:
+            own = degree_over(chord.root, pitch.name)
+        notes.append(replace(note, pitch=pitch, degree=own, slide=None))
+    return replace(phrase, notes=tuple(notes), kinds=(Kind.CHORD,) * len(notes))
 
 
 def _is_new(phrase: Phrase, others: Sequence[Phrase], *, strict: bool) -> bool:
@@ -278,36 +376,31 @@ def _bar_line(track: Timeline, phrase: Phrase) -> Fraction:
     return track.bar_at(phrase.notes[0].onset_beats).onset_beats
 
 
-def _caption(turn: _Turn, phrase: Phrase, texts: Sequence[str]) -> tuple[str, CueKind]:
+def _caption(turn: _Turn, call: _Call, track: Timeline, exercise: Calls) -> tuple[str, CueKind]:
     if turn.stage == "announce":
-        return f"Starting note: {phrase.notes[0].pitch.name}", "announce"
+        return f"Starting note: {call.phrase.notes[0].pitch.name}", "announce"
     if turn.stage == "answer":
-        return texts[turn.call], "answer"
-    return ("Listen", "listen") if turn.stage == "listen" else ("Play", "play")
-
-
-def _answer_after(track: Timeline, turn: _Turn, text: str) -> CueSpan:
-    """What it was: in the bar after the silence, at the end of the track in its last pulse."""
-    after = turn.first_bar + turn.bars
-    if after < len(track.bars):
-        bar = track.bars[after]
-        return CueSpan(bar.onset_beats, bar.length_beats, text, "answer")
-    pulse = track.bars[-1].meter.pulse_beats
-    return CueSpan(track.length_beats - pulse, pulse, text, "answer")
+        # Where the call is given once more, only the ear may compare.
+        return (call.text, "answer") if turn.is_last else ("Compare", "answer")
+    if turn.stage == "listen":
+        return "Listen", "listen"
+    if exercise.answer_over == "next chord":
+        return f"Play over {track.chords_in(track.bars[turn.first_bar])[0].chord}", "play"
+    return "Play", "play"
 
 
 def _answers(
     track: Timeline,
     turns: Sequence[_Turn],
-    texts: Sequence[str],
+    calls: Sequence[_Call],
     notes: Sequence[Note],
     levels: Sequence[int],
 ) -> tuple[Answer, ...]:
     found = []
-    for call, text in enumerate(texts):
-        turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
+    for number, call in enumerate(calls):
+        turn = next(turn for turn in turns if turn.call == number and turn.stage == "listen")
         start = track.bars[turn.first_bar].onset_beats
         end = track.bars[turn.first_bar + turn.bars - 1].end_beats
         own = tuple(note for note in notes if start <= note.onset_beats < end)
-        found.append(Answer(call + 1, start, text, own, levels[call]))
+        found.append(Answer(number + 1, start, call.text, own, levels[number], end - start))
     return tuple(found)

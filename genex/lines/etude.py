@@ -1,27 +1,36 @@
 """An etude: an improvisation written out over the changes, made from a level's vocabulary.
 
 Phrases follow the form as ``form_plan.py`` lays it out; their rhythms are those of the feel's family
-(``rhythm_cells.py``), of which each section of each tune draws its own. Every phrase ends on a held
-chord tone and leaves the player a breath; the last one holds it to the end. From level 3 on a phrase
-may begin with a pickup, in the bar before its own, where the breath is long enough for both. The
-hand lies in one place for a phrase and moves in the rests.
+(``rhythm_cells.py``), of which each section of each tune draws its own. The first bar, and at the
+first levels all others, are drawn in a series without giving one of them back
+(``openings.py``, ``habits.py``). Every phrase ends on a held chord tone and leaves the player a
+breath; the last one holds it to the end. From level 3 on a phrase may begin with a pickup, in the bar
+before its own, where the breath is long enough for both. The hand lies in one place for a phrase and
+moves in the rests.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from random import Random
+from types import MappingProxyType
 
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Etude
 from genex.lines.form_plan import PlannedPhrase, last_pulse, plan_of
+from genex.lines.openings import habit_of, openings_of, turn_of
 from genex.lines.phrase import Likeness, Phrase, PhrasePlan, vocabulary_for, write_phrase
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
-from genex.lines.rhythm import Pickup, Style, draw_pickup
+from genex.lines.rhythm import (
+    PhraseRhythm,
+    Pickup,
+    Style,
+    draw_pickup,
+)
 from genex.lines.targets import shorten_slide
-from genex.lines.vocabulary import COMPASS_SEMITONES
+from genex.lines.vocabulary import COMPASS_SEMITONES, Vocabulary
 from genex.score import Bar, Meter, Part, Role, Timeline
 
 FAST_BPM = Fraction(200)
@@ -39,20 +48,38 @@ def etude(timeline: Timeline, exercise: Etude, player: Player) -> Part:
     return fretted_part(player, Role.LEAD, shown)
 
 
-def phrases_of(timeline: Timeline, hold: Hold, exercise: Etude, player: Player) -> list[Phrase]:
-    """The phrases, not yet fingered. What they are depends on seed and title, not on the key."""
+def phrases_of(
+    timeline: Timeline,
+    hold: Hold,
+    exercise: Etude,
+    player: Player,
+    *,
+    vocabulary: Vocabulary | None = None,
+    given: Mapping[int, PhraseRhythm] = MappingProxyType({}),
+) -> list[Phrase]:
+    """The phrases, not yet fingered. What they are depends on seed and title, not on the key.
+
+    ``vocabulary`` is what they are made of, in place of that of the level; ``given`` the rhythm of
+    those of so many bars, which have no pickup then.
+    """
     level = exercise.level
     seed = f"{player.seed}/{player.title}/etude/{level}"
     fast = timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM
     planned = plan_of(timeline, level, seed, bars=exercise.bars, fast=fast)
     compass = _compass(hold, level)
+    draws = player.draws or (Random(seed).randrange(2**32),)
     found: list[Phrase] = []
     for plan in planned:
         bar = timeline.bars[plan.first_bar]
         rng = Random(f"{seed}/{bar.chorus}/{bar.form_number}")
-        style = Style.draw(player.family, bar.meter, level, Random(f"{seed}/cells/{plan.section}"))
+        habit = habit_of(player.family, bar.meter, level, draws)
+        cells = Random(f"{seed}/cells/{plan.section}")
+        style = Style.draw(player.family, bar.meter, level, cells, habit)
+        openings = openings_of(player.family, bar.meter, level)
         like = None if plan.like is None else found[plan.like]
-        pickup = _pickup(timeline, bar, draw_pickup(bar.meter, level, rng, player.family), found)
+        rhythm = given.get(plan.bars)
+        drawn = () if rhythm else draw_pickup(bar.meter, level, rng, player.family)
+        pickup = _pickup(timeline, bar, drawn, found)
         last = timeline.bars[plan.first_bar + plan.bars - 1]
         wish = PhrasePlan(
             style=style,
@@ -66,10 +93,13 @@ def phrases_of(timeline: Timeline, hold: Hold, exercise: Etude, player: Player) 
             avoid=frozenset(words for phrase in found for words in phrase.rhythm.words),
             compass=None if compass is None else plan.compass(*compass),
             peaks=plan.peaks,
+            dips=plan.dips,
+            rhythm=rhythm,
+            begin=openings[turn_of(draws, len(openings))] if openings and not found else None,
         )
-        vocabulary = vocabulary_for(timeline, plan.first_bar, plan.bars, hold, level)
-        phrase = write_phrase(timeline, plan.first_bar, plan.bars, vocabulary, rng, wish)
-        if found:
+        made_of = vocabulary or vocabulary_for(timeline, plan.first_bar, plan.bars, hold, level)
+        phrase = write_phrase(timeline, plan.first_bar, plan.bars, made_of, rng, wish)
+        if found and rhythm is None:
             found[-1] = _with_breath(found[-1], phrase, bar.meter)
         found.append(phrase)
     return found

@@ -51,6 +51,7 @@ class PlannedPhrase:
     ending     how it ends
     lift       0 at the bottom of the arch, 1 at its peak
     peaks      it is the peak
+    dips       it goes down to the bottom, as the first one of its chorus does
     section    the section, by chorus and name: phrases of one share their cells
     """
 
@@ -61,6 +62,7 @@ class PlannedPhrase:
     ending: Ending
     lift: Fraction
     peaks: bool
+    dips: bool
     section: str
 
     @property
@@ -74,7 +76,8 @@ class PlannedPhrase:
             return low + (high - low) // 4, high
         top = high - _BELOW_THE_PEAK
         room = (top - low) // 4
-        return low + int(room * self.lift), top - int(room * (1 - self.lift))
+        bottom = low if self.dips else low + int(room * self.lift)
+        return bottom, top - int(room * (1 - self.lift))
 
 
 def plan_of(
@@ -190,6 +193,7 @@ def _chorus(
             ending,
             _lift(index, peak, len(spans)),
             index == peak and len(spans) > 1,
+            index == 0 != peak,
             span.section,
         )
         place += 1

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from genex.theory import Chord, Degree, Interval, NoteName, Pitch, Scale, stacked_thirds
+from genex.theory import Chord, Degree, Interval, NoteName, Pitch, Scale, stacked_thirds, without_clash
 from genex.theory.pitch import STEP_SEMITONES
 
 Ladder = tuple[int, ...]
@@ -81,8 +81,9 @@ def degree_over(root: NoteName, name: NoteName) -> Degree:
 
 
 def chord_tones(chord: Chord, allowed: Iterable[int]) -> Ladder:
-    """Every allowed MIDI number that is a chord tone."""
-    return tuple(midi for midi in allowed if midi % 12 in chord.pitch_classes)
+    """Every allowed MIDI number that is a tone of the chord as it is played (``without_clash``)."""
+    classes = {chord.root.degree(degree).pitch_class for degree in without_clash(chord.degrees)}
+    return tuple(midi for midi in allowed if midi % 12 in classes)
 
 
 def stacked_ladder(chord: Chord, allowed: Sequence[int]) -> tuple[Ladder, int]:

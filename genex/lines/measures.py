@@ -15,7 +15,8 @@ from genex.lines.phrase_places import chord_over, strong_beats
 from genex.score import Note, Timeline
 
 BarRhythm = tuple[tuple[Fraction, Fraction], ...]
-"""Onset from the bar line and length of each note of a bar, in beats, cut at the bar line."""
+"""Onset from the bar line and length of each note of a bar, in beats, cut at the bar line; at last the
+bar's end, with no length: bars of different meters are different rhythms."""
 
 
 @dataclass(frozen=True)
@@ -78,15 +79,12 @@ def bar_rhythms(timeline: Timeline, notes: Sequence[Note]) -> list[BarRhythm]:
     for bar in timeline.bars:
         own = [note for note in notes if bar.onset_beats <= note.onset_beats < bar.end_beats]
         if own:
-            found.append(
-                tuple(
-                    (
-                        n.onset_beats - bar.onset_beats,
-                        min(n.written_end_beats, bar.end_beats) - n.onset_beats,
-                    )
-                    for n in own
-                )
+            end = bar.end_beats
+            notes_of = (
+                (n.onset_beats - bar.onset_beats, min(n.written_end_beats, end) - n.onset_beats)
+                for n in own
             )
+            found.append((*notes_of, (bar.length_beats, Fraction(0))))
     return found
 
 

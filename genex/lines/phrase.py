@@ -124,6 +124,9 @@ class PhrasePlan:
     avoid      rhythms of bars that new ideas rather do not have
     compass    lowest and highest MIDI number; the level's window about the centre if left away
     peaks      it reaches the top of its compass
+    dips       it reaches the bottom of its compass
+    rhythm     the rhythm that it has; drawn if left away
+    begin      the rhythm of its first bar; drawn if left away
     """
 
     style: Style | None = None
@@ -137,6 +140,9 @@ class PhrasePlan:
     avoid: frozenset[Words] = frozenset()
     compass: tuple[int, int] | None = None
     peaks: bool = False
+    dips: bool = False
+    rhythm: PhraseRhythm | None = None
+    begin: Words | None = None
 
 
 ANY = PhrasePlan()
@@ -184,6 +190,8 @@ def write_phrase(
         _repeat(places, rhythm, [midi for midi, _, _ in idea], heights, weights, rng)
     if plan.peaks and plan.compass is not None:
         _reach(places, plan.compass[1], heights, weights)
+    elif plan.dips and plan.compass is not None:
+        _reach(places, plan.compass[0], heights, weights)
     path = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
     notes = _named(places, path, vocabulary)
     notes[-1] = _within_chord(notes[-1], timeline)
@@ -202,7 +210,7 @@ def _drawn(
     plan: PhrasePlan,
     like: PhraseRhythm | None,
 ) -> tuple[PhraseRhythm, list[PhrasePlace]]:
-    rhythm = draw_rhythm(
+    rhythm = plan.rhythm or draw_rhythm(
         style,
         bars,
         rng,
@@ -212,6 +220,7 @@ def _drawn(
         density=plan.density,
         avoid=plan.avoid,
         on_beat=bool(plan.pickup),
+        begin=plan.begin,
     )
     return rhythm, places_of(timeline, first_bar, rhythm, plan.pickup)
 
@@ -267,12 +276,12 @@ def _contour(
     return heights, [3] * len(places)
 
 
-def _reach(places: Sequence[PhrasePlace], top: int, heights: list[float], weights: list[int]) -> None:
-    """One note past the middle of the phrase, on a beat, goes to the top of its compass."""
+def _reach(places: Sequence[PhrasePlace], end: int, heights: list[float], weights: list[int]) -> None:
+    """One note past the middle of the phrase, on a beat, goes to an end of its compass."""
     goal = len(places) * 3 // 5
     on_beat = [n for n, place in enumerate(places[:-1]) if not place.weak and n > 0]
     at = min(on_beat or [goal], key=lambda n: abs(n - goal))
-    heights[at], weights[at] = top, 40
+    heights[at], weights[at] = end, 40
 
 
 def _height(shape: str, at: float) -> float:

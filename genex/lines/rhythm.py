@@ -17,6 +17,7 @@ from typing import Literal
 
 from genex.exact import Fraction
 from genex.exercises import LineFamily
+from genex.lines.habits import Habit
 from genex.lines.rhythm_cells import (
     HALF_PULSE_LEVEL,
     LATE_LEVEL,
@@ -109,14 +110,25 @@ class PhraseRhythm:
 
 @dataclass(frozen=True)
 class Style:
-    """What the rhythms of a passage are drawn from: its own choice among a family's cells."""
+    """What the rhythms of a passage are drawn from: its own choice among a family's cells.
+
+    ``habit`` is what the tune keeps to, None for all that the cells give.
+    """
 
     cells: tuple[Cell, ...]
     meter: Meter
     level: int
+    habit: Habit | None = None
 
     @classmethod
-    def draw(cls, family: LineFamily | None, meter: Meter, level: int, rng: Random) -> Style:
+    def draw(
+        cls,
+        family: LineFamily | None,
+        meter: Meter,
+        level: int,
+        rng: Random,
+        habit: Habit | None = None,
+    ) -> Style:
         """A choice that some cells are often in and some not at all, so that tunes differ."""
         cells = cells_of(family_in(meter, family), level)
         plain = [cell for cell in cells if cell.words == ("x",)]
@@ -125,7 +137,7 @@ class Style:
             for cell in cells
             if cell not in plain
         ]
-        return cls((*plain, *(cell for cell in liked if cell.weight)), meter, level)
+        return cls((*plain, *(cell for cell in liked if cell.weight)), meter, level, habit)
 
 
 def family_in(meter: Meter, family: LineFamily | None) -> LineFamily:
@@ -160,6 +172,23 @@ def draw_pickup(meter: Meter, level: int, rng: Random, family: LineFamily | None
     return tuple(found)
 
 
+def even_rhythm(meter: Meter, bars: int, level: int) -> PhraseRhythm:
+    """A note on every pulse, at the first two levels on every other one where a bar has four or more;
+    the last one comes to rest and leaves a breath: the pitches are all that there is to hear."""
+    pulses, left = len(meter.pulses), left_over(meter)
+    step = 2 if level < OFF_BEAT_LEVEL and pulses >= 4 else 1
+    bar = tuple("x" if at % step == 0 else "-" for at in range(pulses))
+    last = _latest_ending(pulses, alone=bars == 1)
+    last -= last % step
+    breath = int(pulses - last > 1)
+    held = ("-",) * (pulses - last - 1 - breath)
+    end = (*bar[:last], "x", *held, *(".",) * breath)
+    if pulses - last == 1:
+        end = (*bar[:last], "x-." if meter.is_compound else "x.")
+    rest = ("." for _ in left)
+    return PhraseRhythm((*((*bar, *left),) * (bars - 1), (*end, *rest)), (None,) * bars, meter)
+
+
 # How the bars of a phrase hang together: letters are ideas, ' is an idea that comes back changed, and
 # "." the ending; a letter before the dot means that the ending begins like that idea.
 _PLANS = MappingProxyType(
@@ -184,6 +213,7 @@ def draw_rhythm(
     density: Fraction = Fraction(1),
     avoid: Collection[Words] = (),
     on_beat: bool = False,
+    begin: Words | None = None,
 ) -> PhraseRhythm:
     """A rhythm for a phrase of ``bars`` bars.
 
@@ -191,7 +221,7 @@ def draw_rhythm(
     is room for before the ending. The last note lies on pulse ``last_from`` (from 0) of the last bar
     or later, as far as that leaves a breath. ``density`` multiplies the number of notes aimed at.
     ``avoid`` are bars that there were already: a new idea or ending is rather another one.
-    ``on_beat``: it begins on its first beat, as a pickup wants it.
+    ``on_beat``: it begins on its first beat, as a pickup wants it. ``begin`` is its first bar.
     """
     aim = notes_wanted(style.meter, bars, style.level) * density
 
@@ -202,11 +232,12 @@ def draw_rhythm(
         again = sum(words in avoid and words not in known for words in new)
         return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few + 2 * again
 
-    best = _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat)
+    best = _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat, begin=begin)
     for _ in range(DRAWS):
         if off(best) == 0:
             break
-        best = min(best, _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat), key=off)
+        other = _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat, begin=begin)
+        best = min(best, other, key=off)
     return best
 
 
@@ -225,6 +256,7 @@ def _draw(
     last_from: int,
     *,
     on_beat: bool,
+    begin: Words | None,
 ) -> PhraseRhythm:
     plan = _plan(bars, rng)
     ideas: dict[str, int] = {}
@@ -239,8 +271,11 @@ def _draw(
             if style.level >= OFF_BEAT_LEVEL and rng.random() < VARIED_SHARE:
                 words = _turned(words, rng.choice(("cut", "divided")), style.meter)
             copies.append(like.copies[index])
+        elif index == 0 and begin is not None:
+            words = begin
+            copies.append(None)
         elif source == index:
-            words = _bar(style, rng, first=index == 0, on_beat=on_beat)
+            words = drawn_bar(style, rng, first=index == 0, on_beat=on_beat)
             copies.append(None)
         else:
             words = written[source]
@@ -285,6 +320,8 @@ def _plan(bars: int, rng: Random) -> list[str]:
 
 
 def _turns(style: Style) -> Sequence[Turn]:
+    if style.habit is not None:
+        return ["same"]
     found: list[Turn] = ["same", "cut", "divided"]
     if style.level >= TIES_LEVEL:
         found += ["later", "later"]
@@ -333,37 +370,43 @@ def _plain(word: str) -> str:
     return f"{word[0]}{word[2]}" if len(word) == 4 and word[1] in "-." and word[3] == "-" else word
 
 
-def _bar(style: Style, rng: Random, *, first: bool, on_beat: bool) -> Words:
+def drawn_bar(style: Style, rng: Random, *, first: bool, on_beat: bool) -> Words:
     """Cells that fill a bar. The first bar of a phrase begins with a stroke in its first half, at
-    the first levels on its first beat."""
-    pulses = len(style.meter.pulses)
+    the first levels on its first beat. A tune with a habit takes a bar of its own."""
+    if style.habit is not None:
+        return rng.choice(style.habit.bars)
     words: list[str] = []
-    while len(words) < pulses:
-        options = [cell for cell in style.cells if len(cell.words) <= pulses - len(words)]
-        if not words and (first or style.level < TIES_LEVEL):
-            options = [cell for cell in options if not cell.is_tied]
-        if not words and first:
-            off_beats = style.level >= OFF_BEAT_LEVEL and not on_beat
-            options = [
-                cell
-                for cell in options
-                if cell.words[0][0] == "x"
-                or (off_beats and "x" in cell.words[0])
-                or (cell.words == (".",) and style.level >= LATE_LEVEL and pulses > 2 and not on_beat)
-            ]
-        if words and words[-1][-1] == ".":
-            options = [cell for cell in options if not cell.is_tied]
-        in_a_row = 1 if style.level < HALF_PULSE_LEVEL else 2
-        if len(words) >= in_a_row and all(word[0] == "." for word in words[-in_a_row:]):
-            # Off-beats alone, one after another, lose the beat for player and listener.
-            options = [cell for cell in options if cell.words[0][0] == "x"]
-        if not options:
-            options = [Cell(("x",), 1)]
+    while len(words) < len(style.meter.pulses):
+        options = next_cells(style, words, first=first, on_beat=on_beat)
         words += rng.choices(options, [cell.weight for cell in options])[0].words
-    return (*words, *_left_over(style.meter))
+    return (*words, *left_over(style.meter))
 
 
-def _left_over(meter: Meter) -> Words:
+def next_cells(style: Style, words: Sequence[str], *, first: bool, on_beat: bool) -> list[Cell]:
+    """The cells that may come next in a bar."""
+    pulses = len(style.meter.pulses)
+    options = [cell for cell in style.cells if len(cell.words) <= pulses - len(words)]
+    if not words and (first or style.level < TIES_LEVEL):
+        options = [cell for cell in options if not cell.is_tied]
+    if not words and first:
+        off_beats = style.level >= OFF_BEAT_LEVEL and not on_beat
+        options = [
+            cell
+            for cell in options
+            if cell.words[0][0] == "x"
+            or (off_beats and "x" in cell.words[0])
+            or (cell.words == (".",) and style.level >= LATE_LEVEL and pulses > 2 and not on_beat)
+        ]
+    if words and words[-1][-1] == ".":
+        options = [cell for cell in options if not cell.is_tied]
+    in_a_row = 1 if style.level < HALF_PULSE_LEVEL else 2
+    if len(words) >= in_a_row and all(word[0] == "." for word in words[-in_a_row:]):
+        # Off-beats alone, one after another, lose the beat for player and listener.
+        options = [cell for cell in options if cell.words[0][0] == "x"]
+    return options or [Cell(("x",), 1)]
+
+
+def left_over(meter: Meter) -> Words:
     """What lies behind the last whole pulse of an odd meter is held."""
     return ("-",) * (len(_pulse_lengths(meter)) - len(meter.pulses))
 
@@ -395,13 +438,18 @@ def _ended(
     ``OFF_BEAT_LEVEL`` on off the beat.
     """
     pulses = len(style.meter.pulses)
-    left = _left_over(style.meter)
+    left = left_over(style.meter)
     latest = _latest_ending(pulses, alone=alone)
     if ending == "final":
         latest = max(last_from, latest)
     last_from = min(last_from, latest)
     lasts = [at for at in range(last_from, latest + 1) if at < pulses]
     last = latest if alone else rng.choice((*lasts, latest))
+    length = None
+    if style.habit is not None and not alone and ending != "final":
+        ends = [end for end in style.habit.ends if last_from <= end[0] <= latest]
+        if ends:
+            last, length = rng.choice(ends)
     head = list(start[:last])
     room = pulses - last
     if ending == "final":
@@ -421,7 +469,7 @@ def _ended(
     held = rng.randint(max(0, room - 3), room - 2) if ending == "closed" else rng.randint(0, room - 2)
     if len(stroke) > 1 and held == 0 and room > 2:
         held = 1
-    held = min(held, 2)
+    held = min(held, 2) if length is None else min(length, room - 2)
     rests = room - 1 - held
     return (*head, stroke, *("-",) * held, *(".",) * rests, *("." for _ in left))
 

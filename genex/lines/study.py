@@ -1,32 +1,64 @@
 """Exercises over shapes: the practice path, sequences, and the tour of all positions.
 
-Every pass over a shape begins on a bar line and ends with a note held to the end of its bar.
-Fingers are the shape's own, the same up and down. The chart under an exercise is the chord of
-each shape, for the band to lay a quiet bed.
+Every pass over a shape begins on a bar line and ends on a beat, with a note held to the end of a
+bar (``walk_times.py``). Fingers are the shape's own, the same up and down. The chart under an
+exercise is the chord of each shape, for the band to lay a quiet bed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
 from genex.exercises import Player
-from genex.exercises.families import OverShapes, Strings
+from genex.exercises.families import OverShapes, Rhythm, Strings
 from genex.exercises.models.over_shapes import Shapes, ShapeSequence, Tour
+from genex.fretboard import Pattern
 from genex.fretboard.hand import move_between
-from genex.fretboard.sequences import fingered_sequence, pattern
+from genex.fretboard.sequences import fingered_sequence, group_of, pattern
 from genex.fretboard.shape import Shape, ShapeNote
 from genex.fretboard.shapes import along_strings, shape, shapes
 from genex.fretboard.tunings import Tuning
-from genex.lines.note_slots import VELOCITY, accent, cells_of_bar, require_rests
+from genex.lines.approached import approached
+from genex.lines.note_slots import VELOCITY, accent, require_rests
 from genex.lines.placement import chords_of, fretted_part
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out
-from genex.score import Fretting, Meter, Note, Role, TempoMap, Timeline
-from genex.theory import Chord, distinct_chords, find_scale, key_cycle, transpose_chord
+from genex.lines.walk_times import walk_times
+from genex.score import Fretting, Note, Role, TempoMap, Timeline
+from genex.theory import (
+    Chord,
+    Degree,
+    Scale,
+    distinct_chords,
+    find_scale,
+    key_cycle,
+    transpose_chord,
+    triad_pair,
+)
 
-Walk = Callable[[Shape], Iterable[ShapeNote]]
+
+@dataclass(frozen=True)
+class _Course:
+    """What is practised over a chord.
+
+    degrees  over the chord's root, whose shapes are taken
+    said     what labels say of it beside the chord
+    walk     the notes over a shape; raises FretboardError where it does not hold them
+    group    notes in a group of that walk
+    """
+
+    degrees: tuple[Degree, ...]
+    said: str
+    walk: Callable[[Shape], Sequence[ShapeNote]]
+    group: Callable[[Shape], int] = lambda found: 1
+
+
+Courses = Callable[[Chord, Scale | None], _Course]
+"""The course over a chord, with the scale that it is read in."""
+HeldNote = Literal["first", "last"] | None
 
 
 def practice_path(timeline: Timeline, exercise: Shapes | Tour, player: Player) -> StudyPlan:
@@ -36,17 +68,19 @@ def practice_path(timeline: Timeline, exercise: Shapes | Tour, player: Player) -
     a lesson; the last bar is a rest too.
     """
 
-    def walk(found: Shape) -> list[ShapeNote]:
-        return [step.note for step in found.path]
+    def course(chord: Chord, read: Scale | None) -> _Course:
+        degrees = chord.degrees if exercise.scale is None else find_scale(exercise.scale).degrees
+        return _Course(degrees, "", lambda found: [step.note for step in found.path])
 
-    return over_shapes(timeline, exercise, player, walk)
+    return _over_shapes(timeline, exercise, player, course, exercise.rhythm)
 
 
 def sequence_study(timeline: Timeline, exercise: ShapeSequence, player: Player) -> StudyPlan:
     """A sequence (``genex.fretboard.sequences``) over each chord's shapes, or along its strings.
 
-    Shapes that do not hold the sequence are left out unless they were asked for by form.
-    Raises LineError for an unknown sequence, or one that no shape asked for can hold.
+    A sequence that needs a scale takes the one that the chord is read in, if none is named. Shapes
+    that do not hold the sequence are left out unless they were asked for by form. Raises LineError
+    for an unknown sequence, or one that no shape asked for can hold.
     """
     try:
         row = pattern(exercise.pattern)
@@ -58,47 +92,111 @@ def sequence_study(timeline: Timeline, exercise: ShapeSequence, player: Player) 
             f"'{row.name}' is played along {count}, not {len(set(exercise.strings))}",
             hint="name the strings by number, 1 being the highest",
         )
+    wished = None if exercise.scale is None else find_scale(exercise.scale)
 
-    def walk(found: Shape) -> list[ShapeNote]:
-        return [step.note for step in fingered_sequence(row.name, found, player.tuning)]
+    def course(chord: Chord, read: Scale | None) -> _Course:
+        return _course(row, chord, wished, read, player.tuning)
 
-    return over_shapes(timeline, exercise, player, walk, along=exercise.strings if row.strings else ())
+    rhythm = exercise.rhythm or usual_rhythm(row)
+    along = exercise.strings if row.strings else ()
+    return _over_shapes(timeline, exercise, player, course, rhythm, held=row.held, along=along)
 
 
-def over_shapes(
+def usual_rhythm(row: Pattern) -> Rhythm:
+    """The rhythm of a sequence that names none: its groups begin with a beat, or a half of one."""
+    return "triplets" if row.group == 3 else "eighths"
+
+
+def _course(
+    row: Pattern, chord: Chord, wished: Scale | None, read: Scale | None, tuning: Tuning
+) -> _Course:
+    """A sequence over a chord: in its tones, in a scale, or in two triads of one."""
+    scale = wished or read
+    assert scale is not None, "every chord is read in a scale"
+    if row.approach:
+
+        def led(found: Shape) -> Sequence[ShapeNote]:
+            return approached(row, found, chord, scale, tuning)
+
+        return _Course(chord.degrees, "", led, lambda found: row.group)
+    degrees, said, is_scale = chord.degrees, "", False
+    if row.tones == "triad pair":
+        pair = triad_pair(chord, scale)
+        if pair is None:
+            raise LineError(
+                f"{scale} has no two triads without a common tone",
+                hint="write a scale of six tones or more, such as dorian",
+            )
+        degrees, said, is_scale = pair.degrees, f", {pair.names[0]} and {pair.names[1]}", True
+    elif row.tones == "scale" or (wished is not None and row.tones == "any"):
+        degrees, is_scale = scale.degrees, True
+        said = "" if wished is not None else f", {scale}"
+
+    def walk(found: Shape) -> Sequence[ShapeNote]:
+        steps = fingered_sequence(row.name, found, tuning, is_scale=is_scale)
+        return [step.note for step in steps]
+
+    return _Course(degrees, said, walk, lambda found: group_of(row, found))
+
+
+def _over_shapes(
     timeline: Timeline,
     exercise: OverShapes,
     player: Player,
-    walk: Walk,
+    courses: Courses,
+    rhythm: Rhythm,
     *,
+    held: HeldNote = None,
     along: Strings = (),
 ) -> StudyPlan:
     """An exercise that walks over the shapes of each chord of a timeline, in its meter and tempo.
 
-    ``along`` takes the shape along some strings instead of the forms.
+    ``held`` is the note of each group that may be held. ``along`` takes the shape along some strings
+    instead of the forms.
 
     Raises LineError for a chart without chords, a form that does not exist or a chord that the
     instrument cannot hold.
     """
     chords = distinct_chords(chords_of(timeline, "make shapes of"))
+    read = {span.chord: timeline.reading_of(span).scale for span in reversed(timeline.merged_chords)}
+    scales = [read[chord] for chord in chords]
     if exercise.cycle is not None:
         keys = key_cycle(timeline.key, exercise.cycle)
         chords = tuple(transpose_chord(chords[0], timeline.key, key) for key in keys)
+        scales = scales[:1] * len(chords)
     require_rests(exercise.rest_every)
     meter = timeline.meter
     bars: list[PlannedBar] = []
     notes: list[Note] = []
     walked: list[ShapeNote] = []
     cues: list[CueSpan] = []
-    for chord in chords:
-        for found, path in _walked(chord, walk, exercise, player.tuning, along):
+    for chord, scale in zip(chords, scales, strict=True):
+        course = courses(chord, scale)
+        for found, path in _walked(chord, course, exercise, player.tuning, along):
             onset = len(bars) * meter.bar_beats
-            label = _label(chord, found, is_along=bool(along))
+            label = _label(chord, course, found, is_along=bool(along))
+            times = walk_times(
+                len(path),
+                rhythm,
+                meter,
+                group=course.group(found),
+                held=held,
+                rest_every=exercise.rest_every,
+            )
             for _ in range(exercise.times):
-                written, used = _write(path, len(bars) * meter.bar_beats, exercise, meter)
-                notes += written
+                start = len(bars) * meter.bar_beats
+                notes += [
+                    Note(
+                        start + at,
+                        length,
+                        step.pitch,
+                        accent(VELOCITY, at % meter.bar_beats, meter),
+                        degree=step.degree,
+                    )
+                    for step, (at, length) in zip(path, times.notes, strict=True)
+                ]
                 walked += path
-                bars += [PlannedBar.of(meter, chord, label)] * used
+                bars += [PlannedBar.of(meter, chord, label)] * times.bars
             end = len(bars) * meter.bar_beats
             cues.append(CueSpan(onset, end - onset, label, "section"))
             bars += [PlannedBar.of(meter, chord, label)] * exercise.rest_bars
@@ -108,10 +206,10 @@ def over_shapes(
 
 
 def _walked(
-    chord: Chord, walk: Walk, exercise: OverShapes, tuning: Tuning, along: Strings
-) -> list[tuple[Shape, tuple[ShapeNote, ...]]]:
+    chord: Chord, course: _Course, exercise: OverShapes, tuning: Tuning, along: Strings
+) -> list[tuple[Shape, Sequence[ShapeNote]]]:
     """The shapes of a chord that the exercise is played over, each with its walk."""
-    degrees = chord.degrees if exercise.scale is None else find_scale(exercise.scale).degrees
+    degrees = course.degrees
     try:
         if along:
             found: tuple[Shape, ...] = (along_strings(degrees, chord.root, tuning, along),)
@@ -121,11 +219,11 @@ def _walked(
             found = tuple(shape(degrees, chord.root, tuning, form) for form in exercise.forms)
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
-    walked: list[tuple[Shape, tuple[ShapeNote, ...]]] = []
+    walked: list[tuple[Shape, Sequence[ShapeNote]]] = []
     refusal: FretboardError | None = None
     for one in found:
         try:
-            walked.append((one, tuple(walk(one))))
+            walked.append((one, course.walk(one)))
         except FretboardError as error:
             refusal = error
             if exercise.forms is not None:
@@ -135,32 +233,12 @@ def _walked(
     return walked
 
 
-def _label(chord: Chord, found: Shape, *, is_along: bool) -> str:
+def _label(chord: Chord, course: _Course, found: Shape, *, is_along: bool) -> str:
+    name = f"{chord}{course.said}"
     if is_along:
-        return f"{chord}, {found.form}"
+        return f"{name}, {found.form}"
     form = f"form {found.form}" if found.form.isdecimal() else f"{found.form} form"
-    return f"{chord}, {form}, position {found.position}"
-
-
-def _write(
-    path: Sequence[ShapeNote], start: Fraction, exercise: OverShapes, meter: Meter
-) -> tuple[list[Note], int]:
-    """The notes of one pass from a bar line on, not yet fretted, and how many bars it takes."""
-    notes: list[Note] = []
-    bar = 0
-    while True:
-        bar_onset = start + bar * meter.bar_beats
-        for place, (onset, end) in enumerate(cells_of_bar(meter, exercise.rhythm), start=1):
-            if exercise.rest_every and place % exercise.rest_every == 0:
-                continue
-            step = path[len(notes)]
-            is_last = len(notes) == len(path) - 1
-            length = (meter.bar_beats if is_last else end) - onset
-            velocity = accent(VELOCITY, onset, meter)
-            notes.append(Note(bar_onset + onset, length, step.pitch, velocity, degree=step.degree))
-            if is_last:
-                return notes, bar + 1
-        bar += 1
+    return f"{name}, {form}, position {found.position}"
 
 
 def _fretted(notes: Sequence[Note], walked: Sequence[ShapeNote]) -> list[Note]:

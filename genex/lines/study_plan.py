@@ -25,7 +25,7 @@ from genex.score import (
     TempoMap,
     Timeline,
 )
-from genex.theory import Chord, Key, Reading
+from genex.theory import Chord, Degree, Key, NoteName, Reading
 
 CueKind = Literal["section", "announce", "listen", "play", "answer", "rest"]
 
@@ -53,6 +53,7 @@ class Answer:
     text         the answer in words
     notes        what is played for the question, fingered, with times in the track
     level        of difficulty, 0 where there are no levels
+    length_beats of the question, where its bars, chords and rhythm belong into the key; else 0
     """
 
     number: int
@@ -60,16 +61,63 @@ class Answer:
     text: str
     notes: tuple[Note, ...] = ()
     level: int = 0
+    length_beats: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What an answer may be: in words, or a rhythm, as onsets and lengths in beats, with its letter.
+
+    ``signs`` is how many the answer is written down in: I IV V I has four.
+    """
+
+    text: str
+    rhythm: tuple[tuple[Fraction, Fraction], ...] = ()
+    signs: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place on the neck that may be played: string, fret, the note and its degree, in the key or
+    over the chord that the neck is shown for."""
+
+    string: int
+    fret: int
+    note: NoteName
+    degree: Degree
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What is kept to while improvising.
+
+    rules    sentences
+    necks    a heading (a chord or nothing) and the places that may be played
+    form     the bars of one chorus in the timeline: first, and one past the last
+    rhythm   onset and length of each note in the form, where the rhythm is given, in beats
+    aims     what to aim at, by the onset of its chord in the form
+    """
+
+    rules: tuple[str, ...]
+    form: tuple[int, int]
+    necks: tuple[tuple[str, tuple[Place, ...]], ...] = ()
+    rhythm: tuple[tuple[Fraction, Fraction], ...] = ()
+    aims: tuple[tuple[Fraction, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class StudyPlan:
-    """A lesson over its own chart: ``parts`` are written over ``timeline``."""
+    """A lesson over its own chart: ``parts`` are written over ``timeline``.
+
+    ``choices`` is what a sheet prints to choose answers from, in an order that tells nothing.
+    """
 
     timeline: Timeline
     parts: tuple[Part, ...]
     cues: tuple[CueSpan, ...] = ()
     answers: tuple[Answer, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    task: Task | None = None
 
     @property
     def length_beats(self) -> Fraction:
@@ -199,11 +247,11 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         for turn in range(times)
         for cue in plan.cues
     )
-    timeline = _repeated(plan.timeline, times, TempoMap(tuple(changes)))
-    return StudyPlan(timeline, parts, cues, plan.answers)
+    timeline = over_and_over(plan.timeline, times, TempoMap(tuple(changes)))
+    return replace(plan, timeline=timeline, parts=parts, cues=cues)
 
 
-def _repeated(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
+def over_and_over(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
     """The timeline over and over; every turn counts its choruses on from the one before."""
     choruses = max(bar.chorus for bar in timeline.bars)
     turns = [(turn * timeline.length_beats, turn * choruses) for turn in range(times)]

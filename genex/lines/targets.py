@@ -13,14 +13,15 @@ slide up, down    no note of its own: the finger slides into the target along th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from random import Random
 
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
-from genex.exercises.models.over_the_chart import Targets
+from genex.exercises.models.over_the_chart import Aiming
 from genex.lines.ladders import (
     chord_tones,
     leading_note,
@@ -77,13 +78,14 @@ def target_degree(chord: Chord, target: str) -> Degree:
     return seventh if target == "seventh" else third
 
 
-def target_line(timeline: Timeline, exercise: Targets, player: Player) -> Part:
+def target_line(timeline: Timeline, exercise: Aiming, player: Player) -> Part:
     """The line of targets and approaches over a timeline; N.C. is a rest.
 
     Every bar has a target: on a change the degree asked for, in further bars of the same chord
-    its guide tones by turns. Where an approach does not fit (no room before the target, or off
-    the position) another of those asked for is taken, then the semitone from the other side,
-    then none. Raises LineError without approaches, or for a target that the position does not hold.
+    its guide tones by turns. Where an approach does not fit (no room before the target, off the
+    position, or a slide from the nut) another of those asked for is taken, then the semitone from
+    the other side, then none. Raises LineError without approaches, or for a target that the
+    position does not hold.
     """
     if not exercise.approaches:
         raise LineError("no approach was chosen", hint=f"choose from {', '.join(APPROACHES)}")
@@ -92,17 +94,22 @@ def target_line(timeline: Timeline, exercise: Targets, player: Player) -> Part:
     grid = slots(timeline, exercise.rhythm)
     aims = _aims(timeline, grid, hold, exercise)
     picked = _pick(aims)
-    writer = _Writer(timeline, grid, hold.allowed, exercise, player)
-    for index, (aim, midi) in enumerate(zip(aims, picked, strict=True)):
-        if index == 0:
-            writer.lead_in(aim, midi)
-        following = index + 1 if index + 1 < len(aims) else None
-        if following is not None:
-            writer.from_to(aim, midi, aims[following], picked[following])
-        else:
-            writer.to_the_end(aim, midi, aims[0], picked[0])
-    shown = [shorten_slide(note) for note in hold.finger(writer.notes)]
-    return fretted_part(player, Role.EXERCISE, shown)
+    refused: frozenset[tuple[Fraction, int]] = frozenset()
+    while True:
+        writer = _Writer(timeline, grid, hold.allowed, exercise, player, refused)
+        writer.write(aims, picked)
+        shown = hold.finger(writer.notes)
+        # Where a slide would begin at the nut the target is approached otherwise.
+        stuck = {(note.onset_beats, _side(note)) for note in shown if shorten_slide(note) != note}
+        if not stuck:
+            return fretted_part(player, Role.EXERCISE, shown)
+        refused |= stuck
+
+
+def _side(note: Note) -> int:
+    """From where a note is slid into: -1 from below, 1 from above."""
+    assert note.slide is not None
+    return -1 if note.slide.from_semitones < 0 else 1
 
 
 def shorten_slide(note: Note) -> Note:
@@ -118,7 +125,7 @@ def _aims(
     timeline: Timeline,
     grid: Sequence[Slot],
     hold: Hold,
-    exercise: Targets,
+    exercise: Aiming,
 ) -> list[_Aim]:
     by_onset = {slot.onset_beats: index for index, slot in enumerate(grid)}
     aims: list[_Aim] = []
@@ -184,10 +191,12 @@ class _Writer:
         timeline: Timeline,
         grid: Sequence[Slot],
         allowed: Sequence[int],
-        exercise: Targets,
+        exercise: Aiming,
         player: Player,
+        refused: Collection[tuple[Fraction, int]],
     ) -> None:
         self.notes: list[Note] = []
+        self._refused = refused
         self._timeline = timeline
         self._grid = grid
         self._allowed = allowed
@@ -195,14 +204,16 @@ class _Writer:
         self._player = player
         self._slide: Slide | None = None
 
-    def lead_in(self, aim: _Aim, midi: int) -> None:
-        """What comes before the first target, where it does not fall on the first beat."""
-        self._between(-1, None, aim.slot, midi, aim.chord)
+    def write(self, aims: Sequence[_Aim], picked: Sequence[int]) -> None:
+        """The whole line: what leads to the first target, and from each target to the next."""
+        if aims:
+            self._between(-1, None, aims[0].slot, picked[0], aims[0].chord)
+        for (aim, midi), (following, goal) in pairwise(zip(aims, picked, strict=True)):
+            self._between(aim.slot, (aim.chord, midi), following.slot, goal, following.chord)
+        if aims:
+            self._to_the_end(aims[-1], picked[-1], aims[0], picked[0])
 
-    def from_to(self, aim: _Aim, midi: int, following: _Aim, goal: int) -> None:
-        self._between(aim.slot, (aim.chord, midi), following.slot, goal, following.chord)
-
-    def to_the_end(self, aim: _Aim, midi: int, first: _Aim, goal: int) -> None:
+    def _to_the_end(self, aim: _Aim, midi: int, first: _Aim, goal: int) -> None:
         """From the last target to the double bar; back to the first target in a loop."""
         closed = self._player.loops and first.slot == 0
         end = len(self._grid)
@@ -224,7 +235,8 @@ class _Writer:
         rng = self._rng(end if end < len(grid) else 0)
         target = None if goal is None or last < end else pitch_of(chord, goal)[0]
         before = aim[1] if aim else None
-        approach, slide = self._approach(target, room, before, rng)
+        onset = grid[end].onset_beats if end < len(grid) else grid[0].onset_beats
+        approach, slide = self._approach(target, onset, room, before, rng)
         free = [i for i in room if i < last - len(approach)]
         goal_midi = approach[0][0].midi if approach else (goal if last == end else None)
         fill = self._fill(free, before, goal_midi, rng)
@@ -269,9 +281,9 @@ class _Writer:
         return list(zip(chosen, path, strict=True))
 
     def _approach(
-        self, target: Pitch | None, room: range, before: int | None, rng: Random
+        self, target: Pitch | None, onset: Fraction, room: range, before: int | None, rng: Random
     ) -> tuple[list[tuple[Pitch, Degree]], Slide | None]:
-        """The approach notes to a target, or the slide into it."""
+        """The approach notes to a target at an onset, or the slide into it."""
         if target is None or not room:
             return [], None
         reading = self._timeline.reading_at(self._grid[room[-1]].onset_beats)
@@ -282,6 +294,8 @@ class _Writer:
         for kind in [*kinds, "above", "below"]:
             if kind.startswith("slide"):
                 sign = -1 if kind == "slide up" else 1
+                if (onset, sign) in self._refused:
+                    continue
                 step = scale_step(target.midi, sign, sounding, scale)
                 return [], Slide(sign if step is None else step, SLIDE_BEATS)
             notes = approach_notes(kind, target, sounding, scale, rng)

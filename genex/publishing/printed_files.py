@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 
-from genex.compose import recipe_tuning
+from genex.compose import Composition, recipe_tuning
 from genex.errors import InputError, RecipeError
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
@@ -17,6 +18,7 @@ from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
 from genex.fretboard import chord_shapes
 from genex.lines.placement import chords_of
+from genex.publishing.worksheets import worksheet_of
 from genex.recipe import Recipe
 from genex.recipe.fields import DiagramFields, HandoutFields
 from genex.recipe.slug import slug_of
@@ -26,11 +28,16 @@ from genex.theory import Chord, distinct_chords, parse_chord
 _FEW_CHORDS = 2
 
 
-def printed_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
+def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
-    wanted, language = recipe.outputs, recipe.fields.language
+    wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
     if "handout" in wanted:
-        yield ".handout.pdf", "handout", lambda: handout_pdf(score, _handout_settings(recipe, score))
+
+        def handout() -> bytes:
+            settings = replace(_handout_settings(recipe, score), worksheet=worksheet_of(piece))
+            return handout_pdf(score, settings)
+
+        yield ".handout.pdf", "handout", handout
     if "chart" in wanted:
         under = recipe.fields.under_chords
         yield (

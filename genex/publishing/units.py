@@ -224,6 +224,7 @@ def _fingerprints(recipe: Recipe, used: Mapping[str, str | None], font: Known | 
         files,
         [Path(font.path).name, font.sha256] if font else None,
         versions(),
+        recipe.draws,
     ]
     return [fingerprint(common, _of_version(version)) for version in recipe.versions]
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from genex import __version__
 from genex.compose import Composer, Composition, part_word
+from genex.export.answer_key import passage, value_legend
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
@@ -18,6 +19,7 @@ from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, write_error, writing
 from genex.publishing.stamps import sha256_of
+from genex.publishing.worksheets import task_text
 from genex.recipe import Recipe, Version
 from genex.score import Score
 
@@ -115,7 +117,7 @@ class VersionWriter:
         if not PAPER_OUTPUTS & self.wanted:
             return
         self.report(f"{self.prefix}: the sheet")
-        for suffix, kind, make in printed_files.printed_files(self.recipe, self.piece.score):
+        for suffix, kind, make in printed_files.printed_files(self.recipe, self.piece):
             self._write(suffix, kind, make())
 
     def write_audio(self, renderer: Renderer) -> None:
@@ -133,7 +135,7 @@ class VersionWriter:
         """All files, in the order in which they are made, without making one."""
         found = [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in self._symbolic()]
         if PAPER_OUTPUTS & self.wanted:
-            printed = printed_files.printed_files(self.recipe, self.piece.score)
+            printed = printed_files.printed_files(self.recipe, self.piece)
             found += [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in printed]
         if AUDIO_OUTPUTS & self.wanted:
             found += [Outlined(self._sound_name(o), o.kind, o.samples) for o in self._sounds()]
@@ -147,7 +149,7 @@ class VersionWriter:
             if "take" in self.wanted:
                 yield ".take.mid", "midi take", lambda: midi_bytes(self.take, include_lead_in=True)
         if "tab" in self.wanted and score.lead_parts:
-            yield ".tab.txt", "tab", lambda: tab_text(score).encode()
+            yield ".tab.txt", "tab", lambda: (task_text(self.piece) + tab_text(score)).encode()
         if "answers" in self.wanted and self.piece.answers:
             yield ".answers.txt", "answer key", lambda: self._answers().encode()
         if "captions" in self.wanted:
@@ -242,22 +244,28 @@ class VersionWriter:
             if waiting is not None and cue.onset_beats >= waiting.onset_beats:
                 text, waiting = f"{text} (it was: {waiting.text})", None
             captions.append(Caption(cue.onset_beats, cue.length_beats, with_signs(text)))
-        if waiting is not None and captions:
-            last = captions.pop()
-            beats = last.length_beats
-            shown = waiting.length_beats
-            captions.append(replace(last, length_beats=beats - shown))
-            captions.append(Caption(waiting.onset_beats, shown, with_signs(waiting.text)))
+        if waiting is not None:
+            captions.append(Caption(waiting.onset_beats, waiting.length_beats, with_signs(waiting.text)))
         return captions
 
     def _answers(self) -> str:
-        """The answer key: each answer in words, then the lead part as tab."""
+        """The answer key: each answer in words, a line each, then the lead part as tab."""
         score = self.piece.score
         lines = [f"{score.title}: answers", ""]
+        values: dict[str, None] = {}
         for answer in self.piece.answers:
-            bar = score.timeline.bar_at(answer.onset_beats).number
             level = f" (level {answer.level})" if answer.level else ""
-            lines.append(f"{answer.number}. bar {bar}{level}: {answer.text}")
+            if not answer.length_beats:
+                bar = score.timeline.bar_at(answer.onset_beats).number
+                lines.append(f"{answer.number}. bar {bar}{level}: {answer.text}")
+                continue
+            told = passage(score, answer.onset_beats, answer.length_beats)
+            values |= dict.fromkeys(told.values)
+            lines.append(
+                f"{answer.number}. {told.bars}{level}: {told.chords}; {told.rhythm}; {answer.text}"
+            )
+        if values:
+            lines.insert(1, f"rhythm: {value_legend(values)}; r rest, ~ held over")
         text = "\n".join(lines) + "\n"
         return f"{text}\n\n{tab_text(score, show_degrees=True)}" if score.lead_parts else text
 

@@ -145,7 +145,7 @@ LISTS = {
 
 MISSING = {
     "kind": "add 'kind: arpeggio'",
-    "ask": "write 'exercise: {kind: drill, ask: interval}'; or ask chord, degree or progression",
+    "ask": "write 'exercise: {kind: drill, ask: interval}'; or ask chord, degree, rhythm and more",
     "types": "add 'types: maj7 m7 7'",
     "start": "add for example 'start: 80'",
     "end": "add for example 'end: 120'",

@@ -74,9 +74,8 @@ class HandoutFields(Fields):
     blocks: Annotated[tuple[BlockName, ...], AS_WORDS] = Field(
         default=SHEET_BLOCKS,
         description=(
-            "What stands on it: the chart, grips where chords are held, the lines, practice notes, care "
-            "of hand and ear; and the shapes of every chord, by default where a lesson has no more than "
-            "two chords."
+            "What stands on it, each where there is such a thing: the shapes of every chord by "
+            "default where a lesson has no more than two chords."
         ),
     )
     shapes_for: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
@@ -158,8 +157,8 @@ class RecipeFields(Fields):
     )
     tempo: Tempo | None = Field(
         default=None,
-        description="Beats a minute; in 6/8, 9/8 and 12/8 the beat is the dotted quarter. Left away, "
-        "it is the usual tempo of the feel that is named, or 110.",
+        description="Beats a minute; in 3/8, 6/8, 9/8 and 12/8 the beat is the dotted quarter. "
+        "Left away, it is the usual tempo of the feel that is named, or 110.",
     )
     keys: Text | list[Text] | None = Field(
         default=None,
@@ -214,7 +213,10 @@ class RecipeFields(Fields):
         default=(), description="Bars of the form where the band strikes on one and stops."
     )
     build_up: Number = Field(
-        default=0.1, ge=0, le=1, description="How much louder the band gets over the choruses."
+        default=0.15,
+        ge=0,
+        le=1,
+        description="How much louder the loudest chorus is than the first; 0.15 is 8 to 15 velocities.",
     )
     repeats: Whole = Field(
         default=1, ge=1, le=MAX_CHORUSES, description="How many choruses the files hold."

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from random import Random
 
 from genex.errors import NotationError, Place, RecipeError
 from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
@@ -55,7 +56,8 @@ class Recipe:
 
     ``fields`` holds what was written, with defaults; the other attributes are what follows
     from it. ``form`` lists the sections of one chorus in playing order, ``intro`` and ``outro``
-    those before the first and after the last chorus.
+    those before the first and after the last chorus. ``draws`` are numbers that this lesson and
+    those before it in its series draw by seed and title, its own the last.
     """
 
     fields: RecipeFields
@@ -72,6 +74,7 @@ class Recipe:
     versions: tuple[Version, ...]
     parts: tuple[PartName, ...]
     outputs: tuple[OutputName, ...]
+    draws: tuple[int, ...] = ()
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -145,6 +148,7 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         versions=versions_of(source, fields, key, usual.tempo),
         parts=parts,
         outputs=outputs,
+        draws=(Random(f"{fields.seed}/{title}").randrange(2**32),),
     )
 
 

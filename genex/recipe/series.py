@@ -16,7 +16,7 @@ book: {types: [maj7, m7, "7"], roots: [C]}       a chord-type book
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -136,7 +136,8 @@ def _is_series(source: Source) -> bool:
 def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
     fields = validated(SeriesFields, source, _WORDING)
     title = clean(fields.title or path.stem.replace("-", " ").capitalize()).strip()
-    lessons = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
+    listed = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
+    lessons = _apart(listed)
     if len(lessons) > MAX_LESSONS:
         raise RecipeError(
             f"the series has {len(lessons)} lessons",
@@ -148,6 +149,17 @@ def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
     if not lessons and not chords:
         raise RecipeError("the series has no lessons", hint="list recipe files", place=source.place(()))
     return Series(fields, source, title, slug_of(title, path.stem), lessons, chords)
+
+
+def _apart(lessons: Sequence[Recipe]) -> tuple[Recipe, ...]:
+    """The lessons, each of which knows what those before it with the same kind of exercise drew."""
+    drawn: dict[str, tuple[int, ...]] = {}
+    found = []
+    for lesson in lessons:
+        kind = "" if lesson.fields.exercise is None else lesson.fields.exercise.kind
+        drawn[kind] = (*drawn.get(kind, ()), *lesson.draws)
+        found.append(replace(lesson, draws=drawn[kind]))
+    return tuple(found)
 
 
 def _listed(source: Source, fields: SeriesFields, folder: Path, usual_of: UsualOf) -> Iterable[Recipe]:

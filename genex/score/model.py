@@ -87,7 +87,8 @@ class Slide:
 class Note:
     """One note. Times in quarter-note beats; ``velocity`` 1 to 127.
 
-    On percussion parts the pitch's MIDI number is the General MIDI percussion key.
+    On percussion parts the pitch's MIDI number is the General MIDI percussion key. ``syllable`` is what
+    a player says to count it, printed below it; empty for none.
     """
 
     onset_beats: Fraction
@@ -101,6 +102,7 @@ class Note:
     degree: Degree | None = None
     slide: Slide | None = None
     stroke: Stroke | None = None
+    syllable: str = ""
 
     def __post_init__(self) -> None:
         if self.duration_beats <= 0 or (self.sounding_beats is not None and self.sounding_beats <= 0):

@@ -22,7 +22,7 @@ class Meter:
     """A time signature.
 
     ``pulse_beats`` is the note value that is counted and that a tempo refers to: the dotted
-    quarter in 6/8, 9/8 and 12/8 (compound meters), the quarter in all others
+    quarter in 3/8, 6/8, 9/8 and 12/8 (compound meters), the quarter in all others
     [common practice].
     """
 
@@ -43,7 +43,7 @@ class Meter:
 
     @property
     def is_compound(self) -> bool:
-        return self.unit == 8 and self.count in (6, 9, 12)
+        return self.unit == 8 and self.count in (3, 6, 9, 12)
 
     @property
     def bar_beats(self) -> Fraction:

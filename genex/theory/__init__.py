@@ -20,8 +20,9 @@ from genex.theory.pitch import STEP_SEMITONES, STEPS, Degree, Interval, NoteName
 from genex.theory.places import Place
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
 from genex.theory.scales import SCALES, Scale, find_scale
-from genex.theory.stacks import stacked_thirds
+from genex.theory.stacks import stacked_thirds, without_clash
 from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
+from genex.theory.triad_pairs import TriadPair, triad_pair
 from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, upper_triads, voicings
 
@@ -43,6 +44,7 @@ __all__ = [
     "Place",
     "Reading",
     "Scale",
+    "TriadPair",
     "Voicing",
     "all_keys",
     "analyse",
@@ -68,6 +70,8 @@ __all__ = [
     "stacked_thirds",
     "transpose_chord",
     "transpose_key",
+    "triad_pair",
     "upper_triads",
     "voicings",
+    "without_clash",
 ]

@@ -6,6 +6,18 @@ from collections.abc import Sequence
 
 from genex.theory.pitch import Degree, NoteName
 
+_MINOR_SEVENTH_OR_MAJOR = {Degree(7, -1), Degree(7)}
+
+
+def without_clash(degrees: Sequence[Degree]) -> tuple[Degree, ...]:
+    """Degrees of a chord as they are played: a thirteenth chord with a major third and a seventh leaves
+    its natural 11 out, in arpeggios as in voicings (``essential_degrees``) [common practice]."""
+    found = set(degrees)
+    has_seventh = bool(found & _MINOR_SEVENTH_OR_MAJOR)
+    if Degree(3) in found and has_seventh and any(degree.number == 13 for degree in found):
+        return tuple(degree for degree in degrees if degree != Degree(11))
+    return tuple(degrees)
+
 
 def stacked_thirds(degrees: Sequence[Degree], root: NoteName, midis: Sequence[int]) -> tuple[int, ...]:
     """Those of ascending MIDI numbers that a stack of thirds uses.
@@ -14,8 +26,10 @@ def stacked_thirds(degrees: Sequence[Degree], root: NoteName, midis: Sequence[in
     thirds has them, an octave above the lowest root and once only; between the tone below them
     and the highest of them the stack leaves the root and the other low tones out: C9 is
     C E G Bb D E G …, not C D E G Bb C D … [common practice]. An extension that ``midis`` lacks
-    there stands wherever they have it, so that no degree is lost.
+    there stands wherever they have it, so that no degree is lost. The 11 of a thirteenth chord is
+    left out where it clashes (``without_clash``).
     """
+    degrees = without_clash(degrees)
     low_classes = {root.degree(degree).pitch_class for degree in degrees if degree.number < 8}
     classes = {root.degree(degree).pitch_class for degree in degrees}
     tones = [midi for midi in midis if midi % 12 in classes]

@@ -83,8 +83,16 @@ def test_two_beat_lines_strike_the_root_on_every_change(chart, key, seed):
     assert root_share(bass("two-beat", line, seed), line) == 1.0
 
 
-@pytest.mark.parametrize("name", [n for n in PLAYED if n not in ("latin", "pedal", "reggae")])
+def sets_out_from_the_root(name: str) -> bool:
+    """Whether a feel's bass has the root on one: no pedal, no root ahead of the bar, no rest there."""
+    patterns = GROOVES[name].bass.patterns
+    bars = [bar for choice in patterns for bar in choice.bars]
+    return all(bar[0].onset_beats == 0 and not {s.sign for s in bar} & set("nTD") for bar in bars)
+
+
+@pytest.mark.parametrize("name", [n for n in PLAYED if sets_out_from_the_root(n)])
 def test_every_feel_strikes_the_root_on_the_changes(name):
+    assert sum(map(sets_out_from_the_root, PLAYED)) >= len(PLAYED) - 6
     for tune_name in TUNES:
         key, chart = TUNES[tune_name]
         line = for_groove(name, chart, key=key)

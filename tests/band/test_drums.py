@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -222,3 +223,14 @@ def test_a_bar_of_another_meter_takes_the_pattern_cut():
     for part in parts:
         assert all(note.written_end_beats <= 10 for note in part.notes)
         assert any(note.onset_beats >= 6 for note in part.notes)
+
+
+@pytest.mark.parametrize("name", ["ballad", "ballad-double-time"])
+def test_brushes_sweep_from_stroke_to_stroke(name):
+    """A sweep goes on until the next one begins: the brush does not leave the skin [common practice]."""
+    line = for_groove(name, EIGHT)
+    (part,) = play_band(line, GROOVES[name], parts=("drums",), seed=1, humanise=0)
+    sweeps = [note for note in part.notes if note.midi == VOICES["brush sweep"].key]
+    assert len(sweeps) > 12
+    gaps = [b.start_beats - a.end_beats for a, b in pairwise(sweeps)]
+    assert sum(gap <= F(1, 8) for gap in gaps) > 0.9 * len(gaps)

@@ -19,7 +19,9 @@ from tests.band.charts import GROOVES
 F = Fraction
 
 WANTED = """swing fast-swing ballad two-beat jazz-waltz bossa samba shuffle slow-blues rock pop-ballad
-soul funk reggae country ballad-6-8 five-four seven-eight click straight""".split()
+soul funk reggae country ballad-6-8 five-four seven-eight click straight gospel-6-8 train-beat two-step
+soul-eighths disco half-time-shuffle bolero cha-cha tango montuno-2-3 montuno-3-2 afro-12-8
+ballad-double-time boogie surf metal-gallop half-time-trap three-eight six-four eleven-eight""".split()
 
 GOOD = """\
 title: Porch

@@ -42,20 +42,28 @@ def lateness_ms(note: Note, tempo: float) -> float:
     return float(note.start_beats - note.onset_beats) * 60_000 / tempo
 
 
+def firsts(part: Part) -> list[Note]:
+    """Of each chord the note that sounds first: the others follow as the hand comes down."""
+    struck: dict[Fraction, Note] = {}
+    for note in sorted(part.notes, key=lambda note: note.start_beats):
+        struck.setdefault(note.onset_beats, note)
+    return list(part.notes) if part.name != "comping" else list(struck.values())
+
+
 @pytest.mark.parametrize("part", PLAIN)
 @pytest.mark.parametrize("tempo", [60, 200])
 def test_a_part_that_plays_behind_the_beat_is_late_and_one_ahead_early(part, tempo):
     """Laid back is later than the beat, pushing earlier [common practice], by the same time at any
     tempo; a tick at tempo 60 is 1.04 ms [computed]."""
     for behind in (-20, -6, 0, 6, 20):
-        notes = played(part, f", looseness: 0, behind: {behind}", tempo=tempo).notes
+        notes = firsts(played(part, f", looseness: 0, behind: {behind}", tempo=tempo))
         late = [lateness_ms(note, tempo) for note in notes if note.onset_beats > 0]
         assert late and all(abs(ms - behind) < 1.1 for ms in late), behind
 
 
 @pytest.mark.parametrize("part", PLAIN)
 def test_scatter_lies_on_both_sides_of_the_beat(part):
-    late = [lateness_ms(note, 120) for note in played(part, ", looseness: 2").notes if note.onset_beats]
+    late = [lateness_ms(n, 120) for n in firsts(played(part, ", looseness: 2")) if n.onset_beats]
     assert abs(mean(late)) < 3
     assert min(late) < -5 and max(late) > 5
     calm = [lateness_ms(note, 120) for note in played(part, ", looseness: 0.5").notes]

@@ -1,38 +1,55 @@
-"""Every feel over four progressions: rendered, then read back by ear-like measures.
+"""Every feel: how much it varies, and what is heard of it by tools that know nothing of genex.
 
-Run as ``python -m tests.bench.bench_feels [FEEL …]``. For each feel and progression it prints
+Run as ``python -m tests.bench.bench_feels [--ensemble] [FEEL …]``. A line a feel:
 
-majmin   weighted accuracy of a chroma-template chord recogniser against the chart, by the metric of
-         mir_eval (major and minor triads, everything else left out)
-tempo    the tempo that librosa's beat tracker finds, against the tempo asked for (octave errors
-         folded: half, double, two thirds and three halves are told apart by the printed factor)
-root     share of changes with the root or slash bass struck, move: mean movement a voice in
-         semitones, ms: milliseconds a bar to compose
+bass, chords, time   distinct bars in 96 (``tests/band/variety.py``) / share of the section's commonest
+beats    F-measure within 70 ms of the beats that librosa's tracker finds, told the tempo, the first five
+         seconds left out, as mir_eval does
+majmin   weighted accuracy of a chroma-template chord recogniser by the metric of mir_eval (major and
+         minor triads), and in brackets on a plain rendering: the same notes, no levels, places and room
+root     share of changes with root or slash bass struck; move: mean movement a voice in semitones
+air      share of power above 4 kHz in per cent
+take     at the slowest, usual and fastest tempo how far a take with a line is off its loudness in LU at
+         the most, and the deepest limiting in dB
+
+With ``--ensemble`` it prints how the band plays together instead, from the notes alone (what each is,
+``tests/band/ensemble.py`` says): milliseconds of the line behind the cymbals on and off the beat;
+spread of drift in ms, its correlation between players and from bar to bar; strikes of the chords a
+beat under a busy line, in its rests, and their ratio; share of bars inside sections with an answer of
+the drums, where the line rests and where it goes on; fills in 96 bars, how many sound different, how
+many repeat the one before, mean weight at the ends of phrases, sections and choruses; how many of three
+tops are marked; how many velocities three choruses rise by: drums, bass, chords.
 """
 
 from __future__ import annotations
 
 import sys
-import time
 from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from statistics import fmean
 
 import numpy as np
 
 from genex.audio import Renderer
+from genex.audio.mastering import TARGET_LUFS, master
 from genex.band import groove_names, play_band
 from genex.band.playable_voicings import movement
+from genex.compose import compose
+from genex.recipe import parse_recipe
 from genex.resources import default_soundfont
-from genex.score import Articulation, Part, Score, Timeline
+from genex.score import Articulation, Mix, Part, Score, Timeline
+from tests.band import ensemble
 from tests.band.charts import GROOVES, for_groove
+from tests.band.hearing import air, beat_f_measure
 from tests.band.recogniser import majmin_accuracy
+from tests.band.variety import variety
 
 PROGRESSIONS = {
-    "blues": ("F", "F7 | Bb7 | F7 | F7 | Bb7 | Bb7 | F7 | D7 | Gm7 | C7 | F7 | C7"),
     "ii-V-I": ("C", "Dm7 | G7 | Cmaj7 | Cmaj7 | Cm7 | F7 | Bbmaj7 | Bbmaj7"),
     "pop": ("G", "G | D | Em | C | G | D | Em | C"),
-    "vamp": ("D minor", "Dm7 | Dm7 | Dm7 | Dm7 | Ebm7 | Ebm7 | Dm7 | Dm7"),
 }
 
 
@@ -52,48 +69,106 @@ def mean_movement(part: Part) -> float:
     return sum(moves) / max(1, len(moves))
 
 
-def tempo_factor(samples: np.ndarray, rate_hz: int, expected: float) -> float:
-    """Found tempo over expected tempo, folded to the nearest of the usual metrical levels."""
-    import librosa
+def takes(renderer: Renderer, name: str) -> tuple[float, float]:
+    """The largest error of loudness and the deepest limiting over three tempos."""
+    groove = GROOVES[name]
+    meter = str(groove.meters[0]) if groove.meters else "4/4"
+    errors, limited = [], []
+    for tempo in (groove.tempo_low, groove.tempo_usual, groove.tempo_high):
+        recipe = parse_recipe(
+            f"feel: {name}\nmeter: {meter}\ntempo: {tempo:g}\nrepeats: 2\n"
+            "chords: 'Dm7 | G7 | Cmaj7 | Am7 |'\nparts: [drums, bass, comping, exercise]"
+        )
+        _, measured = master(renderer.take(compose(recipe, ending=True).score), TARGET_LUFS, loop=False)
+        errors.append(abs((measured.integrated_lufs or -99) - TARGET_LUFS))
+        limited.append(measured.limited_db)
+    return max(errors), max(limited)
 
-    mono = librosa.resample(samples, orig_sr=rate_hz, target_sr=22050)
-    envelope = librosa.onset.onset_strength(y=mono, sr=22050, hop_length=128)
-    found = float(
-        np.atleast_1d(
-            librosa.beat.beat_track(
-                onset_envelope=envelope, sr=22050, hop_length=128, start_bpm=expected, trim=False
-            )[0]
-        )[0]
+
+def mono_of(renderer: Renderer, name: str, line: Timeline, parts: Iterable[Part]) -> np.ndarray:
+    sound = renderer.loop(Score("bench", name, line, tuple(parts)))
+    return np.asarray(sound.planes, dtype=np.float64).mean(axis=0)
+
+
+def plain(parts: Iterable[Part]) -> list[Part]:
+    return [replace(part, mix=Mix(level_db=0.0, pan=0.0, room=0.0)) for part in parts]
+
+
+def print_ensemble(names: list[str]) -> None:
+    """The table of ``--ensemble``."""
+    print(
+        "feel           on  off | drift together steady | busy rest ratio | answers   else | "
+        "fills kinds again phrase section chorus tops | rise"
     )
-    levels = (1, 2, 0.5, 1.5, 2 / 3, 3, 1 / 3, 4 / 3, 0.75)
-    return min((found / expected / level for level in levels), key=lambda ratio: abs(ratio - 1))
+    for name in names:
+        place, moves = ensemble.line_against_cymbals(name), ensemble.moves(name)
+        chords = ensemble.comping_by_line(name)
+        busy, rest = chords.get("busy", 0.0), chords.get("rest", float("nan"))
+        marked = [found for level in ensemble.LEVELS for found in ensemble.answers(name, level)]
+        answers = [
+            fmean([hit for rests, hit in marked if rests is which] or [0]) for which in (True, False)
+        ]
+        fills = ensemble.fills_heard(name)
+        weights = [
+            fmean([fill.weight for fill in fills if fill.ends == what] or [0])
+            for what in ("phrase", "section", "chorus")
+        ]
+        rises = [
+            max(found) - found[0]
+            for found in (ensemble.chorus_velocities(name, part) for part in GROOVES[name].parts)
+        ]
+        kinds = len({fill.strokes for fill in fills})
+        print(
+            f"{name:12} {place.get('on', float('nan')):4.0f} {place.get('off', float('nan')):4.0f} | "
+            f"{moves.spread:5.1f} {moves.together:8.2f} {moves.steady:6.2f} | "
+            f"{busy:4.2f} {rest:4.2f} {busy / rest:5.2f} | {answers[0]:7.2f} {answers[1]:6.2f} | "
+            f"{len(fills):5} {kinds:5} {ensemble.repeated_in_a_row(fills):5} "
+            f"{weights[0]:6.0f} {weights[1]:7.0f} {weights[2]:6.0f} "
+            f"{sum(ensemble.marked_tops(name)):4} | " + " ".join(f"{rise:.0f}" for rise in rises),
+            flush=True,
+        )
 
 
 def main(names: list[str]) -> None:
-    print("feel          progression majmin  tempo  root  move ms/bar render s")
+    if "--ensemble" in names:
+        asked = [name for name in names if name != "--ensemble"]
+        whole = ("drums", "bass", "comping")
+        print_ensemble(asked or [name for name in groove_names() if GROOVES[name].parts == whole])
+        return
+    print("feel               bass    chords  time    beats majmin (plain) root move  air   take LU  dB")
     with Renderer(default_soundfont()) as renderer:
+        rate = renderer.rate_hz
         for name in names or groove_names():
-            for title, (key, chart) in PROGRESSIONS.items():
+            varied = variety(name)
+            cells = [varied.get(part) for part in ("bass", "comping", "time")]
+            text = "".join(f"{c.distinct:2}/{c.steady:.2f} " if c else "        " for c in cells)
+            figures = defaultdict(list)
+            for key, chart in PROGRESSIONS.values():
                 line = for_groove(name, chart, key=key, choruses=2)
-                start = time.perf_counter()
                 parts = play_band(line, GROOVES[name], seed=1)
-                composed = (time.perf_counter() - start) / len(line.bars) * 1000
-                start = time.perf_counter()
-                sound = renderer.loop(Score(title, name, line, parts))
-                rendered = time.perf_counter() - start
-                mono = np.asarray(sound.planes, dtype=np.float64).mean(axis=0)
                 by_name = {part.name: part for part in parts}
-                accuracy = (
-                    majmin_accuracy(mono, sound.rate_hz, line) if "comping" in by_name else float("nan")
-                )
-                factor = tempo_factor(mono, sound.rate_hz, float(GROOVES[name].tempo_usual))
-                root = root_share(by_name["bass"], line) if "bass" in by_name else float("nan")
-                move = mean_movement(by_name["comping"]) if "comping" in by_name else float("nan")
-                print(
-                    f"{name:13} {title:11} {accuracy:6.3f} {factor:6.3f} {root:5.2f} {move:5.2f} "
-                    f"{composed:6.2f} {rendered:8.2f}",
-                    flush=True,
-                )
+                mono = mono_of(renderer, name, line, parts)
+                figures["air"].append(air(mono, rate))
+                pulses = float(line.tempo.pulses_at(Fraction(0), line.meter))
+                figures["beats"].append(beat_f_measure(np.tile(mono, 2), rate, pulses))
+                if "comping" in by_name:
+                    figures["majmin"].append(majmin_accuracy(mono, rate, line))
+                    bare = mono_of(renderer, name, line, plain(parts))
+                    figures["plain"].append(majmin_accuracy(bare, rate, line))
+                    figures["root"].append(root_share(by_name["bass"], line))
+                    figures["move"].append(mean_movement(by_name["comping"]))
+            mean = {key: float(np.mean(values)) for key, values in figures.items()}
+            error, limited = takes(renderer, name)
+            harmony = (
+                f"{mean['majmin']:.3f} ({mean['plain']:.3f}) {mean['root']:.2f} {mean['move']:.2f}"
+                if "majmin" in mean
+                else " " * 24
+            )
+            print(
+                f"{name:18} {text} {mean['beats']:.2f}  {harmony} {mean['air']:5.2f}  "
+                f"{error:5.2f}  {limited:4.1f}",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

@@ -104,9 +104,14 @@ def test_c_g_am_f_has_no_sharp_in_any_part_but_where_the_bass_leads_to_a_root(fe
                 continue
             leading = set()
             if part.role is Role.BASS:
-                ring = [*part.notes, part.notes[0]]
+                heard = [note for note in part.notes if note.articulation is not Articulation.DEAD]
+                ring = [*heard, heard[0]]
                 leading = {a.onset_beats for a, b in pairwise(ring) if abs(a.midi - b.midi) == 1}
-            foreign = [n for n in part.notes if n.pitch.pitch_class in SHARPS]
+            foreign = [
+                note
+                for note in part.notes
+                if note.pitch.pitch_class in SHARPS and note.articulation is not Articulation.DEAD
+            ]
             assert all(note.onset_beats in leading for note in foreign), (part.name, foreign)
 
 

@@ -9,15 +9,20 @@ from itertools import pairwise
 
 import pytest
 
+from genex.exercises import Player
+from genex.exercises.models.rhythms import Polyrhythm
 from genex.export.engraved_boxes import SVG, Box, boxes
 from genex.export.engraved_rows import FINGER_SIZE, POINT, SYMBOL_SIZE, Collision
 from genex.export.engraving import System, engrave
 from genex.export.musicxml import parts_text
 from genex.export.repeat_signs import full_page
+from genex.lines.rhythm_studies import polyrhythm
 from genex.score import Note, Score
 from genex.theory import parse_chord
 from tests.bench.bench_sheets import lines_of, random_lesson
 from tests.export.builders import fretted, lead, timeline
+from tests.lines.line_charts import chart
+from tests.lines.rhythm_sheets import score_of
 
 
 def engraved(score: Score, **more: object) -> tuple[System, ...]:
@@ -152,3 +157,11 @@ def test_nothing_overlaps_on_random_lessons(batch):
     """Setting a sheet in which something meets raises GenexError; more are drawn by the bench."""
     for number in range(20):
         lines_of(random_lesson(f"{batch}-{number}"))
+
+
+def test_the_name_of_a_section_inside_a_system_has_no_frame_left_behind():
+    """The words are lifted into their row; the engraver's frame around them would stay."""
+    plan = polyrhythm(chart("N.C."), Polyrhythm(bars=1), Player())
+    drawn = "".join(system.svg for system in engraved(score_of(plan)))
+    assert 'class="reh"' in drawn
+    assert not re.search(r'class="reh"[^>]*>\s*<rect', drawn)

@@ -32,14 +32,16 @@ _METERS = {"waltz": "3/4", "six-eight": "12/8"}
 
 
 def tune(number: int) -> tuple[Timeline, Player]:
-    """An invented tune of 12 or 16 bars and who plays over it; the families take turns."""
+    """An invented tune of 12 or 16 bars and who plays over it; the families take turns. The tunes
+    are lessons of one series."""
     draw = Random(f"tune {number}")
     parts = [draw.choice(_FOUR_BARS) for _ in range(draw.choice((3, 4, 4, 4)))]
     family = FAMILIES[number % len(FAMILIES)]
     timeline = chart(
         " | ".join(parts), meter=_METERS.get(family, "4/4"), key=draw.choice(("C", "F", "Bb"))
     )
-    return timeline, Player(title=f"Tune {number}", family=family)
+    draws = tuple(Random(f"draw {n}").randrange(2**32) for n in range(number + 1))
+    return timeline, Player(title=f"Tune {number}", family=family, draws=draws)
 
 
 def phrases(number: int, level: int) -> tuple[Timeline, list[Phrase]]:

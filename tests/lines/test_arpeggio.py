@@ -13,6 +13,7 @@ from genex.lines.arpeggio import arpeggio_exercise, climb, round_trips
 from genex.lines.placement import in_position
 from genex.score import Role
 from genex.score.checks import line_overlaps
+from genex.theory import Degree, parse_chord
 from tests.lines.line_charts import chart
 
 SYMBOLS = ("C", "Gm", "F#7", "Abmaj7", "Em7", "Bm7b5", "Bbdim7", "D6", "A7sus4", "Ebaug", "G9", "B7b9")
@@ -204,3 +205,34 @@ def test_a_chord_that_comes_again_is_fingered_as_before():
         for b in (0, 2, 4)
     ]
     assert bars[0] == bars[1] == bars[2]
+
+
+EXTENDED = "9 maj9 m9 m9b5 11 m11 maj7#11 13 maj13 m13 13#11 7b9 7#9 7b13 7#9b13 7alt 6/9 add9 13sus4"
+
+
+@pytest.mark.parametrize("quality", EXTENDED.split())
+@pytest.mark.parametrize("rhythm", ["quarters", "eighths", "triplets", "sixteenths"])
+@pytest.mark.parametrize("text", ["C{0}", "Dm7 C{0}", "C{0} | F7"])
+def test_what_a_symbol_names_sounds_wherever_the_position_has_it(quality, rhythm, text):
+    """The highest extension and every altered one of the symbol; a 13th has no natural 11 beside its
+    major third [common practice]."""
+    chord = parse_chord(f"C{quality}")
+    highest = max(degree.number for degree in chord.degrees)
+    named = {d for d in chord.degrees if d.number == highest or (d.number > 8 and d.alter)}
+    for position in range(1, 13):
+        wanted = Arpeggio(position=position, rhythm=rhythm)
+        timeline = chart(text.format(quality))
+        part = arpeggio_exercise(timeline, wanted, Player())
+        notes = [n for n in part.notes if timeline.chord_at(n.onset_beats).chord.same_as(chord)]
+        assert {n.midi % 12 for n in notes} <= chord.pitch_classes
+        if highest == 13 and Degree(3) in chord.degrees:
+            assert Degree(11) not in {n.degree for n in notes}
+        if len(notes) > len(named):
+            classes = {chord.root.degree(degree).pitch_class for degree in named}
+            assert classes <= {n.midi % 12 for n in notes}, position
+
+
+def test_a_thirteenth_is_climbed_to_its_thirteenth():
+    """[common practice]: 1 3 5 b7 9 13 and back"""
+    part = arpeggio_exercise(chart("C13"), Arpeggio(position=7), Player())
+    assert " ".join(str(note.degree) for note in part.notes) == "1 3 5 b7 9 13 9 b7"

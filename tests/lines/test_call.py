@@ -21,6 +21,111 @@ def track(text=TUNE, key="F", two_five_one=True, seed=0, low=None, high=None, **
     return call_and_response(chart(text, key=key), Calls(**fields), player, two_five_one=two_five_one)
 
 
+def test_no_caption_tells_an_answer_while_the_student_still_plays():
+    """An answer stands where it sounds, or after the last silence of its call, to its end."""
+    for repeats, answer in ((1, False), (3, False), (1, True), (2, True)):
+        plan = track(calls=3, repeats=repeats, answer=answer, bars=1)
+        plays = of_kind(plan, "play")
+        for number, told in enumerate(plan.answers):
+            last = plays[(number + 1) * repeats - 1]
+            shown = [cue for cue in plan.cues if told.text in cue.text]
+            assert len(shown) == 1
+            assert shown[0].onset_beats == last.end_beats
+            assert shown[0].end_beats <= plan.length_beats
+
+
+@given(
+    st.integers(1, 6),
+    st.sampled_from([1, 2, 4]),
+    st.sampled_from([TUNE, "C | G | Am | F", "F7 | Bb7 | F7 | C7"]),
+    st.sampled_from(["4/4", "3/4", "6/8"]),
+    st.sampled_from([None, "melody", "rhythm"]),
+    st.integers(0, 50),
+)
+@settings(max_examples=60, deadline=None)
+def test_every_call_can_be_sung(level, bars, text, meter, only, seed):
+    """Within a tenth, one leap beyond a fifth, resolved, a chord tone at the end [common practice]."""
+    bars = 2 if level == 6 else bars  # through the changes
+    form = chart(text, meter=meter, key="F")
+    plan = call_and_response(form, Calls(level=level, bars=bars, calls=4, only=only), Player(seed=seed))
+    for answer in plan.answers:
+        midis = [note.midi for note in answer.notes]
+        assert max(midis) - min(midis) <= 16
+        leaps = [n for n, (a, b) in enumerate(pairwise(midis), 1) if abs(b - a) > 7]
+        assert len(leaps) <= 1
+        pulse = form.meter.pulse_beats
+        tones = []
+        for note in answer.notes:
+            chord = chord_over(plan.timeline, note.onset_beats, note.duration_beats, pulse)
+            tones.append(chord is not None and chord.degree_of(note.midi) is not None)
+        assert tones[-1] or only == "rhythm"
+        for landing in leaps:
+            assert tones[landing] or abs(midis[landing + 1] - midis[landing]) <= 2
+
+
+def test_a_rhythm_alone_is_on_one_note_and_told_as_a_rhythm():
+    plan = track(calls=4, level=4, only="rhythm")
+    for answer in plan.answers:
+        assert len({note.midi for note in answer.notes}) == 1
+        pitch, _, rhythm = answer.text.partition(": ")
+        assert pitch == str(answer.notes[0].pitch)
+        assert rhythm.count("x") == len(answer.notes) and rhythm.count(" | ") == 1
+
+
+@pytest.mark.parametrize(("level", "meter", "beats"), [(1, "4/4", 2), (4, "4/4", 1), (4, "3/4", 1)])
+def test_a_melody_alone_is_in_even_time(level, meter, beats):
+    form = chart(TUNE, key="F", meter=meter)
+    plan = call_and_response(form, Calls(level=level, calls=5, only="melody"), Player())
+    for answer in plan.answers:
+        onsets = [note.onset_beats for note in answer.notes]
+        assert {b - a for a, b in pairwise(onsets)} == {beats}
+        assert answer.notes[-1].written_end_beats < answer.onset_beats + answer.length_beats
+
+
+def test_answered_over_the_next_chord_degree_for_degree():
+    plan = track("Cm7 | F7 | Bbmaj7 | Gm7", key="Bb", calls=4, level=3, bars=1, position=5,
+                 answer_over="next chord", answer=True)  # fmt: skip
+    (lead,) = plan.parts
+    at = plan.timeline.chord_at
+    listens, plays = of_kind(plan, "listen"), of_kind(plan, "play")
+    assert [cue.text for cue in plays] == [f"Play over {c}" for c in ("F7", "Bbmaj7", "Gm7", "Cm7")]
+    for listen, play, answer in zip(listens, plays, of_kind(plan, "answer"), strict=True):
+        call, reply = notes_in(lead, listen), notes_in(lead, answer)
+        assert at(play.onset_beats).chord == at(answer.onset_beats).chord != at(listen.onset_beats).chord
+        assert [n.onset_beats - listen.onset_beats for n in call] == [
+            n.onset_beats - answer.onset_beats for n in reply
+        ]
+        # over seventh chords every degree has its counterpart [common practice]
+        assert [n.degree.number for n in call] == [n.degree.number for n in reply]
+        assert all(at(answer.onset_beats).chord.degree_of(n.midi) == n.degree for n in reply)
+        # the shape stays: where the call rises the answer rises
+        assert [b.midi > a.midi for a, b in pairwise(call)] == [
+            b.midi > a.midi for a, b in pairwise(reply)
+        ]
+
+
+@pytest.mark.parametrize("level", [1, 2, 3, 4, 5])
+def test_answers_over_the_next_chord_resolve_as_the_call_does(level):
+    """What is foreign to the chord goes on by step, here as there [common practice]."""
+    for seed in range(6):
+        plan = track(calls=5, level=level, answer_over="next chord", answer=True, seed=seed)
+        (lead,) = plan.parts
+        for answer in of_kind(plan, "answer"):
+            notes = notes_in(lead, answer)
+            chord = plan.timeline.chord_at(answer.onset_beats).chord
+            assert chord.degree_of(notes[-1].midi) is not None
+            for a, b in pairwise(notes):
+                assert chord.degree_of(a.midi) is not None or abs(b.midi - a.midi) <= 3
+
+
+def test_another_title_has_other_calls():
+    one, other = (
+        call_and_response(chart(TUNE, key="F"), Calls(calls=4), Player(title=title))
+        for title in ("Kettle", "Lantern")
+    )
+    assert [a.text for a in one.answers] != [a.text for a in other.answers]
+
+
 def of_kind(plan, kind):
     return [cue for cue in plan.cues if cue.kind == kind]
 
@@ -84,9 +189,9 @@ def test_properties_of_a_track(level, bars, calls, repeats, answer, announce, si
         assert bell.role is Role.CUE
         assert [n.onset_beats for n in bell.notes] == [cue.onset_beats for cue in plays]
     stages = sum(1 for cue in plan.cues if cue.kind != "answer" or answer)
-    assert plan.length_beats == 4 * bars * (stages - len(of_kind(plan, "announce"))) + 4 * len(
-        of_kind(plan, "announce")
-    )
+    announced = len(of_kind(plan, "announce"))
+    told = 0 if answer else 4  # a bar for the last answer
+    assert plan.length_beats == 4 * bars * (stages - announced) + 4 * announced + told
 
 
 def test_the_answer_repeats_the_call():
@@ -134,7 +239,7 @@ def test_calls_begin_where_a_chord_sounds():
 def test_the_form_may_run_on():
     plan = track(calls=2, bars=2, keep_form=True)
     symbols = [bar_chord.chord.symbol for bar_chord in plan.timeline.chords]
-    assert symbols == ["Gm7", "C7", "Fmaj7", "D7b9", "Gm7", "C7", "Am7", "D7", "Gm7", "F6"]
+    assert symbols == ["Gm7", "C7", "Fmaj7", "D7b9", "Gm7", "C7", "Am7", "D7", "Gm7", "F6", "Gm7"]
 
 
 def test_levels_rise_evenly():
@@ -240,6 +345,7 @@ def test_other_meters():
         ("C7 | F7", {"level": 6, "calls": 2, "bars": 1}, "no bar of the chart has two chords"),
         ("C7 | F7", {"level": 6, "keep_form": True, "bars": 1}, "no bar of the chart has two chords"),
         ("C7 | F7 | G7 | C7 | F7 | %", {"level": 6, "keep_form": True, "calls": 2}, "call 2 comes to"),
+        ("C7 | %", {"answer_over": "next chord"}, "one chord only"),
         ("C7 | %", {"low": 60, "high": 62}, "range holds"),
         ("C7 | %", {"low": 90}, "has no note in position"),
         ("C7 | %", {"position": 24}, "no position"),

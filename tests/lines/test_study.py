@@ -76,7 +76,8 @@ def test_every_sequence_can_be_played(name, symbol):
     assert line_overlaps(part) == []
     for note in part.notes:
         assert note.midi == part.strings[note.fretting.string - 1].midi + note.fretting.fret
-        assert note.midi % 12 in chord.pitch_classes
+        if SEQUENCES[name].tones == "any":
+            assert note.midi % 12 in chord.pitch_classes
         assert plan.timeline.chord_at(note.onset_beats).chord == chord
     for cue in plan.cues:
         assert within(plan, cue)[0].onset_beats == cue.onset_beats
@@ -110,6 +111,79 @@ def test_scales_have_the_same_exercises():
     wanted = ShapeSequence(pattern="groups of four", scale="dorian", forms=("A",))
     plan = sequence_study(chart("Dm7"), wanted, Player())
     assert {str(note.degree) for note in plan.parts[0].notes} == {"1", "2", "b3", "4", "5", "6", "b7"}
+
+
+TYPES = "C Cm C7 Cmaj7 Cm7 Cm7b5 Cdim7 C6 Cm6 C9 Cmaj9 C13 Csus4 Caug".split()
+SHORTEST = {"quarters": 1, "eighths": 1 / 2, "triplets": 1 / 3, "sixteenths": 1 / 4, "dotted": 1 / 4}
+
+
+@pytest.mark.parametrize("name", SEQUENCES)
+@pytest.mark.parametrize("rhythm", RHYTHMS)
+def test_the_printed_line_as_a_strict_teacher_reads_it(name, rhythm):
+    """Fourteen types of chords in all their forms: from the root to the root, in time with the bars,
+    onto a beat and held there; groups of three in triplets and of four in sixteenths fill a beat
+    [common practice]"""
+    row = SEQUENCES[name]
+    strings = {0: (), 1: (3,), 2: (2, 3)}[row.strings]
+    for symbol in TYPES:
+        wanted = ShapeSequence(pattern=name, rhythm=rhythm, strings=strings)
+        plan = sequence_study(chart(symbol), wanted, Player())
+        assert len(plan.cues) >= (1 if row.strings else 3), symbol
+        for cue in plan.cues:
+            notes = within(plan, cue)
+            last = notes[-1]
+            assert str(notes[0].degree) == str(last.degree) == "1"
+            assert notes[0].onset_beats == cue.onset_beats
+            assert last.onset_beats % 1 == 0
+            assert last.written_end_beats == cue.end_beats
+            assert last.duration_beats >= 2 * SHORTEST[rhythm]
+            assert last.duration_beats > notes[0].duration_beats or row.held == "first"
+            for before, after in pairwise(notes):
+                assert before.written_end_beats == after.onset_beats
+            if row.approach or (row.group, rhythm) in ((3, "triplets"), (4, "sixteenths")):
+                size = row.group
+                heads = notes[::size]
+                assert all(note.onset_beats % Fraction(1, 2) == 0 for note in heads)
+                if rhythm != "sixteenths" or size == 4:
+                    assert all(note.onset_beats % 1 == 0 for note in heads)
+            if row.approach:
+                tones = parse_chord(symbol)
+                for note in notes[::size]:
+                    assert tones.degree_of(note.midi) is not None
+                for place in range(1, len(notes), size):
+                    leads, target = notes[place : place + size - 1], notes[place + size - 1]
+                    steps = [note.midi - target.midi for note in leads]
+                    for side, step in zip(row.approach, steps, strict=True):
+                        assert step == -1 if side == "below" else step in (1, 2)
+
+
+@pytest.mark.parametrize(
+    ("name", "rhythm"),
+    [("groups of three", "triplets"), ("groups of four", "eighths"), ("triad pairs", "triplets")],
+)
+def test_a_sequence_that_names_no_rhythm_has_groups_that_fill_beats(name, rhythm):
+    wanted = ShapeSequence(pattern=name, forms=("E",))
+    plan = sequence_study(chart("Cm7"), wanted, Player())
+    assert plan == sequence_study(chart("Cm7"), wanted.model_copy(update={"rhythm": rhythm}), Player())
+
+
+def test_triad_pairs_go_through_their_inversions_by_turns():
+    """[common practice]: F and G over Dm7, each in root position and both inversions"""
+    plan = sequence_study(chart("Dm7"), ShapeSequence(pattern="triad pairs", forms=("A",)), Player())
+    assert plan.cues[0].text == "Dm7, F and G, A form, position 5"
+    notes = plan.parts[0].notes
+    groups = [{str(n.pitch.name) for n in notes[at : at + 3]} for at in range(0, len(notes) - 1, 3)]
+    assert set(map(frozenset, groups)) == {frozenset("FAC"), frozenset("GBD")}
+    assert all(a != b for a, b in pairwise(groups[:6]))
+
+
+def test_a_sequence_in_a_scale_takes_the_one_that_the_chord_is_read_in():
+    """[common practice]: the third chord of a major key is Phrygian"""
+    plan = sequence_study(chart("Em7", key="C"), ShapeSequence(pattern="triads", forms=("E",)), Player())
+    assert plan.cues[0].text.startswith("Em7, phrygian, E form")
+    wished = ShapeSequence(pattern="triads", forms=("E",), scale="dorian")
+    plan = sequence_study(chart("Em7", key="C"), wished, Player())
+    assert {str(n.degree) for n in plan.parts[0].notes} == {"1", "2", "b3", "4", "5", "6", "b7"}
 
 
 def test_tempo_steps():
@@ -152,6 +226,9 @@ def test_what_cannot_be_is_refused():
         sequence_study(chart("C"), ShapeSequence(pattern="along one string", strings=(1, 2)), Player())
     with pytest.raises(LineError, match="needs 6 notes"):
         sequence_study(chart("C5"), ShapeSequence(pattern="skips"), Player(tuning=tuning("ukulele")))
+    with pytest.raises(LineError, match="no two triads"):
+        wanted = ShapeSequence(pattern="triad pairs", scale="minor pentatonic")
+        sequence_study(chart("Am7"), wanted, Player())
     with pytest.raises(LineError, match="no chord"):
         practice_path(chart("N.C."), Shapes(), Player())
     with pytest.raises(LineError, match="above 0"):

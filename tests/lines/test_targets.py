@@ -223,3 +223,17 @@ def test_no_chord_is_a_rest():
 def test_refusals(wrong, message):
     with pytest.raises(LineError, match=message):
         target_line(chart("Gm7"), Targets(**wrong), Player())
+
+
+@pytest.mark.parametrize("position", [1, 2, 5, 9])
+@pytest.mark.parametrize("target", ["root", "third", "fifth", "seventh"])
+@pytest.mark.parametrize("slide", ["slide up", "slide down"])
+def test_a_slide_that_does_not_fit_takes_the_half_step_instead(position, target, slide):
+    """No target stands without its approach because a slide would begin at the nut."""
+    for text in ("Dm7 | G7 | Cmaj7 | A7", "Am7b5 | D7b9 | Gm | E7", "F | Bb7 | Gm7 | C7"):
+        wanted = Targets(position=position, target=target, approaches=(slide,))
+        notes = target_line(chart(text), wanted, Player()).notes
+        for number, note in enumerate(notes):
+            if note.onset_beats % 4 == 0:
+                step = abs(notes[number - 1].midi - note.midi)
+                assert note.slide is not None or step == 1

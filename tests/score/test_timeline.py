@@ -33,7 +33,7 @@ def timeline(symbols, meter="4/4", tempo=120):
 
 @pytest.mark.parametrize(
     ("text", "bar", "pulse", "pulses"),
-    # The dotted quarter is the beat of 6/8, 9/8 and 12/8 [common practice]
+    # The dotted quarter is the beat of 3/8, 6/8, 9/8 and 12/8 [common practice]
     [
         ("4/4", F(4), F(1), 4),
         ("3/4", F(3), F(1), 3),
@@ -42,7 +42,7 @@ def timeline(symbols, meter="4/4", tempo=120):
         ("6/8", F(3), F(3, 2), 2),
         ("12/8", F(6), F(3, 2), 4),
         ("7/8", F(7, 2), F(1), 3),
-        ("3/8", F(3, 2), F(1), 1),
+        ("3/8", F(3, 2), F(3, 2), 1),
     ],
 )
 def test_meters(text, bar, pulse, pulses):

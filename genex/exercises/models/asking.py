@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field
 
+from genex.exercises.exercise import ChartFacts, Fault
 from genex.exercises.families import WITHOUT_GUIDE, Placed, Study
 from genex.exercises.registry import register
 from genex.text.field_kinds import AS_LIST, Text, Whole
 
-Ask = Literal["interval", "chord", "degree", "progression"]
+Ask = Literal["interval", "chord", "inversion", "degree", "cadence", "progression", "bass", "rhythm"]
+AnswerOver = Literal["same chord", "next chord"]
+ONE_CHORD_LEVEL = 5
+"""Up to this level a call can stay on one chord."""
 
 
 @register
@@ -21,9 +26,10 @@ class Calls(Placed):
     has_own_chart = True
     hears_tempo = True
     asks = True
+    is_full = True
     usual_parts = WITHOUT_GUIDE
     usual_outputs = ("midi", "loop", "answers", "captions")
-    usual_blocks = ("chart", "care", "shapes")  # what is played stands in the answer key
+    usual_blocks = ("questions", "care")  # what is played stands in the answer key
 
     kind: Literal["calls"] = "calls"
     calls: Whole = Field(default=8, ge=1, le=100, description="How many calls.")
@@ -38,7 +44,31 @@ class Calls(Placed):
     signal: bool = Field(default=False, description="A soft bell when the silence begins.")
     may_return: bool = Field(default=False, description="A call may come again in the track.")
     keep_form: bool = Field(default=False, description="The form runs on under call and silence.")
+    answer_over: AnswerOver = Field(
+        default="same chord",
+        description="Played back over the same chord, or moved to the next one, degree for degree.",
+    )
+    only: Literal["rhythm", "melody"] | None = Field(
+        default=None,
+        description="The rhythm alone, on one note, or the notes in even time; both if left away.",
+    )
     slides: bool = Field(default=False, description="Some held notes are slid into.")
+
+    def faults(self, chart: ChartFacts) -> Iterator[Fault]:
+        yield from super().faults(chart)
+        if self.answer_over == "same chord":
+            return
+        path = ("answer_over",)
+        if self.only == "rhythm":
+            yield Fault("a rhythm on one note has nothing to move to the next chord", "keep one", path)
+        if self.keep_form:
+            yield Fault("'keep_form' and 'answer_over' both say what sounds below", "keep one", path)
+        if max(self.level, self.to_level or 0) > ONE_CHORD_LEVEL:
+            yield Fault(
+                f"calls above level {ONE_CHORD_LEVEL} go through changes and cannot move to one chord",
+                f"choose levels up to {ONE_CHORD_LEVEL}",
+                path,
+            )
 
 
 @register
@@ -48,9 +78,10 @@ class Drill(Study):
     composed_by = "genex.lines.drills:drill"
     needs_chords = False
     asks = True
+    is_full = True
     usual_parts = ("exercise",)
     usual_outputs = ("midi", "loop", "answers", "captions")
-    usual_blocks = ("care",)  # what is asked stands in the answer key
+    usual_blocks = ("questions", "care", "key")
 
     kind: Literal["drill"] = "drill"
     ask: Ask = Field(description="What is to be recognised.")

@@ -8,14 +8,15 @@ from typing import Literal
 from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Fault, refusals
-from genex.exercises.families import OverShapes, Strings, Study
+from genex.exercises.families import Even, OverShapes, Rhythm, Strings, Study
 from genex.exercises.registry import register
 from genex.fretboard import pattern
+from genex.fretboard.sequences import INVERSIONS
 from genex.text.field_kinds import Text, Whole
 
 
 @register
-class Shapes(OverShapes):
+class Shapes(Even, OverShapes):
     """The practice path of each chord's shapes: lowest root, up, down, back to the root."""
 
     composed_by = "genex.lines.study:practice_path"
@@ -33,6 +34,10 @@ class ShapeSequence(OverShapes):
     pattern: Text = Field(
         default="groups of three", description="Name of the pattern.", examples=["groups of three"]
     )
+    rhythm: Rhythm | None = Field(
+        default=None,
+        description="The note value; triplets for groups of three, else eighths, if left away.",
+    )
     strings: Strings = Field(
         default=(),
         description="One or two strings, for patterns along strings.",
@@ -40,12 +45,19 @@ class ShapeSequence(OverShapes):
     )
 
     def faults(self, chart: ChartFacts) -> Iterator[Fault]:
-        yield from refusals(pattern, self.pattern, "pattern")
+        wrong = list(refusals(pattern, self.pattern, "pattern"))
+        yield from wrong
+        if not wrong and self.scale is not None and pattern(self.pattern).name == INVERSIONS:
+            yield Fault(
+                "only chords have inversions, and 'scale' asks for a scale",
+                "leave the scale out, or write 'pattern: seventh chords'",
+                ("scale",),
+            )
         yield from super().faults(chart)
 
 
 @register
-class Tour(OverShapes):
+class Tour(Even, OverShapes):
     """All positions of each chord up the neck, each up and down, a bar of rest between."""
 
     composed_by = "genex.lines.study:practice_path"

@@ -39,13 +39,9 @@ class Changes(Running):
     falling: bool = Field(default=False, description="Begin at the top and go down.")
 
 
-@register
-class Targets(Placed):
-    """A chosen chord tone on every change, reached by an approach."""
+class Aiming(Placed):
+    """Aims at a chosen chord tone on every change."""
 
-    composed_by = "genex.lines.targets:target_line"
-
-    kind: Literal["targets"] = "targets"
     rhythm: Rhythm = Field(default="eighths", description="The note value between the targets.")
     target: Target = Field(default="third", description="The tone aimed at.")
     approaches: Annotated[tuple[Approach, ...], AS_LIST] = Field(
@@ -67,6 +63,15 @@ class Targets(Placed):
                 f"write a beat from 1 to {beats}",
                 ("beat",),
             )
+
+
+@register
+class Targets(Aiming):
+    """A chosen chord tone on every change, reached by an approach."""
+
+    composed_by = "genex.lines.targets:target_line"
+
+    kind: Literal["targets"] = "targets"
 
 
 @register

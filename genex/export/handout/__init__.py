@@ -2,15 +2,29 @@
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.document import handout_pdf, handout_pngs
-from genex.export.handout.settings import BLOCKS, Block, BookSettings, HandoutSettings, Paper
+from genex.export.handout.settings import (
+    BLOCKS,
+    Asked,
+    Block,
+    BookSettings,
+    HandoutSettings,
+    ImprovisingTask,
+    Offered,
+    Paper,
+    Worksheet,
+)
 from genex.export.handout.typeset import require_glyphs
 
 __all__ = [
     "BLOCKS",
+    "Asked",
     "Block",
     "BookSettings",
     "HandoutSettings",
+    "ImprovisingTask",
+    "Offered",
     "Paper",
+    "Worksheet",
     "book_pdf",
     "chord_pdf",
     "chord_pngs",

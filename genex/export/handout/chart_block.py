@@ -8,12 +8,13 @@ from dataclasses import replace
 from itertools import groupby
 from typing import Any
 
+from genex.exact import Fraction
 from genex.export.chart_rows import rows_of
 from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of, enclosed
 from genex.export.handout.typeset import plain_text
 from genex.export.repeat_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.typography import with_signs
-from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
+from genex.export.under_chords import Texts, UnderChords, aligned, in_signs, longest_word
 from genex.score import Timeline
 
 LEGIBLE_SYMBOL = 18
@@ -27,10 +28,17 @@ LONGEST_NAME = 48
 
 
 def chart_block(
-    timeline: Timeline, phrases: Mapping[str, str], under: Collection[UnderChords] = ()
+    timeline: Timeline,
+    phrases: Mapping[str, str],
+    under: Collection[UnderChords] = (),
+    *,
+    texts: Mapping[Fraction, Texts] | None = None,
 ) -> dict[str, Any]:
-    """Sections, each with how often it is played in a row at its first place, and remarks."""
-    chart = chart_of(timeline, under)
+    """Sections, each with how often it is played in a row at its first place, and remarks.
+
+    ``texts`` are lines to set under the chords in place of what ``under`` names.
+    """
+    chart = chart_of(timeline, under, texts)
     written = _written(chart)
     remarks = []
     if [section.name for section, times in written for _ in range(times)] != list(chart.order):

@@ -16,9 +16,8 @@ from genex.export.handout.content import (
     ShapeGrid,
     chord_data,
     page_data,
-    paper_picture,
-    system_pictures,
 )
+from genex.export.handout.pictures import paper_picture, system_pictures
 from genex.export.handout.settings import (
     PAPER_MM,
     STANDARD_BOOK,

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
-from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.grips_block import grips_block
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
+from genex.export.handout.pictures import (
+    DIAGRAM_MARGIN,
+    PAPER_RECT,
+    svg_size,
+    system_pictures,
+)
 from genex.export.handout.practice_notes import bars_text, ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
@@ -25,8 +29,9 @@ from genex.export.handout.settings import (
     Setting,
     text_width_mm,
 )
-from genex.export.handout.system_breaks import Line, engrave_lines
+from genex.export.handout.system_breaks import engrave_lines
 from genex.export.handout.typeset import plain_text
+from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
 from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
@@ -45,13 +50,7 @@ LARGEST_UNIT_MM = 0.185
 """A diagram's own unit on paper where there is room: a disc is then 3.7 mm wide."""
 
 _PAPER_NAMES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
-_SVG_SIZE = re.compile(r'<svg[^>]* width="([\d.]+)" height="([\d.]+)"')
-_PAPER = re.compile(r'<rect width="100%" height="100%"[^>]*/>\s*')
-"""A diagram's background, which would cover the captions."""
-
 _SHORT_TITLE = 70
-_DIAGRAM_MARGIN = 14.0
-"""Empty units left of and above a diagram, which hang over the edge of its cell."""
 
 
 def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SETTINGS[0]) -> Json:
@@ -64,6 +63,9 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
         "grips": lambda: grips_block(score, _parts(score, settings), settings, phrases),
         "lines": lambda: _lines(score, _parts(score, settings), settings, phrases, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
+        "task": lambda: task_block(score, settings, phrases),
+        "questions": lambda: questions_block(score, settings, phrases),
+        "key": lambda: key_block(settings, phrases),
         "care": lambda: {
             "kind": "care",
             "heading": phrases["care"],
@@ -81,6 +83,9 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
 def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
     if not score.timeline.has_chords:
         return None
+    task = settings.worksheet.task
+    if task is not None and task.aims:
+        return aims_chart(score, task, phrases)
     return chart_block(score.timeline, phrases, settings.under_chords)
 
 
@@ -245,7 +250,8 @@ def _lines(
             show_positions=not part.chordal,
             chord_fingers=not has_diagrams,
         )
-        told = "chords_note" if part.chordal else "line_note"
+        counted = any(note.syllable for note in part.notes)
+        told = "chords_note" if part.chordal else "count_note" if counted else "line_note"
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
@@ -288,22 +294,6 @@ def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
     return phrases["also_bars"].format(bars=bars_text(numbers, phrases))
 
 
-def system_pictures(lines: Sequence[Line]) -> list[Json]:
-    """Engraved systems as the templates take them."""
-    return [
-        {
-            "section": plain_text(line.section),
-            "also": line.also,
-            "svg": line.system.svg,
-            "width_mm": line.system.width_mm,
-            "height_mm": line.system.height_mm,
-            "hang_mm": HANG_MM,
-            "windows": [],
-        }
-        for line in lines
-    ]
-
-
 def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
     chords = settings.shapes_for
     if chords is None:
@@ -337,7 +327,7 @@ class ShapeGrid:
         cls, shapes: Sequence[Shape], settings: Drawn, *, columns: int, largest_unit_mm: float
     ) -> ShapeGrid:
         """The largest scale at which every shape fits into a cell."""
-        widths = [_svg_size(_drawing(shape, settings))[0] - 2 * _DIAGRAM_MARGIN for shape in shapes]
+        widths = [svg_size(_drawing(shape, settings))[0] - 2 * DIAGRAM_MARGIN for shape in shapes]
         cell_mm = text_width_mm(settings.paper) / columns - CELL_GAP_MM
         return cls(columns, cell_mm, min(largest_unit_mm, cell_mm / max(widths)))
 
@@ -353,7 +343,7 @@ def chord_data(
         "notes": [with_signs(str(note)) for note in chord.notes],
         "columns": grid.columns,
         "cell_mm": grid.cell_mm,
-        "pull_mm": _DIAGRAM_MARGIN * grid.unit_mm,
+        "pull_mm": DIAGRAM_MARGIN * grid.unit_mm,
         "shapes": [
             {
                 "caption": shape_heading(shape, settings.language),
@@ -368,7 +358,7 @@ def chord_data(
 def diagram(chord: Chord, shape: Shape, settings: Drawn, unit_mm: float) -> Json:
     """The diagram of a shape as a picture."""
     svg = _drawing(shape, settings)
-    width, height = _svg_size(svg)
+    width, height = svg_size(svg)
     return {
         "svg": svg,
         "width_mm": width * unit_mm,
@@ -377,29 +367,9 @@ def diagram(chord: Chord, shape: Shape, settings: Drawn, unit_mm: float) -> Json
     }
 
 
-def paper_picture(svg: str, width_mm: float, *, alt: str) -> Json:
-    """A diagram whose neck, without the empty margins of the picture, is so wide on paper."""
-    width, height = _svg_size(svg)
-    unit_mm = width_mm / (width - 2 * _DIAGRAM_MARGIN)
-    return {
-        "svg": _PAPER.sub("", svg),
-        "width_mm": width * unit_mm,
-        "height_mm": height * unit_mm,
-        "pull_mm": _DIAGRAM_MARGIN * unit_mm,
-        "alt": alt,
-    }
-
-
 def _drawing(shape: Shape, settings: Drawn) -> str:
     style = DiagramStyle(second="fingers", left_handed=settings.left_handed)
-    return _PAPER.sub("", shape_svg(shape, settings.tuning, style, title=""))
-
-
-def _svg_size(svg: str) -> tuple[float, float]:
-    match = _SVG_SIZE.search(svg)
-    if match is None:
-        raise ValueError("a diagram without a size")
-    return float(match[1]), float(match[2])
+    return PAPER_RECT.sub("", shape_svg(shape, settings.tuning, style, title=""))
 
 
 def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | None:

@@ -21,7 +21,6 @@ from genex.fretboard import Shape, Tuning, chord_shapes
 from genex.score import ChordSpan, Part, Score, Timeline
 from genex.theory import Chord, Degree
 
-
 _NARROWEST_MM = 11.0
 """A smaller neck could not be read."""
 

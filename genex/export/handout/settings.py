@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
+from genex.exact import Fraction
+from genex.export.neck_marks import Mark
 from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
 from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
-Block = Literal["chart", "shapes", "grips", "lines", "practice", "care"]
-BLOCKS: tuple[Block, ...] = ("chart", "grips", "lines", "practice", "care", "shapes")
+Block = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
+BLOCKS: tuple[Block, ...] = get_args(Block)
 """The blocks of a handout in the order in which they are set."""
 
 PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -39,6 +41,57 @@ class Drawn:
         return chord_shapes(chord, self.tuning, with_open=not self.closed)
 
 
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question, or a call: its number, its answer in words, and what is done in which bars.
+
+    turns  what is done (``listen``, ``play``, ``announce``, ``answer``) and from which bar to which,
+           by their numbers
+    """
+
+    number: int
+    answer: str
+    turns: tuple[tuple[str, int, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """What an answer may be: in words, or a rhythm (onsets and lengths in beats) with its letter."""
+
+    text: str
+    rhythm: tuple[tuple[Fraction, Fraction], ...] = ()
+    signs: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class ImprovisingTask:
+    """What is kept to: sentences; necks with a heading each; the rhythm that is given, or staves to
+    write into; or what to aim at under each chord of the form, by its onset.
+
+    form  the bars of one chorus: the first, from 0, and one past the last
+    """
+
+    rules: tuple[str, ...]
+    form: tuple[int, int]
+    necks: tuple[tuple[str, tuple[Mark, ...]], ...] = ()
+    rhythm: tuple[tuple[Fraction, Fraction], ...] = ()
+    aims: tuple[tuple[Fraction, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Worksheet:
+    """What a student fills in or plays from, beside the music.
+
+    prompt   what each question asks; empty for calls
+    offered  what a drill's answers are chosen from
+    """
+
+    prompt: str = ""
+    asked: tuple[Asked, ...] = ()
+    offered: tuple[Offered, ...] = ()
+    task: ImprovisingTask | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class HandoutSettings(Drawn):
     """Choices for ``handout_pdf``.
@@ -50,6 +103,7 @@ class HandoutSettings(Drawn):
     left_handed  mirror the diagrams
     tempo_steps  tempos of the practice ladder, slowest to the tempo of the piece; 0 for none
     under_chords what stands under the chords of the chart
+    worksheet    what there is to fill in: the blocks ``task``, ``questions`` and ``key``
     language     of all words that are not the user's own
     """
 
@@ -58,6 +112,7 @@ class HandoutSettings(Drawn):
     shapes_for: tuple[Chord, ...] | None = None
     tempo_steps: int = 5
     under_chords: tuple[UnderChords, ...] = ()
+    worksheet: Worksheet = Worksheet()
 
 
 @dataclass(frozen=True, slots=True)

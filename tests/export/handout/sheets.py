@@ -8,7 +8,7 @@ from typing import Any
 
 import pypdf
 
-from genex.export.handout import HandoutSettings
+from genex.export.handout import Asked, HandoutSettings, ImprovisingTask, Offered, Worksheet
 from genex.export.handout.content import handout_data
 from genex.score import Score
 from tests.export.builders import timeline
@@ -33,6 +33,14 @@ def block(score: Score, kind: str, **choices: Any) -> dict[str, Any]:
     assert found["kind"] == kind
     return dict(found)
 
+
+FILLED_IN = Worksheet(
+    "Which interval?",
+    (Asked(1, "minor third up: E4 G4"), Asked(2, "octave up: C4 C5")),
+    (Offered("minor third"), Offered("octave")),
+    ImprovisingTask(("Play chord tones alone.",), (0, 1)),
+)
+"""A drill, and a task: one of everything."""
 
 ONLY_CHART = HandoutSettings(blocks=("chart",))
 

@@ -22,7 +22,7 @@ from genex.lines.comping import grips_through
 from genex.recipe import parse_recipe
 from genex.score import Score, TempoChange, TempoMap
 from tests.export.builders import fretted, lead, small_score, timeline
-from tests.export.handout.sheets import MARKUP, ONLY_CHART, block, empty, pages, squeezed
+from tests.export.handout.sheets import FILLED_IN, MARKUP, ONLY_CHART, block, empty, pages, squeezed
 
 
 def test_title_key_meter_tempo_and_feel_head_the_first_page() -> None:
@@ -75,8 +75,9 @@ def test_every_block_can_be_had_alone(kind: str) -> None:
     if kind == "grips":
         part = grips_through(score.timeline, Grips(), Player())
         score = replace(score, parts=(part,))
-    assert block(score, kind)
-    assert pages(handout_pdf(score, HandoutSettings(blocks=(kind,))))  # type: ignore[arg-type]
+    assert block(score, kind, worksheet=FILLED_IN)
+    settings = HandoutSettings(blocks=(kind,), worksheet=FILLED_IN)  # type: ignore[arg-type]
+    assert pages(handout_pdf(score, settings))
 
 
 def test_a_sheet_without_blocks_still_has_its_head() -> None:

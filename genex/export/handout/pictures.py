@@ -1,0 +1,57 @@
+"""Pictures as the templates take them: engraved systems, and diagrams at a size on paper."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from genex.export.engraving import HANG_MM
+from genex.export.handout.system_breaks import Line
+from genex.export.handout.typeset import plain_text
+
+Json = dict[str, Any]
+
+_SVG_SIZE = re.compile(r'<svg[^>]* width="([\d.]+)" height="([\d.]+)"')
+PAPER_RECT = re.compile(r'<rect width="100%" height="100%"[^>]*/>\s*')
+"""A diagram's background, which would cover the captions."""
+
+DIAGRAM_MARGIN = 14.0
+"""Empty units left of and above a diagram, which hang over the edge of its cell."""
+
+
+def system_pictures(lines: Sequence[Line]) -> list[Json]:
+    """Engraved systems as the templates take them."""
+    return [
+        {
+            "section": plain_text(line.section),
+            "also": line.also,
+            "svg": line.system.svg,
+            "width_mm": line.system.width_mm,
+            "height_mm": line.system.height_mm,
+            "hang_mm": HANG_MM,
+            "windows": [],
+        }
+        for line in lines
+    ]
+
+
+def paper_picture(svg: str, width_mm: float, *, alt: str) -> Json:
+    """A diagram whose neck, without the empty margins of the picture, is so wide on paper."""
+    width, height = svg_size(svg)
+    unit_mm = width_mm / (width - 2 * DIAGRAM_MARGIN)
+    return {
+        "svg": PAPER_RECT.sub("", svg),
+        "width_mm": width * unit_mm,
+        "height_mm": height * unit_mm,
+        "pull_mm": DIAGRAM_MARGIN * unit_mm,
+        "alt": alt,
+    }
+
+
+def svg_size(svg: str) -> tuple[float, float]:
+    """Width and height of a diagram in its own units."""
+    match = _SVG_SIZE.search(svg)
+    if match is None:
+        raise ValueError("a diagram without a size")
+    return float(match[1]), float(match[2])

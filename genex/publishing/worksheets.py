@@ -1,0 +1,76 @@
+"""What a piece asks of the student, as sheets show it."""
+
+from __future__ import annotations
+
+import textwrap
+
+from genex.compose import Composition
+from genex.export.handout import Asked, ImprovisingTask, Offered, Worksheet
+from genex.export.neck_marks import Mark
+from genex.lines.study_plan import Answer, CueSpan, Task
+
+
+def worksheet_of(piece: Composition) -> Worksheet:
+    """The questions, calls or task of a piece; empty where there are none."""
+    asked = tuple(_asked(piece, answer) for answer in piece.answers)
+    prompt = next((cue.text for cue in piece.cues if cue.kind == "play"), "") if piece.choices else ""
+    offered = tuple(Offered(choice.text, choice.rhythm, choice.signs) for choice in piece.choices)
+    return Worksheet(prompt, asked, offered, None if piece.task is None else _task(piece.task))
+
+
+def task_text(piece: Composition, width: int = 80) -> str:
+    """The task in words, to stand above the tab: rules, frets, and which bars are left empty; nothing
+    where there is no task."""
+    task = piece.task
+    if task is None:
+        return ""
+    lines = textwrap.wrap(" ".join(task.rules), width)
+    for heading, places in task.necks:
+        told = ", ".join(f"string {p.string} fret {p.fret} {p.note} ({p.degree})" for p in places)
+        lines += textwrap.wrap(f"{heading}: {told}" if heading else told, width)
+    if task.aims:
+        spans = piece.score.timeline.chords
+        chords = {span.onset_beats: str(span.chord) for span in spans}
+        told = ", ".join(f"{chords[onset]}: {text}" for onset, text in task.aims)
+        lines += textwrap.wrap(told, width)
+    turns = [_bars(piece, cue) for cue in piece.cues if cue.kind == "play"]
+    lines += textwrap.wrap(f"Bars {turns[0][0]}-{turns[-1][1]} are left empty, for you.", width)
+    return "\n".join(lines) + "\n\n"
+
+
+def _asked(piece: Composition, answer: Answer) -> Asked:
+    """A question; of a call its turns, too, up to the next call."""
+    if not answer.length_beats:
+        return Asked(answer.number, answer.text)
+    later = (other.onset_beats for other in piece.answers if other.onset_beats > answer.onset_beats)
+    end = min(later, default=piece.score.length_beats)
+    turns = tuple(
+        (cue.kind, *_bars(piece, cue))
+        for cue in piece.cues
+        if answer.onset_beats <= cue.onset_beats < end
+        and not (cue.kind == "answer" and _told_alone(piece, cue))
+        and cue.kind != "announce"
+    )
+    return Asked(answer.number, answer.text, turns)
+
+
+def _told_alone(piece: Composition, cue: CueSpan) -> bool:
+    """Whether an answer is only told, and nothing is played of it."""
+    return not any(
+        cue.onset_beats <= note.onset_beats < cue.end_beats
+        for part in piece.score.lead_parts
+        for note in part.notes
+    ) or any(other.kind == "listen" and other.onset_beats == cue.onset_beats for other in piece.cues)
+
+
+def _bars(piece: Composition, cue: CueSpan) -> tuple[int, int]:
+    bars = piece.score.timeline.bars_between(cue.onset_beats, cue.end_beats)
+    return bars[0].number, bars[-1].number
+
+
+def _task(task: Task) -> ImprovisingTask:
+    necks = tuple(
+        (heading, tuple(Mark(p.string, p.fret, p.degree, p.note) for p in places))
+        for heading, places in task.necks
+    )
+    return ImprovisingTask(task.rules, task.form, necks, task.rhythm, task.aims)
