@@ -73,6 +73,7 @@ DOORS = {
             "chord_chart",
             "chord_chart_svg",
             "diagrams",
+            "engraving",
             "grip_text",
             "handout",
             "midi",

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -127,6 +127,25 @@ _THREE_DOTS = re.compile(
 """Dots of a repeat sign on tab, where two are usual [common practice]."""
 
 _VIEW_BOX = re.compile(r'<svg viewBox="0 0 (\d+) (\d+)"')
+_SHEET = re.compile(r'class="definition-scale"[^>]* viewBox="0 0 (\d+) \d+"')
+_MARGIN = re.compile(r'class="page-margin" transform="translate\((\d+),')
+_PLACED = re.compile(
+    r'<g id="([^"]*)" class="(?:note|rest|mRest)[^"]*">\s*(?:<g [^>]*>\s*)?'
+    r'<use [^>]*transform="translate\((\d+),'
+)
+"""A note or rest of the notation staff: tab has digits in place of note heads."""
+
+_UNSEEN = (
+    # What the engraver itself hides; marks of sections, which the page around it shows.
+    (re.compile(r'<g [^>]*class="section placeholder[^>]*>\s*<ellipse[^>]*/>\s*</g>'), ""),
+    (re.compile(r'<g [^>]*class="reh".*?</g>', re.DOTALL), ""),
+    (re.compile(r"<desc>.*?</desc>|<style.*?</style>", re.DOTALL), ""),
+    (re.compile(r'(?<=<g) id="(?!E[0-9A-F]{3}-)[^"]*"'), ""),
+    (re.compile(r'(<(?:tspan|svg)\b[^>]*?) id="[^"]*"'), r"\1"),
+    (re.compile(r' class="(?!ending|voltaBracket|fing|dir\b|reh)[^"]*"'), ""),
+    (re.compile(r">\s+<"), "><"),
+    (re.compile(r" scale\(0\.62, 0\.62\)"), " scale(.62)"),
+)
 _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
 
 
@@ -137,6 +156,17 @@ class System:
     svg: str
     width_mm: float
     height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedSystem(System):
+    """A slim system for a screen, with the times that begin in it.
+
+    places  each onset in beats from the start of the document, and where it stands: its share of the
+            picture's width from the left
+    """
+
+    places: tuple[tuple[float, float], ...]
 
 
 def engrave(
@@ -154,6 +184,35 @@ def engrave(
     so are rehearsal marks at the beginning of those systems, where they would meet chord symbols.
     Raises GenexError when the music cannot be engraved.
     """
+    return tuple(_system(svg) for svg in _engraved(musicxml, width_mm, system_starts, staff_space_mm))
+
+
+def engrave_with_places(musicxml: str | bytes, *, width_mm: float) -> tuple[PlacedSystem, ...]:
+    """As ``engrave``, for a screen: no more than is seen is left in the pictures, whose styles are
+    those of the page (classes ``ending``, ``fing`` and ``dir``), and what stands where is told.
+
+    Where staves agree, as notation and tab do, the upper one tells. Raises GenexError.
+    """
+    pictures = list(_engraved(musicxml, width_mm, None, STAFF_SPACE_MM))
+    onsets: dict[str, float] = {}
+    for entry in _toolkit().renderToTimemap({"includeRests": True}):
+        for identifier in (*entry.get("on", ()), *entry.get("restsOn", ())):
+            onsets.setdefault(identifier, entry["qstamp"])
+    found = []
+    for svg in pictures:
+        system = _system(svg)
+        places = tuple(sorted(_places(svg, onsets).items()))
+        found.append(PlacedSystem(_slim(system.svg), system.width_mm, system.height_mm, places))
+    return tuple(found)
+
+
+def _engraved(
+    musicxml: str | bytes,
+    width_mm: float,
+    system_starts: Collection[int] | None,
+    staff_space_mm: float,
+) -> Iterator[str]:
+    """The engraver's own pictures, a system each."""
     prepared = _prepared(musicxml, system_starts)
     toolkit = _toolkit()
     toolkit.resetOptions()
@@ -167,8 +226,29 @@ def engrave(
     )
     if not toolkit.loadData(prepared):
         raise GenexError("the engraver could not read the music")
-    pages = range(1, toolkit.getPageCount() + 1)
-    return tuple(_system(toolkit.renderToSVG(page)) for page in pages)
+    for page in range(1, toolkit.getPageCount() + 1):
+        yield toolkit.renderToSVG(page)
+
+
+def _places(svg: str, onsets: Mapping[str, float]) -> dict[float, float]:
+    """Where in a picture the notes and rests of its upper staff stand, by onset."""
+    sheet, margin = _SHEET.search(svg), _MARGIN.search(svg)
+    if sheet is None or margin is None:
+        raise GenexError("the engraver returned a picture without a size")
+    width, left = int(sheet[1]), int(margin[1])
+    places: dict[float, float] = {}
+    for found in _PLACED.finditer(svg):
+        onset = onsets.get(found[1])
+        if onset is not None:
+            places.setdefault(onset, (left + int(found[2])) / width)
+    return places
+
+
+def _slim(svg: str) -> str:
+    """A picture without what only the engraver needs."""
+    for unseen, instead in _UNSEEN:
+        svg = unseen.sub(instead, svg)
+    return svg
 
 
 @lru_cache(maxsize=1)
