@@ -20,7 +20,7 @@ export class Bar {
     const step = (/** @type {number} */ by) => () => store.set({ percent: within(store.values.percent + by) });
     this.node = el(
       "div",
-      { class: "transport", role: "group", "aria-label": say("transport") },
+      { class: "transport", role: "region", "aria-label": say("transport") },
       this.play,
       el("div", { class: "now" }, this.place, this.cue),
       el(

@@ -52,7 +52,7 @@ export class Log {
       "div",
       { class: "log" },
       this.empty,
-      el("div", { class: "wide", tabindex: "0", role: "region", "aria-label": say("log") }, this.table),
+      el("div", { class: "wide", tabindex: "0", role: "group", "aria-label": say("log") }, this.table),
       el(
         "div",
         { class: "row" },

@@ -22,7 +22,7 @@ export function shareAt(places, tick, end) {
 export class Music {
   constructor() {
     this.words = el("p", { class: "hint" });
-    this.box = el("div", { class: "music-box", tabindex: "0", role: "region", "aria-label": say("music") });
+    this.box = el("div", { class: "music-box", tabindex: "0", role: "group", "aria-label": say("music") });
     this.node = el("div", { class: "music" }, this.box, this.words);
     /** @type {Row[]} */
     this.rows = [];
