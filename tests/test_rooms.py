@@ -42,6 +42,7 @@ OF_MANY_MODULES = {
     "lines/test_whole_necks.py": "no tone dropped in any tuning",
     "page/test_heard.py": "the page's sound, from score to speaker",
     "page/test_in_browser.py": "the page as a student has it",
+    "page/test_picture.py": "the picture of the page, by a browser",
     "page/test_scripts.py": "the page's modules, by node",
     "publishing/test_faults.py": "builds on a disk that fails",
     "publishing/test_house_fingerings.py": "own fingerings, in every file",

@@ -28,6 +28,7 @@ from genex.audio.envelope import RANGE_CB, Envelope, shared_envelope
 from genex.audio.key_levels import KeyLevels
 from genex.audio.presets import Presets, Recording, Voice
 from genex.audio.room import Room, tail_samples
+from genex.audio.sf2 import content_digest
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Samples
 from genex.audio.synth import SYNTH_GAIN
 from genex.page.moves import shifts_of
@@ -67,6 +68,7 @@ def sounds_of(
     scores = list(scores)
     presets = Presets(soundfont)
     try:
+        digest = digest or content_digest(soundfont)
         levels = KeyLevels(soundfont, digest)
         longest = _longest(scores, moved=moved)
         needs: dict[str, list[Need]] = {}
@@ -81,6 +83,7 @@ def sounds_of(
         presets.close()
     rates = sorted({recording.rate_hz for recording in frames})
     return {
+        "font": digest[:16],
         "pilots": {str(rate): _text(mp3(_pilot(), rate)) for rate in rates},
         "pilot_at": PILOT_AT,
         "recordings": {

@@ -15,7 +15,7 @@ from genex.audio import FORMATS
 from genex.compose import Composer
 from genex.errors import RecipeError
 from genex.publishing.manifest import MANIFEST
-from genex.publishing.series_files import CONTENTS
+from genex.publishing.series_files import CONTENTS, has_page, page_name
 from genex.publishing.units import LessonWork, Unit
 from genex.publishing.version_files import Outlined, VersionWriter
 from genex.recipe import Recipe
@@ -93,6 +93,8 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
             total += _of_version(own, recipe, longer)
         total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
     if unit.series is not None:
+        if has_page(unit.series):
+            total += Outlook(1, size_bytes=_PAGE_BYTES)
         total += Outlook(3, size_bytes=total.size_bytes)  # the zip holds all of it once more
     return total
 
@@ -176,6 +178,8 @@ def wanted_of(unit: Unit) -> dict[str, str | None]:
         wanted |= {below + name: None for name in names_of(work, unit)}
     if unit.series is not None and unit.lessons:
         wanted[CONTENTS] = None
+        if has_page(unit.series):
+            wanted[page_name(unit.series)] = None
     return wanted
 
 

@@ -162,11 +162,11 @@ class Page {
       el(
         "main",
         {},
+        ear ? section("ear", say("ear"), ear.node) : null,
         section("chart", say("chart"), chart.node, el("p", { class: "hint" }, say("chart_help"))),
         section("neck", say("neck"), this.neckTools(), neck.node),
+        first.chords.some((span) => span.chord >= 0) ? section("guides", say("guides"), guides.node) : null,
         section("music", say("music"), music.node),
-        section("guides", say("guides"), guides.node),
-        ear ? section("ear", say("ear"), ear.node) : null,
         section("practice", say("practice"), practice.node),
         section("players", say("players"), desk.node),
         section("log", say("log"), log.node),

@@ -22,6 +22,7 @@ export interface Preset {
   levels: { lowest: number; velocities: number[]; gains: number[][] } | null;
 }
 export interface Sounds {
+  font: string;
   pilots: Record<string, string>; pilot_at: number;
   recordings: Record<string, { rate: number; frames: number; data: string }>;
   presets: Record<string, Preset>;
