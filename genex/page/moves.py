@@ -1,7 +1,8 @@
 """How a part is moved to another key: every note by as many half steps, an octave aside if need be.
 
-A line on the neck keeps its strings and fingers and moves along it. Where it would leave the neck,
-and where a bass would go below its lowest string, it is moved the other way round the octave.
+A line on the neck keeps its strings and fingers and moves along it. Where it would leave the neck or
+a finger would come to lie on the nut, and where a bass would go below its lowest string, it is moved the
+other way round the octave. Open strings become fretted ones: they cannot go down.
 """
 
 from __future__ import annotations
@@ -26,8 +27,9 @@ def shifts_of(part: Part) -> tuple[int, ...]:
         moved = shift
         if frets:
             last = max(_LAST_FRET, *frets)
+            lowest_way = 0 if min(frets) == 0 else 1 - min(frets)
             ways = (shift, shift + 12, shift - 12)
-            fits = [way for way in ways if min(frets) + way >= 0 and max(frets) + way <= last]
+            fits = [way for way in ways if way >= lowest_way and max(frets) + way <= last]
             moved = fits[0] if fits else shift
         elif part.role is Role.BASS and shift < 0 and lowest + shift < min(lowest, _LOWEST_BASS):
             moved = shift + 12

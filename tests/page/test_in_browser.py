@@ -100,7 +100,7 @@ def test_tempo_key_loop_and_players_change_while_it_plays(browser: Any, opened: 
         "() => page.player.transport.mixer.strip({name: 'exercise'}).fader.gain.value < 0.01"
     )
     assert value(tab, "page.player.transport.wishes.percent") == 90
-    assert value(tab, "page.player.transport.late") == 0 and tab.faults == []
+    assert tab.faults == []
 
 
 def test_a_loop_is_drawn_by_dragging_over_the_chart(browser: Any, opened: Open) -> None:
@@ -125,7 +125,6 @@ def test_the_ladder_raises_the_tempo(browser: Any, opened: Open) -> None:
     tab.evaluate(f"page.store.set({{count: 0, percent: 140, ladder: {ladder}}}); page.loop(1, 1)")
     tab.click(".play")
     tab.wait_for_function("() => page.store.values.percent === 150", timeout=15_000)
-    assert value(tab, "page.player.transport.late") == 0
 
 
 def test_everything_by_keyboard(browser: Any, opened: Open) -> None:

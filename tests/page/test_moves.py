@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from genex.page.moves import SHIFTS, shifts_of
-from genex.score import Part, Role
+from genex.score import Fretting, Part, Role
 from tests.audio.material import note
 from tests.page.pages import tune
 
@@ -24,9 +24,15 @@ def test_every_other_part_goes_to_the_key() -> None:
 def test_a_line_stays_on_the_neck() -> None:
     part = tune().score.part("exercise")
     frets = [note.fretting.fret for note in part.notes if note.fretting]
+    assert min(frets) > 0
     for shift in shifts_of(part):
-        assert min(frets) + shift >= 0
-        assert max(frets) + shift <= 22
+        assert min(frets) + shift >= 1 and max(frets) + shift <= 22
+
+
+def test_open_strings_only_go_up() -> None:
+    place = [Fretting(6, 0, 0), Fretting(5, 3, 3)]
+    notes = [note(at, 1, 40 + 8 * at, fretting=one) for at, one in enumerate(place)]
+    assert min(shifts_of(Part.of("line", Role.EXERCISE, 26, notes))) == 0
 
 
 def test_a_bass_goes_no_lower_than_its_lowest_string() -> None:

@@ -83,6 +83,8 @@ export class Practice {
       this.swingText.textContent = say("swing_text", (state.swing || lesson.swing).toFixed(1));
     }
     this.moved?.toggleAttribute("hidden", scene.shift === setting.home);
+    const isOpen = scene.part?.notes.some((note) => note.string > 0 && note.fret === 0);
+    if (this.moved) this.moved.textContent = isOpen ? say("key_moved_open") : say("key_moved");
     this.clean?.toggleAttribute("hidden", !(state.ladder.on && state.ladder.clean));
     this.ladderFields?.toggleAttribute("hidden", !state.ladder.on);
   }

@@ -39,8 +39,8 @@ class Page {
     this.shelf = new Shelf(() => localStorage, `genex/${this.lesson.slug}/`);
     this.climb = new Climb();
     this.isClean = false;
+    this.isStarting = false;
     this.tick = 0;
-    this.playedFrom = 0;
     this.status = el("p", { class: "unseen", role: "status", "aria-live": "polite" });
     this.note = el("p", { class: "note", role: "alert" });
     this.limit = /** @type {number | undefined} */ (undefined);
@@ -264,11 +264,14 @@ class Page {
     this.tick = from;
     if (!this.player.bank?.buffers.size) this.tell(say("loading"));
     const count = wishes.setting.tick ? this.store.values.count : 0;
+    this.isStarting = true;
     try {
       await this.player.play(wishes, from, count);
     } catch (error) {
       this.warn(say("sound_failed", String(error)));
       return;
+    } finally {
+      this.isStarting = false;
     }
     this.startedAt = performance.now();
     const bar = wishes.setting.bars.findLast((one) => one.at <= from);
@@ -286,7 +289,7 @@ class Page {
   }
 
   toggle() {
-    if (this.player.isPlaying) this.stop();
+    if (this.player.isPlaying || this.isStarting) this.stop();
     else this.start();
   }
 

@@ -4,7 +4,7 @@ import { Bank } from "#bank";
 import { Mixer } from "#mixer";
 import { Transport } from "#transport";
 
-const AHEAD = 0.3; // seconds handed over ahead of the clock
+const AHEAD = 0.4; // seconds handed over ahead of the clock
 const AHEAD_HIDDEN = 1.6; // browsers wake hidden pages once a second
 const EVERY_MS = 60;
 const START = 0.08;
@@ -36,6 +36,8 @@ export class Player extends EventTarget {
     this.mixed = () => {};
     /** @type {any} */
     this.wake = null;
+    this.turn = 0; // of starts and stops: who waited for a sound that was stopped meanwhile gives up
+    globalThis.document?.addEventListener("visibilitychange", () => this.seen());
   }
 
   static get isPossible() {
@@ -57,6 +59,7 @@ export class Player extends EventTarget {
   /** @param {Wishes} wishes @param {number} tick @param {number} count_bars */
   async play(wishes, tick, count_bars) {
     if (!this.sounds || !Player.isPossible) return;
+    const turn = ++this.turn;
     // The context is made and woken within the touch that asked for it.
     if (!this.context || this.context.state === "closed") {
       this.context = new AudioContext({ latencyHint: "interactive" });
@@ -68,8 +71,9 @@ export class Player extends EventTarget {
     await this.load();
     await woken;
     if (!this.bank) return;
+    this.room ??= await this.bank.roomFor(context);
+    if (turn !== this.turn) return;
     if (!this.transport) {
-      this.room ??= await this.bank.roomFor(context);
       const mixer = new Mixer(context, this.room, GAIN_DB);
       this.transport = new Transport(context, mixer, this.bank);
       this.transport.beforePass = (pass) => this.beforePass(pass);
@@ -91,6 +95,7 @@ export class Player extends EventTarget {
   }
 
   stop() {
+    this.turn += 1;
     clearInterval(this.timer);
     this.transport?.stop();
     this.wake?.release?.().catch(() => {});
@@ -104,6 +109,16 @@ export class Player extends EventTarget {
     if (this.isPlaying && (state === "interrupted" || state === "closed")) {
       this.stop();
       this.dispatchEvent(new Event("interrupted"));
+    }
+  }
+
+  /** The page was hidden, or is seen again: hand over more, wake what was put to sleep. */
+  seen() {
+    if (!this.isPlaying) return;
+    this.pump();
+    if (document.visibilityState === "visible") {
+      this.context?.resume();
+      this.lock();
     }
   }
 
