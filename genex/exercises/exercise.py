@@ -10,9 +10,9 @@ from pydantic import ConfigDict, Field
 
 from genex.errors import InputError
 from genex.exercises.recipe_words import (
-    BLOCKS,
     DEFAULT_OUTPUTS,
     PLAYERS,
+    SHEET_BLOCKS,
     BlockName,
     OutputName,
     PartName,
@@ -103,7 +103,7 @@ class Exercise(Fields):
     over_bed: ClassVar[bool] = False
     usual_parts: ClassVar[tuple[PartName, ...]] = PLAYERS
     usual_outputs: ClassVar[tuple[OutputName, ...]] = DEFAULT_OUTPUTS
-    usual_blocks: ClassVar[tuple[BlockName, ...]] = BLOCKS
+    usual_blocks: ClassVar[tuple[BlockName, ...]] = SHEET_BLOCKS
 
     kind: str
     sound: Text = Field(

@@ -28,4 +28,6 @@ PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise"
 """Every part but the click, which is there only if asked for."""
 DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
 DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
-BLOCKS: tuple[BlockName, ...] = ("chart", "practice", "care", "lines", "shapes")
+BLOCKS: tuple[BlockName, ...] = ("chart", "lines", "practice", "care", "shapes")
+SHEET_BLOCKS: tuple[BlockName, ...] = ("chart", "lines", "practice", "care")
+"""One sheet of paper: the five shapes of every chord would be a book."""

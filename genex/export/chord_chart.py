@@ -237,7 +237,7 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
     key = f"{timeline.key.tonic} {phrases[timeline.key.mode]}"
-    tempo = plain_number(timeline.tempo.changes[0].pulses(timeline.meter))
+    tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter))
     return [
         f"{phrases['key']}: {key}",
         f"{phrases['tempo']}: {tempo}",

@@ -12,20 +12,17 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from genex.errors import GenexError
+from genex.export.engraved_rows import POSITION, UNDERLINE, Collision, in_rows
+from genex.export.engraver import engraver
 from genex.export.slide_marks import name_slides, with_slides
+from genex.export.tab_layout import string_names
 from genex.export.typography import with_signs
-from genex.lazy import lazy
-
-if TYPE_CHECKING:
-    import verovio
-else:
-    verovio = lazy("verovio")
+from genex.theory import Pitch
 
 TEXT_FAMILY = "Linux Libertine O"
 """The family named in the SVG for all words and digits; whoever sets the SVG must have it."""
@@ -38,6 +35,9 @@ _PER_MM = 10
 
 HANG_MM = 5
 """Room left of the staves, in which bar numbers stand: it hangs into the page's margin."""
+
+_SPACING_LINEAR = 0.25
+"""The engraver's own: how much longer notes are given more room."""
 
 _OPTIONS: dict[str, Any] = {
     "adjustPageHeight": True,
@@ -105,12 +105,6 @@ _FRET = re.compile(
 _FRET_SCALE = 1.2
 """Fret numbers are set this much larger than the engraver does, to be read from a stand."""
 
-_SYLLABLE = re.compile(
-    r'(class="syl">\s*<text [^>]*>\s*<tspan id="[^"]*" class="text">\s*<tspan font-size=")(\d+)px'
-)
-_SYLLABLE_SCALE = 0.84
-"""Degrees are set this much smaller, so that ♭♭7 does not meet its neighbour."""
-
 _NUMBER_SCALE = 0.86
 _ENDING = re.compile(
     r'(class="voltaBracket">\s*<text [^>]*>\s*<tspan id="[^"]*" class="text">\s*<tspan font-size=")'
@@ -126,47 +120,26 @@ _THREE_DOTS = re.compile(
 )
 """Dots of a repeat sign on tab, where two are usual [common practice]."""
 
-_VIEW_BOX = re.compile(r'<svg viewBox="0 0 (\d+) (\d+)"')
-_SHEET = re.compile(r'class="definition-scale"[^>]* viewBox="0 0 (\d+) \d+"')
-_MARGIN = re.compile(r'class="page-margin" transform="translate\((\d+),')
-_PLACED = re.compile(
-    r'<g id="([^"]*)" class="(?:note|rest|mRest)[^"]*">\s*(?:<g [^>]*>\s*)?'
-    r'<use [^>]*transform="translate\((\d+),'
-)
-"""A note or rest of the notation staff: tab has digits in place of note heads."""
+_BOLD = re.compile(r"#\w+ g\.(?:ending|fing), ")
+"""What the engraver would set in bold; here chord symbols are alone in that."""
 
-_UNSEEN = (
-    # What the engraver itself hides; marks of sections, which the page around it shows.
-    (re.compile(r'<g [^>]*class="section placeholder[^>]*>\s*<ellipse[^>]*/>\s*</g>'), ""),
-    (re.compile(r'<g [^>]*class="reh".*?</g>', re.DOTALL), ""),
-    (re.compile(r"<desc>.*?</desc>|<style.*?</style>", re.DOTALL), ""),
-    (re.compile(r'(?<=<g) id="(?!E[0-9A-F]{3}-)[^"]*"'), ""),
-    (re.compile(r'(<(?:tspan|svg)\b[^>]*?) id="[^"]*"'), r"\1"),
-    (re.compile(r' class="(?!ending|voltaBracket|fing|dir\b|reh)[^"]*"'), ""),
-    (re.compile(r">\s+<"), "><"),
-    (re.compile(r" scale\(0\.62, 0\.62\)"), " scale(.62)"),
-)
 _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
 
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """One engraved system as a picture of its size; the staves begin ``HANG_MM`` from its left."""
+    """One engraved system as a picture of its size; the staves begin ``HANG_MM`` from its left.
+
+    ``collisions`` is what covers each other; ``symbols`` says of each chord symbol how far from the
+    left it begins, in millimetres, and in which bar of the system, from 0. ``bars`` counts these.
+    """
 
     svg: str
     width_mm: float
     height_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class PlacedSystem(System):
-    """A slim system for a screen, with the times that begin in it.
-
-    places  each onset in beats from the start of the document, and where it stands: its share of the
-            picture's width from the left
-    """
-
-    places: tuple[tuple[float, float], ...]
+    collisions: tuple[Collision, ...] = ()
+    symbols: tuple[tuple[float, int], ...] = ()
+    bars: int = 1
 
 
 def engrave(
@@ -175,6 +148,7 @@ def engrave(
     width_mm: float,
     system_starts: Collection[int] | None = None,
     staff_space_mm: float = STAFF_SPACE_MM,
+    spread: float = 1.0,
 ) -> tuple[System, ...]:
     """The systems of a score-partwise MusicXML document, in order.
 
@@ -182,39 +156,12 @@ def engrave(
     0, of bars that begin a system; without it they fall where the document has them and where
     the width ends. Part names, titles, tempo and feel are left to the page around the music, and
     so are rehearsal marks at the beginning of those systems, where they would meet chord symbols.
+    ``spread`` sets notes so many times as far apart as is usual; lines that fill the width do not
+    feel it.
     Raises GenexError when the music cannot be engraved.
     """
-    return tuple(_system(svg) for svg in _engraved(musicxml, width_mm, system_starts, staff_space_mm))
-
-
-def engrave_with_places(musicxml: str | bytes, *, width_mm: float) -> tuple[PlacedSystem, ...]:
-    """As ``engrave``, for a screen: no more than is seen is left in the pictures, whose styles are
-    those of the page (classes ``ending``, ``fing`` and ``dir``), and what stands where is told.
-
-    Where staves agree, as notation and tab do, the upper one tells. Raises GenexError.
-    """
-    pictures = list(_engraved(musicxml, width_mm, None, STAFF_SPACE_MM))
-    onsets: dict[str, float] = {}
-    for entry in _toolkit().renderToTimemap({"includeRests": True}):
-        for identifier in (*entry.get("on", ()), *entry.get("restsOn", ())):
-            onsets.setdefault(identifier, entry["qstamp"])
-    found = []
-    for svg in pictures:
-        system = _system(svg)
-        places = tuple(sorted(_places(svg, onsets).items()))
-        found.append(PlacedSystem(_slim(system.svg), system.width_mm, system.height_mm, places))
-    return tuple(found)
-
-
-def _engraved(
-    musicxml: str | bytes,
-    width_mm: float,
-    system_starts: Collection[int] | None,
-    staff_space_mm: float,
-) -> Iterator[str]:
-    """The engraver's own pictures, a system each."""
     prepared = _prepared(musicxml, system_starts)
-    toolkit = _toolkit()
+    toolkit = engraver()
     toolkit.resetOptions()
     toolkit.resetXmlIdSeed(1)
     toolkit.setOptions(
@@ -222,39 +169,28 @@ def _engraved(
             **_OPTIONS,
             "pageWidth": round((width_mm + HANG_MM) * _PER_MM),
             "unit": staff_space_mm * _PER_MM / 2,
+            "spacingLinear": _SPACING_LINEAR * spread,
         }
     )
     if not toolkit.loadData(prepared):
         raise GenexError("the engraver could not read the music")
-    for page in range(1, toolkit.getPageCount() + 1):
-        yield toolkit.renderToSVG(page)
+    pages = range(1, toolkit.getPageCount() + 1)
+    strings = _strings(prepared)
+    return tuple(_system(toolkit.renderToSVG(page), strings) for page in pages)
 
 
-def _places(svg: str, onsets: Mapping[str, float]) -> dict[float, float]:
-    """Where in a picture the notes and rests of its upper staff stand, by onset."""
-    sheet, margin = _SHEET.search(svg), _MARGIN.search(svg)
-    if sheet is None or margin is None:
-        raise GenexError("the engraver returned a picture without a size")
-    width, left = int(sheet[1]), int(margin[1])
-    places: dict[float, float] = {}
-    for found in _PLACED.finditer(svg):
-        onset = onsets.get(found[1])
-        if onset is not None:
-            places.setdefault(onset, (left + int(found[2])) / width)
-    return places
-
-
-def _slim(svg: str) -> str:
-    """A picture without what only the engraver needs."""
-    for unseen, instead in _UNSEEN:
-        svg = unseen.sub(instead, svg)
-    return svg
-
-
-@lru_cache(maxsize=1)
-def _toolkit() -> Any:
-    verovio.enableLog(verovio.LOG_OFF)
-    return verovio.toolkit()
+def _strings(musicxml: str) -> tuple[str, ...]:
+    """The names of the strings of the tab, string 1 first, as tab text has them; none without tab."""
+    details = ElementTree.fromstring(musicxml).find(".//staff-details")
+    if details is None:
+        return ()
+    tuned = sorted(details.findall("staff-tuning"), key=lambda found: -int(found.get("line", "0")))
+    pitches = []
+    for string in tuned:
+        alter = int(string.findtext("tuning-alter", "0"))
+        letter = string.findtext("tuning-step", "C") + ("#" * alter if alter > 0 else "b" * -alter)
+        pitches.append(Pitch.parse(letter + string.findtext("tuning-octave", "4")))
+    return tuple(with_signs(name) for name in string_names(pitches))
 
 
 def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> str:
@@ -272,7 +208,9 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
         for direction in list(measure.findall("direction")):
             # Words behind the notes of a bar belong to its bar line: 3x.
             words = direction.find("direction-type/words")
-            is_facts = words is not None and words.get("halign") != "right"
+            is_facts = words is not None and words.get("halign") is None
+            if words is not None and words.get("halign") == "center":
+                words.text = f"{POSITION}{words.text}"
             if is_facts or direction.find("direction-type/metronome") is not None:
                 measure.remove(direction)
     for harmony in root.iter("harmony"):
@@ -290,7 +228,7 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
                     notations.remove(slide)
     for lyric in root.iter("lyric"):
         for text in lyric.iter("text"):
-            text.text = with_signs(text.text or "")
+            text.text = with_signs(text.text or "") + UNDERLINE * (text.get("underline") == "1")
     if system_starts is not None:
         for part in root.findall("part"):
             _break_systems(part, {0, *system_starts})
@@ -310,20 +248,23 @@ def _break_systems(part: ElementTree.Element, starts: Collection[int]) -> None:
             measure.insert(0, ElementTree.Element("print", {"new-system": "yes"}))
 
 
-def _system(svg: str) -> System:
-    size = _VIEW_BOX.search(svg)
-    if size is None:
-        raise GenexError("the engraver returned a picture without a size")
+def _system(svg: str, strings: Sequence[str]) -> System:
     plain = _SIGN.sub(_in_unicode, _BRACE.sub("", _FONT_FACE.sub("", svg)))
-    plain = _SYLLABLE.sub(lambda m: f"{m[1]}{round(int(m[2]) * _SYLLABLE_SCALE)}px", plain)
     plain = _BAR_LINE.sub(lambda m: _THREE_DOTS.sub(r"\1\3", m[0]), _ENDING.sub(_with_point, plain))
     plain = _FRET.sub(_larger, plain).replace("𝄫", SIGNS["𝄫"]).replace("𝄪", SIGNS["𝄪"])
-    plain = plain.replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
+    plain = _BOLD.sub("", plain).replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
     plain = with_slides(plain)
     if unknown := _PRIVATE.search(plain):
         raise GenexError(f"the engraver used a sign without a character: U+{ord(unknown[0]):04X}")
-    width, height = (int(number) / _PER_MM for number in size.groups())
-    return System(plain, width, height)
+    arranged = in_rows(plain, strings)
+    return System(
+        arranged.svg,
+        arranged.width_mm,
+        arranged.height_mm,
+        arranged.collisions,
+        arranged.symbols,
+        arranged.bars,
+    )
 
 
 def _in_unicode(match: re.Match[str]) -> str:

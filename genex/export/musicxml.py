@@ -12,12 +12,13 @@ parentheses. [published: MusicXML 4.0, W3C Music Notation Community Group, 2021]
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from xml.etree.ElementTree import Element, SubElement
 
 from genex.exact import Fraction
+from genex.export.hand_marks import hand_marks
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
 from genex.export.page_bars import Measure, measures
@@ -72,14 +73,20 @@ def parts_text(
     page: Sequence[PageBar],
     *,
     show_degrees: bool = False,
+    show_positions: bool = False,
     bars_per_system: int | None = None,
 ) -> str:
-    """A MusicXML document of these parts of the score in the bars of a page."""
+    """A MusicXML document of these parts of the score in the bars of a page.
+
+    ``show_positions`` writes where the hand lies and what it does above the notes.
+    """
     root, part_list = document(score)
     for index, part in enumerate(parts, start=1):
         identifier = f"P{index}"
         _list_part(part_list, identifier, part, index)
         writer = _PartWriter(score, part, page, show_degrees=show_degrees, break_every=bars_per_system)
+        if show_positions:
+            writer.hand_marks = hand_marks(part)
         root.append(writer.element(identifier))
     return document_text(root)
 
@@ -118,6 +125,7 @@ class _PartWriter(MeasureWriter):
     ) -> None:
         super().__init__(score, page, break_every)
         self.part, self.show_degrees = part, show_degrees
+        self.hand_marks: Mapping[Fraction, str] = {}
         self.has_tab = bool(part.strings)
         on_page = {entry.bar.number for entry in self.page}
         played = measures(part, score.timeline)
@@ -151,6 +159,11 @@ class _PartWriter(MeasureWriter):
             while changes and changes[0].onset_beats < end:
                 span = changes.pop(0)
                 self.harmony(measure, span, span.onset_beats - written.onset_beats)
+            if written.is_start and (mark := self.hand_marks.get(written.onset_beats)):
+                direction = child(measure, "direction", placement="above")
+                words = {"font_style": "normal", "halign": "center"}
+                child(child(direction, "direction-type"), "words", mark, **words)
+                child(direction, "staff", 1)
             for element in self.staff_notes(written):
                 measure.append(element)
         if self.has_tab:
@@ -205,8 +218,20 @@ class _PartWriter(MeasureWriter):
             if self.show_degrees and written.is_start and note.degree is not None and index == 0:
                 lyric = child(element, "lyric", number="1")
                 child(lyric, "syllabic", "single")
-                child(lyric, "text", note.degree)
+                line = {"underline": "1"} if self.is_guide_tone(note) else {}
+                child(lyric, "text", note.degree, **line)
             yield element
+
+    def is_guide_tone(self, note: Note) -> bool:
+        """Whether a note is a guide tone of the chord it was made for: this one or the next."""
+        at = self.timeline.chord_at(note.onset_beats)
+        chords = [at.chord]
+        if at.end_beats < self.timeline.length_beats:
+            chords.append(self.timeline.chord_at(at.end_beats).chord)
+        for chord in chords:
+            if chord is not None and chord.degree_of(note.midi) == note.degree:
+                return note.degree in chord.guide_tones
+        return False
 
     def tab_notes(self, written: Written) -> Iterator[Element]:
         """The same notes on the tab staff: strings and frets, without stems and rests."""

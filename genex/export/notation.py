@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from genex.exact import Fraction
-from genex.export.note_values import NoteValue, spell
+from genex.export.metric_values import values_at
+from genex.export.note_values import NoteValue
 from genex.export.page_bars import Event, Measure
 from genex.score import COMMON_TIME, Note
 from genex.theory import STEPS, Key
@@ -62,14 +63,14 @@ def written_measure(measure: Measure, key: Key) -> list[Written]:
 
 
 def _pieces(event: Event, measure: Measure) -> Iterator[Written]:
-    """An event as values tied together, the longest on the beat."""
+    """An event as values tied together that show the beats of its bar."""
     if event.fills_bar:
         yield Written(event.onset_beats, event.duration_beats, None, event)
         return
-    values: Sequence[NoteValue | None] = spell(event.duration_beats)
-    within = (event.onset_beats - measure.bar.onset_beats) % measure.bar.meter.pulse_beats
-    if within:
-        values = values[::-1]
+    bar = measure.bar
+    values: Sequence[NoteValue | None] = values_at(
+        event.onset_beats - bar.onset_beats, event.duration_beats, bar.meter
+    )
     if not values:
         values = (None,)
     at = event.onset_beats
@@ -160,6 +161,8 @@ def _beam_groups(row: Sequence[Written], measure: Measure) -> Iterator[list[Writ
 def _windows(row: Sequence[Written], measure: Measure) -> list[Fraction]:
     """Times in the bar at which beams break."""
     meter = measure.bar.meter
+    if meter.unit >= 8:
+        return [*meter.groups, meter.bar_beats]
     edges = [*meter.pulses, meter.bar_beats]
     if meter != COMMON_TIME:
         return edges

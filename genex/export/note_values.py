@@ -6,6 +6,7 @@ of four [common practice].
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -99,11 +100,6 @@ def _spell(length_beats: Fraction, count: int, usable: list[Fraction]) -> tuple[
     return ()
 
 
-def letters(length_beats: Fraction, *, on_beat: bool = True) -> str:
-    """A length in letters; a fraction of a beat where no values reach it.
-
-    Tied values are joined, ``h~e``; between two beats the shorter come first, ``e~h``.
-    """
-    found = spell(length_beats)
-    ordered = found if on_beat else found[::-1]
-    return "~".join(value.letters for value in ordered) if found else str(length_beats)
+def letters(values: Sequence[NoteValue], length_beats: Fraction) -> str:
+    """Tied values in letters, ``h~e``; a fraction of a beat where no values reach the length."""
+    return "~".join(value.letters for value in values) if values else str(length_beats)

@@ -46,6 +46,7 @@ _ENGLISH = {
     "dotted_quarter": "dotted quarter",
     "tempo_changes": "{tempo}, changing to {last}",
     "tab_tuning": "Tuning: {pitches} (string {last} to string 1)",
+    "tuning": "tuning {strings}",
     "capo": "capo at fret {capo}",
     "capo_counted": "capo at fret {capo}; frets count from the capo",
     "capo_short": "capo {capo}",
@@ -82,7 +83,20 @@ _ENGLISH = {
     "guide": "Guide-tone line",
     "lead": "Line",
     "part_and_name": "{part}: {name}",
-    "line_note": "Above the staff: fingers. Below: degrees of the chord.",
+    "line_note": (
+        "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
+        "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."
+    ),
+    "window_note": (
+        "Small necks: the shape in use; disc root, ring guide tone, point other tones of the chord."
+    ),
+    "resolve": "Resolve",
+    "resolve_note": "Square: the guide tone that goes; disc: the one it goes to; both: it stays.",
+    "voice_stays": "{a} stays and is {b}",
+    "voice_down": "{a} to {b}, {frets} down",
+    "voice_up": "{a} to {b}, {frets} up",
+    "frets_one": "one fret",
+    "frets_more": "{count} frets",
     "every_chorus_same": "The same in all {count} choruses.",
     "practice": "Practice",
     "where": "Where",

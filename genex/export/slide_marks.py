@@ -18,7 +18,7 @@ _NOTE = re.compile(
 )
 """Which way, the note's number, and that of the note it comes from, 0 for none."""
 
-_NUMBER = re.compile(r'<text x="(\d+)" y="(\d+)".*?font-size="(\d+)px">\d', re.DOTALL)
+_NUMBER = re.compile(r'<text x="(\d+)" y="(\d+)".*?font-size="(\d+)px">(\d+)', re.DOTALL)
 _ACCIDENTAL = re.compile(r'class="accid">\s*<use [^>]* transform="translate\((\d+), ')
 _PLACE = re.compile(r'transform="translate\((\d+), (\d+)\)')
 
@@ -29,7 +29,10 @@ _SHORT_STROKE = 120
 """That before an accidental, for which there is less room behind a bar line."""
 
 _CLEAR = 115
-"""From the middle of a fret number to a stroke."""
+"""From the middle of a fret number of one digit to a stroke."""
+
+_DIGIT = 70
+"""How much farther it begins for each further digit."""
 
 _RISE = 85
 """Half of the height of a stroke on tab, where two strings are 270 apart."""
@@ -88,7 +91,7 @@ def with_slides(svg: str) -> str:
     def drawn(match: re.Match[str]) -> str:
         number = _NUMBER.search(match[0])
         if number:
-            numbers[match["note"]] = int(number[1])
+            numbers[match["note"]] = int(number[1]) + _clear(number) - _CLEAR
         if match["towards"] == "off":
             return match[0]
         rises = 1 if match["towards"] == "up" else -1
@@ -103,10 +106,14 @@ def with_slides(svg: str) -> str:
 
 def _on_tab(number: re.Match[str], before: int | None, rises: int) -> str:
     """``before`` is where the number stands that it slides from, if that is in the same system."""
-    x, y, size = (int(found) for found in number.groups())
-    middle, end = y - size // 3, x - _CLEAR
+    x, y, size = (int(found) for found in number.groups()[:3])
+    middle, end = y - size // 3, x - _clear(number)
     start = end - _STROKE if before is None else min(before + _CLEAR, end - _STROKE // 2)
     return _path(start, middle + rises * _RISE, end, middle - rises * _RISE)
+
+
+def _clear(number: re.Match[str]) -> int:
+    return _CLEAR + _DIGIT * (len(number[4]) - 1)
 
 
 def _on_staff(note: str, rises: int) -> str:

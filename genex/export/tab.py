@@ -103,10 +103,14 @@ def _wrap_facts(facts: Sequence[str], width: int) -> list[str]:
     return lines
 
 
+MARKS = {Fraction(1): "quarter", Fraction(3, 2): "dotted_quarter", Fraction(2): "half"}
+"""Note values that a metronome mark names, and their words."""
+
+
 def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
-    """``quarter = 96``; the dotted quarter in compound meters; first and last where it changes."""
-    unit = phrases["dotted_quarter" if meter.is_compound else "quarter"]
-    speeds = [plain_number(change.pulses(meter)) for change in tempo.changes]
+    """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it changes."""
+    unit = phrases[MARKS[meter.mark_beats]]
+    speeds = [plain_number(change.mark(meter)) for change in tempo.changes]
     text = f"{unit} = {speeds[0]}"
     return (
         text if len(set(speeds)) == 1 else phrases["tempo_changes"].format(tempo=text, last=speeds[-1])

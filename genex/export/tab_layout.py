@@ -14,9 +14,10 @@ from enum import Enum, auto
 from itertools import pairwise
 
 from genex.exact import Fraction
+from genex.export.hand_marks import hand_sign
+from genex.export.metric_values import values_at
 from genex.export.note_values import letters
 from genex.export.page_bars import Event, Measure
-from genex.fretboard import HandMove
 from genex.score import Articulation, Bar, Note, Timeline
 from genex.theory import Pitch
 
@@ -163,7 +164,7 @@ def _bar_cells(bars: Sequence[Measure], style: TabStyle) -> list[list[_Cell]]:
             cell = _cell(event, measure.bar, style)
             if event.notes and not event.tied_from:
                 if style.show_fingers:
-                    cell.move = _hand_sign(before, event.notes[0])
+                    cell.move = hand_sign(before, event.notes[0])
                 before = event.notes[0]
             row.append(cell)
         rows.append(row)
@@ -173,11 +174,11 @@ def _bar_cells(bars: Sequence[Measure], style: TabStyle) -> list[list[_Cell]]:
 def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     start = event.onset_beats - bar.onset_beats
     cell = _Cell(start, "")
+    value = letters(values_at(start, event.duration_beats, bar.meter), event.duration_beats)
     if not event.notes:
-        cell.value = "rest" if event.fills_bar else f"r{letters(event.duration_beats)}"
+        cell.value = "rest" if event.fills_bar else f"r{value}"
         return cell
-    on_beat = start % bar.meter.pulse_beats == 0
-    cell.value = letters(event.duration_beats, on_beat=on_beat) + ("~" if event.tied_to else "")
+    cell.value = value + ("~" if event.tied_to else "")
     for note in event.notes:
         place = note.fretting
         assert place is not None, "checked by tab_text"
@@ -203,21 +204,6 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
 
 
 _ARTICULATIONS = {Articulation.ACCENT: "!", Articulation.STACCATO: "'", Articulation.GHOST: "o"}
-
-
-def _hand_sign(before: Note | None, note: Note) -> str:
-    """``=`` for a roll; ``>`` for a shift up the neck, ``<`` for one down."""
-    place = note.fretting
-    if place is None or place.move is HandMove.NONE:
-        return ""
-    if place.move is HandMove.ROLL:
-        return "="
-    if before is None or before.fretting is None:
-        return ">"
-    hands = [p.fret - (p.finger or 1) for p in (before.fretting, place)]
-    frets = [before.fretting.fret, place.fret]
-    came, goes = hands if hands[0] != hands[1] else frets
-    return ">" if goes >= came else "<"
 
 
 def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> list[_Segment]:

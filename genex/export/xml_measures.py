@@ -7,7 +7,7 @@ hyphens, as in ``child(measure, "print", new_system="yes")``.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
@@ -15,7 +15,7 @@ from genex.exact import Fraction
 from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
-from genex.score import Bar, ChordSpan, Score, TempoChange
+from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline
 from genex.theory import NO_CHORD, STEPS
 
 _HEAD = (
@@ -64,9 +64,7 @@ class MeasureWriter(ABC):
     ) -> None:
         self.score, self.timeline, self.page = score, score.timeline, page
         self.section_onsets = {section.onset_beats for section in self.timeline.sections}
-        self.fresh_onsets = self.section_onsets | {
-            entry.bar.onset_beats for entry in self.page if entry.signs.is_fresh
-        }
+        self.fresh_onsets = fresh_onsets(self.timeline, page)
         self.break_every = break_every
         self.divisions = 1
         self.has_tab = False
@@ -159,10 +157,10 @@ class MeasureWriter(ABC):
     def _tempo(self, measure: Element, bar: Bar, change: TempoChange) -> None:
         direction = child(measure, "direction", placement="above")
         metronome = child(child(direction, "direction-type"), "metronome")
-        child(metronome, "beat-unit", "quarter")
+        child(metronome, "beat-unit", "half" if bar.meter.mark_beats == 2 else "quarter")
         if bar.meter.is_compound:
             child(metronome, "beat-unit-dot")
-        child(metronome, "per-minute", f"{float(change.pulses(bar.meter)):.6g}")
+        child(metronome, "per-minute", f"{float(change.mark(bar.meter)):.6g}")
         if offset := change.onset_beats - bar.onset_beats:
             child(direction, "offset", self.duration(offset))
         child(direction, "sound", tempo=f"{float(change.tempo_bpm):.6f}".rstrip("0").rstrip("."))
@@ -196,17 +194,25 @@ class MeasureWriter(ABC):
             child(element, "offset", self.duration(offset))
 
     def chord_changes(self, bar: Bar) -> list[ChordSpan]:
-        """Chords that begin in a bar and differ from the one before.
+        """The chords that are printed in a bar."""
+        return printed_chords(self.timeline, bar, self.fresh_onsets)
 
-        At the start of a section, a repeat or an ending always.
 
-        None at all in a piece without chords: N.C. then says nothing.
-        """
-        found: list[ChordSpan] = []
-        if not self.timeline.has_chords:
-            return found
-        for span in self.timeline.chords_in(bar):
-            first = span.onset_beats in self.fresh_onsets
-            if first or self.timeline.chord_before(span.onset_beats).chord != span.chord:
-                found.append(span)
-        return found
+def fresh_onsets(timeline: Timeline, page: Sequence[PageBar]) -> set[Fraction]:
+    """Where a chord is printed again: at the start of a section, a repeat or an ending."""
+    sections = {section.onset_beats for section in timeline.sections}
+    return sections | {entry.bar.onset_beats for entry in page if entry.signs.is_fresh}
+
+
+def printed_chords(timeline: Timeline, bar: Bar, fresh: Collection[Fraction]) -> list[ChordSpan]:
+    """Chords that begin in a bar and differ from the one before; where one is ``fresh`` always.
+
+    None at all in a piece without chords: N.C. then says nothing.
+    """
+    if not timeline.has_chords:
+        return []
+    return [
+        span
+        for span in timeline.chords_in(bar)
+        if span.onset_beats in fresh or timeline.chord_before(span.onset_beats).chord != span.chord
+    ]

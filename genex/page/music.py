@@ -12,7 +12,7 @@ import gzip
 import json
 from typing import Any
 
-from genex.export.engraving import engrave_with_places
+from genex.export.placed_systems import placed_systems
 from genex.export.musicxml import musicxml_text
 from genex.score import Part, Score
 
@@ -27,7 +27,7 @@ def packed_music(score: Score) -> dict[str, str] | None:
     part = studied_part(score)
     if part is None or not part.notes or len(score.timeline.bars) > MOST_BARS:
         return None
-    systems = engrave_with_places(musicxml_text(score, [part.name]), width_mm=WIDTH_MM)
+    systems = placed_systems(musicxml_text(score, [part.name]), width_mm=WIDTH_MM)
     data: list[Any] = [
         {
             "svg": system.svg,

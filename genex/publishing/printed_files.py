@@ -22,12 +22,14 @@ from genex.recipe.slug import slug_of
 from genex.score import Score
 from genex.theory import Chord, distinct_chords, parse_chord
 
+_FEW_CHORDS = 2
+
 
 def printed_files(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
     wanted, language = recipe.outputs, recipe.fields.language
     if "handout" in wanted:
-        yield ".handout.pdf", "handout", lambda: handout_pdf(score, _handout_settings(recipe))
+        yield ".handout.pdf", "handout", lambda: handout_pdf(score, _handout_settings(recipe, score))
     if "chart" in wanted:
         under = recipe.fields.under_chords
         yield (
@@ -62,7 +64,7 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
     neck = recipe_tuning(recipe)
     try:
         chords = _drawn_chords(score) if "diagrams" in recipe.outputs else ()
-        settings = _handout_settings(recipe)
+        settings = _handout_settings(recipe, score)
         if "handout" in recipe.outputs and "shapes" in settings.blocks and score.timeline.has_chords:
             chords = (*chords, *(settings.shapes_for or _drawn_chords(score)))
         for chord in chords:
@@ -73,7 +75,7 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
         raise
 
 
-def _handout_settings(recipe: Recipe) -> HandoutSettings:
+def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
     wish = recipe.fields.handout or HandoutFields()
     try:
         chords = None if wish.shapes_for is None else tuple(map(parse_chord, wish.shapes_for))
@@ -85,19 +87,25 @@ def _handout_settings(recipe: Recipe) -> HandoutSettings:
         tuning=recipe_tuning(recipe),
         left_handed=recipe.fields.left_handed,
         language=recipe.fields.language,
-        blocks=_blocks(recipe, wish),
+        blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,
         under_chords=recipe.fields.under_chords,
     )
 
 
-def _blocks(recipe: Recipe, wish: HandoutFields) -> tuple[Block, ...]:
-    """The blocks asked for; else those that are usual with the exercise."""
+def _blocks(recipe: Recipe, wish: HandoutFields, score: Score) -> tuple[Block, ...]:
+    """The blocks asked for; else those that are usual with the exercise.
+
+    The shapes of one chord or two belong on the sheet; those of more would be a book.
+    """
     exercise = recipe.fields.exercise
-    if "blocks" in wish.model_fields_set or exercise is None:
+    if "blocks" in wish.model_fields_set:
         return wish.blocks
-    return exercise.usual_blocks
+    usual = wish.blocks if exercise is None else exercise.usual_blocks
+    chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
+    few = "lines" in usual and 0 < len(chords) <= _FEW_CHORDS
+    return (*usual, "shapes") if few or wish.shapes_for is not None else usual
 
 
 def _drawn_chords(score: Score) -> tuple[Chord, ...]:

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field
 
 from genex.exercises import AnyExercise, Click, GuideLine
-from genex.exercises.recipe_words import BLOCKS, BlockName, OutputName, PartName
+from genex.exercises.recipe_words import SHEET_BLOCKS, BlockName, OutputName, PartName
 from genex.text.field_kinds import AS_WORDS, Fields, Number, Text, Whole, schema_of
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
@@ -72,8 +72,11 @@ class HandoutFields(Fields):
 
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
     blocks: Annotated[tuple[BlockName, ...], AS_WORDS] = Field(
-        default=BLOCKS,
-        description="What stands on it: the chart, practice notes, care of hand and ear, lines, shapes.",
+        default=SHEET_BLOCKS,
+        description=(
+            "What stands on it: the chart, the lines, practice notes, care of hand and ear; and the "
+            "shapes of every chord, by default where a lesson has no more than two chords."
+        ),
     )
     shapes_for: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None, description="Chords whose shapes are shown; all of the chart if left away."

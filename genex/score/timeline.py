@@ -56,13 +56,50 @@ class Meter:
         return Fraction(3, 2) if self.is_compound else Fraction(1)
 
     @property
+    def mark_beats(self) -> Fraction:
+        """The note value that a metronome mark on paper names: the half note in 2/2 and 3/2."""
+        return Fraction(2) if self.unit == 2 else self.pulse_beats
+
+    @property
     def pulses(self) -> tuple[Fraction, ...]:
         """Onsets of the pulses inside a bar; 7/8 counts 1, 2, 3 and a pulse and a half."""
         count = max(1, int(self.bar_beats / self.pulse_beats))
         return tuple(index * self.pulse_beats for index in range(count))
 
+    @property
+    def groups(self) -> tuple[Fraction, ...]:
+        """Onsets of the groups in which a bar is felt, written and beamed.
+
+        Those of compound meters are their pulses. Odd meters are felt in twos and threes, ``GROUPS``;
+        other bars are one group.
+        """
+        if self.is_compound:
+            return self.pulses
+        unit, at, found = Fraction(4, self.unit), Fraction(0), []
+        for size in GROUPS.get((self.count, self.unit), (self.count,)):
+            found.append(at)
+            at += size * unit
+        return tuple(found)
+
     def __str__(self) -> str:
         return f"{self.count}/{self.unit}"
+
+
+GROUPS: dict[tuple[int, int], tuple[int, ...]] = {
+    (5, 4): (3, 2),
+    (6, 4): (3, 3),
+    (7, 4): (4, 3),
+    (9, 4): (3, 3, 3),
+    (11, 4): (4, 4, 3),
+    (5, 8): (3, 2),
+    (7, 8): (2, 2, 3),
+    (8, 8): (3, 3, 2),
+    (10, 8): (3, 3, 2, 2),
+    (11, 8): (3, 3, 3, 2),
+    (13, 8): (3, 3, 3, 2, 2),
+    (15, 8): (3, 3, 3, 3, 3),
+}
+"""Meters and the groups that they are read in when nothing else is said [common practice]."""
 
 
 COMMON_TIME = Meter(4, 4)
@@ -82,8 +119,12 @@ class TempoChange:
         return cls(onset_beats, pulses_bpm * meter.pulse_beats)
 
     def pulses(self, meter: Meter) -> Fraction:
-        """Pulses of a meter a minute: what a metronome mark says."""
+        """Pulses of a meter a minute: what a recipe says."""
         return self.tempo_bpm / meter.pulse_beats
+
+    def mark(self, meter: Meter) -> Fraction:
+        """What a metronome mark on paper says."""
+        return self.tempo_bpm / meter.mark_beats
 
 
 @dataclass(frozen=True)

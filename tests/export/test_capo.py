@@ -109,4 +109,4 @@ def test_the_head_of_a_handout_says_the_capo() -> None:
 
     assert facts(3)[-1] == COUNTED
     assert facts(0, tuning=tuning("standard", capo=3))[-1] == COUNTED
-    assert facts(0)[-1] == "swing"
+    assert facts(0)[-1] == "tuning E A D G B E"

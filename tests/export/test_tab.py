@@ -107,7 +107,7 @@ def test_rests_triplets_and_ties_over_the_bar_line():
 def test_tied_values_reach_the_beat_first():
     notes = [fretted("1/2", "7/2", 3, 5), fretted(4, "5/2", 3, 5)]
     text = tab_text(Score("Ties", "straight", timeline("C | C"), (lead(notes),)))
-    assert "re  e~h." in text
+    assert "re  q.~h" in text
     assert "h~e" in text
 
 

@@ -11,14 +11,17 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
+from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
     MARGIN_MM,
+    SETTINGS,
     Block,
     Drawn,
     HandoutSettings,
     Paper,
+    Setting,
     text_width_mm,
 )
 from genex.export.handout.system_breaks import Line, engrave_lines
@@ -27,11 +30,11 @@ from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page
-from genex.export.tab import plain_number
+from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
 from genex.fretboard import Shape, chord_shapes
 from genex.score import Meter, Part, Role, Score, TempoMap
-from genex.theory import Chord, Key, describe, distinct_chords
+from genex.theory import Chord, Key, Pitch, describe, distinct_chords
 
 Json = dict[str, Any]
 
@@ -50,14 +53,14 @@ _DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
 
 
-def handout_data(score: Score, settings: HandoutSettings) -> Json:
+def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SETTINGS[0]) -> Json:
     """Everything that ``templates/handout.typ`` sets. Raises InputError, FretboardError, KeyError."""
     phrases = words(settings.language)
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
-        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases),
+        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "care": lambda: {
             "kind": "care",
@@ -68,7 +71,7 @@ def handout_data(score: Score, settings: HandoutSettings) -> Json:
     blocks = [makers[block]() for block in BLOCKS if block in settings.blocks]
     return {
         **page_data(title, settings.paper, settings.language),
-        "facts": facts(score, phrases, capo=_capo(score, settings)),
+        "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
         "blocks": [block for block in blocks if block is not None],
     }
 
@@ -91,16 +94,25 @@ def page_data(title: str, paper: Paper, language: str) -> Json:
     }
 
 
-def facts(score: Score, phrases: Mapping[str, str], *, capo: int = 0) -> list[str]:
-    """Key, meter, tempo and feel; the capo where there is one."""
+def facts(
+    score: Score, phrases: Mapping[str, str], strings: Sequence[Pitch], *, capo: int = 0
+) -> list[str]:
+    """Key, meter, tempo, feel and tuning; the capo where there is one."""
     timeline = score.timeline
     return [
         key_text(timeline.key, phrases),
         str(timeline.meter),
-        tempo_text(timeline.tempo, timeline.meter),
+        tempo_text(timeline.tempo, timeline.meter, phrases),
         plain_text(score.feel),
+        tuning_text(strings, phrases),
         *([phrases["capo_counted"].format(capo=capo)] if capo else []),
     ]
+
+
+def tuning_text(strings: Sequence[Pitch], phrases: Mapping[str, str]) -> str:
+    """``tuning E A D G B E``: from string 6 to string 1."""
+    names = " ".join(with_signs(str(pitch.name)) for pitch in reversed(strings))
+    return phrases["tuning"].format(strings=names)
 
 
 def _capo(score: Score, settings: HandoutSettings) -> int:
@@ -108,21 +120,27 @@ def _capo(score: Score, settings: HandoutSettings) -> int:
     return next((part.capo for part in _parts(score, settings) if part.capo), settings.tuning.capo)
 
 
+def _strings(score: Score, settings: HandoutSettings) -> Sequence[Pitch]:
+    """The strings of the lines, or those of the diagrams where no line has any."""
+    found = (part.strings for part in _parts(score, settings) if part.strings)
+    return next(found, settings.tuning.strings)
+
+
 def key_text(key: Key, phrases: Mapping[str, str]) -> str:
     """``G minor``, ``B♭ major``."""
     return f"{with_signs(str(key.tonic))} {phrases[key.mode]}"
 
 
-def tempo_text(tempo: TempoMap, meter: Meter) -> str:
+def tempo_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
     """``♩ = 96``, with a dotted note in compound meters; first and last tempo where it changes."""
-    speeds = [plain_number(change.pulses(meter)) for change in tempo.changes]
+    speeds = [plain_number(change.mark(meter)) for change in tempo.changes]
     shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
-    return f"{pulse_sign(meter)} = {shown}"
+    return f"{mark_sign(meter, phrases)} = {shown}"
 
 
-def pulse_sign(meter: Meter) -> str:
-    """The note value that a tempo counts."""
-    return "♩." if meter.is_compound else "♩"
+def mark_sign(meter: Meter, phrases: Mapping[str, str]) -> str:
+    """The note value that a tempo counts; a word for the half note, which text fonts lack."""
+    return {"dotted_quarter": "♩.", "quarter": "♩"}.get(MARKS[meter.mark_beats], phrases["half"])
 
 
 def _parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
@@ -144,15 +162,46 @@ def _practice(
     if heard:
         items = [{"bars": ear.bars, "chords": ear.chords, "what": ear.what} for ear in heard]
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
+    resolved = resolutions(score, parts, settings)
+    if resolved:
+        cards = [_card(found, phrases) for found in resolved]
+        rows.append(
+            {
+                "kind": "cards",
+                "label": phrases["resolve"],
+                "cards": cards,
+                "note": phrases["resolve_note"],
+            }
+        )
     ladder = tempo_ladder(score, settings.tempo_steps)
     if ladder:
-        sign = pulse_sign(score.timeline.meter)
+        sign = mark_sign(score.timeline.meter, phrases)
         tempos = [f"{sign} = {tempo}" for tempo in ladder]
         note = phrases["tempo_note"]
         rows.append({"kind": "tempos", "label": phrases["tempo_steps"], "tempos": tempos, "note": note})
     if not rows:
         return None
     return {"kind": "practice", "heading": phrases["practice"], "rows": rows}
+
+
+def _card(found: Resolution, phrases: Mapping[str, str]) -> Json:
+    """The picture of a change and its moves in words."""
+    old, new = (with_signs(chord.symbol) for chord in found.chords)
+    told = []
+    for degree, other, step in found.moves:
+        key = "voice_stays" if step == 0 else "voice_down" if step < 0 else "voice_up"
+        frets = phrases["frets_one" if abs(step) == 1 else "frets_more"].format(count=abs(step))
+        a, b = with_signs(str(degree)), with_signs(str(other))
+        told.append(phrases[key].format(a=a, b=b, frets=frets))
+    picture = found.picture
+    return {
+        "chords": f"{old} – {new}",
+        "told": told,
+        "svg": picture.svg,
+        "width_mm": picture.width_mm,
+        "height_mm": picture.height_mm,
+        "alt": f"{old} – {new}: " + "; ".join(told),
+    }
 
 
 def sentence(told: Sequence[str]) -> str:
@@ -172,7 +221,11 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
 
 
 def _lines(
-    score: Score, parts: Sequence[Part], settings: HandoutSettings, phrases: Mapping[str, str]
+    score: Score,
+    parts: Sequence[Part],
+    settings: HandoutSettings,
+    phrases: Mapping[str, str],
+    setting: Setting,
 ) -> Json | None:
     if not parts:
         return None
@@ -181,17 +234,32 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         page = line_page(score.timeline, (part,))
-        document = parts_text(alone, (part,), page.bars, show_degrees=True)
+        document = parts_text(alone, (part,), page.bars, show_degrees=True, show_positions=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:
             note.append(phrases["every_chorus_same"].format(count=page.times))
+        lines = engrave_lines(document, alone, page.bars, width, staff_space_mm=setting.staff_space_mm)
+        systems = system_pictures(lines)
+        if setting.has_windows and part.role is not Role.GUIDE:
+            necks = with_windows(
+                lines,
+                part,
+                score.timeline,
+                page.bars,
+                settings.tuning,
+                left_handed=settings.left_handed,
+            )
+            if any(necks):
+                note.append(phrases["window_note"])
+            for system, windows in zip(systems, necks, strict=True):
+                system["windows"] = windows
         made.append(
             {
                 "heading": part_heading(part, parts, phrases),
                 "note": " ".join(note),
-                "systems": system_pictures(engrave_lines(document, alone, page.bars, width)),
+                "systems": systems,
             }
         )
     return {"kind": "lines", "parts": made}
@@ -206,6 +274,7 @@ def system_pictures(lines: Sequence[Line]) -> list[Json]:
             "width_mm": line.system.width_mm,
             "height_mm": line.system.height_mm,
             "hang_mm": HANG_MM,
+            "windows": [],
         }
         for line in lines
     ]

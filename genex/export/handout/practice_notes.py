@@ -186,10 +186,17 @@ def _told(move: _Move, words: Mapping[str, str]) -> str:
 
 
 def tempo_ladder(score: Score, steps: int) -> list[int]:
-    """Whole metronome numbers from three fifths of the tempo to the tempo, evenly spaced."""
-    tempo = score.tempo.changes[0].pulses(score.timeline.meter)
+    """Whole metronome numbers from three fifths of the tempo to the tempo, evenly spaced.
+
+    A lesson that gets faster by itself has its ladder: the tempos that it goes through.
+    """
+    meter = score.timeline.meter
+    tempo = score.tempo.changes[0].mark(meter)
     if steps <= 0:
         return []
+    played = list(dict.fromkeys(round_half_up(change.mark(meter)) for change in score.tempo.changes))
+    if len(played) > 1:
+        return played
     if steps == 1:
         return [round_half_up(tempo)]
     shares = [SLOWEST + (1 - SLOWEST) * Fraction(index, steps - 1) for index in range(steps)]

@@ -11,7 +11,7 @@ from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
 Block = Literal["chart", "shapes", "lines", "practice", "care"]
-BLOCKS: tuple[Block, ...] = ("chart", "practice", "care", "lines", "shapes")
+BLOCKS: tuple[Block, ...] = ("chart", "lines", "practice", "care", "shapes")
 """The blocks of a handout in the order in which they are set."""
 
 PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -50,6 +50,28 @@ class HandoutSettings(Drawn):
     shapes_for: tuple[Chord, ...] | None = None
     tempo_steps: int = 5
     under_chords: tuple[UnderChords, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How large the music is set, and whether small necks stand above it."""
+
+    staff_space_mm: float
+    has_windows: bool
+
+
+SETTINGS = (
+    Setting(1.55, True),
+    Setting(1.4, True),
+    Setting(1.25, True),
+    Setting(1.4, False),
+    Setting(1.25, False),
+)
+"""In the order in which they are tried. A staff of four spaces of 1.25 mm is the smallest that is
+read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]."""
+
+SHEET_PAGES = 2
+"""Front and back of one sheet of paper."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 
+from genex.errors import GenexError
+from genex.exact import Fraction
 from genex.export.engraving import STAFF_SPACE_MM, System, engrave
 from genex.export.repeat_signs import PageBar
-from genex.score import Bar, Score
+from genex.score import Bar, Score, SectionSpan
 
 SYSTEM_BARS = (8, 4, 2, 1)
 MOST_EVENTS = 34
@@ -17,6 +20,9 @@ MOST_EVENTS = 34
 
 MOST_SYMBOLS = 10
 """Chord symbols that one system holds without touching each other."""
+
+MOST_SPREAD = 4.0
+"""Bars of long notes and many symbols are set wider, up to so many times as wide."""
 
 SMALL_STAFF_SPACE_MM = 1.35
 """For a line that would just not fit: a staff 5.4 mm high is still a usual size."""
@@ -35,9 +41,18 @@ Plan = tuple[tuple[int, ...], float]
 
 
 def engrave_lines(
-    document: str, score: Score, page: Sequence[PageBar], width_mm: float
+    document: str,
+    score: Score,
+    page: Sequence[PageBar],
+    width_mm: float,
+    *,
+    staff_space_mm: float = STAFF_SPACE_MM,
 ) -> tuple[Line, ...]:
-    """A document of the bars of a page in systems of eight, four, two or one bars, as they hold."""
+    """A document of the bars of a page in systems of eight, four, two or one bars, as they hold.
+
+    A system that would be broken, or in which two things would cover each other, is set in two
+    halves. Raises GenexError with the bar where even a bar of its own does not help.
+    """
     bars = [entry.bar for entry in page]
     begun = {bar.onset_beats for bar in bars}
     sections = [span for span in score.timeline.sections if span.onset_beats in begun]
@@ -46,38 +61,72 @@ def engrave_lines(
         for span in sections
         if len(sections) > 1 and span.name.strip()
     }
-    starts, systems = _first_that_holds(document, _plans(score, bars), width_mm)
-    if len(starts) != len(systems):
-        return tuple(Line(system) for system in systems)
-    onsets = [bars[start].onset_beats for start in starts]
+    starts, spread = _starts(score, bars), 1.0
+    while True:
+        systems = engrave(
+            document,
+            width_mm=width_mm,
+            system_starts=starts,
+            staff_space_mm=staff_space_mm,
+            spread=spread,
+        )
+        wrong = _crowded(starts, systems, len(bars))
+        if wrong:
+            starts = tuple(sorted({*starts, *wrong}))
+        elif any(system.collisions for system in systems) and spread < MOST_SPREAD:
+            spread *= 2
+        else:
+            break
+    _require_clear(systems, [bar.number for bar in bars])
+    onsets = [bars[first].onset_beats for first in _firsts(systems)]
     return tuple(
         Line(system, names.get(onset, "")) for system, onset in zip(systems, onsets, strict=True)
     )
 
 
+def _firsts(systems: Sequence[System]) -> list[int]:
+    """The index of the first bar of each system."""
+    return [0, *accumulate(system.bars for system in systems)][:-1]
+
+
+def _crowded(starts: Sequence[int], systems: Sequence[System], count: int) -> set[int]:
+    """Where to break anew: in the middle of what did not hold, or in which something meets."""
+    found = set()
+    firsts = _firsts(systems)
+    planned = dict(pairwise((*starts, count)))
+    for first, system in zip(firsts, systems, strict=True):
+        begin = starts[bisect_right(starts, first) - 1]
+        length = planned[begin] - begin
+        if length > 1 and (first not in planned or system.collisions):
+            found.add(begin + (length + 1) // 2)
+    return found
+
+
+def _require_clear(systems: Sequence[System], numbers: Sequence[int]) -> None:
+    for first, system in zip(_firsts(systems), systems, strict=True):
+        for collision in system.collisions:
+            raise GenexError(
+                f"the sheet cannot be set: in bar {numbers[first + max(0, collision.measure)]} "
+                f"{collision}",
+                hint="leave the handout out, or write fewer notes or chords into the bar",
+            )
+
+
 def engrave_path(document: str, score: Score, width_mm: float) -> tuple[Line, ...]:
     """A short line in one system, a little smaller if need be, else in systems of equal length."""
-    _, systems = _first_that_holds(document, _balanced_plans(score), width_mm)
-    return tuple(Line(system) for system in systems)
-
-
-def _first_that_holds(
-    document: str, plans: Iterator[Plan], width_mm: float
-) -> tuple[tuple[int, ...], tuple[System, ...]]:
-    """The music in the first plan that needs no further breaks; in the last one, if none does."""
-    starts: tuple[int, ...] = ()
     systems: tuple[System, ...] = ()
-    for starts, staff_space_mm in plans:
+    for starts, staff_space_mm in _balanced_plans(score):
         systems = engrave(
             document, width_mm=width_mm, system_starts=starts, staff_space_mm=staff_space_mm
         )
-        if len(systems) <= len(starts):
+        if len(systems) <= len(starts) and not any(system.collisions for system in systems):
             break
-    return starts, systems
+    _require_clear(systems, [bar.number for bar in score.timeline.bars])
+    return tuple(Line(system) for system in systems)
 
 
-def _plans(score: Score, bars: Sequence[Bar]) -> Iterator[Plan]:
-    """Coarse plans before fine ones. A section of at least a whole system begins a new one."""
+def _starts(score: Score, bars: Sequence[Bar]) -> tuple[int, ...]:
+    """Systems of eight bars, halved where they hold too much. A long section begins a new one."""
     timeline = score.timeline
     struck = Counter(
         timeline.bar_at(note.onset_beats).number for part in score.parts for note in part.notes
@@ -85,20 +134,40 @@ def _plans(score: Score, bars: Sequence[Bar]) -> Iterator[Plan]:
     events = [struck[bar.number] for bar in bars]
     symbols = [len(timeline.chords_in(bar)) for bar in bars]
     sections = {span.onset_beats: span for span in timeline.sections}
+
+    def holds(first: int, end: int) -> bool:
+        return sum(events[first:end]) <= MOST_EVENTS and sum(symbols[first:end]) <= MOST_SYMBOLS
+
+    # The longest systems that most bars can be set in; they give the page its measure.
+    blocks = _blocks(bars, sections)
     for size in SYSTEM_BARS:
-        starts: list[int] = []
-        for index, bar in enumerate(bars):
-            span = sections.get(bar.onset_beats)
-            long = span is not None and span.length_beats >= size * bar.length_beats
-            if not starts or index - starts[-1] >= size or long:
-                starts.append(index)
-        ends = (*starts[1:], len(bars))
-        fits = all(
-            sum(events[a:b]) <= MOST_EVENTS and sum(symbols[a:b]) <= MOST_SYMBOLS
-            for a, b in zip(starts, ends, strict=True)
-        )
-        if fits or size == SYSTEM_BARS[-1]:
-            yield tuple(starts), STAFF_SPACE_MM
+        starts = [at for first, end in blocks for at in range(first, end, size)]
+        ends = [*starts[1:], len(bars)]
+        full = [holds(a, b) for a, b in zip(starts, ends, strict=True)]
+        if 3 * sum(full) >= 2 * len(full) or size == SYSTEM_BARS[-1]:
+            break
+    found: list[int] = []
+    for first, end in zip(starts, ends, strict=True):
+        pieces = [(first, end)]
+        while any(b - a > 1 and not holds(a, b) for a, b in pieces):
+            pieces = [half for a, b in pieces for half in _halved(a, b, holds(a, b))]
+        found += [a for a, _ in pieces]
+    return tuple(found)
+
+
+def _halved(first: int, end: int, holds: bool) -> list[tuple[int, int]]:
+    middle = first + (end - first + 1) // 2
+    return [(first, end)] if holds or end - first < 2 else [(first, middle), (middle, end)]
+
+
+def _blocks(bars: Sequence[Bar], sections: Mapping[Fraction, SectionSpan]) -> list[tuple[int, int]]:
+    """Runs of bars that systems do not cross: sections of two bars and more."""
+    starts = [0]
+    for index, bar in enumerate(bars):
+        span = sections.get(bar.onset_beats)
+        if index and span is not None and span.length_beats >= 2 * bar.length_beats:
+            starts.append(index)
+    return list(pairwise((*starts, len(bars))))
 
 
 def _balanced_plans(score: Score) -> Iterator[Plan]:

@@ -49,16 +49,27 @@ def png_pages(template: str, data: Mapping[str, Any], *, dots_per_inch: float) -
     return tuple(made) if isinstance(made, list) else (made,)
 
 
-def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
+def page_count(template: str, data: Mapping[str, Any]) -> int:
+    """How many pages it makes. The template says so in a label ``pages``."""
+    found = json.loads(_compiler(template, data).query("<pages>", field="value", one=True))
+    assert isinstance(found, int)
+    return found
+
+
+def _compiler(template: str, data: Mapping[str, Any]) -> typst.Compiler:
     require_glyphs(data)
     threads_begin()
-    compiler = typst.Compiler(
+    return typst.Compiler(
         str(_TEMPLATES / f"{template}.typ"),
         root=str(_TEMPLATES),
         font_paths=_fonts(),
         ignore_system_fonts=True,
         sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
     )
+
+
+def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
+    compiler = _compiler(template, data)
     try:
         made, warnings = compiler.compile_with_warnings(timestamp=_FIXED_TIMESTAMP, **options)
     except typst.TypstError as error:

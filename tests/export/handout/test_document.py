@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from genex import compose_recipe
 from genex.compose import compose
 from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_pngs
 from genex.recipe import parse_recipe
@@ -22,7 +23,14 @@ from tests.export.handout.sheets import MARKUP, ONLY_CHART, block, empty, pages,
 
 def test_title_key_meter_tempo_and_feel_head_the_first_page() -> None:
     text = pages(handout_pdf(empty("Gm7 | D7", key="G minor", tempo=126), ONLY_CHART))[0]
-    assert text.splitlines()[:2] == ["Lamps on the Canal", "G minor · 4/4 · ♩ = 126 · Medium swing"]
+    facts = "G minor · 4/4 · ♩ = 126 · Medium swing · tuning E A D G B E"
+    assert text.splitlines()[:2] == ["Lamps on the Canal", facts]
+
+
+def test_cut_time_is_counted_in_half_notes() -> None:
+    """[common practice]"""
+    text = pages(handout_pdf(empty("Gm7", meter="2/2", tempo=132), ONLY_CHART))[0]
+    assert "2/2 · half = 66" in text
 
 
 def test_tempos_of_compound_meters_count_dotted_quarters() -> None:
@@ -53,7 +61,7 @@ def test_every_page_has_its_number() -> None:
 def test_all_blocks_stand_in_the_outline_in_their_order() -> None:
     reader = pypdf.PdfReader(io.BytesIO(handout_pdf(small_score())))
     titles = [entry.title for entry in reader.outline if not isinstance(entry, list)]
-    assert titles == ["Chart", "Practice", "Hands and ears", "Exercise", "Shapes"]
+    assert titles == ["Chart", "Exercise", "Practice", "Hands and ears", "Shapes"]
     assert reader.metadata is not None and reader.metadata.title == "Lamps on the Canal"
 
 
@@ -78,7 +86,7 @@ def test_frets_and_fingers_of_the_line_are_on_the_page() -> None:
     notes = [fretted(index, 1, *place, 3) for index, place in enumerate(places)]
     score = Score("T", "swing", timeline("Gm7"), (lead(notes),))
     text = pages(handout_pdf(score, HandoutSettings(blocks=("lines",))))[0]
-    digits = re.findall(r"\d+", text.split("chord.")[1])
+    digits = re.findall(r"\d+", text.split("underlined.")[1])
     assert {"5", "7", "13", "11"} <= set(digits)
     assert digits.count("3") >= len(places)
 
@@ -172,7 +180,7 @@ def test_all_fonts_are_embedded_and_ours() -> None:
             descriptor = inner.get_object()["/FontDescriptor"]
             assert {"/FontFile2", "/FontFile3"} & set(descriptor)
             names.add(str(descriptor["/FontName"]).split("+")[-1].split("-")[0].lstrip("/"))
-    assert names <= {"LinLibertineO", "LinLibertineOI", "DejaVuSans"}
+    assert names <= {"LinLibertineO", "LinLibertineOB", "LinLibertineOI", "DejaVuSans"}
 
 
 def test_no_glyph_is_missing_on_any_page() -> None:
@@ -193,3 +201,13 @@ def test_a_sheet_with_endings_sets_on_both_papers() -> None:
     for paper in ("a4", "letter"):
         found = "\n".join(pages(handout_pdf(score, HandoutSettings(paper=paper))))
         assert {"1.", "2.", "3x"} <= set(found.split())
+
+
+@pytest.mark.parametrize("chart", ["Dm7 | G7 | Cmaj7 | A7 | " * 2, "Dm7 G7 | Cmaj7 A7 | " * 4])
+def test_a_lesson_of_eight_bars_is_one_sheet_front_and_back(chart: str) -> None:
+    exercise = "exercise: {kind: etude, level: 4}\nguide: {rhythm: whole}"
+    score = compose_recipe(parse_recipe(f"chords: '{chart.strip(' |')}'\n{exercise}")).score
+    assert len(pages(handout_pdf(score, SHEET))) <= 2
+
+
+SHEET = HandoutSettings(blocks=("chart", "lines", "practice", "care"))

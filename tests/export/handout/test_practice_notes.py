@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from genex.compose import compose
-from genex.export.handout.practice_notes import ears
+from genex.export.handout.practice_notes import ears, tempo_ladder
 from genex.export.phrases import words
 from genex.recipe import parse_recipe
-from genex.score import Part, Role, Score
+from genex.score import Part, Role, Score, TempoChange, TempoMap
 from genex.theory import Pitch
 from tests.export.builders import small_score
 from tests.export.handout.sheets import block, empty, row
@@ -131,3 +132,10 @@ def test_the_tempo_ladder_ends_at_the_tempo() -> None:
     assert one == ["♩ = 120"]
     rows = block(small_score(), "practice", tempo_steps=0)["rows"]
     assert all(r["kind"] != "tempos" for r in rows)
+
+
+def test_a_lesson_that_gets_faster_has_its_own_tempos_as_ladder() -> None:
+    changes = (TempoChange(Fraction(0), Fraction(80)), TempoChange(Fraction(4), Fraction(95)))
+    score = empty("Gm7 | C7", tempo_map=TempoMap(changes))
+    assert tempo_ladder(score, 5) == [80, 95]
+    assert tempo_ladder(score, 0) == []
