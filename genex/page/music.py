@@ -12,8 +12,8 @@ import gzip
 import json
 from typing import Any
 
-from genex.export.placed_systems import placed_systems
 from genex.export.musicxml import musicxml_text
+from genex.export.placed_systems import placed_systems
 from genex.score import Part, Score
 
 MOST_BARS = 160

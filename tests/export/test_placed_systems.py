@@ -25,7 +25,7 @@ def test_every_note_stands_where_its_head_is() -> None:
         for use in root.iter()
         if use.tag.endswith("}use") and "#E0A" in "".join(use.attrib.values())
     ]
-    assert [at for at, _ in system.places][:4] == [0, 1, 2, 3]
+    assert [at for at, _ in system.places][:4] == [0, 0.5, 1, 1.5]
     assert {round(share, 4) for _, share in system.places} >= {round(share, 4) for share in heads}
 
 
