@@ -49,7 +49,10 @@ class Page {
     this.views = this.built();
     this.refresh();
     this.player.addEventListener("change", () => this.refresh());
-    this.player.addEventListener("interrupted", () => this.tell(say("interrupted")));
+    this.player.addEventListener("interrupted", () => {
+      this.stop();
+      this.tell(say("interrupted"));
+    });
     this.player.beforePass = (pass) => this.beforePass(pass);
     this.player.mixed = (mixer) => {
       for (const part of this.setting.parts) mixer.strip(part).preset(this.levelOf(part));
@@ -241,8 +244,8 @@ class Page {
       const position = this.player.position();
       if (position) {
         this.tick = position.kind === "count" ? position.segment.end_tick : position.tick;
-        if (this.limit !== undefined && position.pass > this.limit) this.stop();
-        this.draw(this.scene());
+        if (position.pass >= (this.limit ?? Infinity) && position.tick >= position.segment.end_tick) this.stop();
+        else this.draw(this.scene());
       }
     }
     requestAnimationFrame(() => this.frame());
@@ -263,10 +266,11 @@ class Page {
     this.limit = limit;
     this.tick = from;
     if (!this.player.bank?.buffers.size) this.tell(say("loading"));
-    const count = wishes.setting.tick ? this.store.values.count : 0;
+    // Who jumps while it plays has the beat already.
+    const count = wishes.setting.tick && !this.player.isPlaying ? this.store.values.count : 0;
     this.isStarting = true;
     try {
-      await this.player.play(wishes, from, count);
+      await this.player.play(wishes, from, count, limit);
     } catch (error) {
       this.warn(say("sound_failed", String(error)));
       return;

@@ -56,8 +56,8 @@ export class Player extends EventTarget {
     return this.loading;
   }
 
-  /** @param {Wishes} wishes @param {number} tick @param {number} count_bars */
-  async play(wishes, tick, count_bars) {
+  /** @param {Wishes} wishes @param {number} tick @param {number} count_bars @param {number} [limit] */
+  async play(wishes, tick, count_bars, limit) {
     if (!this.sounds || !Player.isPossible) return;
     const turn = ++this.turn;
     // The context is made and woken within the touch that asked for it.
@@ -80,7 +80,7 @@ export class Player extends EventTarget {
     }
     this.mixed(this.transport.mixer);
     this.transport.stop();
-    this.transport.play(wishes, tick, count_bars, context.currentTime + START);
+    this.transport.play(wishes, tick, count_bars, context.currentTime + START, limit);
     this.pump();
     clearInterval(this.timer);
     this.timer = setInterval(() => this.pump(), EVERY_MS);
@@ -107,8 +107,8 @@ export class Player extends EventTarget {
   changed() {
     const state = /** @type {string} */ (this.context?.state);
     if (this.isPlaying && (state === "interrupted" || state === "closed")) {
-      this.stop();
       this.dispatchEvent(new Event("interrupted"));
+      this.stop();
     }
   }
 

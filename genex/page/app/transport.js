@@ -49,6 +49,7 @@ export class Transport {
     /** @type {Wishes | null} */
     this.wishes = null;
     this.scheduled = 0; // the frame up to which everything has been handed over
+    this.limit = Infinity; // passes after which nothing follows
   }
 
   /** @param {Setting} setting */
@@ -71,10 +72,12 @@ export class Transport {
     return plan;
   }
 
-  /** Play from a tick of the loop, after so many bars of count-in.
-   * @param {Wishes} wishes @param {number} tick @param {number} count_bars @param {number} when seconds */
-  play(wishes, tick, count_bars, when) {
+  /** Play from a tick of the loop, after so many bars of count-in, for ever or so many passes.
+   * @param {Wishes} wishes @param {number} tick @param {number} count_bars @param {number} when seconds
+   * @param {number} [limit] */
+  play(wishes, tick, count_bars, when, limit = Infinity) {
     this.wishes = wishes;
+    this.limit = limit;
     this.segments = [];
     this.scheduled = Math.round(when * this.rate);
     this.isPlaying = true;
@@ -189,7 +192,7 @@ export class Transport {
     const early = Math.round((EARLY_TICKS / TICKS) * this.rate);
     for (;;) {
       const last = this.segments[this.segments.length - 1];
-      if (last.end - early > frame) break;
+      if (last.end - early > frame || last.pass >= this.limit) break;
       this.wishes = { .../** @type {Wishes} */ (this.wishes), ...this.beforePass(last.pass + 1) };
       this.segments.push(this.pass(last.pass + 1, this.wishes, last.end, this.wishes.from));
     }

@@ -131,3 +131,11 @@ test("clicks stand on the pulses of a bar", () => {
   assert.deepEqual(clicks(part, 0, 2880, 1440, [0, 720]).map(({ start }) => start), [0, 720, 1440, 2160]);
   assert.deepEqual(clicks(line([]), 0, 2880, 1440, [0]), []);
 });
+
+test("so many passes and no more", () => {
+  const { struck, transport } = stage();
+  transport.play(wishes(piece([note(0)])), 0, 0, 0, 2);
+  transport.pump(20);
+  assert.deepEqual(struck.map(({ frame }) => frame), [0, 96000]);
+  assert.equal(transport.position(19).tick, 3840);
+});
