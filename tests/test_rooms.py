@@ -38,6 +38,7 @@ OF_MANY_MODULES = {
     "export/test_no_chords.py": "no N.C. in any file of a piece without chords",
     "theory/test_readings.py": "charts, read as musicians read them",
     "lines/test_against_music21.py": "lines, read by another library",
+    "lines/test_every_kind_is_whole.py": "every kind that walks over chords or scales",
     "lines/test_fingered_lines.py": "how the hand plays lines",
     "lines/test_whole_necks.py": "no tone dropped in any tuning",
     "page/test_heard.py": "the page's sound, from score to speaker",

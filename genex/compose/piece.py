@@ -20,11 +20,11 @@ from genex.band import (
 from genex.compose.chart_timeline import build_timeline
 from genex.compose.exercises import played, tempo_steps
 from genex.compose.take_ending import at_home, slowing, with_last_bar
-from genex.errors import GrooveError, InputError, RecipeError
+from genex.errors import FretboardError, GrooveError, InputError, Place, RecipeError
 from genex.exact import decimal
 from genex.exercises import Click, Exercise, Player
 from genex.exercises.models.over_the_chart import Arpeggio
-from genex.fretboard import Hand, Tuning, house_fingerings, read_fingerings, tuning
+from genex.fretboard import Fingerings, Hand, Tuning, house_fingerings, read_fingerings, tuning
 from genex.hints import did_you_mean
 from genex.lines.closing import closed_line, held_line
 from genex.lines.guide import guide_line
@@ -335,10 +335,21 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
             hand=Hand[fields.hand.upper()],
         )
     folder = Path(recipe.source.file).parent
-    if fields.fingerings is None:
-        return house_fingerings(folder).on(neck)
-    with _placed(recipe, "fingerings"):
-        return read_fingerings(folder / fields.fingerings).on(neck)
+    return own_fingerings(folder, fields.fingerings, recipe.place("fingerings")).on(neck)
+
+
+def own_fingerings(folder: Path, named: str | None, place: Place) -> Fingerings:
+    """The player's own shapes: from the file named, else from the one that a folder's recipes share.
+
+    Raises FretboardError, with ``place`` where the file named cannot be read.
+    """
+    if named is None:
+        return house_fingerings(folder)
+    try:
+        return read_fingerings(folder / named)
+    except FretboardError as error:
+        error.place = error.place or place
+        raise
 
 
 @contextmanager

@@ -97,6 +97,7 @@ _ENGLISH = {
     "voice_up": "{a} to {b}, {frets} up",
     "frets_one": "one fret",
     "frets_more": "{count} frets",
+    "also_bars": "also from {bars}",
     "every_chorus_same": "The same in all {count} choruses.",
     "practice": "Practice",
     "where": "Where",

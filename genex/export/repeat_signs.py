@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from genex.exact import Fraction
@@ -80,11 +80,13 @@ class Page:
     """The bars of a page, and how often all of it is played where choruses are alike.
 
     inner  the repeats with signs of their own inside of the choruses
+    also   by the first bar of a section that is printed once: the first bars where it comes again
     """
 
     bars: tuple[PageBar, ...]
     times: int = 1
     inner: tuple[RepeatSpan, ...] = ()
+    also: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
 
 def full_page(timeline: Timeline) -> tuple[PageBar, ...]:
@@ -115,6 +117,33 @@ def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
     if page.times == 1 or page.inner or form is None:
         return page
     return Page(page_bars(timeline, (form,)), page.times)
+
+
+def printed_once(page: Page, timeline: Timeline, part: Part) -> Page:
+    """The page without sections that are, on paper, an earlier one of the same name again."""
+    line = _Line(part, timeline)
+    begun = {section.onset_beats for section in timeline.sections}
+    first_of: dict[object, int] = {}
+    also: dict[int, tuple[int, ...]] = {}
+    kept: list[PageBar] = []
+    for section in timeline.sections:
+        start, end = section.onset_beats, section.onset_beats + section.length_beats
+        entries = [entry for entry in page.bars if start <= entry.bar.onset_beats < end]
+        whole = len(entries) == len(timeline.bars_between(start, end))
+        plain = whole and all(entry.signs == PLAIN for entry in entries)
+        if not entries or not plain or line.crossed & {start, end}:
+            kept += entries
+            continue
+        body = _chart_body(timeline, start, end, begun, _NOTHING)
+        content = (section.name, tuple(map(str, body)), tuple(line.body(start, end)))
+        number = entries[0].bar.number
+        if content in first_of:
+            first = first_of[content]
+            also[first] = (*also.get(first, ()), number)
+        else:
+            first_of[content] = number
+            kept += entries
+    return replace(page, bars=tuple(kept), also=also)
 
 
 def _form_page(
@@ -276,19 +305,29 @@ def _has_one_chart(
     """Whether meters, chords and sections (they begin at ``begun``) are the same in every body."""
     bodies = []
     for turn in repeat.passes:
-        start, end = turn.onset_beats, turn.ending_beats
-        body: list[object] = []
-        for bar in timeline.bars_between(start, end):
-            body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
-            body += [
-                (span.onset_beats - start, span.chord, under.get(span.onset_beats))
-                for span in timeline.chords_in(bar)
-            ]
-        # A chord that was struck before and goes on.
-        opening = timeline.chord_at(start)
-        body.append((opening.chord, min(opening.end_beats, end) - start))
-        bodies.append(body)
+        bodies.append(_chart_body(timeline, turn.onset_beats, turn.ending_beats, begun, under))
     return all(body == bodies[0] for body in bodies[1:])
+
+
+def _chart_body(
+    timeline: Timeline,
+    start: Fraction,
+    end: Fraction,
+    begun: Collection[Fraction],
+    under: Mapping[Fraction, object],
+) -> list[object]:
+    """What a chart writes from ``start`` to ``end``, in times from there."""
+    body: list[object] = []
+    for bar in timeline.bars_between(start, end):
+        body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
+        body += [
+            (span.onset_beats - start, span.chord, under.get(span.onset_beats))
+            for span in timeline.chords_in(bar)
+        ]
+    # A chord that was struck before and goes on.
+    opening = timeline.chord_at(start)
+    body.append((opening.chord, min(opening.end_beats, end) - start))
+    return body
 
 
 class _Line:
@@ -322,18 +361,13 @@ class _Line:
         edges = {edge for turn in repeat.passes for edge in (turn.ending_beats, turn.end_beats)}
         if self.crossed & (edges | {repeat.onset_beats}):
             return False
-        bodies = [
-            [
-                _on_paper(note, turn.onset_beats)
-                for note in self.notes[
-                    bisect_left(self.onsets, turn.onset_beats) : bisect_left(
-                        self.onsets, turn.ending_beats
-                    )
-                ]
-            ]
-            for turn in repeat.passes
-        ]
+        bodies = [self.body(turn.onset_beats, turn.ending_beats) for turn in repeat.passes]
         return all(body == bodies[0] for body in bodies[1:])
+
+    def body(self, start: Fraction, end: Fraction) -> list[tuple[object, ...]]:
+        """What stands on paper for the notes from ``start`` to ``end``."""
+        first, last = bisect_left(self.onsets, start), bisect_left(self.onsets, end)
+        return [_on_paper(note, start) for note in self.notes[first:last]]
 
 
 def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:

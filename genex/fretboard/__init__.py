@@ -11,6 +11,7 @@ from genex.fretboard.forms import Form, forms_of
 from genex.fretboard.grips import Grip, grips_of
 from genex.fretboard.hand import HandMove, move_between
 from genex.fretboard.own_shapes_file import (
+    Fingerings,
     house_fingerings,
     read_fingerings,
     unplayable_roots,
@@ -44,6 +45,7 @@ __all__ = [
     "STANDARD",
     "TUNINGS",
     "Fingered",
+    "Fingerings",
     "Form",
     "Grip",
     "Hand",

@@ -11,8 +11,9 @@ its fret: finger f falls on fret p + f - 1. The departures from that are few:
 * the *closed* hand has its second and third finger on one fret, the little finger on that fret
   (a cluster over three strings, as in an open A chord) or the next one; its second finger may
   come down beside the first
-* the first finger reaches back one fret while the hand stays
+* the first finger reaches back one fret while the hand stays, where the hand spans all five frets
 * a large hand stretches the little finger one fret out where the millimetres permit
+* the third or the little finger comes down *flat* on two strings, to roll from one to the other
 
 Anything else is taken by a shift. A line costs the sum of its states' costs and of the costs of
 each change between two states. All costs are symmetric in time, so a line backwards costs what
@@ -29,9 +30,10 @@ Grozman and Norman, KTH 2013. The rank of the terms follows teaching practice [c
   shifts are surer than one that is wider than the hand
 * a finger that stays on its string as the hand shifts guides it; but one finger on two
   neighbouring frets in a row sounds like a slide that nobody asked for
-* equal frets on neighbouring strings: a roll of the flat first finger is nearly free and grows
-  dearer with each finger. One roll of the third or the little one is less work than a shift to
-  separate fingers and back, two in a row are more
+* equal frets on neighbouring strings: a roll of the first finger is nearly free, one of the second
+  costs. The third and the little finger have to be laid flat for it and raised again: to lie on two
+  strings there and back is less work than a shift there and back, but to be laid down in passing is
+  more than a short shift to separate fingers. Over a third string they would have to be laid anew
 * two neighbouring fingers at one fret: the higher finger takes the thinner string
 * opening and closing the hand in one place costs as much as a neighbouring finger does; while the
   hand travels it costs nothing
@@ -82,7 +84,9 @@ class HandMove(Enum):
     SHIFT = "shift"
 
 
-OPEN_HAND, CLOSED_HAND = 0, 1
+OPEN_HAND, CLOSED_HAND, FLAT_UP, FLAT_DOWN = 0, 1, 2, 3
+"""Postures. In the last two the hand is open and the finger lies on the next thinner string, or on
+the next thicker one, besides."""
 REACHES = {
     # finger: frets above the position, in the open hand, then in the closed one
     1: ((0, -1), (0, -1)),
@@ -91,6 +95,8 @@ REACHES = {
     4: ((2, 3), (1, 2)),
 }
 REACHED_BACK, STRETCHED_OUT = -1, 4
+LAYS_FLAT = {3: 2, 4: 3}
+"""Fingers that have to be laid flat to roll, and their frets above the position."""
 
 REACH_SHARE = (0.0, 0.0, 0.45, 0.7, 1.0)
 """Share of the hand's reach that lies between the place of the first finger and finger 0 (open), 1 … 4.
@@ -99,6 +105,9 @@ Two frets of four take 0.69 of the three frets' width anywhere on a neck, one ta
 reaches four frets holds one finger a fret."""
 SPREAD_SHARE = {(1, 2): 0.6, (1, 3): 0.8, (1, 4): 1.0, (2, 3): 0.4, (2, 4): 0.65, (3, 4): 0.45}
 """Share of the hand's reach that lies between two fingers that follow each other without a shift."""
+STAY_SHARE = 1.15
+"""All that a hand takes between two shifts lies within this share of its reach. It is more than what
+two fingers hold at once, because the hand turns a little about the resting thumb."""
 
 # One unit is about a hundredth of the trouble of moving the hand by one fret.
 SHIFT, SHIFT_A_FRET, SHIFT_ACROSS, SHIFT_OPEN, SHIFT_OPEN_A_FRET = 350, 100, 50, 200, 100
@@ -110,7 +119,12 @@ GUIDED, SAME_FINGER_NEXT_FRET, SWAPPED = -80, 250, 150
 ROLL_DISLIKED, SHIFT_DISLIKED = 250, 250
 """What each costs besides for a player who wishes for fewer; a roll of the first finger a fifth."""
 HOP = 400
-ROLL = (0, 60, 300, 450, 550)
+ROLL = (0, 60, 300, 900, 900)
+"""From a finger that stands on its tip; one that lies flat has ``FLAT_ROLL``."""
+LAID_FLAT, FLAT_ROLL, FLAT_AND_ON = 250, 50, 200
+"""Each note of a finger that lies on two strings, and each roll between these; and where the line goes
+on to a third string, so that the finger has to be raised in passing. 850 there and back and 750 in
+passing, beside 1,140 and 570 for a shift by one fret to another finger."""
 ROLL_OVER_A_STRING = (0, 100, 300, 300, 300)
 NEIGHBOUR, FAR_NEIGHBOUR, CROSSED, SUBSTITUTE = 120, 300, 600, 600
 DRAWN_IN, CLOSED, BESIDE_FIRST, OPENED_OR_CLOSED = 60, 20, 200, 110
@@ -148,9 +162,9 @@ CLIMB, CLIMB_OVER_THE_BODY, BODY_POSITION = 10, 40, 12
 class States:
     """Every state of a hand on a neck, sorted by pitch, as parallel arrays of length S.
 
-    ``posture`` is ``OPEN_HAND`` or ``CLOSED_HAND``. ``span[midi]`` is the slice of the states of a
-    pitch; ``own`` the cost of each state (S,); ``change`` the cost of going from one to another
-    (S, S), symmetric.
+    ``posture`` is ``OPEN_HAND``, ``CLOSED_HAND``, ``FLAT_UP`` or ``FLAT_DOWN``. ``span[midi]`` is the
+    slice of the states of a pitch; ``own`` the cost of each state (S,); ``change`` the cost of going
+    from one to another (S, S), symmetric.
     """
 
     string: Ints
@@ -194,11 +208,22 @@ def _reaches(tuning: Tuning, hand: Hand, fret: int) -> Iterator[tuple[int, int, 
             for reach in reaches:
                 if fret - reach >= 1:
                     yield finger, fret - reach, posture
+    for finger, reach in LAYS_FLAT.items():
+        if fret - reach >= 1:
+            yield finger, fret - reach, FLAT_UP
+            yield finger, fret - reach, FLAT_DOWN
     position = fret - STRETCHED_OUT
-    if hand is not Hand.LARGE or position < 1:
-        return
-    if tuning.fret_mm(fret) - tuning.fret_mm(position) <= hand.reach_mm:
-        yield 4, position, OPEN_HAND
+    if hand is Hand.LARGE and position >= 1:
+        lowest = position - (_too_wide_mm(tuning, hand, position - 1, position + 3) <= 0)
+        extent_mm = tuning.fret_mm(fret) - tuning.fret_mm(position)
+        if extent_mm <= hand.reach_mm and _too_wide_mm(tuning, hand, lowest, fret) <= 0:
+            yield 4, position, OPEN_HAND
+
+
+def _too_wide_mm(tuning: Tuning, hand: Hand, lowest: int, highest: int) -> float:
+    """By how much all that a hand takes without a shift is too wide for it; 0 or less if it is not."""
+    extent_mm = tuning.fret_mm(min(highest, tuning.last_fret)) - tuning.fret_mm(lowest)
+    return extent_mm - STAY_SHARE * hand.reach_mm
 
 
 def _list_states(tuning: Tuning, hand: Hand) -> list[tuple[int, int, int, int, int, int]]:
@@ -208,9 +233,11 @@ def _list_states(tuning: Tuning, hand: Hand) -> list[tuple[int, int, int, int, i
     for string, open_midi in enumerate(tuning.open_midi, start=1):
         for position in range(1, min(OPEN_POSITIONS, last) + 1):
             found.append((open_midi, string, 0, 0, position, OPEN_HAND))
+        barred = {FLAT_UP: string == 1, FLAT_DOWN: string == len(tuning.open_midi)}
         for fret in range(1, last + 1):
             for reached in _reaches(tuning, hand, fret):
-                found.append((open_midi + fret, string, fret, *reached))
+                if not barred.get(reached[2]):
+                    found.append((open_midi + fret, string, fret, *reached))
     return sorted(found)
 
 
@@ -232,6 +259,7 @@ def _states_of(tuning: Tuning, hand: Hand) -> States:
     fret_mm = np.array([tuning.fret_mm(n) for n in range(tuning.last_fret + 1)])
     own = _own_cost(fret_mm, hand, fret, finger, position, posture)
     change = _change_cost(string, fret, finger, position)
+    _roll_flat(change, string, fret, finger, posture)
     change += _dislikes(tuning.taste, string, fret, finger, position)
     for place in np.unique(position):
         here = np.flatnonzero(position == place)
@@ -249,10 +277,16 @@ def _own_cost(fret_mm: Any, hand: Hand, fret: Ints, finger: Ints, position: Ints
     # A neck may end below the hand's own frets; a finger that draws in or reaches back is at ease.
     extent_mm = np.where(reach > 0, fret_mm[fret] - fret_mm[np.minimum(position, fret)], 0.0)
     strain_mm = np.maximum(0.0, extent_mm - hand.reach_mm * np.array(REACH_SHARE)[finger])
+    # Whatever else the hand takes while it stays: all of that has to be within its reach.
+    highest = np.minimum(position + 3, len(fret_mm) - 1)
+    stay_mm = fret_mm[highest] - fret_mm[fret] - STAY_SHARE * hand.reach_mm
+    back = (finger == 1) & (reach == REACHED_BACK)
+    strain_mm = np.where(back, np.maximum(strain_mm, stay_mm), strain_mm)
     stopped = finger > 0
     cost = (
         np.where((finger == 4) & (reach == 2) & (posture == OPEN_HAND), DRAWN_IN, 0)
         + np.where(posture == CLOSED_HAND, CLOSED, 0)
+        + np.where(posture >= FLAT_UP, LAID_FLAT, 0)
         + np.where((finger == 2) & (reach == 0), BESIDE_FIRST, 0)
         + np.where(stopped & (reach == REACHED_BACK), REACH_BACK, 0)
         + np.where(stopped & (reach == STRETCHED_OUT), STRETCHED, 0)
@@ -301,6 +335,29 @@ def _change_cost(string: Ints, fret: Ints, finger: Ints, position: Ints) -> Ints
     cost[back, :] += further.T * small(SHIFT_FROM_REACH)
     whole: Ints = cost.astype(np.int32)
     return whole
+
+
+def _roll_flat(change: Ints, string: Ints, fret: Ints, finger: Ints, posture: Ints) -> None:
+    """Put in the cost of the rolls of fingers that lie flat on two strings."""
+    import numpy as np
+
+    low, high = np.flatnonzero(posture == FLAT_UP), np.flatnonzero(posture == FLAT_DOWN)
+    stopped = (finger > 0)[:, None]
+    for lying, beyond in (
+        (low, np.greater.outer(string, string[low])),
+        (high, np.less.outer(string, string[high])),
+    ):
+        on = (beyond & stopped) * np.int32(FLAT_AND_ON)
+        change[:, lying] += on
+        change[lying, :] += on.T
+    for flat in LAYS_FLAT:
+        a = np.flatnonzero((posture == FLAT_UP) & (finger == flat))
+        b = np.flatnonzero((posture == FLAT_DOWN) & (finger == flat))
+        row, column = np.nonzero(
+            np.equal.outer(fret[a], fret[b]) & (np.subtract.outer(string[a], string[b]) == 1)
+        )
+        change[a[row], b[column]] += FLAT_ROLL - ROLL[flat]
+        change[b[column], a[row]] += FLAT_ROLL - ROLL[flat]
 
 
 def _dislikes(taste: Taste, string: Ints, fret: Ints, finger: Ints, position: Ints) -> Any:
@@ -388,7 +445,8 @@ def _change_in_place(
     both = np.logical_and.outer(finger > 0, finger > 0)
     fingers = np.subtract.outer(finger, finger)
     frets = np.subtract.outer(fret, fret)
-    cost = np.where(both & np.not_equal.outer(posture, posture), OPENED_OR_CLOSED, 0)
+    closed = posture == CLOSED_HAND
+    cost = np.where(both & np.not_equal.outer(closed, closed), OPENED_OR_CLOSED, 0)
     spread, share = np.zeros((5, 5), np.int32), np.full((5, 5), np.inf)
     for (a, b), cost_a_fret in SPREAD.items():
         spread[a, b] = spread[b, a] = cost_a_fret

@@ -34,7 +34,7 @@ class Pattern:
 
     about      what the fingers do, in a sentence
     group      notes in a group
-    min_notes  fewest notes of a shape that it can be played over
+    min_notes  fewest notes of a shape that it can be played over, leaving none of them out
     strings    0 in a form; 1 or 2 when it is played along one string or a pair
     order      indices for a shape
     """
@@ -113,11 +113,11 @@ SEQUENCES: dict[str, Pattern] = {
         ),
         Pattern(
             "broken thirds", "each tone, then the next but one",
-            2, 3, 0, lambda shape: _rising(shape, (0, 2)),
+            2, 4, 0, lambda shape: _rising(shape, (0, 2)),
         ),
         Pattern(
             "skips", "each tone, then the third one after it",
-            2, 4, 0, lambda shape: _rising(shape, (0, 3)),
+            2, 6, 0, lambda shape: _rising(shape, (0, 3)),
         ),
         Pattern("pedal", "the lowest root before each higher tone", 2, 2, 0, _pedal),
         Pattern("pendulum", "to and fro about the middle, wider, then narrower", 2, 3, 0, _pendulum),

@@ -30,6 +30,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
+from itertools import groupby
 
 from genex.errors import FretboardError
 from genex.fretboard.fingering import Fingered, finger_among, main_position
@@ -45,6 +46,7 @@ OPEN_FORM = "open"
 _OPEN_FRETS = 4
 _FEWEST_OPEN_STRINGS = 2
 _MANY_STRINGS = 6
+_ERRAND_NOTES = 2
 
 
 def shapes(
@@ -65,18 +67,20 @@ def shapes(
     """
     in_thirds = in_thirds and not tuning.taste.all_tones
     own = _own_shapes(degrees, root, tuning, hand)
+    mine = frozenset(own)
     opened = own.pop(OPEN_FORM, None)
     found = [
         own.pop(form.name) if form.name in own else _shape(form, degrees, root, tuning, hand, in_thirds)
         for form in forms_of(tuning)
     ]
-    fitting = [*(shape for shape in found if shape is not None), *own.values()]
+    computed = [shape for shape in found if shape is not None]
     if with_open and opened is None:
         opened = _open_shape(degrees, root, tuning, hand, in_thirds)
     if with_open and opened is not None:
         # A form at the nut, on a neck of few strings, is a part of it.
-        fitting = [each for each in fitting if all(note.fret for note in each.notes)]
-        fitting.insert(0, opened)
+        computed = [each for each in computed if each.form in mine or all(n.fret for n in each.notes)]
+        computed.insert(0, opened)
+    fitting = [*computed, *own.values()]
     if not fitting:
         raise _does_not_fit(degrees, root, tuning)
     return tuple(sorted(fitting, key=lambda shape: (_lowest_fret(shape), shape.position)))
@@ -336,7 +340,21 @@ def _fingered_shape(
     between = (max(1, start), max(1, start + 3)) if start is not None and held else None
     lowest = next((i for i, midi in enumerate(midis) if names[midi % 12][0] == Degree(1)), 0)
     order = practice_order(len(midis), lowest)
-    line = _finger_path(midis, order, by_pitch, tuning, hand, between)
+    finger = partial(_finger_path, midis, order, tuning=tuning, hand=hand, between=between)
+    line = finger(by_pitch)
+    turn = 2 * (len(midis) - 1 - lowest)  # index of the root after the way up and back
+    errands = _errands(line[: turn + 1], tuning) | _errands(line[turn:], tuning)
+    if start is not None and errands:
+        # Rather a fret beyond the window than out and back for a tone at its end.
+        wider = {
+            midi: {*found, *_beside_window(midi, start, tuning)} if midi in errands else found
+            for midi, found in by_pitch.items()
+        }
+        other = finger(wider)
+        if _shifts(other) < _shifts(line):
+            by_pitch, line = wider, other
+    if tuning.taste.root_finger is not None:
+        line = finger(by_pitch, root_finger=tuning.taste.root_finger)
     walked = [
         _noted(midis[index], fingered, *names[midis[index] % 12])
         for index, fingered in zip(order, line, strict=True)
@@ -348,6 +366,26 @@ def _fingered_shape(
     return Shape(label, main_position(notes), root, notes, with_moves_of(walked))
 
 
+def _errands(line: Sequence[Fingered], tuning: Tuning) -> set[int]:
+    """The pitches of one or two notes that the hand shifts for and then goes back to where it was."""
+    stays = [list(stay) for _, stay in groupby(line, key=lambda note: note.position)]
+    return {
+        pitch_at(tuning, *note.place)
+        for before, stay, after in zip(stays, stays[1:], stays[2:], strict=False)
+        if len(stay) <= _ERRAND_NOTES and before[-1].position == after[0].position
+        for note in stay
+    }
+
+
+def _beside_window(midi: int, start: int, tuning: Tuning) -> set[Place]:
+    """The places of a pitch a fret below a window or above it."""
+    return {
+        place
+        for place in places(tuning, midi)
+        if place.fret in (start - 1, start + WINDOW_FRETS) and place.fret > 0
+    }
+
+
 def _finger_path(
     midis: Sequence[int],
     order: Sequence[int],
@@ -355,11 +393,13 @@ def _finger_path(
     tuning: Tuning,
     hand: Hand | None,
     between: tuple[int, int] | None,
+    root_finger: int | None = None,
 ) -> tuple[Fingered, ...]:
     """The practice path over these pitches, fingered.
 
     From the root to the top and back the fingers are the same. Where the way goes on below the
     root, the hand may come down to it with others, if that is worth learning two ways.
+    ``root_finger`` is the one that the player likes to begin with.
     """
     on_one = len({place.string for found in by_pitch.values() for place in found}) == 1
     finger = partial(
@@ -368,7 +408,7 @@ def _finger_path(
     walked = [midis[index] for index in order]
     top = len(midis) - 1 - order[0]
     there_and_back = walked[: 2 * top + 1]
-    line = _from_the_root(there_and_back, by_pitch, tuning, finger)
+    line = _from_the_root(there_and_back, by_pitch, root_finger, finger)
     if len(walked) == len(line):
         return line
     # Down and below, and as a mirror image back: the lower notes are fingered alike both ways.
@@ -386,29 +426,37 @@ def _finger_path(
         note_midi: note for note_midi, note in zip(down, lower, strict=False) if note_midi not in known
     }
     # The whole way: the hand may end on the root otherwise than it came to it.
-    return finger(
+    held = [_grip(note) for note in line[: top + 1]]
+    whole = partial(
+        finger,
         walked,
         [{known[midi].place} for midi in walked],
-        held=[_grip(note) for note in line[: top + 1]] + [None] * (len(walked) - top - 1),
         wished=[known[midi].finger for midi in walked],
+    )
+    back = walked[top + 1 :]
+    found = whole(held=[*held, *(None for _ in back)])
+    low = [note.finger for note, midi in zip(found[top + 1 :], back, strict=True) if midi < walked[0]]
+    if low == low[::-1]:
+        return found
+    return whole(
+        held=[*held, *((known[midi].finger, None) if midi < walked[0] else None for midi in back)]
     )
 
 
 def _from_the_root(
     midis: Sequence[int],
     by_pitch: Mapping[int, Collection[Place]],
-    tuning: Tuning,
+    root_finger: int | None,
     finger: Callable[..., tuple[Fingered, ...]],
 ) -> tuple[Fingered, ...]:
     """The way up and back, begun with the finger that the player likes if that asks for no more
     shifts."""
     found = [by_pitch[midi] for midi in midis]
     line = finger(midis, found)
-    wished = tuning.taste.root_finger
-    if wished is None:
+    if root_finger is None:
         return line
     ends = (0, len(midis) - 1)
-    held = [(wished, None) if index in ends else None for index in range(len(midis))]
+    held = [(root_finger, None) if index in ends else None for index in range(len(midis))]
     with suppress(FretboardError):
         other = finger(midis, found, held=held)
         if _shifts(other) <= _shifts(line):

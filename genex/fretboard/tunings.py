@@ -21,7 +21,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from genex.errors import FretboardError, NotationError
-from genex.fretboard.own_shape import NO_TASTE, OwnShape, Taste
+from genex.fretboard.own_shape import NO_TASTE, OwnShape, Taste, intervals_of
 from genex.hints import nearest
 from genex.theory import Pitch
 
@@ -112,8 +112,12 @@ class Tuning:
     def has_standard_intervals(self) -> bool:
         """Six strings tuned a fourth apart, a third between the third and second: E A D G B E
         or the same at another pitch, where the five forms are named by open chords."""
-        steps = tuple(a - b for a, b in zip(self.open_midi, self.open_midi[1:], strict=False))
-        return steps == (5, 4, 5, 5, 5)
+        return intervals_of(self.open_midi) == (5, 4, 5, 5, 5)
+
+    @cached_property
+    def rolled_semitones(self) -> frozenset[int]:
+        """Semitones between neighbouring strings: such a leap can be rolled at one fret."""
+        return frozenset(abs(step) for step in intervals_of(self.open_midi))
 
     def fret_mm(self, fret: int) -> float:
         """Distance from the nut to ``fret`` (counted from the capo) in millimetres."""

@@ -156,7 +156,8 @@ def degree_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPl
         homes = [m for m in allowed if m % 12 == key.tonic.pitch_class and m + 12 <= allowed[-1]]
         if not homes:
             raise LineError(
-                f"the position holds no octave of {key.tonic}", hint="choose another position"
+                f"position {exercise.position} holds no octave of {key.tonic}",
+                hint=_positions_with_an_octave(key.tonic, player),
             )
         tonic = key.tonic.at_or_above(rng.choice(homes))
         note = tonic.transpose(degree.interval)
@@ -265,6 +266,18 @@ def _drill(
         for number, (start, one) in enumerate(zip(starts, asked, strict=True))
     )
     return StudyPlan(track, tuple(parts), tuple(cues), answers)
+
+
+def _positions_with_an_octave(tonic: NoteName, player: Player) -> str:
+    """The hint that says where an octave of the tonic can be had."""
+    found = []
+    for position in range(1, player.tuning.last_fret + 1):
+        reach = in_position(player.tuning, position)
+        if any(midi % 12 == tonic.pitch_class and midi + 12 <= reach[-1] for midi in reach):
+            found.append(str(position))
+    if not found:
+        return "no position of this instrument has one: take another key or tuning"
+    return f"position {', '.join(found)} {'has' if len(found) == 1 else 'have'} one"
 
 
 def _root(allowed: Sequence[int], degrees: Sequence[Degree], rng: Random, item: str) -> Pitch:

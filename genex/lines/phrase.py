@@ -52,9 +52,6 @@ CONTOURS = ("arch", "valley", "rise", "fall", "wave")
 SLIDE_BEATS = Fraction(1, 4)
 VELOCITY = 84
 """MIDI velocity of a phrase's notes on strong beats."""
-ROLLED = (4, 5)
-"""Semitones between neighbouring strings: such a leap lies at one fret, where a finger rolls and has
-no way to slide."""
 
 UNRESOLVED, UNRESOLVED_BY_THE_WAY, RISING = 10_000, 15, 5
 """Cost of going through a change without a guide tone that resolves, at the change where the phrase
@@ -107,7 +104,9 @@ def vocabulary_for(timeline: Timeline, first_bar: int, bars: int, hold: Hold, le
     }
     under_hand = hold.under_hand(chords)
     within = under_hand if hold.position is None and under_hand else hold.allowed
-    return Vocabulary(level, hold.allowed, within[len(within) // 2], under_hand, is_blues(timeline))
+    rolled = hold.tuning.rolled_semitones
+    centre = within[len(within) // 2]
+    return Vocabulary(level, hold.allowed, centre, under_hand, is_blues(timeline), rolled)
 
 
 @dataclass(frozen=True)
@@ -189,7 +188,7 @@ def write_phrase(
     notes = _named(places, path, vocabulary)
     notes[-1] = _within_chord(notes[-1], timeline)
     if plan.slides:
-        notes = _with_slides(notes, path, rng)
+        notes = _with_slides(notes, path, vocabulary.rolled, rng)
     start = timeline.bars[first_bar].onset_beats
     return Phrase(tuple(notes), tuple(kind for _, kind, _ in path), rhythm, start)
 
@@ -463,12 +462,15 @@ def _named(places: Sequence[PhrasePlace], path: Sequence[State], vocabulary: Voc
     return notes[::-1]
 
 
-def _with_slides(notes: Sequence[Note], path: Sequence[State], rng: Random) -> list[Note]:
-    """Held chord tones that follow a leap from below, or begin, are sometimes slid into."""
+def _with_slides(
+    notes: Sequence[Note], path: Sequence[State], rolled: frozenset[int], rng: Random
+) -> list[Note]:
+    """Held chord tones that follow a leap from below, or begin, are sometimes slid into; not a leap
+    of ``rolled`` semitones, which lies at one fret: there a finger rolls and has no way to slide."""
     found = []
     for index, note in enumerate(notes):
         leap = note.midi - notes[index - 1].midi if index else None
-        rises = leap is None or (leap >= 3 and leap not in ROLLED)
+        rises = leap is None or (leap >= 3 and leap not in rolled)
         is_held = note.duration_beats >= 1 and path[index][1] is Kind.CHORD
         if rises and is_held and rng.random() < 0.5:
             length = min(SLIDE_BEATS, note.duration_beats / 4)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from genex.errors import FretboardError, LineError
 from genex.exact import Fraction
@@ -13,6 +14,8 @@ from genex.fretboard.wishes import Wishes
 from genex.lines.placement import breaths_of, slides_of, with_frettings
 from genex.score import Note, Part, Timeline
 
+MAKING_WAY = 3
+"""So many notes before and after a pinned one may be taken otherwise than without it."""
 NEAR_BEATS = Fraction(1, 48)
 """Beats in decimals, such as 2.33, mean the note that is as near as this."""
 
@@ -30,8 +33,9 @@ class Pin:
 def pinned(part: Part, timeline: Timeline, tuning: Tuning, pins: Sequence[Pin]) -> Part:
     """The part with its pinned notes where they are wished.
 
-    The other notes keep string, fret and finger unless the way to a pinned note is worth the
-    change. Raises LineError for a note that is not there, or not to be had so.
+    The other notes keep string, fret and finger, a teacher's own too; those beside a pinned one
+    unless the way to it is worth the change. Raises LineError for a note that is not there, or not to
+    be had so.
     """
     if not pins or not part.notes:
         return part
@@ -49,24 +53,39 @@ def pinned(part: Part, timeline: Timeline, tuning: Tuning, pins: Sequence[Pin]) 
         settled[index] = place, pin.finger
     near = [_fingered(note) for note in part.notes]
     opens = any(note is not None and note.fret == 0 for note in near)
-    try:
-        line = finger_among(
-            [note.midi for note in part.notes],
-            [{settled[i][0]} if i in settled else None for i in range(len(part.notes))],
-            tuning,
-            Wishes(
-                closed=not opens and all(place.fret for place, _ in settled.values()),
-                breaths=breaths_of(part.notes),
-                slides=slides_of(part.notes),
-            ),
-            held=[_grip(settled.get(index)) for index in range(len(part.notes))],
-            near=[None if index in settled else note for index, note in enumerate(near)],
-        )
-    except FretboardError as error:
+    finger = partial(
+        finger_among,
+        [note.midi for note in part.notes],
+        tuning=tuning,
+        wishes=Wishes(
+            closed=not opens and all(place.fret for place, _ in settled.values()),
+            breaths=breaths_of(part.notes),
+            slides=slides_of(part.notes),
+        ),
+        near=[None if index in settled else note for index, note in enumerate(near)],
+    )
+    pins_at = [_grip(settled.get(index)) for index in range(len(part.notes))]
+    places_at = [{settled[i][0]} if i in settled else None for i in range(len(part.notes))]
+    # The notes around a pinned one make way for it; all others stay as they are.
+    kept = {
+        index: note
+        for index, note in enumerate(near)
+        if note is not None and all(abs(index - pin) > MAKING_WAY for pin in settled)
+    }
+    for stay in (kept, {}):
+        try:
+            line = finger(
+                choices=[{stay[i].place} if i in stay else place for i, place in enumerate(places_at)],
+                held=[(stay[i].finger, None) if i in stay else pin for i, pin in enumerate(pins_at)],
+            )
+            break
+        except FretboardError as error:
+            refusal = error
+    else:
         raise LineError(
             "no hand can play the line with the notes pinned so",
             hint="pin another finger, or none to have it computed",
-        ) from error
+        ) from refusal
     return replace(part, notes=tuple(with_frettings(part.notes, line)))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
@@ -331,6 +331,11 @@ def off_open_strings(position: int | None, strings: Collection[int] | None = Non
     return Wishes(position, strings=None if strings is None else frozenset(strings), closed=closed)
 
 
+def _farthest(line: Sequence[Fingered]) -> int:
+    """Frets of the widest shift."""
+    return max((abs(b.position - a.position) for a, b in pairwise(line)), default=0)
+
+
 def _unrest(line: Sequence[Fingered], rests: frozenset[int]) -> frozenset[int]:
     """Indices of the notes that the hand shifts to within a phrase."""
     return frozenset(
@@ -342,6 +347,10 @@ def _unrest(line: Sequence[Fingered], rests: frozenset[int]) -> frozenset[int]:
 
 LEAST_REPEATED = 6
 """Notes that have to come again, in the same rhythm, for a passage to be known again."""
+LEAST_BACK = 3
+"""Notes that have to come back in reverse, for a passage to be one there and back."""
+MOST_TRIED = 16
+"""Ways back that are tried one by one, where not all of a line can be as the ways there."""
 
 
 def fingered(
@@ -353,8 +362,9 @@ def fingered(
 ) -> list[Note]:
     """The notes with their frettings, some of them at a ``fixed`` string and fret.
 
-    A passage that comes again is fingered as it was the first time, unless that makes the hand
-    shift where it need not. Raises LineError where the line cannot be played so.
+    A passage that comes again is fingered as it was the first time, and one that turns back the way
+    it came as on the way there, unless that makes the hand shift where it need not. Raises LineError
+    where the line cannot be played so.
     """
     wishes = replace(wishes, slides=slides_of(notes))
     finger = partial(finger_line, [note.midi for note in notes], tuning, wishes, fixed=fixed)
@@ -362,12 +372,61 @@ def fingered(
         line = finger()
     except FretboardError as error:
         raise LineError(error.message, hint=error.hint) from error
-    if again := _passages_again(notes, fixed):
+    again = _passages_again(notes, fixed)
+    back = _ways_back(notes, fixed, again)
+
+    def played(known: Mapping[int, int]) -> tuple[Fingered, ...] | None:
+        """The line with what comes again as it was the first time, if that adds no shift or leap."""
+        if not known:
+            return None
         with suppress(FretboardError):
-            alike = finger(held=[line[again[i]] if i in again else None for i in range(len(line))])
-            if _unrest(alike, wishes.breaths) <= _unrest(line, wishes.breaths):
-                line = alike
-    return with_frettings(notes, line)
+            settled = {**{first: first for first in known.values()}, **known}
+            alike = finger(held=[line[settled[i]] if i in settled else None for i in range(len(line))])
+            shifts = [_unrest(each, wishes.breaths) for each in (alike, line)]
+            if len(shifts[0]) <= len(shifts[1]) and _farthest(alike) <= _farthest(line):
+                return alike
+        return None
+
+    known = again | {index: first for way in back for index, first in way.items()}
+    alike = played(known)
+    if alike is None and back:
+        # Not all at once: those that can be, one after the other, or the way there as the way back.
+        known, alike = ({}, None) if played(again) is None else (dict(again), played(again))
+        for way in back[:MOST_TRIED]:
+            there = {first: index for index, first in way.items() if first not in known}
+            for one in (way, there):
+                if (further := played(known | one)) is not None:
+                    known, alike = known | one, further
+                    break
+    return with_frettings(notes, alike or line)
+
+
+def _ways_back(
+    notes: Sequence[Note],
+    fixed: Sequence[tuple[int, int] | None] | None,
+    again: Mapping[int, int],
+) -> list[dict[int, int]]:
+    """The ways back of a line: for each note of one its index on the way there.
+
+    A way back has at least ``LEAST_BACK`` notes besides the one where the line turns. What comes
+    again keeps its first time; a way back from it is that of the first time.
+    """
+    known = dict(again)
+    found = []
+    for turn in range(LEAST_BACK, len(notes) - LEAST_BACK):
+        back = 1
+        while turn >= back and turn + back < len(notes):
+            there, here = turn - back, turn + back
+            if notes[there].midi != notes[here].midi or here in known:
+                break
+            if fixed is not None and fixed[there] != fixed[here]:
+                break
+            back += 1
+        if back > LEAST_BACK:
+            way = {turn + step: known.get(turn - step, turn - step) for step in range(1, back)}
+            found.append(way)
+            known |= way
+    return found
 
 
 def _passages_again(

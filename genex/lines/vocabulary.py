@@ -74,6 +74,7 @@ class Vocabulary:
     under_hand  those that the hand holds without a shift while a phrase lasts; empty for all.
                 Phrases lie among these, as far as the chords let them
     blues       there are blue notes
+    rolled      semitones between neighbouring strings
     """
 
     level: int
@@ -81,6 +82,7 @@ class Vocabulary:
     centre: int
     under_hand: tuple[int, ...] = ()
     blues: bool = False
+    rolled: frozenset[int] = frozenset()
 
     def __post_init__(self) -> None:
         if self.level not in LEVELS:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from genex.band import groove_names, groove_schema
-from genex.compose import last_chord, recipe_groove, tempo_note, usual_of_feel
+from genex.compose import last_chord, recipe_groove, recipe_tuning, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
@@ -19,6 +19,7 @@ from genex.publishing.harmony_table import keys_line
 from genex.publishing.lessons import Built, build_units, jobs_to_make
 from genex.publishing.maker import Job
 from genex.publishing.outlook import Outlook, outlook_of, require_within, wanted_of
+from genex.publishing.own_shapes import book_notes, book_tuning, lesson_notes
 from genex.publishing.plan import Verdict
 from genex.publishing.staging import archive_of, clear_leftovers
 from genex.publishing.units import Unit, prepare_unit, require_distinct, unit_of
@@ -127,6 +128,11 @@ def notes_on(unit: Unit) -> list[str]:
     """What a recipe's author should know though nothing is wrong, a line each."""
     with unit.inputs.active():
         found = [tempo_note(work.job.recipe) for work in unit.lessons]
+        for work in unit.lessons:
+            recipe = work.job.recipe
+            found += lesson_notes(recipe, work.job.piece.score.timeline, recipe_tuning(recipe))
+        if unit.series is not None and unit.series.chords:
+            found += book_notes(unit.series, book_tuning(unit.series))
     return list(dict.fromkeys(text for text in found if text is not None))
 
 

@@ -205,11 +205,13 @@ class _Builder:
         series = unit.series
         assert series is not None
         if series.chords:
-            mark = book_key(series)
+            with unit.inputs.active():
+                mark = book_key(series)
             kept = unit.kept_of(mark)
             if kept is None:
                 self._report(f"{series.slug}: the book")
-                files = series_book.book_files(series)
+                with unit.inputs.active():
+                    files = series_book.book_files(series)
                 for name, data in files.items():
                     content.add(name, data)
                 content.has_new = True

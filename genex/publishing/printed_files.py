@@ -87,6 +87,7 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         tuning=recipe_tuning(recipe),
         left_handed=recipe.fields.left_handed,
         language=recipe.fields.language,
+        closed=wish.closed,
         blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,

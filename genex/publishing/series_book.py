@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from genex.export.handout import BookSettings, book_pdf, chord_pdf, chord_pngs
-from genex.fretboard import tuning
+from genex.publishing.own_shapes import book_tuning
 from genex.recipe import Series
 from genex.recipe.slug import slug_of
 
@@ -15,8 +15,9 @@ def book_files(series: Series) -> dict[str, bytes]:
         return {}
     settings = BookSettings(
         paper=book.paper,
-        tuning=tuning(series.fields.tuning),
+        tuning=book_tuning(series),
         left_handed=series.fields.left_handed,
+        closed=book.closed,
         title=series.title,
     )
     files = {f"{series.slug}.book.pdf": book_pdf(series.chords, settings)}

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from genex import __version__
 from genex.plain_text import clean
 from genex.publishing.manifest import manifest_bytes
+from genex.publishing.own_shapes import book_tuning
 from genex.publishing.plan import Claim
 from genex.publishing.units import fingerprint
 from genex.publishing.up_to_date import versions
@@ -29,9 +30,10 @@ _DENSE = frozenset({".wav", ".flac", ".mp3", ".ogg", ".opus", ".pdf", ".png"})
 
 def book_key(series: Series) -> str:
     """The fingerprint of the book: of all that it is made from."""
-    fields: dict[str, Any] = series.fields.model_dump(include={"book", "tuning", "left_handed"})
+    fields: dict[str, Any] = series.fields.model_dump(include={"book", "left_handed"})
     chords = [str(chord) for chord in series.chords]
-    return fingerprint("book", series.title, series.slug, fields, chords, versions())
+    neck = repr(book_tuning(series))
+    return fingerprint("book", series.title, series.slug, fields, chords, neck, versions())
 
 
 def page_name(series: Series) -> str:

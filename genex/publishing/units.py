@@ -18,6 +18,7 @@ from genex.exercises import sources_of
 from genex.inputs import Inputs
 from genex.publishing.maker import Job, prepare, require_soundfont, soundfont_path
 from genex.publishing.manifest import owner_of
+from genex.publishing.own_shapes import book_tuning
 from genex.publishing.plan import Claim
 from genex.publishing.stamps import Known, Stamp, by_path, key_of, known, sha256_of, stamp_of
 from genex.publishing.up_to_date import Note, Request, known_large, last_build, versions
@@ -154,6 +155,9 @@ def unit_of(
         used |= {file.path: file.sha256 for file in packages}
         font = _font(recipe, request.soundfont, fonts) if keeps else None
         works.append(LessonWork(job, name, _fingerprints(recipe, used, font)))
+    if isinstance(source, Series) and source.chords:
+        with inputs.active():
+            book_tuning(source)  # so that its faults are told before anything is made
     claim = Claim(
         request.out / source.slug,
         owner_of(request.recipe, request.out),

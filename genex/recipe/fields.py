@@ -84,6 +84,7 @@ class HandoutFields(Fields):
     tempos: Whole = Field(
         default=5, ge=0, le=12, description="Steps of the practice ladder, with boxes to tick."
     )
+    closed: bool = Field(default=False, description="Leave the open position out of the shapes.")
 
 
 def _true_word(value: Any) -> Any:

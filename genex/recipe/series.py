@@ -68,6 +68,7 @@ class BookFields(_Chords):
 
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
     pages: bool = Field(default=False, description="Every chord as pages and pictures of its own too.")
+    closed: bool = Field(default=False, description="Leave the open position out.")
 
 
 SERIES_MARKS = ("lessons", "matrix", "book")
@@ -83,6 +84,10 @@ class SeriesFields(Fields):
     book: BookFields | None = Field(default=None, description="A book of chord types.")
     left_handed: bool = Field(default=False, description="Mirror the book's diagrams.")
     tuning: Text | list[Text] = Field(default="standard", description="The book's tuning.")
+    fingerings: Text | None = Field(
+        default=None,
+        description="The book's file of own shapes; fingerings.txt beside it if left away.",
+    )
 
 
 @dataclass(frozen=True)

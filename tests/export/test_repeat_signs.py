@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from genex.compose import compose
 from genex.export.musicxml import lead_sheet_text, musicxml_text
-from genex.export.repeat_signs import chart_page, full_page, line_page, signed_page
+from genex.export.repeat_signs import chart_page, full_page, line_page, printed_once, signed_page
 from genex.recipe import parse_recipe
 from genex.score import RepeatSpan, Score, SectionSpan, Slide, TempoChange, TempoMap
 
@@ -335,3 +335,31 @@ def test_any_chart_is_played_as_the_recipe_says(form, choruses):
     line = musicxml_text(score, fold_repeats=True)
     valid(line)
     assert played(line) == written(score, "guide")
+
+
+def test_a_section_that_comes_again_is_printed_once():
+    made = timeline("Gm7 | C7 | F | D7 | Gm7 | C7", sections=[("A", 2), ("B", 2), ("A", 2)])
+    notes = [fretted(4 * bar + at, 1, 3, 5 + at, 1) for bar in range(6) for at in range(4)]
+    page = printed_once(line_page(made, (lead(notes),)), made, lead(notes))
+    assert [entry.bar.number for entry in page.bars] == [1, 2, 3, 4]
+    assert page.also == {1: (5,)}
+
+
+def test_a_section_that_is_played_otherwise_is_printed_again():
+    made = timeline("Gm7 | C7 | F | D7 | Gm7 | C7", sections=[("A", 2), ("B", 2), ("A", 2)])
+    notes = [fretted(4 * bar, 4, 3, 5 + bar, 1) for bar in range(6)]
+    page = printed_once(line_page(made, (lead(notes),)), made, lead(notes))
+    assert [entry.bar.number for entry in page.bars] == [1, 2, 3, 4, 5, 6]
+    assert page.also == {}
+
+
+def test_a_section_into_which_a_note_is_tied_is_printed_again():
+    made = timeline("Gm7 | C7 | F | Gm7 | C7", sections=[("A", 2), ("B", 1), ("A", 2)])
+    notes = [
+        fretted(0, 4, 3, 5, 1),
+        fretted(4, 4, 3, 5, 1),
+        fretted(8, 8, 3, 7, 1),
+        fretted(16, 4, 3, 5, 1),
+    ]
+    page = printed_once(line_page(made, (lead(notes),)), made, lead(notes))
+    assert len(page.bars) == 5

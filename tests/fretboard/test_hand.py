@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from genex.fretboard import STANDARD, Hand, HandMove, move_between
+from genex.fretboard import STANDARD, Fingered, Hand, HandMove, move_between
+from genex.fretboard.fingering import line_cost
 from genex.fretboard.hand import BODY_POSITION, IMPOSSIBLE, climb_cost, states_of
 
 STATES = states_of(STANDARD, Hand.MEDIUM)
@@ -24,8 +25,23 @@ def states(string: int, fret: int, finger: int, position: int) -> list[int]:
 
 
 def cost(before: tuple[int, int, int, int], after: tuple[int, int, int, int]) -> int:
-    """What the change costs in the postures in which it costs least."""
-    return min(int(STATES.change[a, b]) for a in states(*before) for b in states(*after))
+    """What the change costs in the postures in which it costs least, and what these cost."""
+    own = STATES.own
+    apart = sum(min(int(own[i]) for i in states(*each)) for each in (before, after))
+    return (
+        min(
+            int(STATES.change[a, b]) + int(own[a]) + int(own[b])
+            for a in states(*before)
+            for b in states(*after)
+        )
+        - apart
+    )
+
+
+def passing(*notes: tuple[int, int, int, int]) -> int:
+    """What a line costs beyond its notes by themselves, in the postures in which it costs least."""
+    apart = sum(min(int(STATES.own[i]) for i in states(*note)) for note in notes)
+    return line_cost([Fingered(*note) for note in notes], STANDARD) - apart
 
 
 # (string, fret, finger, position) before and after [common practice]
@@ -65,6 +81,12 @@ def test_the_rank_of_moves():
     # [common practice] a roll of the first finger is nearly free, of the little one dear
     rolls = [cost((3, 4 + f, f, 5), (2, 4 + f, f, 5)) for f in (1, 2, 3, 4)]
     assert rolls == sorted(rolls) and 0 < rolls[0] < rolls[-1]
+    # laid flat in passing a finger costs more than a short shift to the next one, but there and
+    # back less than the shift there and back; a third string is dearer still
+    to_the_next = cost((3, 8, 1, 8), (3, 11, 3, 9)) + cost((3, 11, 3, 9), (2, 11, 4, 9))
+    assert passing((3, 5, 1, 5), (3, 8, 4, 5), (2, 8, 4, 5), (1, 6, 2, 5)) > to_the_next
+    there_and_back = ((3, 8, 4, 5), (2, 8, 4, 5), (3, 8, 4, 5))
+    assert passing((3, 5, 1, 5), *there_and_back, (3, 5, 1, 5)) < 2 * to_the_next
     # further over the strings is dearer
     assert cost((3, 7, 3, 5), (1, 7, 3, 5)) > rolls[2]
     # two short shifts are surer than one wider than the hand

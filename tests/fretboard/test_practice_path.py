@@ -6,7 +6,7 @@ a roll or a shift of the hand.
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -26,6 +26,7 @@ from genex.fretboard import (
     shapes,
     tuning,
 )
+from genex.fretboard.hand import STAY_SHARE
 from genex.fretboard.shapes import practice_order
 from genex.theory import NoteName, parse_chord
 from genex.theory.qualities import QUALITIES
@@ -67,7 +68,7 @@ def spoken(found: Shape) -> str:
         ("Cdim", "A",
          "5/3-1 5/6-4 4/4-2 3/5-3 2/4-2 1/2-1 2/4-2 3/5-3 4/4-2 5/6-4 5/3-s2 6/2-1 5/3-2"),
         ("Cm(maj7)", "D",
-         "4/10-1 4/13-4 3/12-3 2/12-r3 2/13-4 1/11-2 2/13-4 2/12-3 3/12-r3 4/13-4 4/10-s2 4/9-1 "
+         "4/10-1 4/13-4 3/12-2 2/12-3 2/13-4 1/11-1 2/13-4 2/12-3 3/12-2 4/13-4 4/10-s2 4/9-1 "
          "5/10-2 6/11-3 5/10-2 4/9-1 4/10-2"),
         # one position, the first finger reaching back, instead of out and back with the hand
         ("Cm7", "C",
@@ -77,6 +78,22 @@ def spoken(found: Shape) -> str:
         ("Cmaj7", "G",
          "6/8-4 5/7-3 4/5-s2 3/4-1 3/5-2 2/5-3 2/8-s4 1/7-3 1/8-4 1/7-3 2/8-4 2/5-s3 3/5-2 3/4-1 "
          "4/5-2 5/7-s3 6/8-4 6/7-3 6/8-4"),
+        # equal frets go to separate fingers by a short shift; no roll in passing over three strings
+        ("Cmaj7", "A",
+         "5/3-2 4/2-1 4/5-s3 3/4-2 3/5-3 2/5-4 1/3-1 2/5-4 3/5-3 3/4-2 4/5-3 4/2-s1 5/3-2 5/2-1 "
+         "6/3-2 5/2-1 5/3-2"),
+        ("Cm7", "G",
+         "6/8-4 5/6-2 4/5-1 4/8-4 3/5-1 3/8-s3 2/8-4 1/6-1 1/8-3 1/6-1 2/8-4 3/8-3 3/5-s1 4/8-4 "
+         "4/5-1 5/6-2 6/8-4 6/6-2 6/8-4"),
+        ("Csus4", "E",
+         "6/8-1 5/8-r1 5/10-2 4/10-3 3/10-4 2/8-1 1/8-r1 2/8-r1 3/10-4 4/10-3 5/10-2 5/8-1 6/8-r1"),
+        # five frets are wider than the hand here: no way out and back for the flat fifth
+        ("Cm7b5", "G",
+         "6/8-3 5/6-1 5/9-4 4/8-3 3/5-s1 3/8-4 2/7-3 1/6-2 1/8-4 1/6-2 2/7-3 3/8-4 3/5-1 4/8-s3 "
+         "5/9-4 5/6-1 6/8-3 6/6-1 6/8-3"),
+        ("Caug", "G",
+         "6/8-4 5/7-3 4/6-2 3/5-1 2/5-r1 2/9-s4 1/8-3 2/9-4 2/5-s1 3/5-r1 4/6-2 5/7-3 6/8-4 6/4-s1 "
+         "6/8-s4"),
         # the shift up to the augmented fifth is printed
         ("Caug", "A",
          "5/3-2 4/2-1 4/6-s4 3/5-3 2/5-4 1/4-2 2/5-4 3/5-3 4/6-4 4/2-s1 5/3-2 6/4-3 5/3-2"),
@@ -171,3 +188,36 @@ def test_no_form_asks_for_more_in_any_tuning(
     quality: str, root: NoteName, name: str, hand: Hand
 ) -> None:
     assert_within_the_reach(quality, root, tuning(name), hand)
+
+
+def stays_too_wide(quality: str, root: NoteName, neck: Tuning, hand: Hand) -> list[object]:
+    """The stays of the hand, from shift to shift, whose frets lie further apart than it reaches."""
+    found: list[object] = []
+    for each in shapes(QUALITIES[quality].degrees, root, neck, hand=hand, with_open=True):
+        for position, stay in groupby((step.note for step in each.path), key=lambda n: n.position):
+            frets = [note.fret for note in stay if note.fret]
+            extent_mm = neck.fret_mm(max(frets)) - neck.fret_mm(min(frets)) if frets else 0.0
+            if extent_mm > STAY_SHARE * hand.reach_mm + 1e-9:
+                found.append((each.form, position, frets))
+    return found
+
+
+@pytest.mark.parametrize("hand", Hand)
+@pytest.mark.parametrize("name", ["standard", "DADGAD", "four-string bass", "ukulele"])
+def test_all_that_is_taken_without_a_shift_lies_within_the_hand(name: str, hand: Hand) -> None:
+    """Not two notes only: the whole stay. Six frets are for no hand near the nut."""
+    assert 1 <= STAY_SHARE < 1.2
+    for index, quality in enumerate(QUALITIES):
+        for root in (ROOTS[index * 7 % 12], ROOTS[(index * 7 + 6) % 12]):
+            assert not stays_too_wide(quality, root, tuning(name), hand), (quality, root)
+
+
+@pytest.mark.parametrize("root", ROOTS, ids=str)
+def test_no_third_or_little_finger_is_laid_down_in_passing_over_three_strings(root: NoteName) -> None:
+    """[common practice]: rather a short shift to separate fingers"""
+    for quality in ("", "m", "7", "maj7", "m7", "6", "sus4", "sus2", "9", "mmaj7"):
+        for found in shapes(QUALITIES[quality].degrees, root, STANDARD):
+            notes = [step.note for step in found.path]
+            for a, b, c in zip(notes, notes[1:], notes[2:], strict=False):
+                same = a.finger == b.finger == c.finger and a.fret == b.fret == c.fret
+                assert not (same and a.finger >= 3 and abs(a.string - c.string) == 2)

@@ -64,7 +64,12 @@ def test_orders_that_begin_at_the_root() -> None:
 @given(symbol=st.sampled_from(["C", "Ebm", "F#7", "Bbmaj9", "Gdim7", "A7alt", "D5"]))
 def test_every_sequence_over_every_form(name: str, symbol: str) -> None:
     for each in chord_shapes(parse_chord(symbol), STANDARD):
+        if len(each.notes) < pattern(name).min_notes:
+            continue
         walked = sequence(name, each)
+        assert set(sequence_indices(name, each)) >= set(range(each.lowest_root, len(each.notes))) or (
+            "octave" in name
+        )
         indices = sequence_indices(name, each)
         assert len(walked) == len(indices)
         assert len(indices) % SEQUENCES[name].group == 0 or name == "pendulum"
@@ -92,6 +97,8 @@ def test_a_fingered_sequence_keeps_the_places_and_shifts_no_more(name: str, symb
         return set(range(min(found), max(found) + 1))
 
     for each in chord_shapes(parse_chord(symbol), STANDARD):
+        if len(each.notes) < pattern(name).min_notes:
+            continue
         own, fingered = sequence(name, each), fingered_sequence(name, each, STANDARD)
         assert [step.note.place for step in fingered] == [step.note.place for step in own]
         assert [step.note.degree for step in fingered] == [step.note.degree for step in own]

@@ -248,8 +248,8 @@ def test_a_shape_keeps_its_fingers_on_every_root(quality: str, one: NoteName, ot
             continue  # at the nut there is one position less
         a = shape(STACKS[quality], one, STANDARD, form)
         b = shape(STACKS[quality], other, STANDARD, form)
-        if min(note.fret for note in (*a.notes, *b.notes)) < 5:
-            continue  # there five frets are wider than the hand
+        if min(note.fret for note in (*a.notes, *b.notes)) < 6:
+            continue  # there a form may be wider than the hand
         apart = b.notes[0].fret - a.notes[0].fret
         assert [(n.string, n.fret + apart, n.finger, n.degree) for n in a.notes] == [
             (n.string, n.fret, n.finger, n.degree) for n in b.notes

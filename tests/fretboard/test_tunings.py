@@ -225,3 +225,10 @@ def test_a_note_off_the_neck_is_told_how_to_come_onto_it(midi: int, hint: str) -
     with pytest.raises(FretboardError) as caught:
         require_on_instrument(STANDARD, midi)
     assert caught.value.hint is not None and caught.value.hint.endswith(f"move it {hint}")
+
+
+def test_what_can_be_rolled_is_asked_of_the_tuning() -> None:
+    assert tuning("standard").rolled_semitones == {4, 5}
+    assert tuning("all fourths").rolled_semitones == {5}
+    assert tuning("tenor guitar").rolled_semitones == {7}
+    assert tuning("open C").rolled_semitones == {7, 5, 4}

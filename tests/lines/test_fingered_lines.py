@@ -174,3 +174,41 @@ def test_an_arpeggio_in_a_form_is_fingered_as_its_shape(symbol: str, form: str) 
     assert [(f.string, f.fret, f.finger) for f in frettings if f is not None] == [
         (note.string, note.fret, note.finger) for note in up
     ]
+
+
+def test_a_line_comes_down_as_it_went_up() -> None:
+    """Arpeggios up and back, bar by bar, left to the hand: the same places and fingers both ways"""
+    bars = [
+        [50, 53, 57, 60, 62, 60, 57, 53],
+        [55, 59, 62, 65, 67, 65, 62, 59],
+        [48, 52, 55, 59, 60, 59, 55, 52],
+        [57, 61, 64, 67, 69, 67, 64, 61],
+    ]
+    line = [note.fretting for note in fingered(written([m for bar in bars for m in bar]), STANDARD)]
+    taken = [(f.string, f.fret, f.finger) for f in line if f is not None]
+    for start in range(0, 32, 8):
+        bar = taken[start : start + 8]
+        assert bar[1:4] == bar[:4:-1]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_etudes_measured(seed: int) -> None:
+    """[common practice] over 40 etudes: steps lie side by side, nothing is rolled into a slide, and
+    a bar that comes again has the fingers that it had"""
+    tunes = [CHANGES, "Cm7 | F7 | Bbmaj7 | G7", "Dm7b5 | G7 | Cm6 | Cm6", "Bb7 | Eb7 | Bb7 | G7"]
+    a, b = tunes[seed % 4], tunes[(seed + 1) % 4]
+    timeline = chart(" | ".join([a, a, b, a]), key="F")
+    part = etude(timeline, Etude(level=1 + seed % 6, slides=True), Player(seed=seed))
+    seen: dict[object, list[object]] = {}
+    for before, note in pairwise(part.notes):
+        assert before.fretting is not None and note.fretting is not None
+        assert note.slide is None or note.fretting.move is not HandMove.ROLL
+        if abs(before.midi - note.midi) <= 2 and before.written_end_beats == note.onset_beats:
+            assert abs(before.fretting.string - note.fretting.string) <= 1
+            assert abs(before.fretting.fret - note.fretting.fret) <= 4
+    for bar in timeline.bars:
+        notes = [n for n in part.notes if bar.onset_beats <= n.onset_beats < bar.end_beats]
+        key = tuple((n.midi, n.onset_beats - bar.onset_beats, n.duration_beats) for n in notes)
+        fingers = [(n.fretting.string, n.fretting.fret, n.fretting.finger) for n in notes if n.fretting]
+        if len(notes) >= 6:
+            assert seen.setdefault(key, list(fingers)) == fingers

@@ -8,10 +8,13 @@ import pytest
 
 from genex.errors import LineError
 from genex.exercises import Player
+from genex.exercises.models.over_shapes import Shapes
 from genex.exercises.models.over_the_chart import Scales
 from genex.fretboard import STANDARD
+from genex.fretboard.own_shapes_file import parse_fingerings
 from genex.lines.pins import Pin, pinned
 from genex.lines.scale_lines import scale_line
+from genex.lines.study import practice_path
 from genex.score import Part
 from tests.lines.line_charts import chart
 
@@ -71,3 +74,20 @@ def test_without_pins_nothing_changes_and_what_is_there_may_be_pinned() -> None:
 def test_what_cannot_be_pinned_is_said(pin: Pin, message: str) -> None:
     with pytest.raises(LineError, match=message):
         pinned(line(), TIMELINE, STANDARD, [pin])
+
+
+def test_a_pin_leaves_the_fingers_that_a_teacher_gave() -> None:
+    """Four notes with the little finger, as nobody but this teacher would have it"""
+    neck = parse_fingerings("C, A form: 5/3-2 4/2-1 4/5-4 3/5-4 2/5-4 1/3-2", "house.txt").on(STANDARD)
+    study = practice_path(chart("C"), Shapes(forms=("A",), times=3), Player(tuning=neck))
+    before = study.parts[0]
+    assert [finger for _, _, finger in taken(before)[:6]] == [2, 1, 4, 4, 4, 2]
+    count = len(before.notes) // 3
+    note = before.notes[count + 3]  # string 3, fret 5, on the second way up
+    bar = study.timeline.bar_at(note.onset_beats)
+    beat = (note.onset_beats - bar.onset_beats) / bar.meter.pulse_beats + 1
+    part = pinned(before, study.timeline, neck, [Pin(bar.number, beat, 4)])
+    was, now = taken(before), taken(part)
+    assert now[count + 3][:2] == (4, 10)
+    changed = [index for index, pair in enumerate(zip(was, now, strict=True)) if pair[0] != pair[1]]
+    assert changed and all(abs(index - (count + 3)) <= 3 for index in changed)

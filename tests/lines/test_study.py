@@ -150,7 +150,7 @@ def test_what_cannot_be_is_refused():
         sequence_study(chart("C"), ShapeSequence(pattern="groups of nine"), Player())
     with pytest.raises(LineError, match="along one string"):
         sequence_study(chart("C"), ShapeSequence(pattern="along one string", strings=(1, 2)), Player())
-    with pytest.raises(LineError, match="needs 4 notes"):
+    with pytest.raises(LineError, match="needs 6 notes"):
         sequence_study(chart("C5"), ShapeSequence(pattern="skips"), Player(tuning=tuning("ukulele")))
     with pytest.raises(LineError, match="no chord"):
         practice_path(chart("N.C."), Shapes(), Player())

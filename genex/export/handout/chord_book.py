@@ -19,7 +19,13 @@ from genex.export.handout.content import (
     paper_picture,
     system_pictures,
 )
-from genex.export.handout.settings import STANDARD_BOOK, BookSettings, text_width_mm
+from genex.export.handout.settings import (
+    PAPER_MM,
+    STANDARD_BOOK,
+    TOP_AND_BOTTOM_MM,
+    BookSettings,
+    text_width_mm,
+)
 from genex.export.handout.shape_score import path_score
 from genex.export.handout.system_breaks import engrave_path
 from genex.export.handout.typeset import pdf, plain_text, png_pages
@@ -28,16 +34,23 @@ from genex.export.neck_marks import chord_marks
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
 from genex.export.typography import with_signs
-from genex.fretboard import Shape, chord_shapes
+from genex.fretboard import Shape
 from genex.theory import Chord, describe
 
 MOST_CHORDS = 400
 """A book of more would be a mistake in a list, not a book."""
 
 OVERVIEW_FRETS = 15
-COLUMNS = 2
+COLUMNS, MANY_COLUMNS = 2, 3
+MANY_SHAPES = 6
 LARGEST_UNIT_MM = 0.27
-"""Two columns of larger diagrams fill the left page."""
+"""Two columns of larger diagrams fill the left page; three where a chord has an open form too, or
+shapes of the player's own."""
+
+_HEAD_MM, _HEADING_MM = 11.0, 9.6
+_SMALLEST = 0.75
+"""Height of the right page's head and of the heading of each path, and how much smaller systems may
+be drawn for the sake of one page."""
 
 
 def book_pdf(chords: Sequence[Chord], settings: BookSettings = STANDARD_BOOK) -> bytes:
@@ -75,9 +88,11 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
     if len(wanted) > MOST_CHORDS:
         raise InputError(f"a book of {len(wanted)} chords", hint=f"list at most {MOST_CHORDS}")
     phrases = words(settings.language)
-    found = [(chord, chord_shapes(chord, settings.tuning)) for chord in wanted]
+    found = [(chord, settings.shapes_of(chord)) for chord in wanted]
     every = [shape for _, shapes in found for shape in shapes]
-    grid = ShapeGrid.of(every, settings, columns=COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
+    many = any(len(shapes) >= MANY_SHAPES for _, shapes in found)
+    columns = MANY_COLUMNS if many else COLUMNS
+    grid = ShapeGrid.of(every, settings, columns=columns, largest_unit_mm=LARGEST_UNIT_MM)
     title = plain_text(settings.title) or phrases["book_title"]
     return {
         **page_data(title, settings.paper, settings.language),
@@ -95,8 +110,20 @@ def _entry(
         "also_called": list(about.names[1:]),
         "also_written": [with_signs(symbol) for symbol in about.also_written],
         "neck": _overview(chord, settings),
-        "paths": [_path(chord, shape, settings) for shape in shapes],
+        "paths": _on_a_page([_path(chord, shape, settings) for shape in shapes], settings),
     }
+
+
+def _on_a_page(paths: list[dict[str, Any]], settings: BookSettings) -> list[dict[str, Any]]:
+    """The paths with systems a little smaller, if that brings them onto one page."""
+    systems = [system for path in paths for system in path["systems"]]
+    room_mm = PAPER_MM[settings.paper][1] - TOP_AND_BOTTOM_MM - _HEAD_MM - _HEADING_MM * len(paths)
+    share = room_mm / sum(system["height_mm"] for system in systems)
+    if _SMALLEST <= share < 1:
+        for system in systems:
+            for length in ("width_mm", "height_mm", "hang_mm"):
+                system[length] *= share
+    return paths
 
 
 def _overview(chord: Chord, settings: BookSettings) -> Json:
@@ -108,7 +135,7 @@ def _overview(chord: Chord, settings: BookSettings) -> Json:
     return paper_picture(svg, text_width_mm(settings.paper), alt=f"{chord.symbol}")
 
 
-def _path(chord: Chord, shape: Shape, settings: BookSettings) -> Json:
+def _path(chord: Chord, shape: Shape, settings: BookSettings) -> dict[str, Any]:
     score = path_score(chord, shape, settings.tuning)
     document = musicxml_text(score, show_degrees=True)
     return {

@@ -12,7 +12,7 @@ from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
-from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
+from genex.export.handout.practice_notes import bars_text, ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
     MARGIN_MM,
@@ -29,10 +29,10 @@ from genex.export.handout.typeset import plain_text
 from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
-from genex.export.repeat_signs import line_page
+from genex.export.repeat_signs import line_page, printed_once
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
-from genex.fretboard import Shape, chord_shapes
+from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
 from genex.theory import Chord, Key, Pitch, describe, distinct_chords
 
@@ -233,14 +233,21 @@ def _lines(
     made = []
     for part in parts:
         alone = replace(score, parts=(part,))
-        page = line_page(score.timeline, (part,))
+        page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
         document = parts_text(alone, (part,), page.bars, show_degrees=True, show_positions=True)
         note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:
             note.append(phrases["every_chorus_same"].format(count=page.times))
-        lines = engrave_lines(document, alone, page.bars, width, staff_space_mm=setting.staff_space_mm)
+        lines = engrave_lines(
+            document,
+            alone,
+            page.bars,
+            width,
+            staff_space_mm=setting.staff_space_mm,
+            also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
+        )
         systems = system_pictures(lines)
         if setting.has_windows and part.role is not Role.GUIDE:
             necks = with_windows(
@@ -265,11 +272,17 @@ def _lines(
     return {"kind": "lines", "parts": made}
 
 
+def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
+    """``also bars 9 and 25``."""
+    return phrases["also_bars"].format(bars=bars_text(numbers, phrases))
+
+
 def system_pictures(lines: Sequence[Line]) -> list[Json]:
     """Engraved systems as the templates take them."""
     return [
         {
             "section": plain_text(line.section),
+            "also": line.also,
             "svg": line.system.svg,
             "width_mm": line.system.width_mm,
             "height_mm": line.system.height_mm,
@@ -286,7 +299,7 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
         chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
     if not chords:
         return None
-    found = [(chord, chord_shapes(chord, settings.tuning)) for chord in chords]
+    found = [(chord, settings.shapes_of(chord)) for chord in chords]
     every = [shape for _, shapes in found for shape in shapes]
     grid = ShapeGrid.of(every, settings, columns=SHAPE_COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
     return {
@@ -379,7 +392,10 @@ def _svg_size(svg: str) -> tuple[float, float]:
 
 
 def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | None:
-    """The shape that holds most notes of the exercise over a chord, if it holds most of them."""
+    """The shape that holds most notes of the exercise over a chord, if it holds most of them.
+
+    Of two that do, not the open one: exercises are closed unless it is asked for.
+    """
     places: list[tuple[int, int]] = []
     for part in score.lead_parts:
         if part.role is not Role.EXERCISE:
@@ -394,5 +410,5 @@ def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | 
         sum(place in {(note.string, note.fret) for note in shape.notes} for place in places)
         for shape in shapes
     ]
-    best = max(held)
-    return shapes[held.index(best)] if Fraction(best, len(places)) > Fraction(1, 2) else None
+    best = max(range(len(shapes)), key=lambda index: (held[index], shapes[index].form != OPEN_FORM))
+    return shapes[best] if Fraction(held[best], len(places)) > Fraction(1, 2) else None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from genex.export.under_chords import UnderChords
-from genex.fretboard import STANDARD, Tuning
+from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
 from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
@@ -19,16 +19,24 @@ PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (2
 
 MARGIN_MM = 17.0
 """Left and right margin."""
+TOP_AND_BOTTOM_MM = 33.0
+"""Both together, as ``templates/page.typ`` has them."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
-    """What diagrams ask of the settings: paper, neck, the player's hand and language."""
+    """What diagrams ask of the settings: paper, neck, the player's hand and language; whether only
+    shapes without open strings are shown."""
 
     paper: Paper = "a4"
     tuning: Tuning = STANDARD
     left_handed: bool = False
     language: str = "en"
+    closed: bool = False
+
+    def shapes_of(self, chord: Chord) -> tuple[Shape, ...]:
+        """The shapes of a chord that are drawn, the open position too unless ``closed``."""
+        return chord_shapes(chord, self.tuning, with_open=not self.closed)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -30,10 +30,11 @@ SMALL_STAFF_SPACE_MM = 1.35
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """An engraved system; ``section`` is the name to set above it, empty where none begins."""
+    """An engraved system; ``section`` is the name to set above it, ``also`` where it comes again."""
 
     system: System
     section: str = ""
+    also: str = ""
 
 
 Plan = tuple[tuple[int, ...], float]
@@ -47,11 +48,13 @@ def engrave_lines(
     width_mm: float,
     *,
     staff_space_mm: float = STAFF_SPACE_MM,
+    also: Mapping[int, str] | None = None,
 ) -> tuple[Line, ...]:
     """A document of the bars of a page in systems of eight, four, two or one bars, as they hold.
 
     A system that would be broken, or in which two things would cover each other, is set in two
-    halves. Raises GenexError with the bar where even a bar of its own does not help.
+    halves. ``also`` says by a bar's number where its section comes again. Raises GenexError with the
+    bar where even a bar of its own does not help.
     """
     bars = [entry.bar for entry in page]
     begun = {bar.onset_beats for bar in bars}
@@ -78,9 +81,10 @@ def engrave_lines(
         else:
             break
     _require_clear(systems, [bar.number for bar in bars])
-    onsets = [bars[first].onset_beats for first in _firsts(systems)]
+    first_bars = [bars[first] for first in _firsts(systems)]
     return tuple(
-        Line(system, names.get(onset, "")) for system, onset in zip(systems, onsets, strict=True)
+        Line(system, names.get(bar.onset_beats, ""), (also or {}).get(bar.number, ""))
+        for system, bar in zip(systems, first_bars, strict=True)
     )
 
 
