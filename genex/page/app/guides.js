@@ -12,15 +12,22 @@ export function nearer(from, to) {
   return up > 6 ? up - 12 : up;
 }
 
-/** For each guide tone the one of the next chord that lies nearest; of equals the lower.
+/** Each guide tone with the one of the next chord that it goes to: both are reached, by the shortest way in
+ * all; of equal ways the one that falls.
  * @param {Guide[]} tones @param {Guide[]} next @returns {{tone: Guide, target: Guide, steps: number}[]} */
 export function led(tones, next) {
   if (!next.length) return [];
-  return tones.map((tone) => {
-    const ways = next.map((target) => ({ tone, target, steps: nearer(tone.pitch, target.pitch) }));
-    ways.sort((a, b) => Math.abs(a.steps) - Math.abs(b.steps) || a.steps - b.steps);
-    return ways[0];
-  });
+  const orders = next.length > 1 ? [next, [...next].reverse()] : [next];
+  const ways = orders.map((order) =>
+    tones.map((tone, index) => {
+      const target = order[index % order.length];
+      return { tone, target, steps: nearer(tone.pitch, target.pitch) };
+    }),
+  );
+  const size = (/** @type {{steps: number}[]} */ way) => way.reduce((sum, { steps }) => sum + Math.abs(steps), 0);
+  const rise = (/** @type {{steps: number}[]} */ way) => way.reduce((sum, { steps }) => sum + steps, 0);
+  ways.sort((a, b) => size(a) - size(b) || rise(a) - rise(b));
+  return ways[0];
 }
 
 export class Guides {

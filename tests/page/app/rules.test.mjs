@@ -138,6 +138,10 @@ test("the seventh falls to the third where roots fall by a fifth", () => {
   const g7 = [{ degree: "3", pitch: 11 }, { degree: "b7", pitch: 5 }];
   const c = [{ degree: "3", pitch: 4 }, { degree: "7", pitch: 11 }];
   assert.deepEqual(led(g7, c).map(({ target, steps }) => [target.degree, steps]), [["7", 0], ["3", -1]]);
+  // G to Am: B to C and D to E, so that both tones of the next chord are reached.
+  const g = [{ degree: "3", pitch: 11 }, { degree: "5", pitch: 2 }];
+  const am = [{ degree: "b3", pitch: 0 }, { degree: "5", pitch: 4 }];
+  assert.deepEqual(led(g, am).map(({ target, steps }) => [target.degree, steps]), [["b3", 1], ["5", 2]]);
   assert.equal(nearer(11, 0), 1);
   assert.equal(nearer(0, 11), -1);
 });
