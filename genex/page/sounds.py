@@ -78,7 +78,7 @@ def sounds_of(
         frames: dict[Recording, int] = {}
         for need in (need for some in needs.values() for need in some):
             frames[need.voice.recording] = max(need.frames, frames.get(need.voice.recording, 0))
-        packed = _packed({one: presets.samples(one)[:count] for one, count in frames.items()})
+        samples = {one: presets.samples(one)[:count] for one, count in frames.items()}
     finally:
         presets.close()
     rates = sorted({recording.rate_hz for recording in frames})
@@ -89,10 +89,10 @@ def sounds_of(
         "recordings": {
             str(recording.number): {
                 "rate": recording.rate_hz,
-                "frames": frames[recording],
+                "frames": len(samples[recording]),
                 "data": _text(data),
             }
-            for recording, data in packed.items()
+            for recording, data in _packed(samples).items()
         },
         "presets": {
             name: {

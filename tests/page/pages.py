@@ -44,6 +44,14 @@ exercise: {kind: drill, ask: interval, items: [minor third, perfect fifth], roun
 seed: 3
 """
 
+CALLS = """
+title: Say It Back
+key: Bb
+tempo: 120
+chords: Bbmaj7 | F7 |
+exercise: {kind: calls, calls: 2, bars: 1, level: 1, position: 5}
+"""
+
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = (
     "--headless",

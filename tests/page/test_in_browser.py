@@ -13,7 +13,7 @@ from axe_playwright_python.sync_playwright import Axe
 from genex.page.document import page_html, words
 from genex.page.lesson import PageLesson, PageSetting
 from genex.resources import default_soundfont
-from tests.page.pages import DRILL, TUNE, lesson, page, piece, tune
+from tests.page.pages import CALLS, DRILL, TUNE, lesson, page, piece, tune
 
 Open = Callable[..., Any]
 SAYS = words("en")
@@ -244,6 +244,25 @@ def test_a_drill_is_answered_on_the_neck(browser: Any, opened: Open) -> None:
     for key in value(tab, "page.lesson.settings[0].questions[0].keys"):
         tab.evaluate(f"page.views.neck.played({key}, '')")
     assert tab.text_content(".result").startswith("Right")
+
+
+def test_calls_are_covered_and_whoever_played_says_how_it_went(browser: Any, opened: Open) -> None:
+    if browser is None:
+        return
+    tab = opened(page(CALLS))
+    tab.evaluate("page.store.set({count: 0, order: 'written'})")
+    tab.click(f"text={SAYS['ask']}")
+    tab.wait_for_function(
+        "() => page.player.isPlaying && page.views.music.box.classList.contains('covered')"
+    )
+    tab.wait_for_function("() => /Your turn: \\d/.test(document.querySelector('.cue').textContent)")
+    assert not tab.is_visible(f"text={SAYS['had_it']}")
+    tab.click(f"text={SAYS['show_answer']}")
+    assert tab.text_content(".result") == value(tab, "page.setting.questions[0].text")
+    tab.click(f"text={SAYS['had_it']}")
+    assert tab.text_content(".tally li") == "1 of 1 right"
+    tab.wait_for_function("() => !page.player.isPlaying", timeout=15_000)  # after its one pass
+    assert tab.faults == []
 
 
 def test_the_log_fills_and_can_be_saved(browser: Any, opened: Open) -> None:

@@ -29,6 +29,13 @@ export class Ear {
     this.result = el("p", { class: "result", role: "status" });
     this.buttons = el("div", { class: "choices" });
     this.rows = el("ul", { class: "tally" });
+    // Calls are answered on a guitar: who played says how it went.
+    this.judge = el(
+      "div",
+      { class: "row", hidden: true },
+      el("button", { type: "button", click: () => this.settle(true) }, say("had_it")),
+      el("button", { type: "button", click: () => this.settle(false) }, say("not_yet")),
+    );
     this.cover = checkbox(say("cover"), store.values.cover, (cover) => {
       this.open.clear();
       store.set({ cover });
@@ -46,6 +53,7 @@ export class Ear {
       el("p", { class: "field-name" }, say("answer")),
       this.buttons,
       this.result,
+      this.judge,
       this.rows,
       el(
         "div",
@@ -84,6 +92,7 @@ export class Ear {
     this.question = nextQuestion(scene.setting.questions, this.question, scene.state.order, this.tally, Math.random);
     this.open.delete(this.question.number);
     this.isAnswered = false;
+    this.judge.hidden = true;
     this.chosen = [];
     this.again.disabled = this.reveal.disabled = false;
     const onNeck = !item(this.question) || !this.shown;
@@ -117,6 +126,7 @@ export class Ear {
     const { question } = this;
     if (!question) return;
     this.isAnswered = true;
+    this.judge.hidden = true;
     this.tally = counted(this.tally, label(question), right);
     this.shelf.write("tally", this.tally);
     this.result.textContent = say(right ? "right" : "wrong", question.text);
@@ -127,7 +137,9 @@ export class Ear {
 
   show_answer() {
     if (!this.question) return;
-    this.isAnswered = true;
+    const judges = !item(this.question) && !this.isAnswered;
+    this.judge.hidden = !judges;
+    this.isAnswered ||= !judges;
     this.open.add(this.question.number);
     this.result.textContent = this.question.text;
     this.actions.refresh();
