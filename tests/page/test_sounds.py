@@ -28,6 +28,12 @@ def decoded(text: str) -> tuple[np.ndarray, int]:
     return samples, rate
 
 
+def below(samples: np.ndarray, hertz: int, rate: int) -> np.ndarray:
+    spectrum = np.fft.rfft(samples)
+    spectrum[int(hertz * len(samples) / rate) :] = 0
+    return np.fft.irfft(spectrum, len(samples))
+
+
 def test_every_part_has_its_preset(sounds: dict) -> None:
     assert {preset_name(part) for part in tune().score.parts} <= set(sounds["presets"])
 
@@ -55,9 +61,9 @@ def test_recordings_are_stored_once_and_are_those_of_the_soundfont(sounds: dict)
         assert rate == told["rate"] == presets.recording(int(number)).rate_hz
         assert len(heard) == told["frames"] <= len(whole)
         meant = whole[: len(heard)]
-        assert (
-            np.corrcoef(heard, meant)[0, 1] > 0.85
-        )  # MP3 lets what lies above 16 kHz go, much of a cymbal
+        one, other = below(heard, 6_000, rate), below(meant, 6_000, rate)
+        # MP3 lets much of a cymbal go, above 16 kHz all of it; what carries the pitch is there.
+        assert np.corrcoef(one, other)[0, 1] > 0.95
     presets.close()
 
 
