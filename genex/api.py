@@ -16,13 +16,14 @@ from typing import TYPE_CHECKING, cast, get_args
 import numpy as np
 
 from genex.audio import CEILING_DBTP, DEFAULT_RATE_HZ, TARGET_LUFS, Renderer, master
-from genex.compose import Composition, compose, usual_of_feel
+from genex.compose import Composer, Composition, compose, usual_of_feel
 from genex.errors import InputError
 from genex.exercises.recipe_words import OutputName
 from genex.hints import did_you_mean
 from genex.publishing.files import Stage
 from genex.publishing.jobs import build_one
 from genex.publishing.maker import Maker, Order, all_versions, prepare
+from genex.publishing.version_files import VersionWriter
 from genex.publishing.workshop import seldom_collecting
 from genex.recipe import Recipe, Series, other_version, parse_lessons, read_lessons
 from genex.resources import default_soundfont, user_cache_dir
@@ -31,6 +32,12 @@ from genex.score import Score
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+_NEEDS = {
+    "tab": "a tab needs a line: give the recipe an 'exercise' or a 'guide'",
+    "answers": "answers come with calls and drills: see 'genex docs exercises'",
+    "band": "the band alone differs from the loop where there is an 'exercise' or a 'guide'",
+    "": "leave it away, or give the recipe what it is made of",
+}
 AnyPath = str | PathLike[str]
 
 
@@ -97,11 +104,19 @@ def lesson_files(recipe: Recipe, *outputs: str, soundfont: AnyPath | None = None
     """Files of a lesson by their names, such as ``lesson_files(recipe, "midi", "tab")``.
 
     ``outputs`` are words that the recipe's field ``outputs`` has; with none, all that the recipe
-    asks for. Of a recipe with several keys or tempos, the files of each. Raises InputError.
+    asks for. Of a recipe with several keys or tempos, the files of each. Raises InputError, also for
+    a word in ``outputs`` that makes no file of this recipe.
     """
     if outputs:
         recipe = replace(recipe, outputs=tuple(map(_output, outputs)))
     job = prepare(recipe)
+    for word in dict.fromkeys(map(_output, outputs)):
+        alone = replace(recipe, outputs=(word,))
+        first = recipe.versions[0]
+        if not VersionWriter(alone, first, job.piece, Composer(alone), None, print).outline():
+            raise InputError(
+                f"'{word}' makes no file of '{recipe.title}'", hint=_NEEDS.get(word, _NEEDS[""])
+            )
     font = None if soundfont is None else Path(soundfont)
     maker = Maker([job], font, lambda text: None)
     with tempfile.TemporaryDirectory(prefix="genex-") as folder:

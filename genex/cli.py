@@ -421,14 +421,13 @@ def shapes(
         note(said)
     if grips and as_json:
         say_json(answers.grips_answer(request))
-    elif grips:
+    elif grips and picture is None:
         say(answers.grips_page(request, left_handed=left_handed))
     elif as_json:
         say_json(answers.shapes_answer(request))
     elif picture is not None:
-        answers.shapes_picture(
-            request, picture, label=label, left_handed=left_handed, theme=theme, spacing=spacing
-        )
+        drawn = answers.Drawing(label, left_handed, theme, spacing)
+        (answers.grips_picture if grips else answers.shapes_picture)(request, picture, drawn)
         say(f"wrote {picture}")
     elif written:
         say(answers.shapes_written(request))

@@ -62,7 +62,8 @@ FIELDS = {
     "exercise": st.one_of(
         st.sampled_from(["arpeggio", "changes", "targets", "scales", "etude", "shapes", "sequence",
                          "tour", {"kind": "calls", "calls": 2}, {"kind": "drill", "ask": "interval"},
-                         {"kind": "positions", "phrase": "phrase.mid"}]),
+                         {"kind": "positions", "phrase": "phrase.mid"},
+                         "grips", {"kind": "grips", "voicings": "open, barre", "low": "E3"}]),
         values,
     ),
     "outputs": st.one_of(st.sampled_from(["midi", "loop take", "handout diagrams"]), values),

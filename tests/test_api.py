@@ -220,3 +220,12 @@ def test_the_garbage_collector_is_left_as_it_was(tmp_path):
     face.lesson_files(recipe, "midi")
     face.write_lesson(face.parse_recipe(TEXT + "outputs: midi\n"), tmp_path)
     assert gc.get_threshold() == before
+
+
+def test_an_output_that_makes_no_file_is_told():
+    recipe = face.parse_recipe("title: No Line\nchords: Dm7 G7 | Cmaj7 |\nparts: drums bass\n")
+    for word, hint in (("tab", "needs a line"), ("answers", "calls and drills")):
+        with pytest.raises(face.InputError, match=f"'{word}' makes no file of 'No Line'") as caught:
+            face.lesson_files(recipe, "midi", word)
+        assert hint in str(caught.value)
+    assert list(face.lesson_files(recipe, "midi")) == ["no-line.mid"]

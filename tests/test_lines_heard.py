@@ -27,7 +27,7 @@ KINDS = {
 def stem_of(piece, name):
     """The samples of one part alone, mono."""
     with Renderer(default_soundfont(), RATE) as renderer:
-        return renderer.stems(piece.score)[name].samples.mean(axis=1)
+        return renderer.stem(piece.score, name).samples.mean(axis=1)
 
 
 @pytest.mark.slow

@@ -78,6 +78,7 @@ DOORS = {
             "chord_chart",
             "chord_chart_svg",
             "diagrams",
+            "grip_diagrams",
             "grip_text",
             "handout",
             "midi",

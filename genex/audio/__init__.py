@@ -18,11 +18,13 @@ from genex.audio.render import Renderer
 from genex.audio.sf2 import content_digest
 from genex.audio.sound import DEFAULT_RATE_HZ, Sound
 from genex.audio.synth import Soundfont
+from genex.audio.tape import LONG_FRAMES, TapeError, long_sounds_in
 
 __all__ = [
     "CEILING_DBTP",
     "DEFAULT_RATE_HZ",
     "FORMATS",
+    "LONG_FRAMES",
     "TARGET_LUFS",
     "AudioFormat",
     "Marker",
@@ -30,9 +32,11 @@ __all__ = [
     "Renderer",
     "Sound",
     "Soundfont",
+    "TapeError",
     "Written",
     "content_digest",
     "integrated_lufs",
+    "long_sounds_in",
     "loop_chapters",
     "loop_markers",
     "master",

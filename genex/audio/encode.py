@@ -8,11 +8,10 @@ leaves a gap.
 
 from __future__ import annotations
 
-import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import IO, TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,10 +19,11 @@ from numpy.typing import NDArray
 from genex.audio.loudness import true_peak_dbtp
 from genex.audio.markers import Marker
 from genex.audio.mastering import held_under
-from genex.audio.mp3 import trimmed_mp3
-from genex.audio.ogg import trimmed_opus, vendor_of, with_comments, with_fixed_serial
+from genex.audio.mp3 import trim_mp3
+from genex.audio.ogg import pages, trimmed_opus, with_comments
 from genex.audio.sound import Samples, Sound
-from genex.audio.tags import chapters_of, comment_packet, id3_tag, tagged_flac
+from genex.audio.tags import chapters_of, comment_packet, flac_head, id3_tag
+from genex.audio.tape import LONG_FRAMES, blank, scratch_file, stretches
 from genex.audio.wav import quantised, write_wav
 from genex.errors import InputError
 from genex.lazy import lazy
@@ -38,6 +38,9 @@ _OPUS_BEFORE = 3840  # 80 ms, after which a decoder has settled
 _OPUS_AFTER = 2 * 48_000  # at least as much as the longest page
 _MP3_BEFORE = 2304  # two frames
 _MP3_AFTER = 1152
+_BLOCK_FRAMES = 1 << 18
+_COPIED_BYTES = 1 << 20
+_KEPT_BYTES = 8 << 20  # of a coded sound in memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,95 +119,132 @@ def write_audio(
             path, sound, bits=spec.bits, is_float=spec.is_float, tags=tags, markers=markers, loop=loop
         )
         return Written(spec)
-    coded = _encoded(sound, spec, loop=loop)
-    peak = None
-    if ceiling_dbtp is not None and not spec.bits:
-        coded, peak = _under(ceiling_dbtp - _MARGIN_DB, coded, sound, spec, loop=loop)
-    path.write_bytes(_tagged(coded, spec, tags or {}, chapters_of(chapters), sound))
+    with scratch_file(_KEPT_BYTES) as coded:
+        _encode(sound, coded, spec, loop=loop)
+        peak = None
+        if ceiling_dbtp is not None and not spec.bits:
+            peak = _hold_under(ceiling_dbtp - _MARGIN_DB, coded, sound, spec, loop=loop)
+        with path.open("wb") as file:
+            for piece in _tagged(coded, spec, tags or {}, chapters_of(chapters), sound):
+                file.write(piece)
     return Written(spec, peak)
 
 
-def _under(
-    ceiling_dbtp: float, coded: bytes, sound: Sound, spec: AudioFormat, *, loop: bool
-) -> tuple[bytes, float | None]:
-    """A sound coded so that its true peak stays under a ceiling when decoded, and that peak."""
+def _hold_under(
+    ceiling_dbtp: float, coded: IO[bytes], sound: Sound, spec: AudioFormat, *, loop: bool
+) -> float | None:
+    """Code a sound anew until its true peak stays under a ceiling when decoded; that peak."""
     lower = ceiling_dbtp
     for _ in range(_ROUNDS):
         peak = _decoded_peak(coded, loop=loop)
         if peak is None or peak <= ceiling_dbtp:
-            break
+            return peak
         lower -= peak - ceiling_dbtp + _STEP_DB
         held_under(lower, sound, loop=loop)
-        coded = _encoded(sound, spec, loop=loop)
-    return coded, _decoded_peak(coded, loop=loop)
+        _encode(sound, coded, spec, loop=loop)
+    return _decoded_peak(coded, loop=loop)
 
 
-def _decoded_peak(coded: bytes, *, loop: bool) -> float | None:
-    samples, rate_hz = soundfile.read(io.BytesIO(coded), dtype="float32", always_2d=True)
-    return true_peak_dbtp(Sound.of_planes(samples.T, rate_hz), loop=loop)
+def _decoded_peak(coded: IO[bytes], *, loop: bool) -> float | None:
+    coded.seek(0)
+    with soundfile.SoundFile(coded) as file:
+        planes = blank(file.frames)
+        for first, end in stretches(planes, _BLOCK_FRAMES):
+            planes[:, first:end] = file.read(end - first, "float32", always_2d=True).T
+        return true_peak_dbtp(Sound.of_planes(planes, file.samplerate), loop=loop)
 
 
 def _tagged(
-    coded: bytes,
+    coded: IO[bytes],
     spec: AudioFormat,
     tags: Mapping[str, str],
     chapters: Sequence[Marker],
     sound: Sound,
-) -> bytes:
-    """A coded sound with tags and chapters in the places that its format has for them."""
+) -> Iterator[bytes]:
+    """A coded sound with tags and chapters in the places that its format has for them, in pieces."""
     rate_hz, frames = sound.rate_hz, sound.length_samples
+    coded.seek(0)
+    if spec.container == "OGG":
+
+        def comments(vendor: bytes) -> bytes:
+            return comment_packet(vendor, tags, chapters, rate_hz)
+
+        for page in with_comments(pages(coded), comments):
+            yield page.whole()
+        return
     if spec.container == "FLAC":
-        return tagged_flac(coded, tags, chapters, frames)
-    if spec.container == "MP3":
-        return id3_tag(tags, chapters, rate_hz, frames) + coded
-    return with_comments(coded, comment_packet(vendor_of(coded), tags, chapters, rate_hz))
+        yield flac_head(coded, tags, chapters, frames)
+    else:
+        yield id3_tag(tags, chapters, rate_hz, frames)
+    while piece := coded.read(_COPIED_BYTES):
+        yield piece
 
 
-def _encoded(sound: Sound, spec: AudioFormat, *, loop: bool) -> bytes:
+def _encode(sound: Sound, coded: IO[bytes], spec: AudioFormat, *, loop: bool) -> None:
+    """Code a sound into a file, in place of what is there."""
+    rate_hz = sound.rate_hz
     if spec.bits:
-        whole = np.ascontiguousarray(quantised(sound.planes, spec.bits).T) << (32 - spec.bits)
-        return _through_libsndfile(whole, sound.rate_hz, spec)
-    if spec.subtype == "OPUS":
-        if sound.rate_hz != _OPUS_RATE_HZ:
+        integers = (quantised(block.T, spec.bits).T << (32 - spec.bits) for block in _blocks(sound))
+        _through_libsndfile(integers, coded, rate_hz, spec)
+    elif spec.subtype == "OPUS":
+        if rate_hz != _OPUS_RATE_HZ:
             raise InputError(
-                f"Opus files have {_OPUS_RATE_HZ} samples a second, not {sound.rate_hz}",
+                f"Opus files have {_OPUS_RATE_HZ} samples a second, not {rate_hz}",
                 hint="leave the sample rate at 48000 or choose another format",
             )
-        samples = _with_surroundings(sound, _OPUS_BEFORE, _OPUS_AFTER, loop=loop)
-        data = _through_libsndfile(samples, sound.rate_hz, spec)
-        return trimmed_opus(data, _OPUS_BEFORE, sound.length_samples)
-    if spec.subtype == "MPEG_LAYER_III":
-        samples = _with_surroundings(sound, _MP3_BEFORE, _MP3_AFTER, loop=loop)
-        data = _through_libsndfile(samples, sound.rate_hz, spec)
-        return trimmed_mp3(data, _MP3_BEFORE, _MP3_AFTER)
-    samples = np.ascontiguousarray(sound.samples)
-    return with_fixed_serial(_through_libsndfile(samples, sound.rate_hz, spec))
+        with scratch_file(_KEPT_BYTES) as whole:
+            blocks = _blocks(sound, _OPUS_BEFORE, _OPUS_AFTER, loop=loop)
+            _through_libsndfile(blocks, whole, rate_hz, spec)
+            whole.seek(0)
+            _empty(coded)
+            for page in trimmed_opus(pages(whole), _OPUS_BEFORE, sound.length_samples):
+                coded.write(page.whole())
+    elif spec.subtype == "MPEG_LAYER_III":
+        blocks = _blocks(sound, _MP3_BEFORE, _MP3_AFTER, loop=loop)
+        _through_libsndfile(blocks, coded, rate_hz, spec)
+        trim_mp3(coded, _MP3_BEFORE, _MP3_AFTER)
+    else:
+        _through_libsndfile(_blocks(sound), coded, rate_hz, spec)
 
 
-def _with_surroundings(sound: Sound, before: int, after: int, *, loop: bool) -> Samples:
+def _blocks(sound: Sound, before: int = 0, after: int = 0, *, loop: bool = False) -> Iterator[Samples]:
     """The sound between some of itself (in a loop) or of silence, for the decoder to cut away.
 
-    Shape (before + n_samples + after, 2).
-
-    A coder's blocks reach over both ends; so they hold there what they hold anywhere else.
+    Block by block, shape (n_samples, 2). A coder's blocks reach over both ends; so they hold there
+    what they hold anywhere else.
     """
-    frames = sound.length_samples
-    index = np.arange(-before, frames + after)
-    samples = np.take(sound.samples, index, axis=0, mode="wrap")
-    if not loop:
-        samples[(index < 0) | (index >= frames)] = 0
-    return samples
+    planes, frames = sound.planes, sound.length_samples
+
+    def beyond(first: int, count: int) -> Samples:
+        index = np.arange(first, first + count)
+        samples = np.stack([np.take(plane, index, mode="wrap") for plane in planes], axis=1)
+        return samples if loop else np.zeros_like(samples)
+
+    if before:
+        yield beyond(-before, before)
+    # Of what comes first, the coder of Vorbis guesses what may have been before: so a sound that
+    # lies in memory is handed over as a whole.
+    size = LONG_FRAMES if frames <= LONG_FRAMES else _BLOCK_FRAMES
+    for first, end in stretches(planes, size):
+        yield np.ascontiguousarray(planes[:, first:end].T)
+    if after:
+        yield beyond(frames, after)
 
 
 def _through_libsndfile(
-    samples: NDArray[np.float32 | np.int32], rate_hz: int, spec: AudioFormat
-) -> bytes:
-    buffer = io.BytesIO()
+    blocks: Iterable[NDArray[np.float32 | np.int32]], coded: IO[bytes], rate_hz: int, spec: AudioFormat
+) -> None:
     options: dict[str, Any] = {"format": spec.container, "subtype": spec.subtype}
     if spec.compression is not None:
         options["compression_level"] = spec.compression
     if spec.subtype == "MPEG_LAYER_III":
         options["bitrate_mode"] = "VARIABLE"
-    with soundfile.SoundFile(buffer, "w", rate_hz, 2, **options) as file:
-        file.write(samples)
-    return buffer.getvalue()
+    _empty(coded)
+    with soundfile.SoundFile(coded, "w", rate_hz, 2, **options) as file:
+        for block in blocks:
+            file.write(block)
+
+
+def _empty(file: IO[bytes]) -> None:
+    file.seek(0)
+    file.truncate()

@@ -14,12 +14,15 @@ Units: loudness in LUFS, true peak in dBTP (dB over full scale), times in sample
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 
 from genex.audio.one_thread import one_thread
 from genex.audio.sound import Doubles, Indices, Samples, Sound
+from genex.audio.tape import LONG_FRAMES, let_go, stretches
 
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
@@ -29,6 +32,7 @@ _HOPS_A_WINDOW = 4  # gating blocks of 400 ms that overlap by three quarters
 _HOPS_A_CHUNK = 40
 _LOOP_SECONDS = 20
 _WORTH_A_REFRESH = 8  # up to this share of the hops
+_HOPS_AT_ONCE = 15 * _HOPS_A_CHUNK
 _WARM_SECONDS = 1  # after which the filters have forgotten what came before
 _SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)  # Hz, dB, Q
 _HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
@@ -36,7 +40,18 @@ _HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
 OVERSAMPLING = 4
 PEAK_BLOCK = 256
 _BLOCKS_A_PIECE = 128
+_BLOCKS_OF_A_FILE = 8
 _PEAK_REACH = 16  # input samples on either side of an interpolated one
+
+
+Span = tuple[int, int]
+"""First frame and end."""
+
+
+def _touched(spans: Iterable[Span], size: int) -> Indices:
+    """Numbers of the blocks of a size that some spans of frames reach into, ascending."""
+    blocks = [np.arange(first // size, -(-end // size)) for first, end in spans]
+    return np.unique(np.concatenate(blocks)) if blocks else np.zeros(0, np.intp)
 
 
 @one_thread()
@@ -72,11 +87,11 @@ class LoudnessMeter:
         """Measure all of it anew."""
         self._energies = self._all_energies()
 
-    def refresh(self, frames: Indices) -> None:
-        """Measure anew around some frames: their samples have changed."""
+    def refresh(self, spans: Iterable[Span]) -> None:
+        """Measure anew around some spans of frames: their samples have changed."""
         planes, hop = self._sound.planes, self._hop
         count = planes.shape[1] // hop
-        changed = np.unique(frames // hop)
+        changed = _touched(spans, hop)
         # The filters ring on into the next hop, in a loop from the last into the first ones.
         changed = np.union1d(changed, changed + 1)
         if self._loop and len(changed) and changed[-1] >= count:
@@ -91,6 +106,7 @@ class LoudnessMeter:
                 part = planes[:, first * hop : end * hop]
                 before = self._before(planes, first * hop)
                 self._energies[first:end] = _filtered_energies(part, before, self._sound.rate_hz)
+                let_go(planes, first * hop - _WARM_SECONDS * self._sound.rate_hz, end * hop)
         self._energies[count:] = self._last_energies(planes)
 
     def _all_energies(self) -> Doubles:
@@ -101,9 +117,19 @@ class LoudnessMeter:
         planes = self._sound.planes
         if self._is_short:
             planes = np.tile(planes, math.ceil(_LOOP_SECONDS / self._sound.length_seconds))
-        whole = planes[:, : planes.shape[1] // self._hop * self._hop]
-        first = _filtered_energies(whole, self._before(planes, 0), self._sound.rate_hz)
-        return np.concatenate((first, self._last_energies(planes)))
+        hop, rate_hz = self._hop, self._sound.rate_hz
+        hops = planes.shape[1] // hop
+        starts = [*range(0, max(1, hops - _HOPS_AT_ONCE // 2), _HOPS_AT_ONCE)]
+        found = []
+        for start, end in zip(starts, [*starts[1:], hops], strict=True):
+            # Later stretches begin some chunks before, all in one product: so their values are the
+            # same, bit for bit, as without stretches.
+            warm = min(start, _HOPS_A_CHUNK)
+            before = self._before(planes, 0) if not start else planes[:, :0]
+            part = planes[:, (start - warm) * hop : end * hop]
+            found.append(_filtered_energies(part, before, rate_hz)[warm:])
+            let_go(planes)
+        return np.concatenate((*found, self._last_energies(planes)))
 
     def _last_energies(self, planes: Samples) -> Doubles:
         """Of the hops after the last whole one, as far as windows reach."""
@@ -132,7 +158,12 @@ class LoudnessMeter:
 
 def _cyclic(planes: Samples, start: int, frames: int) -> Samples:
     """``frames`` of the endlessly repeated planes."""
-    return np.take(planes, np.arange(start, start + frames), axis=1, mode="wrap")
+    return _taken(planes, np.arange(start, start + frames), "wrap")
+
+
+def _taken(planes: Samples, index: Indices, mode: Literal["wrap", "clip"]) -> Samples:
+    """Some samples of both planes. Of planes with a gap between them numpy would copy all at once."""
+    return np.stack([np.take(plane, index, mode=mode) for plane in planes])
 
 
 def _filtered_energies(planes: Samples, before: Samples, rate_hz: int) -> Doubles:
@@ -258,14 +289,16 @@ class PeakMeter:
         self._own = np.zeros(blocks, np.float32)  # largest sample of each block
         self._bends = np.zeros(blocks, np.float32)  # largest second difference around its samples
         for plane in self._planes if blocks else ():
-            for first in range(0, blocks, _BLOCKS_A_PIECE):
-                self._scan(plane, slice(first, min(first + _BLOCKS_A_PIECE, blocks)))
+            for start, end in stretches(self._planes):
+                last = -(-end // PEAK_BLOCK)
+                for first in range(start // PEAK_BLOCK, last, _BLOCKS_A_PIECE):
+                    self._scan(plane, slice(first, min(first + _BLOCKS_A_PIECE, last)))
             # Across the ends: from last to first sample, or from and to silence.
             silence = np.zeros(2, np.float32)
             before, after = (plane[-2:], plane[:2]) if loop else (silence, silence)
-            for end, seam in ((0, (before, plane[:2])), (-1, (plane[-2:], after))):
+            for block, seam in ((0, (before, plane[:2])), (-1, (plane[-2:], after))):
                 bends = np.abs(np.diff(np.concatenate(seam), n=2))
-                self._bends[end] = bends.max(initial=self._bends[end])
+                self._bends[block] = bends.max(initial=self._bends[block])
 
     def _scan(self, plane: Samples, blocks: slice) -> None:
         """Take account of one side of some blocks, but for what lies across the ends."""
@@ -298,9 +331,12 @@ class PeakMeter:
         neighbours = np.maximum(self._own, np.roll(self._own, -1))
         return np.minimum(near * by_level, neighbours + by_bend * sharpest)
 
-    def refresh(self, frames: Indices) -> None:
-        """Look again at the blocks of some frames: their samples have changed."""
-        blocks = np.unique(frames // PEAK_BLOCK)
+    def refresh(self, spans: Iterable[Span]) -> None:
+        """Look again at the blocks of some spans of frames: their samples have changed."""
+        self.look_again(_touched(spans, PEAK_BLOCK))
+
+    def look_again(self, blocks: Indices) -> None:
+        """Look again at some blocks: samples of them have changed."""
         for first in range(0, len(blocks), 256):
             some = blocks[first : first + 256]
             windows = self._windows(some)
@@ -309,8 +345,8 @@ class PeakMeter:
             self._bends[some] = np.abs(bends).max(axis=(0, 2))
 
     def near(self, level: float) -> Indices:
-        """A frame of each block whose true peak may exceed a level."""
-        return np.flatnonzero(self._most() > level) * PEAK_BLOCK
+        """Numbers of the blocks whose true peak may exceed a level, ascending."""
+        return np.flatnonzero(self._most() > level)
 
     def highest(self) -> float:
         """The true peak."""
@@ -321,17 +357,20 @@ class PeakMeter:
         others = np.flatnonzero(self._most() > peak)
         return max(peak, float(self._peaks(others).max())) if len(others) else peak
 
-    def above(self, ceiling: float | np.float32) -> tuple[Indices, Samples]:
-        """The blocks whose true peak exceeds a ceiling, and their envelopes.
-
-        Block numbers, ascending, and for each the largest oversampled value at and after each of
-        its samples, shape (n_blocks, 256).
-        """
+    def above(self, ceiling: float | np.float32) -> Indices:
+        """Numbers of the blocks whose true peak exceeds a ceiling, ascending."""
         possible = np.flatnonzero(self._most() > ceiling)
-        hot = possible[self._peaks(possible) > ceiling]
-        centre, between = self._oversampled(hot)
-        between = between.reshape(2, len(hot), OVERSAMPLING - 1, PEAK_BLOCK).max(axis=2)
-        return hot, np.maximum(centre, between).max(axis=0)
+        return possible[self._peaks(possible) > ceiling]
+
+    def envelopes(self, blocks: Indices) -> Samples:
+        """Of each of some blocks the largest oversampled value at and after each of its samples.
+
+        Shape (n_blocks, 256).
+        """
+        centre, between = self._oversampled(blocks)
+        between = between.reshape(2, len(blocks), OVERSAMPLING - 1, PEAK_BLOCK).max(axis=2)
+        highest: Samples = np.maximum(centre, between).max(axis=0)
+        return highest
 
     def _peaks(self, blocks: Indices) -> Samples:
         """True peak of each of some blocks, shape (n_blocks,)."""
@@ -354,11 +393,18 @@ class PeakMeter:
     def _windows(self, blocks: Indices) -> Samples:
         """The samples of blocks and within reach of them, shape (2, n_blocks, 16 + 256 + 16)."""
         frames = self._planes.shape[1]
-        index = blocks[:, None] * PEAK_BLOCK + np.arange(-_PEAK_REACH, PEAK_BLOCK + _PEAK_REACH)
-        if self._loop:
-            return np.take(self._planes, index, axis=1, mode="wrap")
-        windows = np.take(self._planes, index, axis=1, mode="clip")
-        windows[:, (index < 0) | (index >= frames)] = 0
+        reach = np.arange(-_PEAK_REACH, PEAK_BLOCK + _PEAK_REACH)
+        windows = np.empty((2, len(blocks), len(reach)), np.float32)
+        # Around each place that is looked at in a file the system brings in more.
+        step = _BLOCKS_OF_A_FILE if frames > LONG_FRAMES else max(1, len(blocks))
+        for first in range(0, len(blocks), step):
+            index = blocks[first : first + step, None] * PEAK_BLOCK + reach
+            some = windows[:, first : first + step]
+            some[:] = _taken(self._planes, index, "wrap" if self._loop else "clip")
+            if not self._loop:
+                some[:, (index < 0) | (index >= frames)] = 0
+            if len(index):
+                let_go(self._planes, int(index.min()), int(index.max()))
         return windows
 
 

@@ -11,11 +11,13 @@ follows [published: ISO 226:2003, threshold of hearing].
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from functools import lru_cache
 
 import numpy as np
 
 from genex.audio.sound import Doubles, Samples
+from genex.audio.tape import let_go, stretches
 
 LOWEST_HZ = 20.0
 """Below this nothing is left."""
@@ -23,6 +25,7 @@ _UNTOUCHED_HZ = 30.0  # the lowest string of a bass with five is at 30.9 Hz
 _REJECTION_DB = 72.0
 _STRIDE = 128
 _ROWS_A_PIECE = 128
+_ROWS_AT_ONCE = 1 << 15
 
 
 def cut_lows(planes: Samples, rate_hz: int, *, wrap: bool) -> float:
@@ -44,20 +47,32 @@ def cut_lows(planes: Samples, rate_hz: int, *, wrap: bool) -> float:
     for plane in planes:
         before = _around(plane, -context * _STRIDE, context * _STRIDE, wrap=wrap)
         after = _around(plane, whole * _STRIDE, (rows - whole + context) * _STRIDE, wrap=wrap)
-        pieces = (before, plane[: whole * _STRIDE], after)
-        products = np.concatenate([piece.reshape(-1, _STRIDE) @ low_pass.T for piece in pieces])
-        count = len(products) - 2 * reach
-        low = np.zeros(count)
-        for shift in range(2 * reach + 1):
-            low += products[shift : shift + count, shift]
+        low, at = np.zeros(rows + 2 * reach + len(taps) - 1), 0
+        for piece in (before, *_in_pieces(plane[: whole * _STRIDE]), after):
+            products = piece.reshape(-1, _STRIDE) @ low_pass.T
+            let_go(planes)
+            for shift in range(2 * reach + 1):
+                first, end = max(0, at - shift), min(len(low), at + len(products) - shift)
+                low[first:end] += products[first + shift - at : end + shift - at, shift]
+            at += len(products)
         deep = np.convolve(low, taps, mode="valid").astype(np.float32)
         windows = np.lib.stride_tricks.sliding_window_view(deep, 2 * reach + 1)
-        for first in range(0, rows, _ROWS_A_PIECE):
-            drawn = (windows[first : min(first + _ROWS_A_PIECE, rows)] @ _spread(rate_hz)).reshape(-1)
-            place = plane[first * _STRIDE : first * _STRIDE + len(drawn)]
-            place -= drawn[: len(place)]
+        for start, end in stretches(planes):
+            last = -(-end // _STRIDE)
+            for first in range(start // _STRIDE, last, _ROWS_A_PIECE):
+                drawn = (windows[first : min(first + _ROWS_A_PIECE, last)] @ _spread(rate_hz)).reshape(
+                    -1
+                )
+                place = plane[first * _STRIDE : first * _STRIDE + len(drawn)]
+                place -= drawn[: len(place)]
         most = max(most, float(np.abs(deep).max()))
     return most
+
+
+def _in_pieces(plane: Samples) -> Iterator[Samples]:
+    """A plane of whole rows, so many of them at once that memory does not grow with it."""
+    for first in range(0, len(plane), _ROWS_AT_ONCE * _STRIDE):
+        yield plane[first : first + _ROWS_AT_ONCE * _STRIDE]
 
 
 def _around(plane: Samples, start: int, count: int, *, wrap: bool) -> Samples:

@@ -9,15 +9,17 @@ click, say) stays quieter than the target instead of being flattened.
 from __future__ import annotations
 
 import math
+import os
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
-from genex.audio.loudness import PEAK_BLOCK, LoudnessMeter, PeakMeter
+from genex.audio.loudness import PEAK_BLOCK, LoudnessMeter, PeakMeter, Span
 from genex.audio.low_cut import cut_lows
 from genex.audio.one_thread import one_thread
 from genex.audio.sound import Doubles, Indices, Samples, Sound
+from genex.audio.tape import LONG_FRAMES, let_go, scratch_file
 
 TARGET_LUFS = -14.0
 CEILING_DBTP = -1.0
@@ -27,6 +29,9 @@ _TOLERANCE_LU = 0.05
 _ROUNDS = 5
 _WORTH_MEASURING = 0.02  # of the ceiling: what moves less is not heard, let alone below 20 Hz
 _REACH_SECONDS = 0.006
+_BLOCKS_AT_ONCE, _BLOCKS_A_PIECE = LONG_FRAMES // PEAK_BLOCK, 256
+_FRAMES_AT_ONCE = 1 << 20
+_KEPT_BYTES = 8 << 20  # of samples as they were before, in memory
 _SAFETY = 0.9995  # so that the gain, itself interpolated, does not touch the ceiling
 
 
@@ -71,29 +76,30 @@ def master(
     is_given = gain_db is not None
     gain_db = target_lufs - plain if gain_db is None else gain_db
     gain_db, limited_db = min(gain_db, most_gain_db), 0.0
-    limiter = Limiter(sound, peaks, loudness, loop=loop)
-    for rounds_left in reversed(range(_ROUNDS)):
-        if _db(peak) + gain_db > ceiling_db:
-            limiter.undo()
-            limited_db = limiter.limit(ceiling_db - gain_db)
-        # Measured as it will sound: the gate lies at a fixed level.
-        reached = loudness.integrated_lufs(gain_db)
-        missing = 0.0 if reached is None else target_lufs - reached
-        if is_given or abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db or not rounds_left:
-            break
-        gain_db = min(gain_db + missing, most_gain_db)
-    if limited_db:
-        limited_db += limiter.settle(ceiling_db - gain_db)
-        reached = loudness.integrated_lufs(gain_db)
+    with Limiter(sound, peaks, loudness, loop=loop) as limiter:
+        for rounds_left in reversed(range(_ROUNDS)):
+            if _db(peak) + gain_db > ceiling_db:
+                limiter.undo()
+                limited_db = limiter.limit(ceiling_db - gain_db)
+            # Measured as it will sound: the gate lies at a fixed level.
+            reached = loudness.integrated_lufs(gain_db)
+            missing = 0.0 if reached is None else target_lufs - reached
+            if is_given or abs(missing) <= _TOLERANCE_LU or gain_db >= most_gain_db or not rounds_left:
+                break
+            gain_db = min(gain_db + missing, most_gain_db)
+        if limited_db:
+            limited_db += limiter.settle(ceiling_db - gain_db)
+            reached = loudness.integrated_lufs(gain_db)
     peak = peaks.highest()
-    sound.planes[:] *= _factor(gain_db)
+    sound.scale(_factor(gain_db))
     return sound, Measurement(reached, _db(peak) + gain_db if peak else None, gain_db, limited_db)
 
 
 def held_under(ceiling_dbtp: float, sound: Sound, *, loop: bool) -> None:
     """Turn a sound down around its peaks, where it lies, so that they stay under a ceiling."""
     peaks, loudness = PeakMeter(sound, loop=loop), LoudnessMeter(sound, loop=loop)
-    Limiter(sound, peaks, loudness, loop=loop).limit(ceiling_dbtp)
+    with Limiter(sound, peaks, loudness, loop=loop) as limiter:
+        limiter.limit(ceiling_dbtp)
 
 
 class Limiter:
@@ -101,24 +107,32 @@ class Limiter:
 
     Around each peak that is too high the gain follows a smooth curve of 6 ms on either side: the
     running minimum of what is needed, averaged over the same length, never lies above what is
-    needed.
+    needed. A context manager: it keeps what it changed in a file.
     """
 
     def __init__(self, sound: Sound, peaks: PeakMeter, loudness: LoudnessMeter, *, loop: bool) -> None:
         self._planes, self._peaks, self._loudness, self._loop = sound.planes, peaks, loudness, loop
         self._rate_hz = sound.rate_hz
         self._reach = int(_REACH_SECONDS * sound.rate_hz)
-        self._before: list[tuple[Indices, Samples]] = []
+        # What was changed, in order, and in a file the samples as they were before.
+        self._changed: list[Span] = []
+        self._before = scratch_file(_KEPT_BYTES)
+
+    def __enter__(self) -> Limiter:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._before.close()
 
     def limit(self, ceiling_db: float) -> float:
         """Bring true peaks to a ceiling or below; the deepest reduction in dB."""
         ceiling = _factor(ceiling_db)
         deepest = 1.0
         for _ in range(3):
-            blocks, envelope = self._peaks.above(ceiling)
+            blocks = self._peaks.above(ceiling)
             if not len(blocks):
                 break
-            deepest *= self._turn_down(blocks, envelope, ceiling)
+            deepest *= self._turn_down(blocks, ceiling)
         return -_db(deepest) + 0.0
 
     def settle(self, ceiling_db: float) -> float:
@@ -130,53 +144,89 @@ class Limiter:
         if moved > _WORTH_MEASURING * _factor(ceiling_db):
             self._loudness.measure_again()
         # Samples have moved by no more than this: only peaks near the ceiling can pass it now.
-        self._peaks.refresh(self._peaks.near(float(_factor(ceiling_db)) - 2 * moved))
+        self._peaks.look_again(self._peaks.near(float(_factor(ceiling_db)) - 2 * moved))
         return self.limit(ceiling_db)
 
     def undo(self) -> None:
         """Give all changes back."""
-        for where, samples in reversed(self._before):
-            self._planes[:, where] = samples
-        self._look_again([where for where, _ in self._before])
-        self._before.clear()
+        for first, end in reversed(self._changed):
+            size = self._planes[:, first:end].nbytes
+            self._before.seek(-size, os.SEEK_CUR)
+            before = np.frombuffer(self._before.read(size), np.float32)
+            self._before.seek(-size, os.SEEK_CUR)
+            self._planes[:, first:end] = before.reshape(2, -1)
+            let_go(self._planes, first, end)
+        self._look_again(self._changed)
+        self._changed = []
 
-    def _turn_down(self, blocks: Indices, envelope: Samples, ceiling: np.float32) -> float:
-        frames = self._planes.shape[1]
-        reach = self._reach
-        needed = np.minimum(1.0, ceiling * _SAFETY / np.maximum(envelope, 1e-9))
-        lowest = 1.0
-        changed = []
-        for group in _neighbours(blocks, 2 + 4 * reach // PEAK_BLOCK):
-            first = int(blocks[group[0]]) * PEAK_BLOCK - 2 * reach
-            last = (int(blocks[group[-1]]) + 1) * PEAK_BLOCK + 2 * reach
-            curve = np.ones(last - first)
-            for index in group:
-                at = int(blocks[index]) * PEAK_BLOCK - first
-                curve[at : at + PEAK_BLOCK] = needed[index]
-            gain = _smoothed(curve, reach).astype(np.float32)
-            where = np.arange(first, last)
-            if self._loop:
-                # A loop may be shorter than a curve, which then passes over it more than once.
-                where, times = np.unique(where % frames, return_inverse=True)
-                once = np.ones(len(where), np.float32)
-                np.multiply.at(once, times, gain)
-                gain = once
-            else:
-                inside = (where >= 0) & (where < frames)
-                where, gain = where[inside], gain[inside]
-            samples = self._planes[:, where]
-            self._before.append((where, samples))
-            self._planes[:, where] = samples * gain
-            changed.append(where)
-            lowest = min(lowest, float(gain.min()))
-        self._look_again(changed)
+    def _turn_down(self, blocks: Indices, ceiling: np.float32) -> float:
+        lowest, changed = 1.0, len(self._changed)
+        for groups in _batches(_neighbours(blocks, 2 + 4 * self._reach // PEAK_BLOCK)):
+            needed = self._needed(np.concatenate(groups), ceiling)
+            at = 0
+            for group in groups:
+                lowest = min(lowest, self._apply(group, needed[at : at + len(group)]))
+                at += len(group)
+        self._look_again(self._changed[changed:])
         return lowest
 
-    def _look_again(self, changed: list[Indices]) -> None:
+    def _needed(self, blocks: Indices, ceiling: np.float32) -> Samples:
+        """The gain that keeps each sample of some blocks under a ceiling, shape (n_blocks, 256).
+
+        Of very many blocks that of a whole block, shape (n_blocks, 1).
+        """
+        found = []
+        for first in range(0, len(blocks), _BLOCKS_A_PIECE):
+            envelope = self._peaks.envelopes(blocks[first : first + _BLOCKS_A_PIECE])
+            gains = np.minimum(1.0, ceiling * _SAFETY / np.maximum(envelope, 1e-9))
+            found.append(gains if len(blocks) <= _BLOCKS_AT_ONCE else gains.min(axis=1, keepdims=True))
+        return np.concatenate(found)
+
+    def _apply(self, blocks: Indices, needed: Samples) -> float:
+        """Turn down around some blocks near to each other; the lowest gain."""
+        frames, lowest = self._planes.shape[1], 1.0
+        for first, gain in self._curves(blocks, needed):
+            last = first + len(gain)
+            if self._loop and len(gain) > frames:
+                # A loop may be shorter than a curve, which then passes over it more than once.
+                once = np.ones(frames, np.float32)
+                np.multiply.at(once, np.arange(first, last) % frames, gain)
+                first, last, gain = 0, frames, once
+            for start in range(-frames, 2 * frames, frames) if self._loop else (0,):
+                begin, end = max(first, start), min(last, start + frames)
+                if begin < end:
+                    part = gain[begin - first : end - first]
+                    self._scale(begin - start, end - start, part)
+                    lowest = min(lowest, float(part.min()))
+        return lowest
+
+    def _curves(self, blocks: Indices, needed: Samples) -> Iterator[tuple[int, Samples]]:
+        """The gain around some blocks, piece by piece, and the frame that each begins at."""
+        margin = 2 * self._reach
+        start, stop = int(blocks[0]) * PEAK_BLOCK - margin, (int(blocks[-1]) + 1) * PEAK_BLOCK + margin
+        for first in range(start, stop, _FRAMES_AT_ONCE):
+            last = min(first + _FRAMES_AT_ONCE, stop)
+            # A gain depends on what is needed within the margin on either side.
+            low, high = max(start, first - margin), min(stop, last + margin)
+            curve = np.ones(high - low)
+            near = slice(*np.searchsorted(blocks, (low // PEAK_BLOCK, -(-high // PEAK_BLOCK))))
+            for block, gains in zip(blocks[near], needed[near], strict=True):
+                at = int(block) * PEAK_BLOCK - low
+                whole = np.broadcast_to(gains, PEAK_BLOCK)
+                curve[max(0, at) : at + PEAK_BLOCK] = whole[max(0, -at) : max(0, high - low - at)]
+            yield first, _smoothed(curve, self._reach)[first - low : last - low].astype(np.float32)
+
+    def _scale(self, first: int, end: int, gain: Samples) -> None:
+        place = self._planes[:, first:end]
+        self._before.write(place.tobytes())
+        self._changed.append((first, end))
+        place *= gain
+        let_go(self._planes, first, end)
+
+    def _look_again(self, changed: list[Span]) -> None:
         if changed:
-            frames = np.concatenate(changed)
-            self._peaks.refresh(frames)
-            self._loudness.refresh(frames)
+            self._peaks.refresh(changed)
+            self._loudness.refresh(changed)
 
 
 def _smoothed(curve: Doubles, reach: int) -> Doubles:
@@ -193,14 +243,21 @@ def _smoothed(curve: Doubles, reach: int) -> Doubles:
     return floor
 
 
-def _neighbours(blocks: Indices, distance: int) -> list[list[int]]:
-    """Indices of ascending block numbers in groups no further apart than ``distance``."""
-    groups = [[0]]
-    for (_, before), (index, after) in pairwise(enumerate(blocks)):
-        if after - before > distance:
-            groups.append([])
-        groups[-1].append(index)
-    return groups
+def _neighbours(blocks: Indices, distance: int) -> list[Indices]:
+    """Ascending block numbers in groups no further apart than ``distance``."""
+    return np.split(blocks, np.flatnonzero(np.diff(blocks) > distance) + 1)
+
+
+def _batches(groups: list[Indices]) -> Iterator[list[Indices]]:
+    """Some groups at a time: as many as have not too many blocks, but for one that has by itself."""
+    batch: list[Indices] = []
+    for group in groups:
+        if batch and sum(map(len, batch)) + len(group) > _BLOCKS_AT_ONCE:
+            yield batch
+            batch = []
+        batch.append(group)
+    if batch:
+        yield batch
 
 
 def _factor(gain_db: float) -> np.float32:

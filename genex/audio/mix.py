@@ -11,6 +11,7 @@ left, right and the room's send.
 from __future__ import annotations
 
 import math
+from array import array
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Sequence
 from typing import NamedTuple
@@ -21,6 +22,7 @@ from genex.audio.held import Note, Scratch
 from genex.audio.low_cut import cut_lows
 from genex.audio.room import Room
 from genex.audio.sound import Samples, Sound
+from genex.audio.tape import blank, stretches
 from genex.score import Mix
 
 _STRETCH_FRAMES = 1 << 14
@@ -36,15 +38,6 @@ class Track(NamedTuple):
     mix: Mix
     notes: Sequence[tuple[int, Note]]
     name: Hashable = None
-
-
-class _Piece(NamedTuple):
-    """What of a note falls into a stretch: at which frame of it, from which frame of the note."""
-
-    at: int
-    note: Note
-    first: int
-    frames: int
 
 
 def pan_gains(mix: Mix) -> tuple[float, float]:
@@ -65,22 +58,23 @@ def mix_down(
     """
     played = [_Played(track, frames, wrap=wrap, shelf=shelf) for track in tracks]
     desk = _desk([track.track.mix for track in played])
-    room = Room(rate_hz, frames) if desk[2].any() else None
-    planes = np.zeros((2, frames), np.float32)
+    planes = blank(frames)
+    room = Room(rate_hz, planes, wrap=wrap) if desk[2].any() else None
     buses = np.empty((2 * len(played), _STRETCH_FRAMES), np.float32)
-    for first in range(0, frames if played else 0, _STRETCH_FRAMES):
-        count = min(_STRETCH_FRAMES, frames - first)
-        for index, track in enumerate(played):
-            track.play(first, buses[2 * index : 2 * index + 2, :count])
-        left, right, send = desk @ buses[:, :count]
-        planes[0, first : first + count] = left
-        planes[1, first : first + count] = right
-        if room:
-            room.send[first : first + count] = send
+    for start, end in stretches(planes) if played else ():
+        for first in range(start, end, _STRETCH_FRAMES):
+            count = min(_STRETCH_FRAMES, end - first)
+            for index, track in enumerate(played):
+                track.play(first, buses[2 * index : 2 * index + 2, :count])
+            left, right, send = desk @ buses[:, :count]
+            planes[0, first : first + count] = left
+            planes[1, first : first + count] = right
+            if room:
+                room.hear(send)
     for track in played:
         track.shelve()
     if room:
-        room.add_to(planes, wrap=wrap)
+        room.ring_out()
     cut_lows(planes, rate_hz, wrap=wrap)
     return Sound.of_planes(planes, rate_hz)
 
@@ -155,7 +149,7 @@ class _Played:
         self._name = Mixed(track.name, frames, wrap)
         self._kept = self._shelf.get(self._name) if self._shelf else None
         self._new: Samples | None = None
-        self._pieces: dict[int, list[_Piece]] = {}
+        self._pieces: dict[int, array[int]] = {}
         if self._kept is None:
             self._pieces = _pieces(track.notes, frames, wrap=wrap)
             self._scratch = Scratch(_STRETCH_FRAMES)
@@ -169,8 +163,9 @@ class _Played:
             bus[:] = self._kept[:, first : first + count]
             return
         bus.fill(0)
-        for at, note, start, frames in self._pieces.get(first // _STRETCH_FRAMES, ()):
-            note.add_to(bus, at, start, frames, self._scratch)
+        numbers = iter(self._pieces.get(first // _STRETCH_FRAMES, ()))
+        for index, at, start, frames in zip(numbers, numbers, numbers, numbers, strict=True):
+            self.track.notes[index][1].add_to(bus, at, start, frames, self._scratch)
         if self._new is not None:
             self._new[:, first : first + count] = bus
 
@@ -180,10 +175,14 @@ class _Played:
             self._shelf.put(self._name, self._new)
 
 
-def _pieces(notes: Iterable[tuple[int, Note]], frames: int, *, wrap: bool) -> dict[int, list[_Piece]]:
-    """Notes cut where stretches (and the loop) end, by the number of the stretch."""
-    found: dict[int, list[_Piece]] = defaultdict(list)
-    for start, note in notes:
+def _pieces(notes: Iterable[tuple[int, Note]], frames: int, *, wrap: bool) -> dict[int, array[int]]:
+    """Notes cut where stretches (and the loop) end, by the number of the stretch.
+
+    Four numbers for each piece: which note, at which frame of the stretch, from which frame of the
+    note, how many frames.
+    """
+    found: dict[int, array[int]] = defaultdict(lambda: array("q"))
+    for index, (start, note) in enumerate(notes):
         at, taken, length = start, 0, note.frames
         if wrap:
             at %= frames
@@ -192,7 +191,7 @@ def _pieces(notes: Iterable[tuple[int, Note]], frames: int, *, wrap: bool) -> di
         while taken < length and at < frames:
             number, offset = divmod(at, _STRETCH_FRAMES)
             size = min(length - taken, _STRETCH_FRAMES - offset, frames - at)
-            found[number].append(_Piece(offset, note, taken, size))
+            found[number].extend((index, offset, taken, size))
             taken += size
             at += size
             if wrap and at == frames:

@@ -6,18 +6,22 @@ Literature: the "MP3 Info Tag" specification of the LAME project, revision 1: de
 
 from __future__ import annotations
 
+from typing import IO
+
 _ENCODER = b"LAME3"
 _DELAYS_AFTER_NAME = 21
 _CHECKSUM_AT = 190
 _MOST = 4095
+_MOST_BYTES = 1 << 14  # the tag stands in the first frame
 
 
-def trimmed_mp3(data: bytes, before: int, after: int) -> bytes:
-    """An MP3 of which a decoder cuts away ``before`` and ``after`` frames more at its ends.
+def trim_mp3(file: IO[bytes], before: int, after: int) -> None:
+    """Have a decoder cut away ``before`` and ``after`` frames more at the ends of an MP3.
 
     Raises ValueError if there is no LAME tag or the numbers do not fit into it.
     """
-    out = bytearray(data)
+    file.seek(0)
+    out = bytearray(file.read(_MOST_BYTES))
     name = out.find(_ENCODER)
     frame = out.rfind(b"\xff", 0, max(0, out.rfind(b"Info", 0, name), out.rfind(b"Xing", 0, name)))
     checked = slice(frame, frame + _CHECKSUM_AT)
@@ -30,7 +34,8 @@ def trimmed_mp3(data: bytes, before: int, after: int) -> bytes:
         raise ValueError("the LAME tag cannot hold so long a delay")
     out[at] = ((delay + before) * (_MOST + 1) + padding + after).to_bytes(3, "big")
     out[stored] = _crc16(out[checked]).to_bytes(2, "big")
-    return bytes(out)
+    file.seek(0)
+    file.write(out)
 
 
 def _crc16(data: bytes | bytearray) -> int:

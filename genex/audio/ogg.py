@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import struct
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
+from typing import IO, NamedTuple
 
 _HEADER = struct.Struct("<4sBBqIIIB")  # capture, version, flags, granule, serial, number, CRC, segments
 _LAST_PAGE = 0x04
@@ -23,85 +24,98 @@ _REVERSED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 _PRE_SKIP = slice(10, 12)  # in the OpusHead packet
 
 
-def with_fixed_serial(data: bytes) -> bytes:
-    """The same stream under a fixed serial number."""
-    pages = (_page(flags, granule, number, body) for flags, granule, number, body in _pages(data))
-    return b"".join(pages)
+class Page(NamedTuple):
+    """A page of a stream. ``body`` begins with the number of segments and their table."""
+
+    flags: int
+    granule: int
+    number: int
+    body: bytes
+
+    def whole(self) -> bytes:
+        """As it is written, under the one serial number."""
+        fields = b"OggS", 0, self.flags, self.granule, _SERIAL, self.number, 0, self.body[0]
+        page = _HEADER.pack(*fields) + self.body[1:]
+        return page[:22] + struct.pack("<I", _checksum(page)) + page[26:]
 
 
-def trimmed_opus(data: bytes, first: int, frames: int) -> bytes:
+def pages(file: IO[bytes]) -> Iterator[Page]:
+    """The pages of a stream, one after the other. Raises ValueError for what is no Ogg stream."""
+    while head := file.read(_HEADER.size):
+        if len(head) < _HEADER.size or head[:4] != b"OggS":
+            raise ValueError("not an Ogg stream")
+        _, _, flags, granule, _, number, _, segments = _HEADER.unpack(head)
+        table = file.read(segments)
+        yield Page(flags, granule, number, bytes([segments]) + table + file.read(sum(table)))
+
+
+def trimmed_opus(stream: Iterable[Page], first: int, frames: int) -> Iterator[Page]:
     """An Opus stream of which a decoder plays only ``frames`` frames from ``first`` on.
 
     The rest is decoded and thrown away: what comes before lets the decoder settle, what comes
     after completes the last block. Both are in frames at 48 kHz. Raises ValueError for a stream
     that is no Opus stream or too short.
     """
-    out = []
     end = None
-    for flags, granule, number, body in _pages(data):
+    for page in stream:
+        flags, granule, number, body = page
         if number == 0:
             table, packet = body[: body[0] + 1], bytearray(body[body[0] + 1 :])
             if packet[:8] != b"OpusHead":
                 raise ValueError("not an Opus stream")
             skip = int.from_bytes(packet[_PRE_SKIP], "little") + first
             packet[_PRE_SKIP] = skip.to_bytes(2, "little")
-            body, end = table + bytes(packet), skip + frames
+            page, end = page._replace(body=table + bytes(packet)), skip + frames
         if end is not None and granule >= end:
             # Only the last packet may be cut short (RFC 7845, section 4.4): those after it go.
             packets = _packets(body)
             spare = (granule - end) // _PACKET_FRAMES
-            out.append(_page(flags | _LAST_PAGE, end, number, _body(packets[: len(packets) - spare])))
-            return b"".join(out)
-        out.append(_page(flags, granule, number, body))
+            yield Page(flags | _LAST_PAGE, end, number, _body(packets[: len(packets) - spare]))
+            return
+        yield page
     raise ValueError("the Opus stream ends too early")
 
 
-def with_comments(data: bytes, packet: bytes) -> bytes:
+def with_comments(stream: Iterable[Page], packet_for: Callable[[bytes], bytes]) -> Iterator[Page]:
     """A Vorbis or Opus stream with another comment header, on pages anew where that is longer.
 
-    ``packet`` is what is between the codec's own words. Raises ValueError for any other stream.
+    ``packet_for`` is given what the encoder calls itself, and makes what is between the codec's own
+    words. Raises ValueError for any other stream.
     """
-    pages = list(_pages(data))
-    first = pages[0][3]
-    is_opus = first[first[0] + 1 :].startswith(b"OpusHead")
+    rest = iter(stream)
+    first = next(rest)
+    is_opus = first.body[first.body[0] + 1 :].startswith(b"OpusHead")
+    start = b"OpusTags" if is_opus else b"\x03vorbis"
     headers: list[bytes] = []
-    count, taken, rest = (1 if is_opus else 2), 1, b""
+    count, packet = (1 if is_opus else 2), b""
     while len(headers) < count:
-        body = pages[taken][3]
-        taken += 1
+        body = next(rest).body
         at = body[0] + 1
         for size in body[1 : body[0] + 1]:
-            rest += body[at : at + size]
+            packet += body[at : at + size]
             at += size
             if size < _FULL:
-                headers.append(rest)
-                rest = b""
-    if not headers[0].startswith(b"OpusTags" if is_opus else b"\x03vorbis"):
+                headers.append(packet)
+                packet = b""
+    if not headers[0].startswith(start):
         raise ValueError("not a Vorbis or Opus stream")
-    headers[0] = b"OpusTags" + packet if is_opus else b"\x03vorbis" + packet + b"\x01"
+    at = len(start) + 4
+    vendor = headers[0][at : at + int.from_bytes(headers[0][at - 4 : at], "little")]
+    headers[0] = start + packet_for(vendor) + (b"" if is_opus else b"\x01")
     lacing = [size for header in headers for size in _laced(len(header))]
-    body, out, at = b"".join(headers), [_page(pages[0][0], 0, 0, first)], 0
-    for start in range(0, len(lacing), _FULL):
-        table = lacing[start : start + _FULL]
+    yield first._replace(number=0, granule=0)
+    body, number, at = b"".join(headers), 1, 0
+    for begin in range(0, len(lacing), _FULL):
+        table = lacing[begin : begin + _FULL]
         size = sum(table)
-        goes_on = start > 0 and lacing[start - 1] == _FULL
+        goes_on = begin > 0 and lacing[begin - 1] == _FULL
         ends_none = all(part == _FULL for part in table)
         text = bytes([len(table), *table]) + body[at : at + size]
-        out.append(_page(_CONTINUED if goes_on else 0, -1 if ends_none else 0, len(out), text))
-        at += size
-    for flags, granule, _, page in pages[taken:]:
-        out.append(_page(flags, granule, len(out), page))
-    return b"".join(out)
-
-
-def vendor_of(data: bytes) -> bytes:
-    """What the encoder calls itself in the comment header of a Vorbis or Opus stream."""
-    for start in (b"OpusTags", b"\x03vorbis"):
-        at = data.find(start)
-        if at >= 0:
-            at += len(start)
-            return data[at + 4 : at + 4 + int.from_bytes(data[at : at + 4], "little")]
-    raise ValueError("not a Vorbis or Opus stream")
+        yield Page(_CONTINUED if goes_on else 0, -1 if ends_none else 0, number, text)
+        number, at = number + 1, at + size
+    for page in rest:
+        yield page._replace(number=number)
+        number += 1
 
 
 def _laced(size: int) -> list[int]:
@@ -123,28 +137,6 @@ def _packets(body: bytes) -> list[bytes]:
 def _body(packets: list[bytes]) -> bytes:
     table = [size for packet in packets for size in _laced(len(packet))]
     return bytes([len(table), *table]) + b"".join(packets)
-
-
-def _pages(data: bytes) -> Iterator[tuple[int, int, int, bytes]]:
-    """Flags, granule position, number and body of each page; the body begins with its segment table.
-
-    The first byte of the body is the number of segments.
-    """
-    at = 0
-    while at < len(data):
-        capture, _, flags, granule, _, number, _, segments = _HEADER.unpack_from(data, at)
-        if capture != b"OggS":
-            raise ValueError("not an Ogg stream")
-        table = data[at + _HEADER.size : at + _HEADER.size + segments]
-        end = at + _HEADER.size + segments + sum(table)
-        yield flags, granule, number, data[at + _HEADER.size - 1 : end]
-        at = end
-
-
-def _page(flags: int, granule: int, number: int, body: bytes) -> bytes:
-    head = _HEADER.pack(b"OggS", 0, flags, granule, _SERIAL, number, 0, body[0])
-    page = head + body[1:]
-    return page[:22] + struct.pack("<I", _checksum(page)) + page[26:]
 
 
 def _checksum(page: bytes) -> int:

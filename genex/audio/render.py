@@ -86,12 +86,12 @@ class Renderer:
         return Sound.of_planes(sound.planes[:, :end], self.rate_hz)
 
     @one_thread()
-    def stems(self, score: Score) -> dict[str, Sound]:
-        """Each part of the loop alone with its share of the room, all of the loop's length.
+    def stem(self, score: Score, name: str, passes: int = 1) -> Sound:
+        """A part of the loop alone with its share of the room, of the loop's length.
 
-        Their sum is ``loop(score)`` up to the rounding of float numbers.
+        The sum of all is ``loop(score, passes)`` up to the rounding of float numbers.
         """
-        return {part.name: self._loop(score, [part]) for part in score.parts}
+        return self._loop(score, [score.part(name)]).repeated(passes)
 
     def _loop(self, score: Score, parts: Iterable[Part]) -> Sound:
         frames = score.tempo.sample_at(score.length_beats, self.rate_hz)

@@ -12,7 +12,6 @@ than a transform at the full rate.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from functools import lru_cache
 
 import numpy as np
@@ -41,43 +40,116 @@ _TRANSFORM = 1 << 16
 _SAMPLES_A_ROW = 16  # of the quarter rate, in a matrix product; no fewer than the low-pass reaches
 _ROW = STRIDE * _SAMPLES_A_ROW
 _ROWS_A_PIECE = 256
+_ROWS_AT_ONCE = 4096
 
 
 class Room:
-    """The room for a sound of so many frames: fill ``send``, shape (frames), then ``add_to``.
+    """The room for a sound, shape (2, frames), to which its answer is added where it lies.
 
-    A full-band noise at the send comes back with about the energy that it has below 5 kHz.
+    Have it ``hear`` all of the send, in order and each stretch once the sound is there, then let it
+    ``ring_out``. It keeps no more than it needs: the answer follows some seconds behind. What does
+    not fit comes round at the other end with ``wrap``, else it is cut off. A full-band noise at the
+    send comes back with about the energy that it has below 5 kHz.
     """
 
-    def __init__(self, rate_hz: int, frames: int) -> None:
-        self._rate_hz, self._frames = rate_hz, frames
+    def __init__(self, rate_hz: int, planes: Samples, *, wrap: bool) -> None:
+        frames = planes.shape[1]
+        self._planes = planes
+        self._response = _impulse_response(rate_hz // STRIDE)
+        self._spectra = np.fft.rfft(self._response.astype(np.float64), _TRANSFORM).astype(np.complex64)
         # The low-pass looks both ways. What it yields before the start and after the end is kept:
         # in a loop it belongs to what sounds across the seam.
         lead = _LEAD * STRIDE
         rows = -(-(frames + 2 * lead) // _ROW)
-        self._led = np.zeros(rows * _ROW, np.float32)
-        self.send: Samples = self._led[lead : lead + frames]
+        # Rows of the send: the one before, those to be decimated next, the one after them.
+        self._led = np.zeros((_ROWS_AT_ONCE + 2, _ROW), np.float32)
+        self._filled = _ROW + lead
+        self._rows_left = rows
+        self._signal: list[Samples] = []  # decimated and not yet answered
+        self._signal_left = rows * _SAMPLES_A_ROW
+        # The answer at the quarter rate, from one row before the next that is to be added.
+        self._rows = -(-(self._signal_left + self._response.shape[1]) // _SAMPLES_A_ROW)
+        self._wet = np.zeros((2, 3 * _TRANSFORM), np.float32)
+        self._final = -_LEAD  # samples of the answer that nothing will be added to any more
+        self._row = 0
+        self._at, self._left = 0, frames + tail_samples(rate_hz) if wrap else frames
 
-    def add_to(self, planes: Samples, *, wrap: bool) -> None:
-        """Add the room's answer to left and right, shape (2, frames or more).
+    def hear(self, send: Samples) -> None:
+        """The next stretch of the send, shape (n_samples,)."""
+        led = self._led.reshape(-1)
+        while len(send):
+            place = led[self._filled : self._filled + len(send)]
+            place[:] = send[: len(place)]
+            send = send[len(place) :]
+            self._filled += len(place)
+            if self._filled == len(led):
+                self._decimate(_ROWS_AT_ONCE)
 
-        What does not fit comes round at the other end with ``wrap``, else it is cut off.
-        """
-        wet = _convolved(
-            _decimated(self._led.reshape(-1, _ROW)), _impulse_response(self._rate_hz // STRIDE)
-        )
-        length = self._frames + tail_samples(self._rate_hz)
-        frames = planes.shape[1]
+    def ring_out(self) -> None:
+        """Add all that has not been added yet."""
+        while self._rows_left:
+            self._led.reshape(-1)[self._filled :] = 0
+            self._decimate(min(_ROWS_AT_ONCE, self._rows_left))
+        self._final = self._rows * _SAMPLES_A_ROW
+        self._add()
+
+    def _decimate(self, count: int) -> None:
+        self._signal.append(_decimated(self._led[: count + 2]))
+        self._led[:2] = self._led[-2:].copy()
+        self._filled = 2 * _ROW
+        self._rows_left -= count
+        hop = _TRANSFORM - self._response.shape[1] + 1
+        waiting = sum(map(len, self._signal))
+        while waiting and (waiting >= hop or waiting == self._signal_left):
+            whole = np.concatenate(self._signal)
+            self._signal = [whole[hop:]]
+            self._answer(whole[:hop])
+            self._signal_left -= len(whole[:hop])
+            waiting -= len(whole[:hop])
+
+    def _answer(self, signal: Samples) -> None:
+        """Add the answer to the next stretch of the signal, by overlap-add."""
+        piece = np.fft.rfft(signal.astype(np.float64), _TRANSFORM)
+        narrow = piece.astype(np.complex64)
+        first_row = self._row - 1  # at the beginning of the buffer
+        start = self._final - first_row * _SAMPLES_A_ROW
+        # What the low-pass yields before the start has no place; what follows the end neither.
+        skipped = max(0, -self._final)
+        end = self._rows * _SAMPLES_A_ROW - self._final
         for side in (0, 1):
-            at = 0
-            for heard in _interpolated(wet[side], length if wrap else min(length, frames)):
-                taken = 0
-                while taken < len(heard):
-                    start = at % frames
-                    part = heard[taken : taken + frames - start]
-                    planes[side, start : start + len(part)] += part
-                    taken += len(part)
-                    at += len(part)
+            heard = np.fft.irfft(narrow * self._spectra[side], _TRANSFORM)[skipped:end]
+            place = self._wet[side, start + skipped : start + skipped + len(heard)]
+            place += heard
+        self._final += len(signal)
+        self._add()
+
+    def _add(self) -> None:
+        """Add as much of the answer as is final and fills pieces, or ends it."""
+        rows = self._wet.reshape(2, -1, _SAMPLES_A_ROW)
+        done = 0
+        is_last = self._final == self._rows * _SAMPLES_A_ROW
+        while self._left and (
+            is_last or (self._row + _ROWS_A_PIECE + 1) * _SAMPLES_A_ROW <= self._final
+        ):
+            count = min(_ROWS_A_PIECE, self._rows - self._row)
+            for side in (0, 1):
+                self._put(side, _interpolated(rows[side, done : done + count + 2])[: self._left])
+            self._at += min(count * _ROW, self._left)
+            self._left -= min(count * _ROW, self._left)
+            self._row += count
+            done += count
+        keep = self._wet[:, done * _SAMPLES_A_ROW :].copy()
+        self._wet[:, : keep.shape[1]] = keep
+        self._wet[:, keep.shape[1] :] = 0
+
+    def _put(self, side: int, heard: Samples) -> None:
+        frames, at = self._planes.shape[1], self._at
+        while len(heard):
+            start = at % frames
+            part = heard[: frames - start]
+            self._planes[side, start : start + len(part)] += part
+            heard = heard[len(part) :]
+            at += len(part)
 
 
 def tail_samples(rate_hz: int) -> int:
@@ -115,26 +187,6 @@ def _impulse_response(rate_hz: int) -> Samples:
     return (early + late).astype(np.float32)
 
 
-def _convolved(signal: Samples, response: Samples) -> Samples:
-    """Linear convolution with both responses by overlap-add, from ``_LEAD`` on.
-
-    Shape (2, at least signal + response - lead), a whole number of rows.
-    """
-    length = response.shape[1]
-    spectra = np.fft.rfft(response.astype(np.float64), _TRANSFORM).astype(np.complex64)
-    hop = _TRANSFORM - length + 1
-    rows = -(-(len(signal) + length) // _SAMPLES_A_ROW)
-    out = np.zeros((2, _LEAD + rows * _SAMPLES_A_ROW), np.float32)
-    for start in range(0, len(signal), hop):
-        piece = np.fft.rfft(signal[start : start + hop].astype(np.float64), _TRANSFORM)
-        narrow = piece.astype(np.complex64)
-        for side in (0, 1):
-            heard = np.fft.irfft(narrow * spectra[side], _TRANSFORM)
-            place = out[side, start : start + _TRANSFORM]
-            place += heard[: len(place)]
-    return out[:, _LEAD:]
-
-
 @lru_cache(maxsize=1)
 def _low_pass() -> Samples:
     """Linear-phase low-pass at the full rate, odd length, centred; gain 1 at 0 Hz.
@@ -150,15 +202,15 @@ def _low_pass() -> Samples:
 
 
 def _decimated(rows: Samples) -> Samples:
-    """Every fourth sample of the low-passed signal, given in rows.
+    """Every fourth sample of the low-passed signal, given in rows, without the first and last row.
 
     A window of the low-pass reaches into the rows before and after; so there are three products.
     """
     matrix = _decimating_matrix()
     half = (len(matrix) - _ROW) // 2
-    product = rows @ matrix[half : half + _ROW]
-    product[1:] += rows[:-1, _ROW - half :] @ matrix[:half]
-    product[:-1] += rows[1:, : len(matrix) - half - _ROW] @ matrix[half + _ROW :]
+    product = rows[1:-1] @ matrix[half : half + _ROW]
+    product += rows[:-2, _ROW - half :] @ matrix[:half]
+    product += rows[2:, : len(matrix) - half - _ROW] @ matrix[half + _ROW :]
     decimated: Samples = product.reshape(-1)
     return decimated
 
@@ -173,19 +225,15 @@ def _decimating_matrix() -> Samples:
     return matrix
 
 
-def _interpolated(signal: Samples, frames: int) -> Iterator[Samples]:
-    """The signal at four times its rate, ``frames`` samples, in pieces."""
+def _interpolated(rows: Samples) -> Samples:
+    """A signal at four times its rate, given in rows, without the first and last row."""
     matrix = _interpolating_matrix()
     context = (len(matrix) - _SAMPLES_A_ROW) // 2
-    rows = signal.reshape(-1, _SAMPLES_A_ROW)
-    for first in range(0, -(-frames // _ROW), _ROWS_A_PIECE):
-        own = rows[first : first + _ROWS_A_PIECE]
-        product = own @ matrix[context:-context]
-        before = rows[max(0, first - 1) : first + len(own) - 1, _SAMPLES_A_ROW - context :]
-        product[len(own) - len(before) :] += before @ matrix[:context]
-        after = rows[first + 1 : first + 1 + len(own), :context]
-        product[: len(after)] += after @ matrix[-context:]
-        yield product.reshape(-1)[: frames - first * _ROW]
+    product = rows[1:-1] @ matrix[context:-context]
+    product += rows[:-2, _SAMPLES_A_ROW - context :] @ matrix[:context]
+    product += rows[2:, :context] @ matrix[-context:]
+    interpolated: Samples = product.reshape(-1)
+    return interpolated
 
 
 @lru_cache(maxsize=1)

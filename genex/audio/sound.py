@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from genex.audio.tape import blank, let_go, stretches
+
 Samples = NDArray[np.float32]
 """Sound, full scale at ±1. *Planes* have the shape (2, n_samples): left and right, or (1, n_samples)."""
 
@@ -66,15 +68,28 @@ class Sound:
         """The sound so many times, one after the other."""
         if passes == 1:
             return self
-        return Sound.of_planes(np.tile(self.planes, passes), self.rate_hz)
+        planes, length = blank(passes * len(self.samples)), len(self.samples)
+        for start in range(0, passes * length, length or 1):
+            for first, end in stretches(self.planes):
+                planes[:, start + first : start + end] = self.planes[:, first:end]
+                let_go(planes)
+        return Sound.of_planes(planes, self.rate_hz)
 
-    def widened(self, width: float) -> Sound:
-        """With so many times the difference of left and right; 0 is mono, 1 the sound itself."""
+    def widen(self, width: float) -> None:
+        """Take so many times the difference of left and right, where they lie; 0 is mono."""
         if width == 1:
-            return self
-        left, right = self.planes
-        middle, side = (left + right) / 2, (left - right) * np.float32(width / 2)
-        return Sound.of_planes(np.stack((middle + side, middle - side)), self.rate_hz)
+            return
+        planes = self.planes
+        for first, end in stretches(planes):
+            left, right = planes[:, first:end]
+            middle, side = (left + right) / 2, (left - right) * np.float32(width / 2)
+            planes[:, first:end] = middle + side, middle - side
+
+    def scale(self, factor: np.float32) -> None:
+        """Multiply all samples, where they lie."""
+        planes = self.planes
+        for first, end in stretches(planes):
+            planes[:, first:end] *= factor
 
     @property
     def length_samples(self) -> int:

@@ -13,7 +13,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import sqlite3
+import stat
 import zlib
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import closing, suppress
@@ -127,12 +129,12 @@ class NoteStore:
                 database.execute(_WRITE, (*row, _checksum(*row)))
 
         with suppress(OSError):
-            self._path.parent.mkdir(parents=True, exist_ok=True)
+            self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             self._try(work)
 
     def _try(self, work: Callable[[sqlite3.Connection], None]) -> None:
         """Do something with the database, all of it or nothing."""
-        if not self._is_usable:
+        if not self._is_usable or not is_ours(self._path):
             return
         try:
             with closing(sqlite3.connect(self._path, isolation_level=None)) as database, database:
@@ -147,6 +149,32 @@ class NoteStore:
                 return
             with suppress(OSError):
                 self._path.unlink()
+
+
+def is_ours(path: Path) -> bool:
+    """Whether a database may be opened there; it is made if it is not there yet.
+
+    Its folder has to be this user's and writable by nobody else, it and its journal plain files of
+    this user under one name: SQLite follows links, and would write to wherever one leads.
+    """
+    if not hasattr(os, "geteuid"):
+        return True
+    user = os.geteuid()
+    try:
+        folder = os.stat(path.parent)  # noqa: PTH116 - beside lstat and fstat
+        if folder.st_uid != user or folder.st_mode & stat.S_IWOTH:
+            return False
+        flags = os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_NONBLOCK
+        handle = os.open(path, flags, 0o600)
+        try:
+            found = [os.fstat(handle)]
+        finally:
+            os.close(handle)
+        with suppress(FileNotFoundError):
+            found.append(os.lstat(f"{path}-journal"))
+    except OSError:
+        return False
+    return all(stat.S_ISREG(one.st_mode) and one.st_uid == user and one.st_nlink == 1 for one in found)
 
 
 def _make_room(database: sqlite3.Connection, size_bytes: int) -> None:

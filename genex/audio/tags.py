@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 import struct
 from collections.abc import Mapping, Sequence
+from typing import IO
 
 from genex.audio.markers import Marker
 
@@ -59,20 +60,22 @@ def comment_packet(
     return _counted(vendor) + struct.pack("<I", len(fields)) + body
 
 
-def tagged_flac(data: bytes, tags: Mapping[str, str], chapters: Sequence[Marker], frames: int) -> bytes:
-    """A FLAC stream with comments and, if there are chapters, a cue sheet with a track for each.
+def flac_head(
+    file: IO[bytes], tags: Mapping[str, str], chapters: Sequence[Marker], frames: int
+) -> bytes:
+    """What stands before the sound in a FLAC stream, read from one up to there.
 
-    Raises ValueError for what is no FLAC stream.
+    With comments and, if there are chapters, a cue sheet with a track for each. Raises ValueError
+    for what is no FLAC stream.
     """
-    if data[:4] != _FLAC_MAGIC:
+    if file.read(4) != _FLAC_MAGIC:
         raise ValueError("not a FLAC stream")
     blocks: list[tuple[int, bytes]] = []
-    vendor, at, is_last = b"", 4, False
+    vendor, is_last = b"", False
     while not is_last:
-        kind, size = data[at] & ~_LAST_BLOCK, int.from_bytes(data[at + 1 : at + 4], "big")
-        is_last = bool(data[at] & _LAST_BLOCK)
-        body = data[at + 4 : at + 4 + size]
-        at += 4 + size
+        head, size = file.read(1)[0], int.from_bytes(file.read(3), "big")
+        kind, is_last = head & ~_LAST_BLOCK, bool(head & _LAST_BLOCK)
+        body = file.read(size)
         if kind == _COMMENTS:
             vendor = body[4 : 4 + int.from_bytes(body[:4], "little")]
         else:
@@ -88,7 +91,7 @@ def tagged_flac(data: bytes, tags: Mapping[str, str], chapters: Sequence[Marker]
         bytes([head]) + len(body).to_bytes(3, "big") + body
         for head, (_, body) in zip(heads, blocks, strict=True)
     )
-    return _FLAC_MAGIC + b"".join(written) + data[at:]
+    return _FLAC_MAGIC + b"".join(written)
 
 
 def _cue_sheet(chapters: Sequence[Marker], frames: int) -> bytes:

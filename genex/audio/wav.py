@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from genex.audio.markers import Marker
 from genex.audio.sound import Samples, Sound
+from genex.audio.tape import stretches
 
 _DITHER_SEED = 16
 
@@ -73,8 +74,10 @@ def write_wav(
         _write_all(file, b"data" + struct.pack("<I", data_size))
         planes = sound.planes
         dither = Dither() if bits == 16 else None
-        for first in range(0, len(sound.samples), _CHUNK_FRAMES):
-            _write_all(file, _encoded(planes[:, first : first + _CHUNK_FRAMES], bits, is_float, dither))
+        for start, end in stretches(planes):
+            for first in range(start, end, _CHUNK_FRAMES):
+                part = planes[:, first : min(first + _CHUNK_FRAMES, end)]
+                _write_all(file, _encoded(part, bits, is_float, dither))
         _write_all(file, b"\0" * padding + after)
 
 

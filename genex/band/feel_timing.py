@@ -105,13 +105,15 @@ class FeelTiming:
         return swing_offset(onset_beats, ratio, self.pair_beats)
 
     def swing_lead(self, note: Note) -> Note:
-        """A lead note moved in time with its length, so that a single line stays single."""
+        """A lead note moved in time with its length, so that a single line stays single.
+
+        A note that rings on beyond its written end is moved with the end of its sound.
+        """
         start = self.lead_offset(note.onset_beats)
-        written_end = note.written_end_beats
-        end = self.lead_offset(written_end)
         length = note.duration_beats if note.sounding_beats is None else note.sounding_beats
-        gate = length / note.duration_beats
-        sounding = (note.duration_beats + end - start) * gate
+        whole = max(length, note.duration_beats)
+        end = self.lead_offset(note.onset_beats + whole)
+        sounding = (whole + end - start) * (length / whole)
         return replace(note, offset_beats=note.offset_beats + start, sounding_beats=sounding)
 
     def milliseconds(self, onset_beats: Fraction, amount_ms: float) -> Fraction:

@@ -19,14 +19,15 @@ from genex.band import (
 )
 from genex.compose.chart_timeline import build_timeline
 from genex.compose.exercises import played, tempo_steps
+from genex.compose.feel_comping import feel_comping
 from genex.compose.take_ending import at_home, slowing, with_last_bar
 from genex.errors import FretboardError, GrooveError, InputError, Place, RecipeError
-from genex.exact import decimal
+from genex.exact import Fraction, decimal
 from genex.exercises import Click, Exercise, Player
 from genex.exercises.models.over_the_chart import Arpeggio
 from genex.fretboard import Fingerings, Hand, Tuning, house_fingerings, read_fingerings, tuning
 from genex.hints import did_you_mean
-from genex.lines.closing import closed_line, held_line
+from genex.lines.closing import closed_line, held_chord, held_line
 from genex.lines.guide import guide_line
 from genex.lines.pins import Pin, pinned
 from genex.lines.study_plan import Answer, CueSpan, StudyPlan, in_tempo_steps
@@ -220,7 +221,9 @@ def _closed(recipe: Recipe, plan: StudyPlan) -> StudyPlan:
     """The plan with every line at rest in its last bar."""
     neck = recipe_tuning(recipe)
     parts = (
-        held_line(part, plan.timeline)
+        held_chord(part, plan.timeline)
+        if part.chordal
+        else held_line(part, plan.timeline)
         if part.role is Role.GUIDE
         else closed_line(part, plan.timeline, neck)
         for part in plan.parts
@@ -258,6 +261,7 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
             place=recipe.place(name, "sound"),
         )
     folder = Path(recipe.source.file).parent
+    groove = recipe_groove(recipe)
     return Player(
         recipe_tuning(recipe),
         program,
@@ -265,7 +269,8 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
         recipe.fields.seed,
         folder=folder,
         title=recipe.title,
-        family=recipe_groove(recipe).line_family,
+        family=groove.line_family,
+        comping=feel_comping(groove),
     )
 
 
@@ -375,14 +380,15 @@ def _rests(recipe: Recipe) -> Mapping[str, tuple[str, ...]]:
 def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[Part]:
     """Lead parts without the notes of the sections that they rest in."""
     rests = _rests(recipe)
+
+    def plays(part: Part, onset: Fraction) -> bool:
+        return part_word(part) not in rests.get(timeline.bar_at(onset).section, ())
+
     return [
         replace(
             part,
-            notes=tuple(
-                note
-                for note in part.notes
-                if part_word(part) not in rests.get(timeline.bar_at(note.onset_beats).section, ())
-            ),
+            notes=tuple(note for note in part.notes if plays(part, note.onset_beats)),
+            grips=tuple(grip for grip in part.grips if plays(part, grip.onset_beats)),
         )
         for part in leads
     ]

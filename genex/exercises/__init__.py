@@ -8,7 +8,7 @@ composing follow from that. The guide line and the click, which are no exercises
 from genex.exercises.any_kind import AnyExercise
 from genex.exercises.exercise import ChartFacts, Exercise, Fault, not_played, refusals
 from genex.exercises.guide_line import GuideLine
-from genex.exercises.player import LineFamily, Player
+from genex.exercises.player import LineFamily, Player, Struck
 from genex.exercises.practice_click import Click
 from genex.exercises.registry import composing_function, find_kind, kind_of, kinds, register, sources_of
 
@@ -21,6 +21,7 @@ __all__ = [
     "GuideLine",
     "LineFamily",
     "Player",
+    "Struck",
     "composing_function",
     "find_kind",
     "kind_of",

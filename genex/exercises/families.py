@@ -10,7 +10,7 @@ from pydantic import Field
 from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
 from genex.exercises.recipe_words import BLOCKS, PLAYERS
 from genex.text.field_kinds import AS_WORDS, Text, Whole
-from genex.theory import find_scale
+from genex.theory import Pitch, find_scale
 
 Rhythm = Literal["quarters", "eighths", "triplets", "sixteenths", "dotted"]
 Cycle = Literal[
@@ -18,6 +18,21 @@ Cycle = Literal[
 ]
 Strings = Annotated[tuple[Annotated[Whole, Field(ge=1, le=12)], ...], AS_WORDS]
 WITHOUT_GUIDE = tuple(name for name in PLAYERS if name != "guide")
+
+
+def wrong_limits(low: str | None, high: str | None, whose: str, room: str) -> Iterator[Fault]:
+    """Limits that are no pitches, or leave no room between them: ``room`` says what would."""
+    wrong = [
+        fault
+        for field, name in (("low", low), ("high", high))
+        if name is not None
+        for fault in refusals(Pitch.parse, name, field)
+    ]
+    yield from wrong
+    if wrong or low is None or high is None:
+        return
+    if Pitch.parse(low).midi >= Pitch.parse(high).midi:
+        yield Fault(f"{whose} lowest note {low} does not lie below its highest, {high}", room, ("low",))
 
 
 class Placed(Exercise):

@@ -7,8 +7,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from genex.exercises.exercise import Fault, refusals
-from genex.exercises.families import Strings
+from genex.exercises.exercise import Fault
+from genex.exercises.families import Strings, wrong_limits
 from genex.text.field_kinds import Fields, Text, Whole
 from genex.theory import Pitch
 
@@ -58,17 +58,6 @@ class GuideLine(Fields):
 
     def faults(self) -> Iterator[Fault]:
         """Limits that are no pitches, or leave no room between them."""
-        wrong = [
-            fault
-            for field, name in (("low", self.low), ("high", self.high))
-            if name is not None
-            for fault in refusals(Pitch.parse, name, field)
-        ]
-        yield from wrong
-        low, high = (None, None) if wrong else self.limits
-        if low is not None and high is not None and low >= high:
-            yield Fault(
-                f"the guide's lowest note {self.low} does not lie below its highest, {self.high}",
-                "leave it an octave or more, such as D3 to A4",
-                ("low",),
-            )
+        yield from wrong_limits(
+            self.low, self.high, "the guide's", "leave it an octave or more, such as D3 to A4"
+        )

@@ -6,10 +6,28 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
 
 LineFamily = Literal["swing", "bossa", "funk", "shuffle", "waltz", "six-eight", "straight"]
 """Families of feels, by the rhythms that lines over them have."""
+
+
+@dataclass(frozen=True, slots=True)
+class Struck:
+    """A chord struck, or with ``voice`` one of its notes (0 the lowest), inside a bar.
+
+    loudness  1 to 9
+    is_ahead  it is the chord of the next beat, struck ahead of it; the stroke there is left out
+    is_muted  the fretting hand damps the strings
+    """
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    loudness: int = 5
+    is_ahead: bool = False
+    is_muted: bool = False
+    voice: int | None = None
 
 
 @dataclass(frozen=True)
@@ -25,6 +43,7 @@ class Player:
     folder     where the files lie that an exercise names
     title      of the tune: lines over another tune are others, whatever the seed
     family     of the feel; None for what is usual in the meter
+    comping    how the feel strikes its chords, bar by bar; empty where it strikes none
     """
 
     tuning: Tuning = STANDARD
@@ -37,3 +56,4 @@ class Player:
     folder: Path = Path()
     title: str = ""
     family: LineFamily | None = None
+    comping: tuple[tuple[Struck, ...], ...] = ()

@@ -22,12 +22,12 @@ OutputName = Literal[
     "leadsheet",
     "page",
 ]
-BlockName = Literal["chart", "practice", "care", "lines", "shapes"]
+BlockName = Literal["chart", "practice", "care", "grips", "lines", "shapes"]
 
 PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
 """Every part but the click, which is there only if asked for."""
 DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
 DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
-BLOCKS: tuple[BlockName, ...] = ("chart", "lines", "practice", "care", "shapes")
-SHEET_BLOCKS: tuple[BlockName, ...] = ("chart", "lines", "practice", "care")
+BLOCKS: tuple[BlockName, ...] = ("chart", "grips", "lines", "practice", "care", "shapes")
+SHEET_BLOCKS: tuple[BlockName, ...] = ("chart", "grips", "lines", "practice", "care")
 """One sheet of paper: the five shapes of every chord would be a book."""

@@ -17,15 +17,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from html import escape
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from genex.export.neck_marks import Label, Mark, fret_window, inlay_dots, shape_marks, tone_marks
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
+from genex.export.svg_strokes import circle, line, number, svg_page, text_at
 from genex.export.tab_layout import string_names
-from genex.export.typography import FONT_FAMILY, font_files, with_signs, xml_safe
+from genex.export.typography import FONT_FAMILY, font_files, with_signs
 from genex.fretboard import Shape, Tuning
 from genex.lazy import lazy
 
@@ -263,7 +263,7 @@ class _Panel:
         drawn = []
         if self.title:
             drawn.append(
-                _text(MARGIN, MARGIN + 12, self.title, palette.ink, 14, anchor="start", bold=True)
+                text_at(MARGIN, MARGIN + 12, self.title, palette.ink, 14, anchor="start", bold=True)
             )
         drawn += self._neck(palette)
         drawn += self._brackets(palette)
@@ -281,25 +281,26 @@ class _Panel:
         for fret in range(self.frets[0], self.frets[1] + 1):
             dots = inlay_dots(fret, self.tuning.capo)
             heights = {0: [], 1: [middle], 2: [middle - STRING_GAP, middle + STRING_GAP]}[dots]
-            drawn += [_circle(self.cell(fret), height, 4.5, palette.faint) for height in heights]
-            drawn.append(_text(self.cell(fret), self.height - 6, str(fret), palette.soft, 10))
+            drawn += [circle(self.cell(fret), height, 4.5, palette.faint) for height in heights]
+            drawn.append(text_at(self.cell(fret), self.height - 6, str(fret), palette.soft, 10))
         if self.tuning.capo:
             # At the nut's end of the row of fret numbers, which count from it.
             edge, anchor = (self.width - 4, "end") if self.style.left_handed else (4.0, "start")
             said = words(self.language)["capo_short"].format(capo=self.tuning.capo)
-            drawn.append(_text(edge, self.height - 6, said, palette.ink, 10, anchor=anchor, bold=True))
+            drawn.append(text_at(edge, self.height - 6, said, palette.ink, 10, anchor=anchor, bold=True))
         for index, wire in enumerate(wires):
             is_nut = index == 0 and self.has_nut
             color, thick = (palette.ink, 4.0) if is_nut else (palette.soft, 1.2)
             x = self.x(wire - 1.4 if is_nut else wire)
-            drawn.append(_line(x, self.top, x, self.bottom, color, thick))
+            drawn.append(line(x, self.top, x, self.bottom, color, thick))
         for string, name in zip(strings, string_names(self.tuning.strings), strict=True):
             y = self.y(string)
             thick = 0.9 + 0.22 * (string - 1)
-            drawn.append(_line(self.x(0), y, self.x(wires[-1]), y, palette.soft, thick))
+            drawn.append(line(self.x(0), y, self.x(wires[-1]), y, palette.soft, thick))
             name_x = MARGIN + NAME_WIDTH / 2
             name_x = self.width - name_x if self.style.left_handed else name_x
-            drawn.append(_text(name_x, y + 4, with_signs(name[:1].upper() + name[1:]), palette.soft, 11))
+            shown = with_signs(name[:1].upper() + name[1:])
+            drawn.append(text_at(name_x, y + 4, shown, palette.soft, 11))
         return drawn
 
     def _brackets(self, palette: Palette) -> list[str]:
@@ -312,35 +313,35 @@ class _Panel:
             middle = (left + right) / 2
             gap = 5 + 4 * len(form)
             for a, b in ((left, middle - gap), (middle + gap, right)):
-                drawn.append(_line(a, y, b, y, palette.soft, 1.2))
+                drawn.append(line(a, y, b, y, palette.soft, 1.2))
             for x in (left, right):
-                drawn.append(_line(x, y, x, y + 5, palette.soft, 1.2))
-            drawn.append(_text(middle, y + 4, form, palette.ink, 11, bold=True))
+                drawn.append(line(x, y, x, y + 5, palette.soft, 1.2))
+            drawn.append(text_at(middle, y + 4, form, palette.ink, 11, bold=True))
         return drawn
 
     def _mark(self, mark: Mark, palette: Palette) -> list[str]:
         x, y = self.cell(mark.fret), self.y(mark.string)
         drawn = []
         if mark.is_root:
-            drawn.append(_circle(x, y, RING, palette.paper, palette.root, 1.6))
-            drawn.append(_circle(x, y, RADIUS - 0.2, palette.root))
+            drawn.append(circle(x, y, RING, palette.paper, palette.root, 1.6))
+            drawn.append(circle(x, y, RADIUS - 0.2, palette.root))
         else:
-            drawn.append(_circle(x, y, RADIUS, palette.tone, palette.ink, 1.4))
+            drawn.append(circle(x, y, RADIUS, palette.tone, palette.ink, 1.4))
         text = with_signs(mark.text(self.style.label))
         if mark.other_finger is not None and self.style.label == "fingers":
             text += f"({mark.other_finger})"
         color = palette.root_text if mark.is_root else palette.ink
         size = {0: 11, 1: 11.5, 2: 10, 3: 8, 4: 8}.get(len(text), 7)
         if text:
-            drawn.append(_text(x, y + size * 0.36, text, color, size, bold=True))
+            drawn.append(text_at(x, y + size * 0.36, text, color, size, bold=True))
         if self.style.second is not None and (small := with_signs(mark.text(self.style.second))):
             drawn.append(
-                _text(x + RING + 4.5, y - RADIUS + 1, small, palette.ink, 9, halo=palette.paper)
+                text_at(x + RING + 4.5, y - RADIUS + 1, small, palette.ink, 9, halo=palette.paper)
             )
         if mark.other_finger is not None and self.style.second == "fingers":
             other = str(mark.other_finger)
             drawn.append(
-                _text(x + RING + 11.5, y - RADIUS + 1, other, palette.ink, 7.5, halo=palette.paper)
+                text_at(x + RING + 11.5, y - RADIUS + 1, other, palette.ink, 7.5, halo=palette.paper)
             )
         return drawn
 
@@ -350,14 +351,14 @@ def _legend(style: DiagramStyle, y: float, phrases: Mapping[str, str], both_ways
     palette = style.palette
     x = MARGIN + RING
     drawn = [
-        _circle(x, y, RING * 0.7, palette.paper, palette.root, 1.4),
-        _circle(x, y, RADIUS * 0.65, palette.root),
-        _text(x + 16, y + 4, phrases["root"], palette.soft, 11, anchor="start"),
+        circle(x, y, RING * 0.7, palette.paper, palette.root, 1.4),
+        circle(x, y, RADIUS * 0.65, palette.root),
+        text_at(x + 16, y + 4, phrases["root"], palette.soft, 11, anchor="start"),
     ]
     x += 16 + 7 * len(phrases["root"]) + 26
     drawn += [
-        _circle(x, y, RADIUS * 0.7, palette.tone, palette.ink, 1.3),
-        _text(x + 14, y + 4, phrases["other_tone"], palette.soft, 11, anchor="start"),
+        circle(x, y, RADIUS * 0.7, palette.tone, palette.ink, 1.3),
+        text_at(x + 14, y + 4, phrases["other_tone"], palette.soft, 11, anchor="start"),
     ]
     if style.second not in (None, "none"):
         x += 14 + 7 * len(phrases["other_tone"]) + 20
@@ -366,7 +367,7 @@ def _legend(style: DiagramStyle, y: float, phrases: Mapping[str, str], both_ways
             text += "; " + phrases["other_finger"]
         elif both_ways and style.label == "fingers":
             text += "; " + phrases["other_finger_in_disc"]
-        drawn.append(_text(x, y + 4, text, palette.soft, 11, anchor="start"))
+        drawn.append(text_at(x, y + 4, text, palette.soft, 11, anchor="start"))
     return drawn
 
 
@@ -379,48 +380,7 @@ def _page(
 ) -> str:
     width = max(x + panel.width for x, _, panel in panels)
     height = max(y + panel.height for _, y, panel in panels) + foot_height
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(width)}" height="{_n(height)}" '
-        f'viewBox="0 0 {_n(width)} {_n(height)}" font-family="{FONT_FAMILY}, sans-serif" role="img">',
-        f"<title>{escape(panels[0][2].title, quote=False)}</title>",
-        f'<rect width="100%" height="100%" fill="{style.palette.paper}"/>',
-    ]
+    drawn = []
     for x, y, panel in panels:
-        parts += [f'<g transform="translate({_n(x)} {_n(y)})">', *panel.draw(), "</g>"]
-    return xml_safe("\n".join([*parts, *foot, "</svg>"]) + "\n")
-
-
-def _n(value: float) -> str:
-    """A number with at most two decimals."""
-    return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, color: str, width: float) -> str:
-    return (
-        f'<line x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}" '
-        f'stroke="{color}" stroke-width="{_n(width)}"/>'
-    )
-
-
-def _circle(x: float, y: float, radius: float, fill: str, edge: str = "none", width: float = 0) -> str:
-    stroke = f' stroke="{edge}" stroke-width="{_n(width)}"' if width else ""
-    return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}" fill="{fill}"{stroke}/>'
-
-
-def _text(
-    x: float,
-    y: float,
-    text: str,
-    color: str,
-    size: float,
-    *,
-    anchor: str = "middle",
-    bold: bool = False,
-    halo: str = "",
-) -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    around = f' stroke="{halo}" stroke-width="3" paint-order="stroke"' if halo else ""
-    return (
-        f'<text x="{_n(x)}" y="{_n(y)}" fill="{color}" font-size="{_n(size)}" '
-        f'text-anchor="{anchor}"{weight}{around}>{escape(text, quote=False)}</text>'
-    )
+        drawn += [f'<g transform="translate({number(x)} {number(y)})">', *panel.draw(), "</g>"]
+    return svg_page(width, height, panels[0][2].title, style.palette.paper, [*drawn, *foot])

@@ -102,6 +102,9 @@ _FRET = re.compile(
     r'(class="note">\s*<text x="\d+" y=")(\d+)(" text-anchor="middle" font-size="0px">\s*'
     r'<tspan font-size=")(\d+)px'
 )
+_DEAD = re.compile(
+    r'(<g id="dead-\d+" class="note">\s*<text [^>]*>\s*<tspan font-size="\d+px">)\d+(</tspan>)'
+)
 _FRET_SCALE = 1.2
 """Fret numbers are set this much larger than the engraver does, to be read from a stand."""
 
@@ -220,6 +223,7 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
         for kind in harmony.findall("kind"):
             kind.set("text", with_signs(kind.get("text", "")))
     name_slides(root)
+    _name_dead(root)
     for note in root.iter("note"):
         # On tab the engraver draws a slide along the string, where it cannot be seen.
         if note.findtext("staff") == "2":
@@ -233,6 +237,13 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
         for part in root.findall("part"):
             _break_systems(part, {0, *system_starts})
     return ElementTree.tostring(root, encoding="unicode", xml_declaration=True)
+
+
+def _name_dead(root: ElementTree.Element) -> None:
+    """Give names to the dead notes on tab, whose numbers become crosses: the engraver has none."""
+    for number, note in enumerate(root.iter("note")):
+        if note.findtext("staff") == "2" and note.findtext("notehead") == "x" and not note.get("id"):
+            note.set("id", f"dead-{number}")
 
 
 def _break_systems(part: ElementTree.Element, starts: Collection[int]) -> None:
@@ -251,6 +262,7 @@ def _break_systems(part: ElementTree.Element, starts: Collection[int]) -> None:
 def _system(svg: str, strings: Sequence[str]) -> System:
     plain = _SIGN.sub(_in_unicode, _BRACE.sub("", _FONT_FACE.sub("", svg)))
     plain = _BAR_LINE.sub(lambda m: _THREE_DOTS.sub(r"\1\3", m[0]), _ENDING.sub(_with_point, plain))
+    plain = _DEAD.sub(r"\1x\2", plain)
     plain = _FRET.sub(_larger, plain).replace("𝄫", SIGNS["𝄫"]).replace("𝄪", SIGNS["𝄪"])
     plain = _BOLD.sub("", plain).replace('font-family="Times, serif"', f'font-family="{TEXT_FAMILY}"')
     plain = with_slides(plain)

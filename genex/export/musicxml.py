@@ -19,12 +19,13 @@ from xml.etree.ElementTree import Element, SubElement
 
 from genex.exact import Fraction
 from genex.export.hand_marks import hand_marks
+from genex.export.held_grips import hand_changes
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
 from genex.export.page_bars import Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
 from genex.export.xml_measures import MeasureWriter, child, document, document_text
-from genex.score import Articulation, Bar, Note, Part, Score, Timeline, program_name
+from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS, Pitch
 
 ACCIDENTALS = {
@@ -74,17 +75,21 @@ def parts_text(
     *,
     show_degrees: bool = False,
     show_positions: bool = False,
+    chord_fingers: bool = True,
     bars_per_system: int | None = None,
 ) -> str:
     """A MusicXML document of these parts of the score in the bars of a page.
 
-    ``show_positions`` writes where the hand lies and what it does above the notes.
+    ``show_positions`` writes where the hand lies and what it does above the notes. Without
+    ``chord_fingers`` the fingers of chords are left to diagrams beside it.
     """
     root, part_list = document(score)
     for index, part in enumerate(parts, start=1):
         identifier = f"P{index}"
         _list_part(part_list, identifier, part, index)
         writer = _PartWriter(score, part, page, show_degrees=show_degrees, break_every=bars_per_system)
+        if part.chordal and not chord_fingers:
+            writer.fingered = frozenset()
         if show_positions:
             writer.hand_marks = hand_marks(part)
         root.append(writer.element(identifier))
@@ -134,6 +139,9 @@ class _PartWriter(MeasureWriter):
         slides = list(_slides(part))
         self.slid_from = {_struck(before) for before, _ in slides}
         self.slid_to = {_struck(note) for _, note in slides}
+        # Of chords only the fingers that are new, and the ways of strums where there are both.
+        self.fingered = hand_changes(part) if part.chordal else None
+        self.has_strokes = any(note.stroke is Stroke.UP for note in part.notes)
         self.divisions = _divisions(self.rows, score.timeline)
 
     def element(self, identifier: str) -> Element:
@@ -215,7 +223,8 @@ class _PartWriter(MeasureWriter):
                 for level, beam in enumerate(written.beams, start=1):
                     child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
-            if self.show_degrees and written.is_start and note.degree is not None and index == 0:
+            has_degree = self.show_degrees and not self.part.chordal and note.degree is not None
+            if has_degree and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")
                 child(lyric, "syllabic", "single")
                 line = {"underline": "1"} if self.is_guide_tone(note) else {}
@@ -304,13 +313,13 @@ class _PartWriter(MeasureWriter):
         if not written.tie_start and _struck(note) in self.slid_from:
             child(notations, "slide", type="start", number="1", line_type="solid")
         if is_tab or written.is_start:
-            self.technical(notations, note, is_tab=is_tab)
+            self.technical(notations, written, note, is_tab=is_tab)
         if written.is_start and not is_tab:
             self.articulations(notations, note)
         if len(notations):
             element.append(notations)
 
-    def technical(self, notations: Element, note: Note, *, is_tab: bool) -> None:
+    def technical(self, notations: Element, written: Written, note: Note, *, is_tab: bool) -> None:
         place = note.fretting
         if place is None:
             return
@@ -318,8 +327,15 @@ class _PartWriter(MeasureWriter):
             technical = child(notations, "technical")
             child(technical, "string", place.string)
             child(technical, "fret", place.fret)
-        elif place.finger is not None:
-            child(child(notations, "technical"), "fingering", place.finger)
+            return
+        technical = Element("technical")
+        if self.has_strokes and note.stroke is not None and note is written.notes[0]:
+            # The signs of the bow are those of the plectrum [published: MusicXML 4.0].
+            child(technical, "down-bow" if note.stroke is Stroke.DOWN else "up-bow")
+        if place.finger is not None and (self.fingered is None or note.onset_beats in self.fingered):
+            child(technical, "fingering", place.finger)
+        if len(technical):
+            notations.append(technical)
 
     def articulations(self, notations: Element, note: Note) -> None:
         found = []

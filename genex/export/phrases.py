@@ -57,6 +57,8 @@ _ENGLISH = {
     "tab_tie": "~ ( ) = tied",
     "tab_fingers": "under the strings: fingers 1 to 4, 0 = open",
     "tab_pairs": "two together: the thinner string's first",
+    "tab_chords": "of a chord from the lowest string up, where they change",
+    "tab_strokes": "d u : strum down, up",
     "tab_roll": "= : roll the finger",
     "tab_shift": "> < : shift the hand up or down the neck",
     "tab_slide": "/ \\ : slide up or down into the note",
@@ -78,6 +80,21 @@ _ENGLISH = {
         "lowest root up to the highest tone, down to the lowest and back up to the lowest root, "
         "every note once a pass."
     ),
+    "grips": "Grips in order of play",
+    "grips_note": (
+        "x: muted string, o: open string; number in a circle: finger, dark circle: root, a bar: one "
+        "finger across several strings; number at the side: first fret shown; below: degrees."
+    ),
+    "grips_again": "A section that comes again has the same grips.",
+    "string_muted": "string {string} muted",
+    "string_open": "string {string} open",
+    "string_stopped": "string {string} fret {fret} finger {finger}",
+    "string_unfingered": "string {string} fret {fret}",
+    "on_strings": "strings {strings}",
+    "grip_signs": "x muted, o open; in the circles fingers, dark the root; bar: one finger across",
+    "below_degrees": "below: degrees",
+    "bar_over": "small above: bar",
+    "below_notes": "below: notes",
     "in_exercise": "in the exercise",
     "exercise": "Exercise",
     "guide": "Guide-tone line",
@@ -87,6 +104,7 @@ _ENGLISH = {
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."
     ),
+    "chords_note": "Above the staff: fingers, the lowest string's at the bottom, where they change.",
     "window_note": (
         "Small necks: the shape in use; disc root, ring guide tone, point other tones of the chord."
     ),

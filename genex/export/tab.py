@@ -15,11 +15,12 @@ from dataclasses import replace
 
 from genex.errors import InputError
 from genex.exact import Fraction
+from genex.export.held_grips import hand_changes
 from genex.export.note_values import BASES
 from genex.export.page_bars import measures
 from genex.export.phrases import words
 from genex.export.tab_layout import Marks, System, TabStyle, lay_out
-from genex.score import Meter, Note, Part, Role, Score, TempoMap
+from genex.score import Meter, Note, Part, Role, Score, Stroke, TempoMap
 
 MIN_WIDTH = 40
 _GUIDE = "guide"
@@ -68,6 +69,9 @@ def _merged(upper: Part, lower: Part) -> tuple[Note, ...]:
 def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, str]) -> str:
     if any(note.fretting is None for note in part.notes):
         raise ValueError(f"{part.name} has notes without a place on the neck")
+    ways = {note.stroke for note in part.notes}
+    changes = hand_changes(part) if part.chordal else None
+    style = replace(style, changes=changes, show_strokes=Stroke.UP in ways)
     systems = lay_out(measures(part, score.timeline), part.strings, score.timeline, style)
     lines = [*_header(score, part, style.width, phrases), *_legend(systems, style, phrases)]
     for system in systems:
@@ -129,6 +133,8 @@ _LEGEND = {
     Marks.TIE: "tab_tie",
     Marks.FINGERS: "tab_fingers",
     Marks.PAIRS: "tab_pairs",
+    Marks.CHORDS: "tab_chords",
+    Marks.STROKES: "tab_strokes",
     Marks.ROLL: "tab_roll",
     Marks.SHIFT: "tab_shift",
     Marks.SLIDE: "tab_slide",

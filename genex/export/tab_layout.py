@@ -18,7 +18,7 @@ from genex.export.hand_marks import hand_sign
 from genex.export.metric_values import values_at
 from genex.export.note_values import letters
 from genex.export.page_bars import Event, Measure
-from genex.score import Articulation, Bar, Note, Timeline
+from genex.score import Articulation, Bar, Note, Stroke, Timeline
 from genex.theory import Pitch
 
 BARS_A_LINE = (4, 2, 1)
@@ -41,6 +41,8 @@ class Marks(Enum):
     TIE = auto()
     FINGERS = auto()
     PAIRS = auto()
+    CHORDS = auto()
+    STROKES = auto()
     ROLL = auto()
     SHIFT = auto()
     SLIDE = auto()
@@ -53,11 +55,18 @@ class Marks(Enum):
 
 @dataclass(frozen=True, slots=True)
 class TabStyle:
-    """What the page wants: its width in columns, and which rows to print."""
+    """What the page wants: its width in columns, and which rows to print.
+
+    changes       for a part of chords the onsets at which the hand changes: there stand its fingers,
+                  read from the lowest string; None for a single line
+    show_strokes  the way of every strum
+    """
 
     width: int
     show_degrees: bool
     show_fingers: bool
+    changes: frozenset[Fraction] | None = None
+    show_strokes: bool = False
 
 
 @dataclass(frozen=True)
@@ -81,6 +90,7 @@ class _Cell:
     frets: dict[int, str] = field(default_factory=dict)
     before: dict[int, str] = field(default_factory=dict)
     articulation: str = ""
+    stroke: str = ""
     finger: str = ""
     move: str = ""
     degree: str = ""
@@ -163,6 +173,8 @@ def _bar_cells(bars: Sequence[Measure], style: TabStyle) -> list[list[_Cell]]:
         for event in measure.events:
             cell = _cell(event, measure.bar, style)
             if event.notes and not event.tied_from:
+                if style.changes is not None and event.onset_beats not in style.changes:
+                    cell.finger = cell.degree = ""  # the hand holds them already
                 if style.show_fingers:
                     cell.move = hand_sign(before, event.notes[0])
                 before = event.notes[0]
@@ -192,17 +204,23 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     if event.tied_from:
         return cell
     cell.articulation = _ARTICULATIONS.get(first.articulation, "")
+    notes = event.notes
+    if style.changes is not None:
+        notes = tuple(sorted(notes, key=lambda note: -note.fretting.string if note.fretting else 0))
+        if style.show_strokes and first.stroke is not None:
+            cell.stroke = _STROKES[first.stroke]
     if style.show_fingers:
         cell.finger = "".join(
             str(note.fretting.finger)
-            for note in event.notes
+            for note in notes
             if note.fretting and note.fretting.finger is not None
         )
     if style.show_degrees:
-        cell.degree = " ".join(str(note.degree) for note in event.notes if note.degree is not None)
+        cell.degree = " ".join(str(note.degree) for note in notes if note.degree is not None)
     return cell
 
 
+_STROKES = {Stroke.DOWN: "d", Stroke.UP: "u"}
 _ARTICULATIONS = {Articulation.ACCENT: "!", Articulation.STACCATO: "'", Articulation.GHOST: "o"}
 
 
@@ -401,7 +419,7 @@ def _draw(
             rows["values"].put(0, first, "~")
         for cell, offset in zip(segment.cells, _columns(segment, scale), strict=True):
             _put_cell(cell, first + offset, tab, rows)
-            marks |= _marks(cell)
+            marks |= _marks(cell, style)
             written |= set(cell.value) if cell.value != "rest" else set()
         column = first + math.ceil(segment.length_beats * scale)
     for string in range(len(names)):
@@ -422,7 +440,7 @@ def _draw(
 
 
 _ABOVE = ("heading", "chords", "values", "articulations")
-_BELOW = ("fingers", "moves", "degrees")
+_BELOW = ("strokes", "fingers", "moves", "degrees")
 
 
 def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) -> None:
@@ -432,19 +450,23 @@ def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) 
         tab.put(string - 1, column - 1, sign)
     rows["values"].put(0, column, cell.value)
     rows["articulations"].put(0, column, cell.articulation)
+    rows["strokes"].put(0, column, cell.stroke)
     rows["fingers"].put(0, column, cell.finger)
     rows["moves"].put(0, column, cell.move)
     rows["degrees"].put(0, column, cell.degree)
 
 
-def _marks(cell: _Cell) -> set[Marks]:
+def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
+    together = len(cell.finger) > 1 or " " in cell.degree
     found = {
         Marks.DOT: "." in cell.value,
         Marks.TRIPLET: "3" in cell.value,
         Marks.REST: cell.value.startswith("r") and cell.value != "rest",
         Marks.TIE: "~" in cell.value or "(" in cell.before.values(),
         Marks.FINGERS: bool(cell.finger),
-        Marks.PAIRS: len(cell.finger) > 1 or " " in cell.degree,
+        Marks.PAIRS: together and style.changes is None,
+        Marks.CHORDS: together and style.changes is not None,
+        Marks.STROKES: bool(cell.stroke),
         Marks.ROLL: cell.move == "=",
         Marks.SHIFT: cell.move in ("<", ">"),
         Marks.SLIDE: bool({"/", "\\"} & set(cell.before.values())),

@@ -8,7 +8,9 @@ from genex.fretboard.fingering import (
     with_moves,
 )
 from genex.fretboard.forms import Form, forms_of
-from genex.fretboard.grips import Grip, grips_of
+from genex.fretboard.grip import Grip
+from genex.fretboard.grips import KINDS as GRIP_KINDS
+from genex.fretboard.grips import every_grip, grips_of
 from genex.fretboard.hand import HandMove, move_between
 from genex.fretboard.own_shapes_file import (
     Fingerings,
@@ -40,6 +42,7 @@ from genex.fretboard.tunings import STANDARD, TUNINGS, Hand, Place, Tuning, pitc
 from genex.fretboard.wishes import Wishes
 
 __all__ = [
+    "GRIP_KINDS",
     "OPEN_FORM",
     "SEQUENCES",
     "STANDARD",
@@ -60,6 +63,7 @@ __all__ = [
     "along_strings",
     "chord_shape",
     "chord_shapes",
+    "every_grip",
     "extended",
     "finger_everywhere",
     "finger_line",

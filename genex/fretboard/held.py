@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations, product
+from itertools import combinations, combinations_with_replacement
 
 from genex.fretboard.hand import SPREAD, WEAK
 from genex.fretboard.tunings import Hand, Tuning
@@ -52,17 +52,22 @@ def held_chord(
     stopped = [frets[string] for string in pressed]
     if pressed and tuning.fret_mm(max(stopped)) - tuning.fret_mm(min(stopped)) > hand.reach_mm:
         return None
-    best: HeldChord | None = None
-    for fingers in product(FINGERS, repeat=len(pressed)):
-        by_string = dict(zip(pressed, fingers, strict=True))
+    best: tuple[int, tuple[int, ...], tuple[Barre, ...]] | None = None
+    # Fingers that do not cross rise with the frets, at one fret towards the thinner strings.
+    order = sorted(pressed, key=lambda string: (frets[string], -string))
+    for fingers in combinations_with_replacement(FINGERS, len(order)):
+        by_string = dict(zip(order, fingers, strict=True))
         barres = _barres(frets, by_string)
         if barres is None or not _in_order(frets, by_string):
             continue
-        cost = _cost(frets, by_string, barres)
-        if best is None or cost < best.cost:
-            whole = {string: by_string.get(string, 0) for string in frets}
-            best = HeldChord(dict(frets), whole, barres, cost)
-    return best
+        found = _cost(frets, by_string, barres), tuple(by_string[s] for s in pressed), barres
+        if best is None or found[:2] < best[:2]:
+            best = found
+    if best is None:
+        return None
+    cost, chosen, barres = best
+    held = dict(zip(pressed, chosen, strict=True))
+    return HeldChord(dict(frets), {string: held.get(string, 0) for string in frets}, barres, cost)
 
 
 def _in_order(frets: Mapping[int, int], fingers: Mapping[int, int]) -> bool:

@@ -19,6 +19,8 @@ _LIKED = {1: 0, 3: 1, 5: 2}
 """Among tones equally near the root is liked best, then third and fifth, by so many semitones
 [common practice]."""
 _FARTHEST_SEMITONES = 9
+_RINGS = Fraction(19, 20)
+"""Share of the time until its string is struck anew that a string rings."""
 
 
 def closed_line(part: Part, timeline: Timeline, tuning: Tuning) -> Part:
@@ -61,6 +63,41 @@ def held_line(part: Part, timeline: Timeline) -> Part:
         return part
     end = replace(kept[-1], duration_beats=timeline.length_beats - kept[-1].onset_beats)
     return replace(part, notes=(*kept[:-1], end))
+
+
+def held_chord(part: Part, timeline: Timeline) -> Part:
+    """A part of chords that holds its last chord, struck as the last bar begins, to the end.
+
+    Where that chord was struck ahead of the bar line, it is held from there; one that was picked
+    string by string sounds as a whole at last.
+    """
+    last = timeline.bars[-1]
+    inside = [note for note in part.notes if note.onset_beats >= last.onset_beats]
+    inside = [note for note in inside if note.articulation is not Articulation.DEAD]
+    before = [note for note in part.notes if note.onset_beats < last.onset_beats]
+    ahead = [note for note in before if note.written_end_beats > last.onset_beats]
+    first = min((note.onset_beats for note in ahead or inside), default=None)
+    if first is None:
+        return part
+    whole: dict[int, Note] = {}
+    for note in ahead or inside:
+        whole.setdefault(note.fretting.string if note.fretting else 0, note)
+    held = [_held(replace(n, onset_beats=first), timeline.length_beats) for n in whole.values()]
+    held.sort(key=lambda note: note.midi)
+    earlier = (_damped(note, first) for note in before if note.onset_beats < first)
+    return replace(part, notes=(*earlier, *held))
+
+
+def _damped(note: Note, end_beats: Fraction) -> Note:
+    """A note that rings on until the last chord at most."""
+    if note.sounding_beats is None or note.onset_beats + note.sounding_beats < end_beats:
+        return note
+    return replace(note, sounding_beats=(end_beats - note.onset_beats) * _RINGS)
+
+
+def _held(note: Note, end_beats: Fraction) -> Note:
+    length = end_beats - note.onset_beats
+    return replace(note, duration_beats=length, sounding_beats=length - note.offset_beats)
 
 
 def _cut(note: Note, end_beats: Fraction) -> Note:

@@ -39,6 +39,11 @@ def pinned(part: Part, timeline: Timeline, tuning: Tuning, pins: Sequence[Pin]) 
     """
     if not pins or not part.notes:
         return part
+    if part.chordal:
+        raise LineError(
+            "notes of grips cannot be pinned",
+            hint="choose the grips by 'strings', 'position' and 'voicings' of the exercise",
+        )
     settled: dict[int, tuple[Place, int | None]] = {}
     for pin in pins:
         index = _note_at(part, timeline, pin)

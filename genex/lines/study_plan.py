@@ -16,6 +16,7 @@ from genex.exact import Fraction
 from genex.score import (
     Bar,
     ChordSpan,
+    HeldGrip,
     Meter,
     Note,
     Part,
@@ -182,14 +183,14 @@ def in_tempo_steps(plan: StudyPlan, steps: TempoSteps) -> StudyPlan:
         onset = turn * length + bars[place].onset_beats
         changes.append(TempoChange.of_pulses(onset, tempo, plan.timeline.meter))
     parts = tuple(
-        Part.of(
-            part.name,
-            part.role,
-            part.program,
-            (note for turn in range(times) for note in moved(part.notes, length * turn)),
-            strings=part.strings,
-            capo=part.capo,
-            mix=part.mix,
+        replace(
+            part,
+            notes=tuple(note for turn in range(times) for note in moved(part.notes, length * turn)),
+            grips=tuple(
+                HeldGrip(grip.onset_beats + length * turn, tuple(moved(grip.notes, length * turn)))
+                for turn in range(times)
+                for grip in part.grips
+            ),
         )
         for part in plan.parts
     )

@@ -281,10 +281,11 @@ def _envelope(blocks: Envelope) -> dict[str, float]:
 def _room() -> dict[str, Any]:
     """The room's answer to an impulse on its send: two channels, little above 5 kHz."""
     frames = tail_samples(DEFAULT_RATE_HZ)
-    room = Room(DEFAULT_RATE_HZ, frames)
-    room.send[0] = 1.0
-    planes = np.zeros((2, frames), np.float32)
-    room.add_to(planes, wrap=False)
+    planes, send = np.zeros((2, frames), np.float32), np.zeros(frames, np.float32)
+    send[0] = 1.0
+    room = Room(DEFAULT_RATE_HZ, planes, wrap=False)
+    room.hear(send)
+    room.ring_out()
     step = DEFAULT_RATE_HZ // _ROOM_RATE_HZ
     short = planes[:, ::step] * np.float32(step)
     top = float(np.abs(short).max())

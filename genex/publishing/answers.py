@@ -11,6 +11,7 @@ from typing import Any
 from genex.band import all_grooves
 from genex.errors import InputError
 from genex.export.diagrams import DiagramStyle, Spacing, Theme, sheet_svg, svg_to_png
+from genex.export.grip_diagrams import GripStyle, grips_svg
 from genex.export.grip_text import grips_text
 from genex.export.neck_marks import Label
 from genex.export.neck_text import shapes_text
@@ -240,23 +241,43 @@ def shapes_written(request: ShapesRequest) -> str:
     return "\n".join(written_shape(request.title, found) for found in request.shapes())
 
 
-def shapes_picture(
-    request: ShapesRequest,
-    path: Path,
-    *,
-    label: Label,
-    left_handed: bool,
-    theme: Theme,
-    spacing: Spacing,
-) -> None:
+@dataclass(frozen=True)
+class Drawing:
+    """How a picture of shapes or grips is drawn."""
+
+    label: Label = "degrees"
+    left_handed: bool = False
+    theme: Theme = "light"
+    spacing: Spacing = "even"
+
+
+def shapes_picture(request: ShapesRequest, path: Path, drawn: Drawing) -> None:
     """Write the shapes as one picture, SVG or PNG by the name of the file. Raises InputError."""
-    suffix = path.suffix.lower()
-    if suffix not in (".svg", ".png"):
+    _require_picture(path)
+    second: Label = "degrees" if drawn.label == "fingers" else "fingers"
+    style = DiagramStyle(drawn.label, second, drawn.theme, drawn.spacing, drawn.left_handed)
+    _write_picture(path, sheet_svg(request.title, request.shapes(), request.neck, style))
+
+
+def grips_picture(request: ShapesRequest, path: Path, drawn: Drawing) -> None:
+    """Write the grips as one picture of vertical diagrams, SVG or PNG. Raises InputError.
+
+    Their discs hold fingers; the label, if it is another, stands below the strings.
+    """
+    _require_picture(path)
+    below: Label = "none" if drawn.label == "fingers" else drawn.label
+    style = GripStyle(below, drawn.theme, drawn.left_handed)
+    chord = parse_chord(request.chord)
+    _write_picture(path, grips_svg(chord, grips_of(chord, request.neck), request.neck, style))
+
+
+def _require_picture(path: Path) -> None:
+    if path.suffix.lower() not in (".svg", ".png"):
         raise InputError(f"'{path}' is not a picture's name", hint="end it in .svg or .png")
-    second: Label = "degrees" if label == "fingers" else "fingers"
-    style = DiagramStyle(label, second, theme, spacing, left_handed)
-    svg = sheet_svg(request.title, request.shapes(), request.neck, style)
-    write_file(path, svg.encode() if suffix == ".svg" else svg_to_png(svg))
+
+
+def _write_picture(path: Path, svg: str) -> None:
+    write_file(path, svg_to_png(svg) if path.suffix.lower() == ".png" else svg.encode())
 
 
 def read_midi(

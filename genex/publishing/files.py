@@ -23,6 +23,9 @@ _DISK_ERRORS = {
     errno.ENFILE: "too many files are open at once",
     errno.ENOMEM: "there is too little memory",
 }
+_NO_SYNC = frozenset(
+    {errno.EINVAL, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EBADF, errno.EROFS}
+)
 _FOLDER_ERRORS = {
     errno.EACCES: "you may not write there",
     errno.EPERM: "you may not write there",
@@ -75,6 +78,11 @@ class Stage:
         self.names: list[str] = []
         self._stage = stage
 
+    @property
+    def place(self) -> Path:
+        """The folder that they are written to."""
+        return self._stage
+
     def path(self, name: str) -> Path:
         """Where to write, or to read back, the file that shall be called ``name``."""
         if name not in self.names:
@@ -118,6 +126,24 @@ def write_file(target: Path, data: bytes) -> None:
     """Write one file atomically. Raises OutputError or UnwritableFolderError."""
     with atomic_path(target) as path:
         path.write_bytes(data)
+
+
+def on_disk(path: Path) -> None:
+    """Wait until a file or folder is on the disk, as far as the drive can tell. Raises OSError.
+
+    Of a folder that is the names in it.
+    """
+    try:
+        handle = os.open(path, os.O_RDONLY)
+    except PermissionError:  # Windows opens no folder
+        return
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in _NO_SYNC:
+            raise
+    finally:
+        os.close(handle)
 
 
 @contextmanager

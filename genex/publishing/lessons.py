@@ -138,8 +138,9 @@ class _Builder:
             for unit in self._units:
                 made = [self._made(work) for work in unit.lessons]
                 built = self._publish(unit, made)
-                if staging := self._open.pop(id(unit), None):
+                if staging := self._open.get(id(unit)):
                     staging.close()
+                    del self._open[id(unit)]
                 yield built
         except BaseException:
             self._workshop.stop()  # nobody shall write any more to what is removed now
@@ -163,9 +164,9 @@ class _Builder:
         staging = self._open.get(id(unit))
         if staging is None:
             archive = unit.folder.with_name(f"{unit.source.slug}.zip") if unit.series else None
-            staging = Staging(unit.folder, archive)
+            # Known before it is open: Ctrl-C leaves nothing that is not closed.
+            staging = self._open[id(unit)] = Staging(unit.folder, archive)
             staging.open()
-            self._open[id(unit)] = staging
             if not staging.has_locks and not self._told_of_locks:
                 self._note(NO_LOCKS)
                 self._told_of_locks = True

@@ -1,7 +1,7 @@
 """How much a build will be: files, sound, disk and memory, told before anything is made.
 
 Sizes are close for sound that is stored as it is and a fair guess for the rest; memory is that of
-the longest sound, which is held as a whole while it is mixed and mastered. What is far beyond a
+the longest sound, of which a stretch is held while it is mixed and mastered. What is far beyond a
 lesson is refused: see ``MOST_``.
 """
 
@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from genex.audio import FORMATS
+from genex.audio import FORMATS, LONG_FRAMES
 from genex.compose import Composer
 from genex.errors import RecipeError
 from genex.publishing.manifest import MANIFEST
@@ -28,7 +28,8 @@ _BYTES_A_SECOND = {"flac": 160_000, "mp3": 32_000, "ogg": 24_000, "opus": 20_000
 """Measured on the examples."""
 _OTHER_FILE_BYTES = 40_000
 _PAGE_BYTES = 700_000
-_BASE_MEMORY_BYTES, _MEMORY_BYTES_A_SAMPLE = 160 << 20, 12
+_BASE_MEMORY_BYTES, _MEMORY_BYTES_A_SAMPLE, _MEMORY_BYTES_BEYOND = 160 << 20, 12, 1
+"""Measured: for each sample of a sound that is held as a whole, and for each of a longer one."""
 _MOST_WORKERS = 4
 LARGE_SECONDS, LARGE_BYTES = 30 * 60, 1 << 30
 """From here on a build says beforehand how much it will be."""
@@ -110,7 +111,10 @@ def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Out
             continue
         seconds = file.samples * longer / audio.rate
         rate = _BYTES_A_SECOND.get(audio.format, audio.rate * _CHANNELS * spec.bits // 8)
-        memory = _BASE_MEMORY_BYTES + int(file.samples * longer * _MEMORY_BYTES_A_SAMPLE)
+        samples = int(file.samples * longer)
+        held = min(samples, LONG_FRAMES)
+        memory = held * _MEMORY_BYTES_A_SAMPLE + (samples - held) * _MEMORY_BYTES_BEYOND
+        memory += _BASE_MEMORY_BYTES
         total += Outlook(1, seconds, seconds, int(seconds * rate), memory)
     return total
 

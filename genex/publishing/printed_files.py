@@ -11,6 +11,7 @@ from genex.errors import InputError, RecipeError
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
+from genex.export.grip_diagrams import GripStyle, played_svg
 from genex.export.handout import Block, HandoutSettings, handout_pdf, require_glyphs
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
@@ -105,7 +106,8 @@ def _blocks(recipe: Recipe, wish: HandoutFields, score: Score) -> tuple[Block, .
         return wish.blocks
     usual = wish.blocks if exercise is None else exercise.usual_blocks
     chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
-    few = "lines" in usual and 0 < len(chords) <= _FEW_CHORDS
+    holds = any(part.chordal for part in score.lead_parts)  # its grips are shown instead
+    few = "lines" in usual and not holds and 0 < len(chords) <= _FEW_CHORDS
     return (*usual, "shapes") if few or wish.shapes_for is not None else usual
 
 
@@ -115,8 +117,11 @@ def _drawn_chords(score: Score) -> tuple[Chord, ...]:
 
 
 def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
-    """A sheet of the shapes of every chord."""
+    """A sheet of the shapes of every chord; where chords are held, one of the grips that are played."""
     wish = recipe.fields.diagrams or DiagramFields()
+    if any(part.chordal and part.notes for part in score.lead_parts):
+        yield f".grips.{wish.format}", "diagrams", lambda: _grips(recipe, score, wish)
+        return
     second: Label = "degrees" if wish.label == "fingers" else "fingers"
     style = DiagramStyle(wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed)
     neck = recipe_tuning(recipe)
@@ -130,6 +135,13 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
 
     for chord, name in zip(chords, names, strict=True):
         yield f".shapes-{name}.{wish.format}", "diagrams", partial(sheet, chord)
+
+
+def _grips(recipe: Recipe, score: Score, wish: DiagramFields) -> bytes:
+    below: Label = "none" if wish.label == "fingers" else wish.label
+    style = GripStyle(below, wish.theme, recipe.fields.left_handed)
+    svg = played_svg(score, recipe_tuning(recipe), style, language=recipe.fields.language)
+    return svg.encode() if wish.format == "svg" else svg_to_png(svg)
 
 
 def chord_names(chords: Sequence[Chord]) -> list[str]:

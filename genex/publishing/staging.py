@@ -9,15 +9,15 @@ import re
 import shutil
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from types import TracebackType
 
 from genex.errors import OutputError
-from genex.publishing.files import Stage, to_its_end, writing
+from genex.publishing.files import Stage, on_disk, to_its_end, writing
 from genex.publishing.locks import Lock, lock, try_lock
-from genex.publishing.manifest import Earlier
+from genex.publishing.manifest import MANIFEST, Earlier
 from genex.publishing.plan import Plan
 from genex.publishing.stamps import sha256_of
 from genex.publishing.swap import (
@@ -172,6 +172,7 @@ class Staging:
                     self._keep_archive(earlier(), journal)
                 if place.is_dir():
                     (part / NEW).chmod(place.stat().st_mode & 0o7777)
+                self._manifests_on_disk(files)
                 # From here on, a part that is left is settled, not just removed.
                 journal.write(part)
                 carry(plan, part / NEW)
@@ -180,8 +181,24 @@ class Staging:
                 except TornError as problem:
                     self._keep = True
                     raise self._torn(problem) from problem
+                self._in_place_on_disk()
                 self._sweep(part, journal)
         return plan
+
+    def _manifests_on_disk(self, files: Iterable[str]) -> None:
+        """A power cut shall find no folder whose manifest is not whole."""
+        new = self._open_part / NEW
+        for path in files:
+            if PurePosixPath(path).name == MANIFEST:
+                on_disk(new / path)
+                on_disk((new / path).parent)
+
+    def _in_place_on_disk(self) -> None:
+        """What was there goes only once the exchange would outlast a power cut, if that can be told."""
+        with suppress(OSError):  # all is in place
+            on_disk(self._open_part.parent)
+            if self.archive:
+                on_disk(self.archive.parent)
 
     def _keep_archive(self, earlier: Earlier | None, journal: Journal) -> None:
         """Note in the journal what may go of an earlier zip: one that genex wrote."""

@@ -23,6 +23,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from genex.publishing.files import on_disk
 from genex.publishing.manifest import MANIFEST
 from genex.publishing.plan import Plan, dated
 from genex.publishing.stamps import sha256_of, stamp_from
@@ -65,7 +66,9 @@ class Journal:
         """Write it down, wholly or not at all."""
         half = part / f"{_JOURNAL}.half"
         half.write_text(json.dumps([self.targets, self.new, self.old]), "utf-8")
+        on_disk(half)
         half.replace(part / _JOURNAL)
+        on_disk(part)
 
     @classmethod
     def read(cls, part: Path) -> Journal | None:

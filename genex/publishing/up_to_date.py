@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from genex import __version__
+from genex.inputs import open_plain
 from genex.publishing.stamps import Known, key_of, known, stamp_of
 from genex.resources import user_cache_dir
 
@@ -121,7 +122,7 @@ def remembered(request: Request) -> list[str] | None:
 def last_build(request: Request) -> Note | None:
     """What the last build of a request wrote down, if it can be read."""
     try:
-        found = json.loads(request.note.read_text("utf-8"))
+        found = _read_note(request.note)
         return Note(
             dict(found["versions"]),
             [Known(*file) for file in found["read"]],
@@ -133,6 +134,13 @@ def last_build(request: Request) -> Note | None:
         return None
 
 
+def _read_note(path: Path) -> Any:
+    """What a note says: no pipe is waited for, no link of somebody else followed. Raises OSError,
+    ValueError."""
+    with open_plain(path) as file:
+        return json.loads(file.read())
+
+
 def remember(request: Request, note: Note) -> None:
     """Write down a finished build. A cache folder that cannot be written is left alone."""
     _write_note(request.note, asdict(note))
@@ -141,10 +149,12 @@ def remember(request: Request, note: Note) -> None:
 def _write_note(path: Path, content: Any) -> None:
     """Write a note, wholly or not at all; a folder that cannot be written is left alone."""
     with suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         _make_room(path.parent)
         part = path.with_suffix(f".{os.getpid()}.part")
-        part.write_text(json.dumps(content), "utf-8")
+        part.unlink(missing_ok=True)  # of a build that was killed
+        with part.open("x", encoding="utf-8") as file:  # follows no link
+            file.write(json.dumps(content))
         part.replace(path)
 
 
@@ -190,7 +200,7 @@ def known_large(path: Path) -> Known:
     name = hashlib.sha256(place.encode("utf-8", "surrogateescape")).hexdigest()[:32]
     note = user_cache_dir() / "builds" / f"{name}.large"
     try:
-        found = Known(*json.loads(note.read_text("utf-8")))
+        found = Known(*_read_note(note))
         if found.path == place and found.stamp == stamp_of(place):
             return found
     except (OSError, ValueError, TypeError):

@@ -17,7 +17,7 @@ from genex.export.tab import tab_text
 from genex.export.typography import with_signs
 from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
-from genex.publishing.files import Stage, writing
+from genex.publishing.files import Stage, write_error, writing
 from genex.publishing.stamps import sha256_of
 from genex.recipe import Recipe, Version
 from genex.score import Score
@@ -130,10 +130,14 @@ class VersionWriter:
 
     def write_audio(self, renderer: Renderer) -> None:
         """Loops, minus mixes, stems and the take."""
-        for order in self._sounds():
-            self.report(f"{self.prefix}: {order.said}")
-            gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
-            self._write_sound(order, order.render(renderer), gain_db)
+        try:
+            with audio.long_sounds_in(self.stage.place):
+                for order in self._sounds():
+                    self.report(f"{self.prefix}: {order.said}")
+                    gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
+                    self._write_sound(order, order.render(renderer), gain_db)
+        except audio.TapeError as problem:
+            raise write_error(self.stage.folder, problem) from problem
 
     def write_page(self, soundfont: Path, digest: str | None) -> None:
         """The practice page. Raises SoundfontError."""
@@ -219,12 +223,9 @@ class VersionWriter:
                 without = loop(f".minus-{role}", kind, f"without {role}", score.only(*kept))
                 yield replace(without, follows_loop=True)
         if "stems" in self.wanted:
-            stems: dict[str, Sound] = {}
 
             def stem(name: str, renderer: Renderer) -> Sound:
-                if not stems:
-                    stems.update(renderer.stems(score))
-                return stems.pop(name).repeated(passes)
+                return renderer.stem(score, name, passes)
 
             for part in score.parts:
                 yield _SoundOrder(
@@ -247,7 +248,7 @@ class VersionWriter:
             if file.kind == "loop":
                 return float(file.facts["gain_db"])
         sound = renderer.loop(self.piece.score, wanted.passes)
-        sound = sound.widened(wanted.width)
+        sound.widen(wanted.width)
         return audio.master(sound, wanted.loudness, wanted.ceiling)[1].gain_db
 
     def _captions(self) -> list[Caption] | None:
@@ -302,7 +303,7 @@ class VersionWriter:
     def _write_sound(self, order: _SoundOrder, sound: Sound, gain_db: float | None) -> None:
         wanted, loops = self.recipe.fields.audio, order.loops
         name = self._sound_name(order)
-        sound = sound.widened(wanted.width)
+        sound.widen(wanted.width)
         facts: dict[str, Any] = {
             "sample_rate_hz": sound.rate_hz,
             "length_samples": sound.length_samples,

@@ -74,8 +74,9 @@ class HandoutFields(Fields):
     blocks: Annotated[tuple[BlockName, ...], AS_WORDS] = Field(
         default=SHEET_BLOCKS,
         description=(
-            "What stands on it: the chart, the lines, practice notes, care of hand and ear; and the "
-            "shapes of every chord, by default where a lesson has no more than two chords."
+            "What stands on it: the chart, grips where chords are held, the lines, practice notes, care "
+            "of hand and ear; and the shapes of every chord, by default where a lesson has no more than "
+            "two chords."
         ),
     )
     shapes_for: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(

@@ -12,6 +12,7 @@ from genex.score.gm import (
 from genex.score.model import (
     Articulation,
     Fretting,
+    HeldGrip,
     LeadIn,
     Mix,
     Note,
@@ -19,6 +20,7 @@ from genex.score.model import (
     Role,
     Score,
     Slide,
+    Stroke,
 )
 from genex.score.timeline import (
     COMMON_TIME,
@@ -44,6 +46,7 @@ __all__ = [
     "ChordSpan",
     "FileClock",
     "Fretting",
+    "HeldGrip",
     "LeadIn",
     "Meter",
     "Mix",
@@ -55,6 +58,7 @@ __all__ = [
     "Score",
     "SectionSpan",
     "Slide",
+    "Stroke",
     "TempoChange",
     "TempoMap",
     "Timeline",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.score.model import Part, Score
@@ -31,6 +31,33 @@ def line_overlaps(part: Part) -> list[Fraction]:
     ]
 
 
+def chord_faults(part: Part) -> list[Fraction]:
+    """Where a part of chords could not be held: starts of the notes that are wrong.
+
+    Notes struck together are written alike and lie on a string each; a stroke ends at the latest
+    where the next one begins; and no string sounds twice at a time, whatever rings on.
+    """
+    strokes = [tuple(notes) for _, notes in groupby(part.notes, key=lambda note: note.onset_beats)]
+    found = [
+        notes[0].onset_beats
+        for notes in strokes
+        if len({note.duration_beats for note in notes}) > 1
+        or len({note.fretting.string for note in notes if note.fretting}) < len(notes)
+    ]
+    found += [
+        after[0].onset_beats
+        for before, after in pairwise(strokes)
+        if before[0].written_end_beats > after[0].onset_beats
+    ]
+    until: dict[int, int] = {}
+    for (start, end), note in zip(part.sounding_ticks, part.notes, strict=True):
+        string = note.fretting.string if note.fretting else 0
+        if start < until.get(string, start):
+            found.append(note.onset_beats)
+        until[string] = end
+    return found
+
+
 def require_sound(score: Score) -> None:
     """Raise ValueError if a part breaks the event model: a fault of genex, never of the user."""
     for part in score.parts:
@@ -38,5 +65,8 @@ def require_sound(score: Score) -> None:
             raise ValueError(f"{part.name} has a note after the last bar line")
         if overlaps := equal_pitch_overlaps(part):
             raise ValueError(f"{part.name} overlaps equal pitches: {overlaps[:3]}")
-        if part.role.is_lead and (late := line_overlaps(part)):
+        if part.chordal:
+            if faults := chord_faults(part):
+                raise ValueError(f"{part.name} has chords that no hand holds at beats {faults[:3]}")
+        elif part.role.is_lead and (late := line_overlaps(part)):
             raise ValueError(f"{part.name} is not a single line at beats {late[:3]}")

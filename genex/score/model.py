@@ -55,6 +55,13 @@ class Articulation(Enum):
     DEAD = "dead"
 
 
+class Stroke(Enum):
+    """The way of the hand through a strummed chord: down from the thickest string, or up."""
+
+    DOWN = "down"
+    UP = "up"
+
+
 @dataclass(frozen=True, slots=True)
 class Fretting:
     """Where a note lies. Strings count from 1 (highest); finger 0 is open, 1 to 4 index to little."""
@@ -93,6 +100,7 @@ class Note:
     fretting: Fretting | None = None
     degree: Degree | None = None
     slide: Slide | None = None
+    stroke: Stroke | None = None
 
     def __post_init__(self) -> None:
         if self.duration_beats <= 0 or (self.sounding_beats is not None and self.sounding_beats <= 0):
@@ -146,6 +154,20 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldGrip:
+    """What the fretting hand holds from ``onset_beats`` on: a note a string, the lowest pitch first,
+    each as long as the chord lasts, whether it is struck or not."""
+
+    onset_beats: Fraction
+    notes: tuple[Note, ...]
+
+    @property
+    def places(self) -> dict[int, tuple[int, int | None]]:
+        """Fret and finger by string."""
+        return {p.string: (p.fret, p.finger) for note in self.notes if (p := note.fretting)}
+
+
+@dataclass(frozen=True, slots=True)
 class Mix:
     """Where a part stands in the mix: level in dB, pan -1 (left) to 1 (right), room send 0 to 1."""
 
@@ -163,6 +185,7 @@ class Part:
     strings  open pitches of the instrument the frettings refer to, without capo, string 1 first
     capo     fret that the capo lies at, 0 for none; frettings count their frets from it, as tab
              does, so fret 0 of a string sounds its open pitch raised by ``capo`` half steps
+    grips    of a part of chords what the hand holds, in order; a chord may be struck ahead of its grip
     """
 
     name: str
@@ -172,6 +195,7 @@ class Part:
     strings: tuple[Pitch, ...] = ()
     mix: Mix = Mix()
     capo: int = 0
+    grips: tuple[HeldGrip, ...] = ()
 
     @classmethod
     def of(
@@ -184,14 +208,20 @@ class Part:
         strings: tuple[Pitch, ...] = (),
         mix: Mix = Mix(),
         capo: int = 0,
+        grips: tuple[HeldGrip, ...] = (),
     ) -> Part:
         """A part with its notes put into order."""
         ordered = tuple(sorted(notes, key=lambda note: (note.onset_beats, note.midi)))
-        return cls(name, role, program, ordered, strings, mix, capo)
+        return cls(name, role, program, ordered, strings, mix, capo, grips)
 
     @property
     def is_percussion(self) -> bool:
         return self.role.is_percussion
+
+    @property
+    def chordal(self) -> bool:
+        """Whether it holds chords: notes struck together then lie on strings of their own."""
+        return bool(self.grips)
 
     @cached_property
     def sounding_ticks(self) -> tuple[tuple[int, int], ...]:

@@ -23,7 +23,7 @@ from genex.theory.scales import SCALES, Scale, find_scale
 from genex.theory.stacks import stacked_thirds
 from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
 from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
-from genex.theory.voicings import STYLES, Voicing, essential_degrees, voicings
+from genex.theory.voicings import STYLES, Voicing, essential_degrees, upper_triads, voicings
 
 __all__ = [
     "CYCLES",
@@ -68,5 +68,6 @@ __all__ = [
     "stacked_thirds",
     "transpose_chord",
     "transpose_key",
+    "upper_triads",
     "voicings",
 ]

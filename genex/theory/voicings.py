@@ -65,6 +65,30 @@ def voicings(
     return [found[numbers] for numbers in sorted(found, key=lambda n: (n[0], n[-1], n))]
 
 
+def upper_triads(chord: Chord, low_midi: int, high_midi: int) -> list[Voicing]:
+    """The close triads of a chord's tones above its root, every inversion: F A C for Dm7.
+
+    They hold both guide tones, so that a band's bass makes the whole chord of them [common practice].
+    Of a sixth chord the triad on its sixth: A C E for C6. Ordered as ``voicings`` are; none of a
+    chord that has neither seventh nor sixth.
+    """
+    found = [
+        voicing
+        for turn in _inversions(_upper(chord))
+        for voicing in _stacked(chord, turn, low_midi, high_midi)
+    ]
+    return sorted(found, key=lambda voicing: tuple(pitch.midi for pitch in voicing))
+
+
+def _upper(chord: Chord) -> tuple[Degree, ...]:
+    third, second = chord.guide_tones[0], chord.guide_tones[-1]
+    if second.number not in (6, 7):
+        return ()
+    altered = [d for d in chord.degrees if d.number == 5 and d.alter]
+    middle = [*altered, chord.find(5) or Degree(1)][0] if second.number == 7 else Degree(1)
+    return _within_octave({third, second, middle})
+
+
 @lru_cache(maxsize=4096)
 def essential_degrees(
     chord: Chord, count: int = _FOUR, *, with_root: bool = False

@@ -120,11 +120,10 @@ def test_a_meter_follows_changes(seed: int, loop: bool, places: list[float]) -> 
     noise = np.random.RandomState(seed).standard_normal((2, 200_000 + seed)).astype(np.float32) * 0.1
     sound = Sound.of_planes(noise, 8000)
     meter = LoudnessMeter(sound, loop=loop)
-    where = np.unique(
-        np.concatenate([np.arange(300) + int(at * (sound.length_samples - 300)) for at in places])
-    )
+    starts = [int(at * (sound.length_samples - 300)) for at in places]
+    where = np.unique(np.concatenate([np.arange(300) + start for start in starts]))
     sound.planes[:, where] *= 7
-    meter.refresh(where)
+    meter.refresh([(start, start + 300) for start in starts])
     assert np.allclose(meter._energies, LoudnessMeter(sound, loop=loop)._energies, rtol=1e-4)
 
 

@@ -24,7 +24,8 @@ def music_like(seconds: float = 6, seed: int = 1) -> Sound:
 def limited(sound: Sound, ceiling_db: float, *, loop: bool) -> tuple[Sound, float]:
     copy = Sound.of_planes(sound.planes.copy(), sound.rate_hz)
     meters = PeakMeter(copy, loop=loop), LoudnessMeter(copy, loop=loop)
-    return copy, Limiter(copy, *meters, loop=loop).limit(ceiling_db)
+    with Limiter(copy, *meters, loop=loop) as limiter:
+        return copy, limiter.limit(ceiling_db)
 
 
 @pytest.mark.parametrize("target", [-14.0, -16.0, -23.0])

@@ -8,10 +8,11 @@ from genex.audio.room import Room, tail_samples
 
 def answer(send: np.ndarray, rate_hz: int = 48_000) -> np.ndarray:
     """Left and right of the room alone, with its tail."""
-    room = Room(rate_hz, len(send))
-    room.send[:] = send
     planes = np.zeros((2, len(send) + tail_samples(rate_hz)), np.float32)
-    room.add_to(planes, wrap=False)
+    room = Room(rate_hz, planes, wrap=False)
+    room.hear(send)
+    room.hear(np.zeros(tail_samples(rate_hz), np.float32))
+    room.ring_out()
     return planes
 
 

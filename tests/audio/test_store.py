@@ -267,3 +267,54 @@ def test_a_longer_note_of_another_build_is_checked_too(soundfont: Soundfont, tmp
     data[data.rindex(np.ones(8, np.float32).tobytes())] ^= 1
     database(tmp_path).write_bytes(bytes(data))
     assert mine.read([("held",)]) == {}
+
+
+RECORDS = {("held", 1): Record([1], np.ones(4, np.float32), 1)}
+
+
+@pytest.fixture
+def notes(tmp_path: Path) -> NoteStore:
+    (tmp_path / "cache").mkdir()
+    with Soundfont(default_soundfont(), 48_000) as soundfont:
+        return NoteStore(tmp_path / "cache", soundfont, "digest")
+
+
+def test_a_link_in_place_of_the_database_is_not_followed(tmp_path: Path, notes: NoteStore) -> None:
+    other = tmp_path / "precious"
+    other.write_bytes(b"of somebody else")
+    for name in ("notes.sqlite3", "notes.sqlite3-journal"):
+        place = tmp_path / "cache" / name
+        place.symlink_to(other)
+        notes.write(RECORDS)
+        assert not notes.read(RECORDS)
+        assert other.read_bytes() == b"of somebody else"
+        assert place.is_symlink()
+        place.unlink()
+    (tmp_path / "cache" / "notes.sqlite3").unlink()  # empty: made on the way
+    os.link(other, tmp_path / "cache" / "notes.sqlite3")
+    notes.write(RECORDS)
+    assert other.read_bytes() == b"of somebody else"
+
+
+def test_a_pipe_in_place_of_the_database_is_not_waited_for(tmp_path: Path, notes: NoteStore) -> None:
+    os.mkfifo(tmp_path / "cache" / "notes.sqlite3")
+    notes.write(RECORDS)
+    assert not notes.read(RECORDS)
+
+
+def test_a_folder_where_everybody_may_write_keeps_no_notes(tmp_path: Path, notes: NoteStore) -> None:
+    (tmp_path / "cache").chmod(0o777)
+    notes.write(RECORDS)
+    assert not list((tmp_path / "cache").iterdir())
+    (tmp_path / "cache").chmod(0o755)
+    notes.write(RECORDS)
+    assert notes.read(RECORDS)[("held", 1)].facts == [1]
+
+
+def test_somebody_elses_folder_keeps_no_notes(
+    tmp_path: Path, notes: NoteStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    user = os.geteuid()
+    monkeypatch.setattr(os, "geteuid", lambda: user + 1)
+    notes.write(RECORDS)
+    assert not list((tmp_path / "cache").iterdir())

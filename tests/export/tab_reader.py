@@ -131,9 +131,12 @@ def _read_line(
         for number, fret, sign in frets.get(column, []):
             midi = open_strings[number] + int(fret)
             if sign == "(":
-                before = played.pop()
-                assert before.midi == midi, "tied to another pitch"
-                played.append(replace(before, duration=before.duration + length))
+                struck = [i for i, note in enumerate(played) if note.midi == midi]
+                assert struck, "tied to another pitch"
+                before = played[struck[-1]]
+                end = (before.bar - 1) * bar_length + before.onset + before.duration
+                assert end == at, "tied to another pitch"
+                played[struck[-1]] = replace(before, duration=before.duration + length)
                 continue
             under = tuple(tokens(row).get(column, "") for row in below)
             bar, onset = divmod(at, bar_length)

@@ -9,16 +9,21 @@ from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from lxml import etree
 
+from genex.exercises import Player, Struck
+from genex.exercises.models.comping import Grips
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.lines.comping import grips_through
 from genex.score import Articulation, Note, Part, Role, Score, Slide
 from genex.theory import Degree, Pitch
 
+from ..lines.line_charts import chart
 from .builders import beats, fretted, lead, small_score, timeline
-from .test_tab import lines
+from .test_tab import grips_score, lines
 
 DATA = Path(__file__).parent.parent / "data"
 
@@ -233,3 +238,59 @@ def test_a_title_of_any_characters_stays_xml():
     assert valid(musicxml_text(score)).findtext(".//work-title") == "ab<&>\"' \U0001f3b8"
     valid(lead_sheet_text(score))
     etree.fromstring(chart_svg(score).encode())
+
+
+NAMES = {
+    # what music21 calls the chords that are held [package: music21 10.5.1]
+    "Dm7": ("D", "minor seventh chord"),
+    "G7": ("G", "dominant seventh chord"),
+    "Cmaj7": ("C", "major seventh chord"),
+    "Bm7b5": ("B", "half-diminished seventh chord"),
+    "F#dim7": ("F#", "diminished seventh chord"),
+    "Am": ("A", "minor triad"),
+    "F": ("F", "major triad"),
+}
+
+
+@pytest.mark.parametrize("voicings", ["drop 2", "drop 3", "open, barre", "triad"])
+@pytest.mark.parametrize("touch", ["strum", "pluck"])
+def test_music21_reads_the_chords_of_grips(voicings, touch):
+    """Pitches, root and name of every chord, on both staves; the file is valid."""
+    symbols = list(NAMES) if voicings in ("drop 2", "drop 3") else ["Am", "F"]
+    score = grips_score(
+        " | ".join(symbols), rhythm="charleston", touch=touch, voicings=tuple(voicings.split(", "))
+    )
+    text = musicxml_text(score)
+    valid(text)
+    part = score.lead_parts[0]
+    struck = {}
+    for note in part.notes:
+        struck.setdefault(note.onset_beats, []).append(note)
+    for staff in (0, 1):
+        found = [n for n in read(text).parts[staff].flatten().notes if "Harmony" not in n.classes]
+        assert [Fraction(c.offset) for c in found] == list(struck)
+        for chord, notes in zip(found, struck.values(), strict=True):
+            assert sorted(pitch.midi for pitch in chord.pitches) == sorted(n.midi for n in notes)
+            assert chord.quarterLength == notes[0].duration_beats
+            symbol = score.timeline.chord_at(notes[0].onset_beats).chord.symbol
+            root, name = NAMES[symbol]
+            assert chord.commonName == name
+            if name != "diminished seventh chord":  # any of its tones may be its root
+                assert chord.root().name == root
+
+
+def test_chords_have_their_fingers_once_and_the_ways_of_strums():
+    score = grips_score("Dm7 | G7", rhythm="charleston")
+    root = valid(musicxml_text(score))
+    assert len(list(root.iter("fingering"))) == 8, "two grips of four"
+    assert (len(list(root.iter("down-bow"))), len(list(root.iter("up-bow")))) == (2, 2)
+    plucked = valid(musicxml_text(grips_score("Dm7 | G7", rhythm="charleston", touch="pluck")))
+    assert list(plucked.iter("down-bow")) == [] == list(plucked.iter("up-bow"))
+
+
+def test_muted_strums_have_crosses():
+    at = chart("Dm7")
+    bar = (Struck(Fraction(0), Fraction(1)), Struck(Fraction(1), Fraction(1), is_muted=True))
+    part = grips_through(at, Grips(), Player(comping=(bar,)))
+    root = valid(musicxml_text(Score("t", "f", at, (part,))))
+    assert [head.text for head in root.iter("notehead")] == ["x"] * 8, "four strings, two staves"

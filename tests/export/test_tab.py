@@ -13,9 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import InputError
+from genex.exercises import Player
+from genex.exercises.models.comping import Grips
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
 from genex.fretboard import HandMove
+from genex.lines.comping import grips_through
 from genex.score import (
     Articulation,
     Fretting,
@@ -29,6 +32,7 @@ from genex.score import (
 )
 from genex.theory import Degree, Pitch
 
+from ..lines.line_charts import chart
 from .builders import GUITAR, beats, fretted, lead, small_score, timeline
 from .tab_reader import read_tab
 
@@ -277,3 +281,51 @@ def test_two_guide_voices_are_double_stops_in_one_system():
         assert row.replace("-", "").split("|")[1:3] == frets
     assert rows[-1].split() == ["42", "32"]
     assert "two together: the thinner string's first" in text
+
+
+def grips_score(text: str, *, tempo: int = 120, **fields: object) -> Score:
+    at = chart(text, tempo=tempo)
+    part = grips_through(at, Grips(**fields), Player())  # type: ignore[arg-type]
+    return Score("Steps", "Swing", at, (part,))
+
+
+def test_chords_are_columns_of_frets_with_the_fingers_where_they_change():
+    score = grips_score("Dm7 | G7", strings="2 3 4 5", rhythm="charleston")
+    block = tab_text(score).split("\n\n")[1].splitlines()
+    assert [line.rstrip() for line in block] == [
+        "  [A]",
+        "  1                                 2",
+        "    Dm7                               G7",
+        "    q.          e   rh                q.          e   rh",
+        "e |---------------------------------|---------------------------------||",
+        "B |-6-----------6-------------------|-6-----------6-------------------||",
+        "G |-5-----------5-------------------|-4-----------4-------------------||",
+        "D |-7-----------7-------------------|-5-----------5-------------------||",
+        "A |-5-----------5-------------------|-5-----------5-------------------||",
+        "E |---------------------------------|---------------------------------||",
+        "    d           u                     d           u",
+        "    1423                              2314",
+        "                                      <",
+    ]
+    head = tab_text(score)
+    assert "of a chord from the lowest string up, where they change" in head
+    assert "d u : strum down, up" in head and "two together" not in head
+
+
+@pytest.mark.parametrize("rhythm", ["quarters", "charleston", "off-beats", "anticipated"])
+@pytest.mark.parametrize("voicings", ["drop 2", "shell", "open, barre"])
+def test_chords_read_back_from_tab_are_the_chords(rhythm, voicings):
+    score = grips_score("Dm7 | G7 C7 | N.C. | F", rhythm=rhythm, voicings=tuple(voicings.split(", ")))
+    part = score.lead_parts[0]
+    found = sorted(
+        (note.bar, note.onset, note.midi, note.duration) for note in read_tab(tab_text(score))
+    )
+    assert found == sorted(
+        (int(n.onset_beats // 4) + 1, n.onset_beats % 4, n.midi, n.duration_beats) for n in part.notes
+    )
+
+
+def test_degrees_of_chords_stand_below_their_fingers():
+    text = tab_text(grips_score("Dm7", strings="2 3 4 5", rhythm="whole"), show_degrees=True)
+    assert text.splitlines()[-1].split() == ["1", "5", "b7", "b3"]
+    assert "d u" not in text, "one way needs no sign"

@@ -58,6 +58,55 @@ def test_drop_2(symbol: str, expected: list[str]) -> None:
     assert found == expected
 
 
+@pytest.mark.parametrize(
+    ("symbol", "expected"),
+    [
+        # drop 2 on the middle strings, all inversions from the lowest place up [common practice]
+        ("Dm7", ["3 3 2 3", "5 7 5 6", "8 10 7 10"]),
+        ("G7", ["5 5 4 6", "8 9 7 8", "10 12 10 12"]),
+        ("Cmaj7", ["3 5 4 5", "7 9 5 8", "10 10 9 12"]),
+        ("Bm7b5", ["2 3 2 3", "5 7 4 6", "8 9 7 10"]),
+    ],
+)
+def test_drop_2_on_the_middle_strings(symbol: str, expected: list[str]) -> None:
+    found = {
+        tuple(grip.held.frets[s] for s in grip.strings)
+        for grip in grips_of(parse_chord(symbol), STANDARD, "drop 2")
+        if grip.strings == (5, 4, 3, 2)
+    }
+    for text in expected:
+        assert tuple(map(int, text.split())) in found, text
+    assert len(found) == 4
+
+
+@pytest.mark.parametrize(
+    ("symbol", "triad"),
+    # A seventh chord without its root is a triad of another [common practice].
+    [("Dm7", "F"), ("G7", "Bdim"), ("Cmaj7", "Em"), ("Bm7b5", "Dm"), ("C6", "Am"), ("Dm6", "Bdim"),
+     ("C13", "Edim"), ("Cm(maj7)", "Ebaug"), ("C7sus4", "Gm7")],
+)  # fmt: skip
+def test_rootless_grips_are_triads(symbol: str, triad: str) -> None:
+    expected = parse_chord(triad).pitch_classes
+    for grip in grips_of(parse_chord(symbol), STANDARD, "rootless"):
+        assert len(grip.strings) == 3
+        if triad != "Gm7":
+            assert {midi % 12 for midi in grip.midis} == expected
+        assert set(parse_chord(symbol).guide_tones) <= set(grip.degrees.values())
+
+
+def test_triads_have_no_rootless_grip() -> None:
+    with pytest.raises(FretboardError, match="no grip of C"):
+        grips_of(parse_chord("C"), STANDARD, "rootless")
+
+
+def test_a_ninth_chord_is_held_as_the_seventh_chord_on_its_third_too() -> None:
+    """[common practice]: D7b9 as a diminished seventh, C9 as Em7b5."""
+    for symbol, upper in (("D7b9", "F#dim7"), ("C9", "Em7b5"), ("Fmaj9", "Am7")):
+        wanted = {tuple(g.held.frets.items()) for g in grips_of(parse_chord(upper), STANDARD, "drop 2")}
+        found = {tuple(g.held.frets.items()) for g in grips_of(parse_chord(symbol), STANDARD, "drop 2")}
+        assert wanted <= found
+
+
 def test_shells_and_drop_3_of_a_dominant() -> None:
     """[common practice]: G7 as 3x34xx and x10.9.10xx; drop 3 from string 6 as 3x343x"""
     shells = {tuple(g.held.frets.items()) for g in grips_of(parse_chord("G7"), STANDARD, "shell")}

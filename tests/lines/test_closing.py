@@ -6,14 +6,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.exercises import Player
+from genex.exercises import Player, Struck
+from genex.exercises.models.comping import Grips
 from genex.exercises.models.over_the_chart import Arpeggio, Etude, Scales
 from genex.fretboard.tunings import STANDARD
 from genex.lines.arpeggio import arpeggio_exercise
-from genex.lines.closing import closed_line
+from genex.lines.closing import closed_line, held_chord
+from genex.lines.comping import grips_through
 from genex.lines.etude import etude
 from genex.lines.scale_lines import scale_line
-from genex.score.checks import line_overlaps
+from genex.score.checks import chord_faults, line_overlaps
 from tests.lines.line_charts import chart
 
 CHANGES = ("Dm7 | G7 | Cmaj7 | Cmaj7", "C | Am | F G | C", "Am | Dm | E7 | Am6", "C7 | F7 | G7 F7 | C7")
@@ -72,3 +74,28 @@ def test_every_line_over_any_chart_ends_on_a_held_chord_tone(symbols):
     closed = closed_line(arpeggio_exercise(timeline, Arpeggio(), Player()), timeline, STANDARD)
     assert closed.notes[-1].duration_beats == Fraction(4)
     assert closed.notes[-1].degree in timeline.chords[-1].chord.degrees
+
+
+PICKS = tuple(Struck(Fraction(k, 2), Fraction(1, 2), voice=k % 4) for k in range(8))
+
+
+@pytest.mark.parametrize("rhythm", ["whole", "quarters", "charleston", "anticipated", "feel"])
+def test_a_part_of_chords_holds_its_last_chord(rhythm):
+    timeline = chart("Dm7 | G7 | C6")
+    part = grips_through(timeline, Grips(rhythm=rhythm), Player(comping=(PICKS,)))
+    closed = held_chord(part, timeline)
+    last = [note for note in closed.notes if note.written_end_beats == timeline.length_beats]
+    assert len(last) == 4 and len({note.onset_beats for note in last}) == 1
+    assert last[0].onset_beats == (Fraction(15, 2) if rhythm == "anticipated" else 8)
+    assert closed.notes[-4:] == tuple(last) and chord_faults(closed) == []
+    assert {note.degree for note in last} == set(timeline.chords[-1].chord.degrees)
+    earlier = [note for note in part.notes if note.onset_beats < last[0].onset_beats]
+    written = [(n.onset_beats, n.duration_beats, n.midi) for n in closed.notes[:-4]]
+    assert written == [(n.onset_beats, n.duration_beats, n.midi) for n in earlier]
+    assert all(n.onset_beats + n.sounding_beats <= last[0].onset_beats for n in closed.notes[:-4])
+
+
+def test_a_part_of_chords_that_rests_at_the_end_is_left_alone():
+    timeline = chart("Dm7 | N.C.")
+    part = grips_through(timeline, Grips(rhythm="whole"), Player())
+    assert held_chord(part, timeline) == part

@@ -472,3 +472,69 @@ def test_an_immutable_target_is_left_alone(folder, monkeypatch):
     with pytest.raises(UnwritableFolderError, match="may not write"):
         publish(folder, FRESH, archive=b"zip new")
     assert state(folder) == "old"
+
+
+@pytest.fixture
+def steps(monkeypatch):
+    """What publishing has brought to the disk, exchanged and removed, in order."""
+    found = []
+    sync, rename, exchange, rmtree = os.fsync, Path.rename, swap.exchange, shutil.rmtree
+
+    def synced(handle):
+        found.append(("on disk", Path(f"/proc/self/fd/{handle}").readlink().name))
+        sync(handle)
+
+    def exchanged(one, other):
+        found.append(("exchanged", other.name))
+        return exchange(one, other)
+
+    def renamed(path, target):
+        found.append(("renamed", Path(target).name))
+        return rename(path, target)
+
+    def removed(path, **how):
+        found.append(("removed", "part"))
+        rmtree(path, **how)
+
+    monkeypatch.setattr(os, "fsync", synced)
+    monkeypatch.setattr(swap, "exchange", exchanged)
+    monkeypatch.setattr(Path, "rename", renamed)
+    monkeypatch.setattr(shutil, "rmtree", removed)
+    return found
+
+
+def test_manifest_and_journal_are_on_the_disk_before_the_swap_and_it_before_the_old_goes(
+    tmp_path, steps
+):
+    folder = tmp_path / "out" / "rain"
+    for data, step in ((b"1", "renamed"), (b"2", "exchanged")):
+        del steps[:]
+        publish(folder, {"rain.mid": data})
+        assert [what for what, _ in steps] == ["on disk"] * 4 + [step, "on disk", "removed"]
+        on_disk = [name for what, name in steps if what == "on disk"]
+        assert on_disk[:3] == [MANIFEST, "new", "journal.json.half"]
+        assert on_disk[3].endswith(".part") and on_disk[4] == "out"
+
+
+@pytest.mark.parametrize("number", [errno.EINVAL, errno.ENOSYS])
+def test_a_drive_that_cannot_tell_what_is_on_it_is_no_fault(folder, monkeypatch, number):
+    def refused(handle):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(os, "fsync", refused)
+    publish(folder, {"rain.mid": b"1"})
+    assert names(folder) == [MANIFEST, "rain.mid"]
+
+
+def test_a_manifest_that_does_not_reach_the_disk_changes_nothing(folder, monkeypatch):
+    publish(folder, {"rain.mid": b"1"})
+    before = contents(folder)
+
+    def failing(handle):
+        raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(os, "fsync", failing)
+    with pytest.raises(OutputError, match="the disk reported an error"):
+        publish(folder, {"rain.mid": b"2"})
+    assert contents(folder) == before
+    assert [path.name for path in folder.parent.iterdir()] == ["rain"]

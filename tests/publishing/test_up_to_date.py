@@ -123,3 +123,20 @@ def test_an_unchanged_recipe_that_takes_its_meter_from_its_feel_beside_a_new_one
     answer = genex("build", rain, other, "--out", rain.parent / "out")
     assert (answer.code, answer.err) == (0, "")
     assert "(unchanged)" in answer.out and "Other" in answer.out
+
+
+def test_a_note_is_no_way_to_write_or_wait_elsewhere(genex, rain, tmp_path):
+    """A link in place of the part is not followed, a pipe in place of a note not waited for."""
+    folder = tmp_path / "cache" / "genex" / "builds"
+    precious = tmp_path / "precious"
+    precious.write_bytes(b"mine")
+    path = folder / "a.json"
+    folder.mkdir(parents=True, exist_ok=True)
+    path.with_suffix(f".{os.getpid()}.part").symlink_to(precious)
+    up_to_date._write_note(path, ["new"])
+    assert precious.read_bytes() == b"mine"
+    assert json.loads(path.read_text()) == ["new"]
+    path.unlink()
+    os.mkfifo(path)
+    with pytest.raises(OSError, match="pipe"):
+        up_to_date._read_note(path)

@@ -11,6 +11,7 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.engraving import HANG_MM
 from genex.export.handout.chart_block import chart_block
+from genex.export.handout.grips_block import grips_block
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.practice_notes import bars_text, ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
@@ -60,6 +61,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
+        "grips": lambda: grips_block(score, _parts(score, settings), settings, phrases),
         "lines": lambda: _lines(score, _parts(score, settings), settings, phrases, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "care": lambda: {
@@ -234,8 +236,17 @@ def _lines(
     for part in parts:
         alone = replace(score, parts=(part,))
         page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
-        document = parts_text(alone, (part,), page.bars, show_degrees=True, show_positions=True)
-        note = [phrases["line_note"]] if part.role is not Role.GUIDE else []
+        has_diagrams = part.chordal and "grips" in settings.blocks
+        document = parts_text(
+            alone,
+            (part,),
+            page.bars,
+            show_degrees=True,
+            show_positions=not part.chordal,
+            chord_fingers=not has_diagrams,
+        )
+        told = "chords_note" if part.chordal else "line_note"
+        note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:
@@ -249,7 +260,7 @@ def _lines(
             also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
         )
         systems = system_pictures(lines)
-        if setting.has_windows and part.role is not Role.GUIDE:
+        if setting.has_windows and part.role is not Role.GUIDE and not part.chordal:
             necks = with_windows(
                 lines,
                 part,

@@ -21,8 +21,6 @@ from genex.fretboard import Shape, Tuning, chord_shapes
 from genex.score import ChordSpan, Part, Score, Timeline
 from genex.theory import Chord, Degree
 
-ABOVE_MM = 1.2
-"""Between a window and the symbol under it."""
 
 _NARROWEST_MM = 11.0
 """A smaller neck could not be read."""

@@ -62,8 +62,13 @@ def hand_sentences(part: Part, timeline: Timeline, words: Mapping[str, str]) -> 
             note=with_signs(str(note.pitch.name)),
         )
         told.append(words["begin"].format(start=start))
-    shifts = [timeline.bar_at(n.onset_beats).number for n, p in fretted if p.move is HandMove.SHIFT]
-    rolls = [timeline.bar_at(n.onset_beats).number for n, p in fretted if p.move is HandMove.ROLL]
+    shifts, rolls = (
+        [timeline.bar_at(onset).number for onset in onsets]
+        for onsets in (
+            dict.fromkeys(n.onset_beats for n, p in fretted if p.move is move)
+            for move in (HandMove.SHIFT, HandMove.ROLL)
+        )
+    )
     told.append(_happens("hand_shifts", shifts, words) if shifts else words["hand_stays"])
     if rolls:
         told.append(_happens("rolls", rolls, words))

@@ -10,8 +10,8 @@ from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
 from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
-Block = Literal["chart", "shapes", "lines", "practice", "care"]
-BLOCKS: tuple[Block, ...] = ("chart", "lines", "practice", "care", "shapes")
+Block = Literal["chart", "shapes", "grips", "lines", "practice", "care"]
+BLOCKS: tuple[Block, ...] = ("chart", "grips", "lines", "practice", "care", "shapes")
 """The blocks of a handout in the order in which they are set."""
 
 PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}

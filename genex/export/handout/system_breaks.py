@@ -16,7 +16,7 @@ from genex.score import Bar, Score, SectionSpan
 
 SYSTEM_BARS = (8, 4, 2, 1)
 MOST_EVENTS = 34
-"""Notes that one system of page width holds legibly, about five millimetres each."""
+"""Notes or chords that one system of page width holds legibly, about five millimetres each."""
 
 MOST_SYMBOLS = 10
 """Chord symbols that one system holds without touching each other."""
@@ -132,9 +132,8 @@ def engrave_path(document: str, score: Score, width_mm: float) -> tuple[Line, ..
 def _starts(score: Score, bars: Sequence[Bar]) -> tuple[int, ...]:
     """Systems of eight bars, halved where they hold too much. A long section begins a new one."""
     timeline = score.timeline
-    struck = Counter(
-        timeline.bar_at(note.onset_beats).number for part in score.parts for note in part.notes
-    )
+    onsets = {(part.name, note.onset_beats) for part in score.parts for note in part.notes}
+    struck = Counter(timeline.bar_at(onset).number for _, onset in onsets)
     events = [struck[bar.number] for bar in bars]
     symbols = [len(timeline.chords_in(bar)) for bar in bars]
     sections = {span.onset_beats: span for span in timeline.sections}
@@ -143,8 +142,9 @@ def _starts(score: Score, bars: Sequence[Bar]) -> tuple[int, ...]:
         return sum(events[first:end]) <= MOST_EVENTS and sum(symbols[first:end]) <= MOST_SYMBOLS
 
     # The longest systems that most bars can be set in; they give the page its measure.
+    # Chords with their accidentals and symbols are broad: eight bars of them are never legible.
     blocks = _blocks(bars, sections)
-    for size in SYSTEM_BARS:
+    for size in SYSTEM_BARS[any(part.chordal for part in score.parts) :]:
         starts = [at for first, end in blocks for at in range(first, end, size)]
         ends = [*starts[1:], len(bars)]
         full = [holds(a, b) for a, b in zip(starts, ends, strict=True)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import string
+from dataclasses import replace
 from fractions import Fraction
 
 import pypdf
@@ -14,7 +15,10 @@ from hypothesis import strategies as st
 
 from genex import compose_recipe
 from genex.compose import compose
+from genex.exercises import Player
+from genex.exercises.models.comping import Grips
 from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_pngs
+from genex.lines.comping import grips_through
 from genex.recipe import parse_recipe
 from genex.score import Score, TempoChange, TempoMap
 from tests.export.builders import fretted, lead, small_score, timeline
@@ -67,8 +71,12 @@ def test_all_blocks_stand_in_the_outline_in_their_order() -> None:
 
 @pytest.mark.parametrize("kind", BLOCKS)
 def test_every_block_can_be_had_alone(kind: str) -> None:
-    assert block(small_score(), kind)
-    assert pages(handout_pdf(small_score(), HandoutSettings(blocks=(kind,))))  # type: ignore[arg-type]
+    score = small_score()
+    if kind == "grips":
+        part = grips_through(score.timeline, Grips(), Player())
+        score = replace(score, parts=(part,))
+    assert block(score, kind)
+    assert pages(handout_pdf(score, HandoutSettings(blocks=(kind,))))  # type: ignore[arg-type]
 
 
 def test_a_sheet_without_blocks_still_has_its_head() -> None:

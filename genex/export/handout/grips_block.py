@@ -1,0 +1,73 @@
+"""The grips of a part of chords as diagrams, in order of play."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from genex.export.grip_diagrams import GripStyle, chord_over, dots_of_held, grip_size, grip_svg
+from genex.export.handout.settings import HandoutSettings, text_width_mm
+from genex.export.handout.typeset import plain_text
+from genex.export.held_grips import ShownGrip, grips_by_section
+from genex.score import Part, Score
+
+Json = dict[str, Any]
+
+COLUMNS = 6
+CELL_GAP_MM = 4.0
+LARGEST_UNIT_MM = 0.205
+"""A diagram's own unit on paper where there is room: a finger is then 2 mm high."""
+
+_PAPER = re.compile(r'<rect width="100%" height="100%"[^>]*/>\s*')
+
+
+def grips_block(
+    score: Score, parts: Sequence[Part], settings: HandoutSettings, phrases: Mapping[str, str]
+) -> Json | None:
+    """The diagrams of what the first part of chords holds in the bars of its page; None without one.
+
+    See ``grips_by_section``.
+    """
+    part = next((part for part in parts if part.chordal), None)
+    if part is None:
+        return None
+    sections = grips_by_section(part, score.timeline)
+    style = GripStyle("degrees", left_handed=settings.left_handed)
+    rows = max(dots_of_held(each.held).rows for section in sections for each in section.grips)
+    width, height = grip_size(settings.tuning, style, rows)
+    cell_mm = text_width_mm(settings.paper) / COLUMNS - CELL_GAP_MM
+    unit_mm = min(LARGEST_UNIT_MM, cell_mm / width)
+    count = len(settings.tuning.strings)
+
+    def cell(shown: ShownGrip) -> Json:
+        dots = dots_of_held(shown.held)
+        symbol = chord_over(shown)
+        svg = grip_svg(dots, settings.tuning, style, rows=rows)
+        return {
+            "symbol": symbol,
+            "bar": str(shown.bar.number),
+            "picture": {
+                "svg": _PAPER.sub("", svg),
+                "width_mm": width * unit_mm,
+                "height_mm": height * unit_mm,
+                "alt": f"{symbol}: {dots.in_words(count, settings.language)}",
+            },
+        }
+
+    comes_again = any(section.times > 1 for section in sections)
+    named = len(score.timeline.sections) > 1
+    return {
+        "kind": "grips",
+        "heading": phrases["grips"],
+        "note": " ".join([phrases["grips_note"], *([phrases["grips_again"]] if comes_again else [])]),
+        "columns": COLUMNS,
+        "cell_mm": cell_mm,
+        "sections": [
+            {
+                "name": plain_text(section.name) if named else "",
+                "grips": [cell(each) for each in section.grips],
+            }
+            for section in sections
+        ],
+    }
