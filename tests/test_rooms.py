@@ -45,6 +45,10 @@ OF_MANY_MODULES = {
     "lines/test_every_kind_is_whole.py": "every kind that walks over chords or scales",
     "lines/test_fingered_lines.py": "how the hand plays lines",
     "lines/test_whole_necks.py": "no tone dropped in any tuning",
+    "page/test_heard.py": "the page's sound, from score to speaker",
+    "page/test_in_browser.py": "the page as a student has it",
+    "page/test_picture.py": "the picture of the page, by a browser",
+    "page/test_scripts.py": "the page's modules, by node",
     "publishing/test_faults.py": "builds on a disk that fails",
     "publishing/test_house_fingerings.py": "own fingerings, in every file",
     "publishing/test_in_step.py": "only what changed is made anew",
@@ -86,6 +90,7 @@ DOORS = {
             "musicxml",
             "neck_marks",
             "neck_text",
+            "placed_systems",
             "tab",
             "typography",
         )

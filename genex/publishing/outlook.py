@@ -15,7 +15,7 @@ from genex.audio import FORMATS, LONG_FRAMES
 from genex.compose import Composer
 from genex.errors import RecipeError
 from genex.publishing.manifest import MANIFEST
-from genex.publishing.series_files import CONTENTS
+from genex.publishing.series_files import CONTENTS, has_page, page_name
 from genex.publishing.units import LessonWork, Unit
 from genex.publishing.version_files import Outlined, VersionWriter
 from genex.recipe import Recipe
@@ -27,6 +27,7 @@ _CHANNELS = 2
 _BYTES_A_SECOND = {"flac": 160_000, "mp3": 32_000, "ogg": 24_000, "opus": 20_000}
 """Measured on the examples."""
 _OTHER_FILE_BYTES = 40_000
+_PAGE_BYTES = 700_000
 _BASE_MEMORY_BYTES, _MEMORY_BYTES_A_SAMPLE, _MEMORY_BYTES_BEYOND = 160 << 20, 12, 1
 """Measured: for each sample of a sound that is held as a whole, and for each of a longer one."""
 _MOST_WORKERS = 4
@@ -89,9 +90,12 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
             files = writer.outline()
         for number in work.numbers if to_make_only else range(len(recipe.versions)):
             longer = float(recipe.versions[0].tempo / recipe.versions[number].tempo)
-            total += _of_version(files, recipe, longer)
+            own = files if number == 0 else [file for file in files if file.kind != "page"]
+            total += _of_version(own, recipe, longer)
         total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
     if unit.series is not None:
+        if has_page(unit.series):
+            total += Outlook(1, size_bytes=_PAGE_BYTES)
         total += Outlook(3, size_bytes=total.size_bytes)  # the zip holds all of it once more
     return total
 
@@ -102,7 +106,8 @@ def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Out
     total = Outlook()
     for file in files:
         if file.samples is None:
-            total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
+            size = _PAGE_BYTES if file.kind == "page" else _OTHER_FILE_BYTES
+            total += Outlook(1, size_bytes=size)
             continue
         seconds = file.samples * longer / audio.rate
         rate = _BYTES_A_SECOND.get(audio.format, audio.rate * _CHANNELS * spec.bits // 8)
@@ -162,7 +167,7 @@ def names_of(work: LessonWork, unit: Unit) -> Iterator[str]:
             key = str(version.key)
             if key not in pieces:
                 pieces[key] = composer.piece(version)
-            writer = VersionWriter(recipe, version, pieces[key], composer, None, print)
+            writer = VersionWriter(recipe, version, pieces[key], composer, None, print, work.job.recipe)
             yield from (file.name for file in writer.outline())
 
 
@@ -177,6 +182,8 @@ def wanted_of(unit: Unit) -> dict[str, str | None]:
         wanted |= {below + name: None for name in names_of(work, unit)}
     if unit.series is not None and unit.lessons:
         wanted[CONTENTS] = None
+        if has_page(unit.series):
+            wanted[page_name(unit.series)] = None
     return wanted
 
 

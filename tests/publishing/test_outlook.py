@@ -11,7 +11,7 @@ from genex.resources import example_recipes
 RECIPE = (
     "title: Rain\nchords: Gm7 | C7\ntempo: 120\nexercise: arpeggio\ncount_in: 1\nkeys: [F, Bb]\n"
     "outputs: midi loop band stems take tab captions timeline chart diagrams handout musicxml "
-    "leadsheet\n"
+    "leadsheet page\n"
 )
 
 
