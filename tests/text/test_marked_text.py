@@ -50,7 +50,8 @@ def test_a_list_may_begin_at_another_number():
 
 
 @pytest.mark.parametrize(
-    "text", ["<b>x</b>", "[a](http://x)", "![a](x.png)", "`code`", "#let x = 1", "# heading", "$x$", "&lt;"]
+    "text",
+    ["<b>x</b>", "[a](http://x)", "![a](x.png)", "`code`", "#let x = 1", "# heading", "$x$", "&lt;"],
 )
 def test_nothing_else_means_anything(text):
     assert read_marked(text) == (Paragraph((Span(text),)),)
