@@ -38,7 +38,7 @@ def played(name: str, more: str = "exercise: {kind: etude, level: 4}", seed: int
     """A piece of three choruses in a feel: band and line."""
     meter = GROOVES[name].meters[0] if GROOVES[name].meters else "4/4"
     chart = CHART
-    if meter == "3/8":  # a beat a bar holds one chord
+    if str(meter) == "3/8":  # a beat a bar holds one chord
         chart = chart.replace("Em7 A7", "A7").replace("Dm7 G7", "G7")
     return compose(
         parse_recipe(
