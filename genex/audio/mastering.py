@@ -3,14 +3,15 @@
 The gain is constant, so dynamics stay as they were played. Where a peak would pass the ceiling a
 limiter with look-ahead turns the sound down around it and back up again; everything else stays
 untouched. It never takes more than ``MOST_LIMITING_DB``: a sound that would need more (a lone
-click, say) stays quieter than the target instead of being flattened.
+click, say) stays quieter than the target instead of being flattened. Wood blocks alone get
+``CLICK_LIMITING_DB`` at the most: what is flattened of a click is the click itself.
 """
 
 from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,10 +21,12 @@ from genex.audio.low_cut import cut_lows
 from genex.audio.one_thread import one_thread
 from genex.audio.sound import Doubles, Indices, Samples, Sound
 from genex.audio.tape import LONG_FRAMES, let_go, scratch_file
+from genex.score import Part
 
 TARGET_LUFS = -14.0
 CEILING_DBTP = -1.0
 MOST_LIMITING_DB = 9.0
+CLICK_LIMITING_DB = 4.0
 _MARGIN_DB = 0.1  # meters interpolate differently by up to this much
 _TOLERANCE_LU = 0.05
 _ROUNDS = 5
@@ -59,12 +62,14 @@ def master(
     *,
     loop: bool = True,
     gain_db: float | None = None,
+    most_limiting_db: float = MOST_LIMITING_DB,
 ) -> tuple[Sound, Measurement]:
     """The sound at a loudness, with true peaks under a ceiling. Silence stays silence.
 
     ``loop`` measures and limits across the seam, as the sound will repeat. The samples are changed
     where they lie, so that long takes need their memory only once: the sound given is used up.
-    ``gain_db`` is applied in place of what would bring the sound to its loudness.
+    ``gain_db`` is applied in place of what would bring the sound to its loudness; no peak is turned
+    down by more than ``most_limiting_db`` for it.
     """
     sound = Sound.of_planes(sound.planes, sound.rate_hz)
     peaks, loudness = PeakMeter(sound, loop=loop), LoudnessMeter(sound, loop=loop)
@@ -72,7 +77,7 @@ def master(
     if plain is None or peak == 0:
         return sound, Measurement(plain, _db(peak) if peak else None, 0.0, 0.0)
     ceiling_db = ceiling_dbtp - _MARGIN_DB
-    most_gain_db = ceiling_db + MOST_LIMITING_DB - _db(peak)
+    most_gain_db = ceiling_db + most_limiting_db - _db(peak)
     is_given = gain_db is not None
     gain_db = target_lufs - plain if gain_db is None else gain_db
     gain_db, limited_db = min(gain_db, most_gain_db), 0.0
@@ -93,6 +98,11 @@ def master(
     peak = peaks.highest()
     sound.scale(_factor(gain_db))
     return sound, Measurement(reached, _db(peak) + gain_db if peak else None, gain_db, limited_db)
+
+
+def limiting_for(parts: Iterable[Part]) -> float:
+    """By how many dB peaks of some parts may be turned down for the sake of loudness."""
+    return CLICK_LIMITING_DB if all(part.is_click for part in parts) else MOST_LIMITING_DB
 
 
 def held_under(ceiling_dbtp: float, sound: Sound, *, loop: bool) -> None:

@@ -19,6 +19,8 @@ from genex.score import Bar, Timeline
 from genex.theory import Chord, Key, Reading
 
 PHRASE_BARS = 4
+ENDING_LEVEL = 0.88
+"""Everyone strikes the last chord of a piece at once: each more softly, so that it is no blow."""
 _PEAK = 0.75
 WAVE_BARS = 24
 """At least so many bars a register takes to rise and fall again, so it moves by a step a bar."""
@@ -169,6 +171,8 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
             (shape.bar_mutes or {}).get(bar.number, ())
         )
         bars_left = len(bars) - 1 - index
+        if shape.ending and bars_left == 0:
+            level *= ENDING_LEVEL
         plans.append(
             BarPlan(
                 bar=bar,

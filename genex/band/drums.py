@@ -20,9 +20,12 @@ CRASH_CHANCE = 0.75
 GHOST_LOUDNESS = 2
 _LOUDEST = 9
 _ACCENT = 2
+_DRUM_ACCENT = 1
 _BACKBEAT_LOUDNESS = 4
 _SNARES = frozenset(("snare", "side stick", "hand clap", "brush slap"))
 """What plays the backbeat, when it is as loud as that; ghost notes keep to the cymbals."""
+_KEEPS_TIME = ("ride", "hi-hat", "brush sweep", "maracas", "cabasa", "shaker", "tambourine", "triangle")
+"""Words in the names of what is struck all through, and lightly: it adds nothing to a peak."""
 ZERO = Fraction(0)
 
 Strokes = dict[Fraction, dict[str, int]]
@@ -123,13 +126,26 @@ def _mark_section(strokes: Strokes, plan: BarPlan, rules: DrumRules, seed: int) 
 
 
 def _accent(strokes: Strokes, rules: DrumRules) -> None:
-    """The stroke on one louder, with the kick."""
+    """The stroke on one louder, with the kick as it is elsewhere: the hands make the accent."""
     first = strokes.setdefault(ZERO, {})
     for name, loudness in first.items():
-        first[name] = min(_LOUDEST, loudness + _ACCENT)
+        if VOICES[name].limb is Limb.HAND or len(first) == 1:
+            first[name] = min(_LOUDEST, loudness + (_ACCENT if _keeps_time(name) else _DRUM_ACCENT))
     kick = rules.loudest("kick")
     if kick:
-        first.setdefault("kick", min(_LOUDEST, kick + 1))
+        first.setdefault("kick", kick)
+
+
+def _keeps_time(name: str) -> bool:
+    return any(word in name for word in _KEEPS_TIME)
+
+
+def _shared(strokes: Mapping[str, int]) -> float:
+    """The factor on velocity by which drums and crashes that are struck at once are softer, so that
+    they are as loud together as one of them alone: power goes with the fourth power of velocity
+    [published: SoundFont Technical Specification 2.04, 8.4.1]."""
+    struck = [name for name, loudness in strokes.items() if loudness > GHOST_LOUDNESS]
+    return float(max(1, sum(not _keeps_time(name) for name in struck)) ** -0.25)
 
 
 def _notes(strokes: Strokes, plan: BarPlan, time: PlayerTime, rules: DrumRules, seed: int) -> list[Note]:
@@ -139,13 +155,17 @@ def _notes(strokes: Strokes, plan: BarPlan, time: PlayerTime, rules: DrumRules, 
     for onset in sorted(strokes):
         at = plan.bar.onset_beats + onset
         swung = time.swung(at)
-        for name, loudness in sorted(playable(strokes[onset]).items()):
+        struck = playable(strokes[onset])
+        shared = _shared(struck)
+        for name, loudness in sorted(struck.items()):
             voice = VOICES[name]
             late_ms = time.delay_ms(at, rng)
             if name in _SNARES and loudness >= _BACKBEAT_LOUDNESS:
                 late_ms += humanise * rules.snare_ms
             delay = timing.milliseconds(at, late_ms)
-            velocity = rules.touch.velocity_of(velocity_of(loudness) * plan.level, rng, humanise)
+            share = 1.0 if _keeps_time(name) else shared
+            velocity = velocity_of(loudness) * plan.level * share
+            velocity = rules.touch.velocity_of(velocity, rng, humanise)
             is_ghost = loudness <= GHOST_LOUDNESS and name in ("snare", "brush tap", "side stick")
             notes.append(
                 Note(

@@ -1,7 +1,7 @@
 """Recipe -> Score: the one place where recipe, band and lines meet."""
 
 from genex.compose.chart_timeline import build_timeline
-from genex.compose.feels import tempo_note, usual_of_feel
+from genex.compose.feels import click_note, tempo_note, usual_of_feel
 from genex.compose.piece import (
     Composer,
     Composition,
@@ -18,6 +18,7 @@ __all__ = [
     "Composer",
     "Composition",
     "build_timeline",
+    "click_note",
     "compose",
     "default_feel",
     "last_chord",

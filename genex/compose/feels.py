@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from genex.band import BAND_PARTS, Groove, all_grooves, load_groove
@@ -11,6 +11,9 @@ from genex.compose.piece import recipe_groove
 from genex.errors import Place
 from genex.exact import Fraction
 from genex.recipe import Recipe, Usual
+from genex.score import Part
+
+_SOUND = {"loop", "band", "take", "stems"}
 
 
 def usual_of_feel(name: str, place: Place) -> Usual:
@@ -37,6 +40,16 @@ def tempo_note(recipe: Recipe) -> str | None:
     return (
         f"{_place(recipe)}: note: tempo {outside} lies outside {low:g} to {high:g}, "
         f"which the feel '{groove.name}' is made for; {_others(recipe, groove, tempos)}"
+    )
+
+
+def click_note(recipe: Recipe, parts: Iterable[Part]) -> str | None:
+    """One line where sound is asked for and a click is all that sounds; else None."""
+    if not _SOUND & set(recipe.outputs) or not all(part.is_click for part in parts):
+        return None
+    return (
+        f"{_place(recipe)}: note: a click alone can stay quieter than "
+        f"{recipe.fields.audio.loudness:g} LUFS: its strokes are too short to be that loud unharmed"
     )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from genex.band import groove_names, groove_schema
-from genex.compose import last_chord, recipe_groove, recipe_tuning, tempo_note, usual_of_feel
+from genex.compose import click_note, last_chord, recipe_groove, recipe_tuning, tempo_note, usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
@@ -130,7 +130,9 @@ def notes_on(unit: Unit) -> list[str]:
         found = [tempo_note(work.job.recipe) for work in unit.lessons]
         for work in unit.lessons:
             recipe = work.job.recipe
-            found += lesson_notes(recipe, work.job.piece.score.timeline, recipe_tuning(recipe))
+            score = work.job.piece.score
+            found.append(click_note(recipe, score.parts))
+            found += lesson_notes(recipe, score.timeline, recipe_tuning(recipe))
         if unit.series is not None and unit.series.chords:
             found += book_notes(unit.series, book_tuning(unit.series))
     return list(dict.fromkeys(text for text in found if text is not None))

@@ -319,7 +319,12 @@ class VersionWriter:
         }
         if order.mastered:
             sound, measured = audio.master(
-                sound, wanted.loudness, wanted.ceiling, loop=loops, gain_db=gain_db
+                sound,
+                wanted.loudness,
+                wanted.ceiling,
+                loop=loops,
+                gain_db=gain_db,
+                most_limiting_db=audio.limiting_for(self.piece.score.parts),
             )
         else:
             loudness = audio.integrated_lufs(sound, loop=loops)

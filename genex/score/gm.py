@@ -229,6 +229,9 @@ PERCUSSION: dict[str, int] = {
 }
 """Percussion keys by the words a drummer uses."""
 
+CLICK_KEYS = frozenset((PERCUSSION["high wood block"], PERCUSSION["low wood block"]))
+"""What a click is struck on."""
+
 PERCUSSION_CHANNEL = 9
 """MIDI channel 10, counted from 0."""
 

@@ -17,6 +17,7 @@ from functools import cached_property
 
 from genex.exact import Fraction
 from genex.fretboard import HandMove
+from genex.score.gm import CLICK_KEYS
 from genex.score.timeline import TempoMap, Timeline
 from genex.theory import Degree, Pitch
 from genex.units import TICKS_PER_BEAT, ticks_to_beats
@@ -219,6 +220,11 @@ class Part:
     @property
     def is_percussion(self) -> bool:
         return self.role.is_percussion
+
+    @property
+    def is_click(self) -> bool:
+        """Whether nothing but wood blocks is struck."""
+        return self.is_percussion and all(note.midi in CLICK_KEYS for note in self.notes)
 
     @property
     def chordal(self) -> bool:

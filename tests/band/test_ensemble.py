@@ -64,6 +64,14 @@ def test_chords_are_thinner_under_a_busy_line_than_in_its_rests(name):
     assert found["busy"] <= 0.7 * found["rest"]
 
 
+@pytest.mark.parametrize(
+    "name", [name for name in FEELS if GROOVES[name].comping.listening and name not in FREE]
+)
+def test_held_or_picked_chords_are_not_struck_more_under_a_busy_line(name):
+    found = ensemble.comping_by_line(name)
+    assert found["busy"] <= found["rest"]
+
+
 @pytest.mark.parametrize("name", [name for name in FEELS if name not in FREE])
 def test_chords_bound_to_a_pattern_keep_to_it(name):
     """A skank, a train or broken chords go on under a line [common practice]."""
