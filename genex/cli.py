@@ -219,11 +219,9 @@ def build_command(
 @app.command()
 def check(recipes: Recipes, quiet: Quiet = False, as_json: AsJson = False) -> None:
     """Validate recipes without rendering them."""
-    progress = terminal.Progress(quiet=quiet)
-    try:
-        good, errors = jobs.check_all(recipes, progress.step)
-    finally:
-        progress.clear()
+    check_all = jobs.check_all  # loaded before the waiting begins
+    with terminal.Waiting(quiet=quiet or as_json) as waiting:
+        good, errors = check_all(recipes, waiting.step)
     if as_json:
         say_json([*good, *(terminal.error_json(error) for error in errors)])
     elif not quiet:

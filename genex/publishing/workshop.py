@@ -123,9 +123,14 @@ class Workshop:
         wanted = {lesson: other_keys(job.recipe) for lesson, job in enumerate(self._jobs)}
         self._queue([Order(lesson, number) for lesson in wanted for number in wanted[lesson]])
         found: dict[int, InputError] = {}
+        count, done = sum(map(len, wanted.values())), 0
         for lesson, numbers in wanted.items():
+            recipe = self._jobs[lesson].recipe
             try:
                 for number in numbers:
+                    done += 1
+                    key = recipe.versions[number].key
+                    self._report(f"{recipe.source.file}: {recipe.title} in {key}, {done} of {count} keys")
                     self._made(lesson, number)
             except InputError as error:
                 found[lesson] = error
