@@ -172,13 +172,14 @@ def build(
     """
     with seldom_collecting():
         units = _checked_units(paths, out, wishes)
-    with Workshop(jobs_to_make(units), wishes.soundfont, report) as workshop:
+    much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
+    jobs = jobs_to_make(units)
+    with Workshop(jobs, wishes.soundfont, report, apart=bool(much.making)) as workshop:
         _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
         _raise_all(errors)
         _require_distinct(units, out, unchanged)
         for text in (text for unit in units for text in notes_on(unit)):
             note(text)
-        much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
         if much.is_large:
             note(f"note: that makes {much}")
         clear_leftovers(out)
