@@ -282,8 +282,10 @@ def exchange(one: Path, other: Path) -> bool:
 
     Linux: renameat2 with RENAME_EXCHANGE; macOS: renamex_np with RENAME_SWAP.
     """
-    import ctypes
-
+    try:
+        import ctypes
+    except ImportError:  # it cannot be read just now: no more file handles, or a failing disk
+        return False
     first, second = os.fsencode(one), os.fsencode(other)
     library: Any = ctypes.CDLL(None, use_errno=True) if os.name == "posix" else None
     if sys.platform == "linux" and hasattr(library, "renameat2"):

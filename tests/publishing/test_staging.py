@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import signal
+import sys
 import tempfile
 import time
 from pathlib import Path
@@ -445,6 +446,16 @@ def test_a_build_killed_at_any_call_is_settled_by_the_next(folder, monkeypatch):
         clear_leftovers(folder.parent)
         assert state(folder) in ("old", "new"), number
         assert {path.name for path in folder.parent.iterdir()} == {"rain", "rain.zip"}
+
+
+def test_a_library_that_cannot_be_loaded_while_publishing_is_no_fault(tmp_path, monkeypatch):
+    """As where no more file can be opened: names are exchanged in two steps then."""
+    folder = tmp_path / "out" / "rain"
+    prepared(folder)
+    monkeypatch.setitem(sys.modules, "ctypes", None)
+    publish(folder, FRESH, archive=b"zip new")
+    assert state(folder) == "new"
+    assert {path.name for path in folder.parent.iterdir()} == {"rain", "rain.zip"}
 
 
 def test_an_immutable_target_is_left_alone(folder, monkeypatch):
