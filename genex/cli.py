@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from genex import __version__, terminal
-from genex.errors import GenexError, InputError
+from genex.errors import GenexError, InputError, library_error
 from genex.lazy import lazy
 from genex.terminal import note, say, say_json
 
@@ -85,6 +85,8 @@ def main() -> None:
         sys.exit(1)
     except MemoryError:
         terminal.fail(GenexError("there is too little memory", hint="close other programs"))
+    except ImportError as problem:
+        terminal.fail(library_error(problem))
     except Exception as error:
         if isinstance(error, OSError) and error.errno in _SHORTAGES:
             terminal.fail(GenexError(f"{error.strerror}", hint="close other programs and try again"))

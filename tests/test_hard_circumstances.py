@@ -233,6 +233,21 @@ def test_too_little_memory(genex, rain, tmp_path, monkeypatch):
     assert list((tmp_path / "out").iterdir()) == []
 
 
+@pytest.mark.parametrize("where", ["making", "checking"])
+def test_a_library_that_finds_no_room_is_told_as_that(genex, rain, tmp_path, monkeypatch, where):
+    """Seen at 250 MB of addresses, where typesetting was loaded in a worker."""
+
+    def starved(*words):
+        raise ImportError("typesetting.so: failed to map segment from shared object")
+
+    monkeypatch.setattr(VersionWriter, "write_symbolic" if where == "making" else "outline", starved)
+    answer = genex("build", rain, "--out", tmp_path / "out")
+    assert answer.code == 1
+    assert answer.err.startswith("a library could not be loaded: typesetting.so: failed to map")
+    assert "hint: close other programs" in answer.err
+    assert not (tmp_path / "out").exists() or list((tmp_path / "out").iterdir()) == []
+
+
 def test_too_few_file_handles(rain, tmp_path):
     """At every limit the build is whole, or is told as what it is."""
     told = 0
