@@ -177,7 +177,7 @@ class Waiting:
     ) -> None:
         if hasattr(signal, "setitimer") and not self._line.quiet:
             signal.setitimer(signal.ITIMER_REAL, 0)
-            signal.signal(signal.SIGALRM, self._before)
+            signal.signal(signal.SIGALRM, self._before or signal.SIG_DFL)
         with suppress(OSError):
             self._line.clear()
 
