@@ -1,4 +1,4 @@
-"""Publishing under strace: ``python -m tests.bench.inject``. Every system call of it fails once.
+"""Publishing under strace: ``python -m tests.bench.inject [CALL...]``. Each system call fails once.
 
 A folder with earlier files, one of them edited, and its zip are published anew; in each run another
 call of the system answers EIO. What is there afterwards must be old or new, before and after the next
@@ -49,10 +49,11 @@ def publish(folder: Path, *options: str) -> subprocess.CompletedProcess[str]:
 
 def counts(folder: Path, log: Path) -> dict[str, tuple[int, int]]:
     """How often each call is made before publishing, and to its end."""
-    publish(folder, "-o", str(log), "-e", f"trace={','.join(CALLS)},readlink")
+    calls = sys.argv[1:] or CALLS
+    publish(folder, "-o", str(log), "-e", f"trace={','.join(calls)},readlink")
     before, after = log.read_text().split(BEGIN)
     both = [collections.Counter(re.findall(r"^\d+ +(\w+)\(", text, re.M)) for text in (before, after)]
-    return {call: (both[0][call], both[0][call] + both[1][call]) for call in CALLS}
+    return {call: (both[0][call], both[0][call] + both[1][call]) for call in calls}
 
 
 def main() -> None:
