@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from genex import __version__, terminal
-from genex.errors import GenexError, InputError
+from genex.errors import GenexError, InputError, library_error
 from genex.lazy import lazy
 from genex.terminal import note, say, say_json
 
@@ -85,6 +85,8 @@ def main() -> None:
         sys.exit(1)
     except MemoryError:
         terminal.fail(GenexError("there is too little memory", hint="close other programs"))
+    except ImportError as problem:
+        terminal.fail(library_error(problem))
     except Exception as error:
         if isinstance(error, OSError) and error.errno in _SHORTAGES:
             terminal.fail(GenexError(f"{error.strerror}", hint="close other programs and try again"))
@@ -219,11 +221,9 @@ def build_command(
 @app.command()
 def check(recipes: Recipes, quiet: Quiet = False, as_json: AsJson = False) -> None:
     """Validate recipes without rendering them."""
-    progress = terminal.Progress(quiet=quiet)
-    try:
-        good, errors = jobs.check_all(recipes, progress.step)
-    finally:
-        progress.clear()
+    check_all = jobs.check_all  # loaded before the waiting begins
+    with terminal.Waiting(quiet=quiet or as_json) as waiting:
+        good, errors = check_all(recipes, waiting.step)
     if as_json:
         say_json([*good, *(terminal.error_json(error) for error in errors)])
     elif not quiet:

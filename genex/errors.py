@@ -155,3 +155,12 @@ class SeveralRecipesError(InputError):
     ) -> None:
         super().__init__(message or "\n".join(map(str, errors)), hint=hint, place=place)
         self.errors = tuple(errors)
+
+
+def library_error(problem: ImportError) -> GenexError:
+    """For a library of others that could not be loaded when it was needed."""
+    return GenexError(
+        f"a library could not be loaded: {problem}",
+        hint="close other programs: memory or file handles may be short; if that does not help, "
+        "install genex anew",
+    )

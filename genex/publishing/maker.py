@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from genex.compose import Composer, Composition, compose
-from genex.errors import GenexError, InputError, SoundfontError
+from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
@@ -152,6 +152,8 @@ class Maker:
                     f"there is too little memory to make {job.recipe.slug}{version.suffix}",
                     hint="close other programs, or ask for shorter sound: fewer 'repeats' or 'passes'",
                 ) from None
+            except ImportError as problem:
+                raise library_error(problem) from problem
 
     def _fulfil(self, job: Job, order: Order) -> list[BuiltFile]:
         composer = self._composer_for(order.lesson)

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from genex.audio import FORMATS, LONG_FRAMES
+from genex.audio import FORMATS, LONG_FRAMES, AudioFormat
 from genex.compose import Composer
 from genex.errors import RecipeError
 from genex.publishing.manifest import MANIFEST
@@ -30,6 +30,8 @@ _OTHER_FILE_BYTES = 40_000
 _PAGE_BYTES = 700_000
 _BASE_MEMORY_BYTES, _MEMORY_BYTES_A_SAMPLE, _MEMORY_BYTES_BEYOND = 160 << 20, 12, 1
 """Measured: for each sample of a sound that is held as a whole, and for each of a longer one."""
+_LONG_BYTES_A_SAMPLE = 8
+"""Of a long sound while it is made: two planes of 32-bit samples. See ``_room_to_make``."""
 _MOST_WORKERS = 4
 LARGE_SECONDS, LARGE_BYTES = 30 * 60, 1 << 30
 """From here on a build says beforehand how much it will be."""
@@ -37,13 +39,18 @@ LARGE_SECONDS, LARGE_BYTES = 30 * 60, 1 << 30
 
 @dataclass(frozen=True)
 class Outlook:
-    """How much something will be."""
+    """How much something will be.
+
+    ``making`` is the room on the disk that long sounds take beside their files, largest first, while
+    they are made: as many as are made at once.
+    """
 
     files: int = 0
     seconds: float = 0.0
     longest_seconds: float = 0.0
     size_bytes: int = 0
     memory_bytes: int = 0
+    making: tuple[int, ...] = ()
 
     def __add__(self, other: Outlook) -> Outlook:
         return Outlook(
@@ -52,12 +59,18 @@ class Outlook:
             max(self.longest_seconds, other.longest_seconds),
             self.size_bytes + other.size_bytes,
             max(self.memory_bytes, other.memory_bytes),
+            tuple(sorted((*self.making, *other.making), reverse=True)[:_MOST_WORKERS]),
         )
+
+    @property
+    def disk_bytes(self) -> int:
+        """Room that has to be on the disk: that of the files, and of long sounds while they are made."""
+        return self.size_bytes + sum(self.making)
 
     @property
     def is_large(self) -> bool:
         """Whether one should know before it begins."""
-        return self.seconds > LARGE_SECONDS or self.size_bytes > LARGE_BYTES
+        return self.seconds > LARGE_SECONDS or self.disk_bytes > LARGE_BYTES
 
     def as_json(self) -> dict[str, Any]:
         """As data."""
@@ -65,7 +78,7 @@ class Outlook:
             "files": self.files,
             "sound_seconds": round(self.seconds, 1),
             "longest_seconds": round(self.longest_seconds, 1),
-            "disk_bytes": self.size_bytes,
+            "disk_bytes": self.disk_bytes,
             "memory_bytes": self.memory_bytes,
         }
 
@@ -74,7 +87,8 @@ class Outlook:
         parts = [f"{self.files} file{'s' if self.files != 1 else ''}"]
         if self.seconds:
             parts.append(f"{_clock(self.seconds)} of sound")
-        parts.append(f"{_size(self.size_bytes)} on disk")
+        more = f" and {_size(sum(self.making))} more while it is made" if self.making else ""
+        parts.append(f"{_size(self.size_bytes)} on disk{more}")
         if self.seconds:
             parts.append(f"{_size(self.memory_bytes)} of memory")
         return ", ".join(parts)
@@ -103,7 +117,7 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
 def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Outlook:
     audio = recipe.fields.audio
     spec = FORMATS[audio.format]
-    total = Outlook()
+    total, making = Outlook(), 0
     for file in files:
         if file.samples is None:
             size = _PAGE_BYTES if file.kind == "page" else _OTHER_FILE_BYTES
@@ -116,7 +130,20 @@ def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Out
         memory = held * _MEMORY_BYTES_A_SAMPLE + (samples - held) * _MEMORY_BYTES_BEYOND
         memory += _BASE_MEMORY_BYTES
         total += Outlook(1, seconds, seconds, int(seconds * rate), memory)
-    return total
+        if samples > LONG_FRAMES:
+            making = max(making, _room_to_make(samples, int(seconds * rate), audio.passes, spec))
+    return total + Outlook(making=(making,) if making else ())  # one process makes them in turn
+
+
+def _room_to_make(samples: int, size_bytes: int, passes: int, spec: AudioFormat) -> int:
+    """What a long sound takes of the disk beside its file while it is made.
+
+    It lies there as samples; beside it while it is laid out the loop once, where it has passes, and
+    later what the coder made and, of a format that loses something, what the decoder makes of that.
+    """
+    coded = size_bytes if spec.container else 0
+    beside = 1.0 if coded and not spec.bits else 1 / passes if passes > 1 else 0.0
+    return int(samples * _LONG_BYTES_A_SAMPLE * (1 + beside)) + coded
 
 
 def require_within(units: Sequence[Unit]) -> Outlook:

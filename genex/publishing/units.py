@@ -146,8 +146,9 @@ def unit_of(
     fonts: dict[Path, Known] = {}
     sources: dict[str, Known] = {}
     works = []
-    for recipe, name in zip(recipes, below, strict=True):
-        report(f"{request.recipe}: {recipe.title}")
+    for count, (recipe, name) in enumerate(zip(recipes, below, strict=True), start=1):
+        which = f", lesson {count} of {len(recipes)}" if len(recipes) > 1 else ""
+        report(f"{request.recipe}: {recipe.title}{which}")
         with inputs.noting() as used:
             job = prepare(recipe, inputs)
         packages = _package_files(recipe)
