@@ -21,7 +21,7 @@ from genex.theory.places import Place
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
 from genex.theory.scales import SCALES, Scale, find_scale
 from genex.theory.stacks import stacked_thirds
-from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
+from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord, without_optional
 from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, upper_triads, voicings
 
@@ -70,4 +70,5 @@ __all__ = [
     "transpose_key",
     "upper_triads",
     "voicings",
+    "without_optional",
 ]
