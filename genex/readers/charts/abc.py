@@ -7,7 +7,6 @@ in quotes, each at the onset of the note behind it. The notes themselves are cou
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 
 from genex.errors import ChartFileError, NotationError, Place
 from genex.exact import Fraction
@@ -97,28 +96,24 @@ def _title_of(lines: _Lines) -> str:
     return next((cut(line[2:])[:40] for _, line in lines if line.startswith("T:")), "without a title")
 
 
-@dataclass
 class _Reader:
     """Reads a tune from line to line; ``bar`` is the one that is being filled."""
 
-    file: str
-    chart: ForeignChart = field(init=False)
-    meter: Meter = Meter(4, 4)
-    unit: Fraction | None = None
-    in_body: bool = False
-    voice: str = ""
-    voices: list[str] = field(default_factory=list)
-    parts_at: Place | None = None
-
-    def __post_init__(self) -> None:
-        self.chart = ForeignChart(self.file, "ABC")
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.chart = ForeignChart(file, "ABC")
+        self.meter = Meter(4, 4)
+        self.meter_given = False
+        self.unit: Fraction | None = None
+        self.units_a_minute: Fraction | None = None
+        self.in_body = False
+        self.voice = ""
+        self.voices: list[str] = []
         self.waiting: list[tuple[str, Place]] = []
         self.tuplet_left, self.tuplet_factor = 0, Fraction(1)
         self.last, self.next_factor = Fraction(0), Fraction(1)
         self.longest = Fraction(0)
-        self.bar = ForeignBar(Place(self.file, 1, 1), self.meter)
-        self.old_tempo: Fraction | None = None
-        self.meter_given = False
+        self.bar = ForeignBar(Place(file, 1, 1), self.meter)
 
     def read(self, lines: _Lines) -> ForeignChart:
         for number, line in lines:
@@ -205,8 +200,8 @@ class _Reader:
         self.chart.key = key
         self.in_body = True
         self.unit = self.unit or self._usual_unit()
-        if self.old_tempo is not None:
-            self.chart.tempo = self.old_tempo * self.unit
+        if self.units_a_minute is not None:
+            self.chart.tempo = self.units_a_minute * self.unit
         self.bar = ForeignBar(place, self.meter)
 
     def _usual_unit(self) -> Fraction:
@@ -259,7 +254,7 @@ class _Reader:
         elif number is None or (sign and not beats):
             self.chart.leave(f"the tempo {quoted(value)}", place)
         elif not sign:
-            self.old_tempo = _decimal(number[1])
+            self.units_a_minute = _decimal(number[1])
         else:
             self.chart.tempo = _decimal(number[1]) * beats
 

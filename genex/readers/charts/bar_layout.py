@@ -36,8 +36,12 @@ class _Layout:
             length = bar.length_beats
             if length < full and self._joins(bars[index - 1] if index else None, bar, parting):
                 self._join(bar)
-            elif length < full and not last and not bar.ending and (bar.pickup or parting) and (
-                self._is_pickup(bar, index == 0)
+            elif (
+                length < full
+                and not last
+                and not bar.ending
+                and (bar.pickup or parting)
+                and (self._is_pickup(bar, index == 0))
             ):
                 self._leave_pickup(bar)
             elif length > full:

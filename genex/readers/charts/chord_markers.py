@@ -1,4 +1,4 @@
-"""Chord symbols in a Standard MIDI File: markers, texts or lyrics that are chord symbols, at their times.
+"""Chord symbols in a Standard MIDI File: markers, texts or lyrics that are chords, at their times.
 
 Standard MIDI Files have no event for chords; markers are what sequencers and genex itself write
 them as [common practice]. Notes are not read: what they sound like is a guess, a marker is not.
@@ -103,9 +103,7 @@ def _events(path: Path, data: bytes) -> tuple[list[tuple[int, mido.MetaMessage]]
     return sorted(found, key=lambda event: event[0]), ticks, end
 
 
-def _chords_of(
-    events: list[tuple[int, mido.MetaMessage]], kind: str
-) -> list[tuple[int, str]]:
+def _chords_of(events: list[tuple[int, mido.MetaMessage]], kind: str) -> list[tuple[int, str]]:
     return [(at, one.text) for at, one in events if one.type == kind and is_symbol(one.text)]
 
 

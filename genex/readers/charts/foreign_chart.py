@@ -73,7 +73,7 @@ class ForeignBar:
 
 @dataclass(slots=True)
 class ForeignChart:
-    """A whole chart. ``tempo`` is in quarter notes a minute; ``form`` names sections in playing order."""
+    """A chart. ``tempo`` is in quarter notes a minute; ``form`` names sections in playing order."""
 
     file: str
     format: str

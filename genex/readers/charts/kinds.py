@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from genex.errors import ChartFileError, Place
 from genex.inputs import read_file
@@ -10,8 +11,6 @@ from genex.lazy import lazy
 from genex.readers.charts.abc import read_abc
 from genex.readers.charts.foreign_chart import ForeignChart
 from genex.readers.charts.over_lyrics import read_over_lyrics
-
-from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from genex.readers.charts import chord_markers, musicxml, mxl

@@ -12,10 +12,10 @@ from genex.errors import ChartFileError, NotationError, Place
 from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
-from genex.readers.charts.symbols import add_symbol
+from genex.readers.charts.symbols import add_symbol, is_symbol
 from genex.readers.charts.xml_tree import Element, read_tree
 from genex.score import Meter
-from genex.theory import Key, NoteName
+from genex.theory import Key, NoteName, is_no_chord
 
 KINDS = {
     "major": "", "minor": "m", "dominant": "7", "major-seventh": "maj7", "minor-seventh": "m7",
@@ -46,8 +46,22 @@ def read_musicxml(data: bytes, file: str) -> ForeignChart:
                              place=root.place)  # fmt: skip
     chart = ForeignChart(file, "MusicXML")
     _heading(root, chart)
-    _Part(chart).read(_part_with_chords(root, chart))
+    first, *others = _parts_with_chords(root, chart)
+    _Part(chart).read(first)
+    for other in others:
+        beside = ForeignChart(file, "MusicXML")
+        _Part(beside).read(other)
+        if _harmony_of(beside) != _harmony_of(chart):
+            raise ChartFileError(
+                "two parts of the score have chord symbols that differ",
+                hint="leave them in one part only, and export it again",
+                place=other.place,
+            )
     return chart
+
+
+def _harmony_of(chart: ForeignChart) -> list[list[tuple[str, Fraction]]]:
+    return [[(one.text, one.onset_beats) for one in bar.symbols] for bar in chart.bars]
 
 
 def _heading(root: Element, chart: ForeignChart) -> None:
@@ -64,25 +78,18 @@ def _heading(root: Element, chart: ForeignChart) -> None:
         chart.credits.append(f"rights: {cut(rights.text)}")
 
 
-def _part_with_chords(root: Element, chart: ForeignChart) -> Element:
-    """The one part that has chord symbols, or the first."""
+def _parts_with_chords(root: Element, chart: ForeignChart) -> list[Element]:
+    """The parts that have chord symbols, or the first one. The others are listed."""
     parts = root.all("part")
-    if not parts or not any(part.all("measure") for part in parts):
+    if not any(part.all("measure") for part in parts):
         raise ChartFileError("the score has no bars", hint="export the chart again", place=root.place)
-    with_chords = [part for part in parts if next(part.walk("harmony"), None) is not None]
-    if len(with_chords) > 1:
-        raise ChartFileError(
-            f"{len(with_chords)} parts of the score have chord symbols",
-            hint="leave them in one part only, and export it again",
-            place=with_chords[1].place,
-        )
-    chosen = with_chords[0] if with_chords else parts[0]
+    found = [part for part in parts if next(part.walk("harmony"), None) is not None] or parts[:1]
     names = {one.attributes.get("id"): one.said("part-name") for one in root.walk("score-part")}
     for part in parts:
-        if part is not chosen:
+        if part not in found:
             name = names.get(part.attributes.get("id")) or part.attributes.get("id", "")
             chart.leave(f"the part {quoted(name)}", part.place)
-    return chosen
+    return found
 
 
 @dataclass
@@ -174,7 +181,7 @@ class _Part:
     def _harmony(self, harmony: Element, bar: ForeignBar, at: Fraction) -> None:
         place = harmony.place
         onset = at + Fraction(_whole(harmony, "offset", most=1 << 20), self.divisions)
-        if len(harmony.all("root")) > 1 or harmony.find("function") or harmony.find("numeral"):
+        if len(harmony.all("root")) > 1 or harmony.all("function") or harmony.all("numeral"):
             self.chart.leave("a harmony written as a function or with several roots", place)
             return
         kind = harmony.said("kind")
@@ -183,8 +190,7 @@ class _Part:
             return
         text = _symbol(harmony, kind)
         if text is None:
-            printed = (harmony.find("kind") or harmony).attributes.get("text", "")
-            self.chart.leave(f"a harmony of the kind {quoted(printed or kind)}", place)
+            self.chart.leave(f"a harmony of the kind {quoted(kind or '?')}", place)
             return
         for frame in harmony.all("frame"):
             if "frame" not in self.left:
@@ -200,6 +206,8 @@ class _Part:
         for mark in marks:
             if mark.tag in ("segno", "coda"):
                 self.chart.leave(f"the sign {mark.tag}", mark.place)
+            elif mark.tag == "words" and is_no_chord(mark.text):
+                add_symbol(self.chart, bar, mark.text, at, mark.place)
             elif mark.tag == "words" and mark.text.strip():
                 self.chart.leave(f"the words {quoted(mark.text)}", mark.place)
             elif mark.tag == "metronome":
@@ -243,7 +251,9 @@ class _Part:
             bar.opens = True
         elif repeat is not None:
             times = repeat.attributes.get("times", "2")
-            bar.passes = min(int(times[:3]), MAX_PASSES) if times.isdecimal() and int(times[:3]) > 1 else 2
+            bar.passes = (
+                min(int(times[:3]), MAX_PASSES) if times.isdecimal() and int(times[:3]) > 1 else 2
+            )
         if line.said("bar-style") in ("light-light", "light-heavy"):
             bar.divides = True
         for sign in ("segno", "coda", "fermata"):
@@ -254,8 +264,13 @@ class _Part:
 def _symbol(harmony: Element, kind: str) -> str | None:
     """The symbol of a harmony; None where there is no way to write it."""
     root = _note(harmony.find("root"), "root")
-    if root is None or kind not in KINDS:
+    if root is None:
         return None
+    if kind not in KINDS:
+        # An unusual kind may be printed by a symbol that can be read.
+        printed = harmony.find("kind")
+        text = "" if printed is None else printed.attributes.get("text", "")
+        return f"{root}{text}" if text and is_symbol(f"{root}{text}") else None
     changes = []
     for degree in harmony.all("degree"):
         value, how = degree.said("degree-value"), degree.said("degree-type")
@@ -270,7 +285,9 @@ def _symbol(harmony: Element, kind: str) -> str | None:
             changes.append({0: "7", 1: "maj7"}.get(alter, "?"))
         elif how == "alter" and value == "3" and alter == 1:
             changes.append("sus4")
-        elif how == "alter" and value == "3" and alter == -1 and kind in ("dominant", "augmented-seventh"):
+        elif (
+            how == "alter" and value == "3" and alter == -1 and kind in ("dominant", "augmented-seventh")
+        ):
             changes.append("?")
         else:
             changes.append(f"{_SIGNS.get(alter, '?')}{value}")

@@ -21,7 +21,9 @@ _HEADING_WORDS = re.compile(
     r"(?:intro|verse|chorus|refrain|bridge|pre-?chorus|interlude|solo|outro|ending|tag|coda|part|section)"
     r"\b[\s\w.]{0,12}$", re.IGNORECASE,
 )  # fmt: skip
-_FIELD = re.compile(r"\s*(title|key|tempo|bpm|time|meter|capo|composer|by)\s*[:=]\s*(.+?)\s*$", re.IGNORECASE)
+_FIELD = re.compile(
+    r"\s*(title|key|tempo|bpm|time|meter|capo|composer|by)\s*[:=]\s*(.+?)\s*$", re.IGNORECASE
+)
 _WORD = re.compile(r"(?P<times>(?:\(?[x×]\s?\d{1,2}\)?|\(?\d{1,2}\s?[x×]\)?)(?=\s|$))|:?\|+:?|[^\s|]+")
 _FILLERS = frozenset({"-", "–", "—", "/", ".", "..", "...", "%", "*"})
 
@@ -146,5 +148,5 @@ def is_chord_line(line: str) -> bool:
     if not chords:
         return False
     if len(words) == 1:
-        return words[0][0] not in ("A", "a")  or line.startswith("  ") or "|" in line
+        return words[0][0] not in ("A", "a") or line.startswith("  ") or "|" in line
     return 4 * len(chords) >= 3 * len(words) and len(words) - len(chords) <= max(1, len(words) // 4)

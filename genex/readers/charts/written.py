@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from genex.errors import ChartFileError, Place
 from genex.exact import Fraction
@@ -110,9 +111,7 @@ class _Writer:
     def _bar_words(self, placed: dict[int, str]) -> str:
         pulses = pulse_lengths(self.meter)
         starts = [*sorted(placed), len(pulses)]
-        lengths = [
-            sum(pulses[start:end], Fraction(0)) for start, end in zip(starts, starts[1:], strict=False)
-        ]
+        lengths = [sum(pulses[start:end], Fraction(0)) for start, end in pairwise(starts)]
         names = [placed[start] for start in starts[:-1]]
         if lengths == shared(len(names), pulses):
             return " ".join(names)

@@ -105,6 +105,4 @@ class _Builder:
         self._refuse("the file declares entities, which no chart needs")
 
     def _refuse(self, message: str) -> NoReturn:
-        raise ChartFileError(
-            message, hint="export the chart alone, as MusicXML", place=self._place()
-        )
+        raise ChartFileError(message, hint="export the chart alone, as MusicXML", place=self._place())
