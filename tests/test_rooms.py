@@ -41,6 +41,7 @@ OF_MANY_MODULES = {
     "lines/test_every_kind_is_whole.py": "every kind that walks over chords or scales",
     "lines/test_fingered_lines.py": "how the hand plays lines",
     "lines/test_whole_necks.py": "no tone dropped in any tuning",
+    "readers/charts/test_against_music21.py": "charts, read by another library and read back",
     "publishing/test_faults.py": "builds on a disk that fails",
     "publishing/test_house_fingerings.py": "own fingerings, in every file",
     "publishing/test_in_step.py": "only what changed is made anew",

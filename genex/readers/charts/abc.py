@@ -393,7 +393,7 @@ class _Reader:
         self.next_factor, self.tuplet_left = Fraction(1), 0
         before = sign[: len(sign) - len(sign.lstrip(".:"))].count(":")
         after = len(sign) - len(sign.rstrip(":"))
-        if sign.startswith("::"):
+        if sign.strip(":") == "" and len(sign) > 1:
             before = after = len(sign) // 2
         if before and self.chart.bars:
             self.chart.bars[-1].passes = min(before + 1, MAX_PASSES)

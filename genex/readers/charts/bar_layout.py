@@ -36,13 +36,7 @@ class _Layout:
             length = bar.length_beats
             if length < full and self._joins(bars[index - 1] if index else None, bar, parting):
                 self._join(bar)
-            elif (
-                length < full
-                and not last
-                and not bar.ending
-                and (bar.pickup or parting)
-                and (self._is_pickup(bar, index == 0))
-            ):
+            elif length < full and not last and self._is_pickup(bar, bars[index + 1], parting):
                 self._leave_pickup(bar)
             elif length > full:
                 self._cut(bar)
@@ -55,10 +49,16 @@ class _Layout:
     def _parts(bar: ForeignBar) -> bool:
         return bar.passes > 1 or bar.divides
 
-    def _is_pickup(self, bar: ForeignBar, first: bool) -> bool:
-        """A short bar at a beginning, unless it is most of a bar and nothing says so."""
+    def _is_pickup(self, bar: ForeignBar, following: ForeignBar, parting: bool) -> bool:
+        """A short bar at a beginning, unless it is most of a bar, or the half of one with the next."""
         full = bar.meter.bar_beats
-        return bar.pickup or first or self.raw_length < full or 2 * bar.length_beats <= full
+        if bar.ending or not (bar.pickup or parting):
+            return False
+        halved = bar.length_beats + following.length_beats == full and not (
+            self._parts(bar) or following.opens or following.section
+        )
+        balances = self.raw_length < full
+        return bar.pickup or not self.whole or balances or (2 * bar.length_beats <= full and not halved)
 
     def _joins(self, before: ForeignBar | None, bar: ForeignBar, parting: bool) -> bool:
         """Whether a bar is the other half of the one before."""

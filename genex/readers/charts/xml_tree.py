@@ -19,13 +19,20 @@ _DEEPEST = 60
 
 @dataclass(slots=True)
 class Element:
-    """An element with its attributes, the text inside it, its children and its place."""
+    """An element with its attributes, the text inside it, its children and where it begins."""
 
     tag: str
     attributes: dict[str, str]
-    place: Place
+    file: str
+    line: int = 1
+    column: int = 1
     text: str = ""
     children: list[Element] = field(default_factory=list)
+
+    @property
+    def place(self) -> Place:
+        """Where the element begins."""
+        return Place(self.file, self.line, self.column)
 
     def find(self, *path: str) -> Element | None:
         """The first element along a path of tags."""
@@ -61,7 +68,7 @@ def read_tree(data: bytes, file: str) -> Element:
 class _Builder:
     def __init__(self, file: str) -> None:
         self.file = file
-        self.root = Element("", {}, Place(file))
+        self.root = Element("", {}, file)
         self.open = [self.root]
         self.count = 0
         self.parser = expat.ParserCreate()
@@ -91,7 +98,8 @@ class _Builder:
         self.count += 1
         if self.count > _MOST_ELEMENTS or len(self.open) > _DEEPEST:
             self._refuse("the file is too large for a chart")
-        element = Element(tag, attributes, self._place())
+        line, column = self.parser.CurrentLineNumber, self.parser.CurrentColumnNumber + 1
+        element = Element(tag, attributes, self.file, line, column)
         self.open[-1].children.append(element)
         self.open.append(element)
 
