@@ -29,7 +29,11 @@ def test_a_recipe_is_written_once_and_passes_the_check(genex, tmp_path, monkeypa
         ("a.musicxml", b"%PDF-1.5", "a.musicxml:1:"),
         ("a.musicxml", b'<!DOCTYPE a [\n<!ENTITY b "c">]>\n<a>&b;</a>', "a.musicxml:2:"),
         ("a.musicxml", b"<a>" * 1000, "too large"),
-        ("a.musicxml", f"<score-partwise><part>{MEASURE * 10000}</part></score-partwise>".encode(), "1024"),
+        (
+            "a.musicxml",
+            f"<score-partwise><part>{MEASURE * 10000}</part></score-partwise>".encode(),
+            "1024",
+        ),
         ("a.mxl", b"PK\x03\x04", "no compressed MusicXML"),
         ("a.mid", b"MThdxx", "not a Standard MIDI File"),
         ("a.txt", b"la la la", "no line of the file"),

@@ -324,6 +324,8 @@ class _Reader:
             self.chart.leave(f"the sign {quoted(match['stray'])}", place)
 
     def _use_voice(self, place: Place) -> None:
+        if not self.bar.length_beats:
+            self.bar.place = place
         if self.voice not in self.voices:
             self.voices.append(self.voice)
         if len(self.voices) > 1:

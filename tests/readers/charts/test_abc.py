@@ -133,7 +133,7 @@ def test_what_is_not_read_is_listed():
         ("X:1\nK:C\nV:1\nA4|\nV:2\nB4|\n", "t.abc:6:1", "second voice"),
         ("X:1\nK:C\nA\n\nX:2\nT:Two\nK:C\nB\n", "t.abc:1:1", "has 2 tunes"),
         ("X:1\nabc\nK:C\n", "t.abc:2:1", "before the key"),
-        ("X:1\nK:C\n" + "A8|\n" * 1100, "t.abc:1026:4", "more than 1024 bars"),
+        ("X:1\nK:C\n" + "A8|\n" * 1100, "t.abc:1027:1", "more than 1024 bars"),
     ],
 )
 def test_what_cannot_be_read_is_told_with_its_place(text, place, message):

@@ -72,7 +72,7 @@ def test_every_meter_has_a_feel(meter):
 def test_parts_become_sections_in_their_order():
     _, _, recipe = written('P:A\n|:"C"c4:|\nP:B\n"F"c4|[K:G]"D"d4|', head="P:ABA\n")
     assert [section.name for section in recipe.form] == ["A", "B", "A"]
-    chart, _, recipe = written('P:A\n"C"c4|\nP:A\n"F"c4|[K:G]"D"d4|')
+    *_, recipe = written('P:A\n"C"c4|\nP:A\n"F"c4|[K:G]"D"d4|')
     assert [section.name for section in recipe.form] == ["A", "A 2", "B"]
     assert [str(section.key) for section in recipe.form] == ["None", "None", "G major"]
 
