@@ -269,6 +269,10 @@ class _Reader:
 
     def _music(self, line: str, number: int) -> None:
         at = 0
+        # No note begins with a digit: at the head of a line it is an ending of the bar line before.
+        if (first := ENDING.match(line)) is not None and not self.bar.length_beats:
+            self._ending(first[1], self._at(number))
+            at = first.end()
         while at < len(line):
             match = TOKEN.match(line, at)
             if match is None:  # pragma: no cover - TOKEN ends with any sign

@@ -100,8 +100,6 @@ class _Part:
     divisions: int = 1
     meter: Meter | None = None
     key: Key | None = None
-    open_ending: tuple[int, ...] = ()
-    section: str | None = None
     left: set[str] = field(default_factory=set)
 
     def read(self, part: Element) -> None:

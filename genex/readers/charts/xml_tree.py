@@ -109,7 +109,7 @@ class _Builder:
     def _data(self, text: str) -> None:
         self.open[-1].text += text
 
-    def _entity(self, *declared: Any) -> None:
+    def _entity(self, *_: Any) -> None:
         self._refuse("the file declares entities, which no chart needs")
 
     def _refuse(self, message: str) -> NoReturn:

@@ -45,7 +45,17 @@ def marked(path: Path) -> bool:
     return bool(signs) and signs == ["|:", ":|"] * (len(signs) // 2)
 
 
-TUNES = [path for path in sorted((CORPUS / "ryansMammoth").glob("*.abc")) if marked(path)][:30]
+NOT_READ_BY_MUSIC21 = {
+    # It cannot expand their repeats, or (the last) loses beats of notes beside a chord in brackets.
+    "BoyneHuntReel", "BrooksideHornpipe", "JackOnTheGreenJig", "JennyDangedTheWeaverReel",
+    "EssenceOfCinnamonSeed",
+    "Eviction",  # it drops a second ending at the head of a line
+}  # fmt: skip
+TUNES = [
+    path
+    for path in [one for one in sorted((CORPUS / "ryansMammoth").glob("*.abc")) if marked(one)][:30]
+    if path.stem not in NOT_READ_BY_MUSIC21
+]
 
 
 def by_music21(text: str, format: str):
@@ -56,7 +66,7 @@ def by_music21(text: str, format: str):
 
 
 def test_there_are_tunes() -> None:
-    assert len(TUNES) == 30
+    assert len(TUNES) == 24
 
 
 @pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
