@@ -49,6 +49,7 @@ OF_MANY_MODULES = {
     "page/test_in_browser.py": "the page as a student has it",
     "page/test_picture.py": "the picture of the page, by a browser",
     "page/test_scripts.py": "the page's modules, by node",
+    "readers/charts/test_against_music21.py": "charts, read by another library and read back",
     "publishing/test_faults.py": "builds on a disk that fails",
     "publishing/test_house_fingerings.py": "own fingerings, in every file",
     "publishing/test_in_step.py": "only what changed is made anew",
