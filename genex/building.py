@@ -107,6 +107,7 @@ class Words(Follower):
 
     def watching(self, files: Sequence[Path]) -> None:
         """All is made; now it waits."""
+        self.progress.clear()
         count = f"{len(files)} file{'s' if len(files) != 1 else ''}"
         self.progress.step(f"watching {count}; Ctrl-C ends it")
 

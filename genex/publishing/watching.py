@@ -24,13 +24,13 @@ from genex.processes import Stopped
 from genex.publishing.following import NOBODY, Follower
 from genex.publishing.jobs import Wishes, build_checked
 from genex.publishing.lessons import Built
-from genex.publishing.maker import RendererKeeper
+from genex.publishing.maker import RendererKeeper, soundfont_path
 from genex.publishing.outlook import require_within
 from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.stamps import Known, key_of, sha256_of, stamp_of
 from genex.publishing.units import prepare_unit
 from genex.publishing.up_to_date import Request
-from genex.publishing.version_files import Report
+from genex.publishing.version_files import AUDIO_OUTPUTS, Report
 from genex.publishing.workshop import seldom_collecting
 
 if TYPE_CHECKING:
@@ -139,20 +139,27 @@ class Watch:
         finally:
             if built is None:
                 self._keeper.close()  # it may have been left in the middle
-                self._remember(seen, path, inputs)
         yield Round(path, built, error, saved, time.perf_counter() - start)
 
     def _build(self, path: Path, inputs: Inputs, seen: _Seen, *, rebuild: bool) -> Built:
         request = Request(path, self._out, self._wishes.soundfont)
-        with seldom_collecting():
-            unit = prepare_unit(
-                request, rebuild=rebuild, take_over=self._wishes.take_over, inputs=inputs
-            )
+        fonts: set[Path] = set()
+        try:
+            with seldom_collecting():
+                unit = prepare_unit(
+                    request, rebuild=rebuild, take_over=self._wishes.take_over, inputs=inputs
+                )
+            recipes = [work.job.recipe for work in unit.lessons]
+            fonts = {
+                soundfont_path(recipe, self._wishes.soundfont)
+                for recipe in recipes
+                if AUDIO_OUTPUTS & set(recipe.outputs)
+            }
+        finally:
+            self._remember(seen, path, inputs, fonts)
         require_within([unit])
         if self._why is not None:
             self._why(reasons_of(unit, rebuild=rebuild))
-        self._remember(seen, path, inputs)
-        seen.stamps |= {font.path: font.stamp for font in unit.fonts}
 
         def report(text: str) -> None:
             self._report(text)
@@ -170,13 +177,13 @@ class Watch:
             seen.read.setdefault(file, digest)  # what was read on the way
         return built
 
-    def _remember(self, seen: _Seen, path: Path, inputs: Inputs) -> None:
+    def _remember(self, seen: _Seen, path: Path, inputs: Inputs, fonts: set[Path]) -> None:
+        """What a build depends on, as it was read; a soundfont, there or not, by its stamp."""
         seen.read = dict(inputs.digests)
-        seen.stamps = {file: _stamp(file) for file in inputs.unreadable}
+        other = inputs.unreadable | {key_of(font) for font in fonts}
         if self._wishes.soundfont is not None:
-            seen.stamps[key_of(self._wishes.soundfont)] = _stamp(key_of(self._wishes.soundfont))
-        if key_of(path) not in {*seen.read, *seen.stamps}:
-            seen.stamps[key_of(path)] = _stamp(key_of(path))
+            other.add(key_of(self._wishes.soundfont))
+        seen.stamps = {file: _stamp(file) for file in other | {key_of(path)} - seen.read.keys()}
 
     def _saved(self) -> dict[Path, tuple[Path, ...]]:
         """Recipes that have to be built, each with what was saved of it, once all has settled."""
