@@ -16,7 +16,7 @@ import traceback
 from collections.abc import Callable
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -24,18 +24,19 @@ from genex import __version__, beginnings, terminal
 from genex.beginnings import AsJson, Quiet
 from genex.errors import GenexError, InputError, library_error
 from genex.lazy import lazy
+from genex.processes import Stopped
 from genex.terminal import note, say, say_json
 
 if TYPE_CHECKING:
+    from genex import building
     from genex import docs as pages
-    from genex.publishing import answers, harmony_table, jobs, staging, up_to_date, upkeep
+    from genex.publishing import answers, harmony_table, jobs, upkeep
 else:
+    building = lazy("genex.building")
     pages = lazy("genex.docs")
     answers = lazy("genex.publishing.answers")
     harmony_table = lazy("genex.publishing.harmony_table")
-    up_to_date = lazy("genex.publishing.up_to_date")
     jobs = lazy("genex.publishing.jobs")
-    staging = lazy("genex.publishing.staging")
     upkeep = lazy("genex.publishing.upkeep")
 
 _PATIENCE_SECONDS = 3.0
@@ -69,11 +70,11 @@ def main() -> None:
         except Exception:
             # A library that is stopped while it is loaded or builds a model calls that a fault.
             if stops:
-                raise _Stopped from None
+                raise Stopped from None
             raise
         finally:
             terminal.finish()
-    except _Stopped:
+    except Stopped:
         note("genex: stopped; lessons that were finished are in place, all else is as it was")
         sys.exit(_STOPPED_CODE)
     except GenexError as error:
@@ -119,10 +120,6 @@ def _run() -> None:
         sys.exit(2)
 
 
-class _Stopped(BaseException):
-    """Ctrl-C. Not an Exception, so that nothing on the way takes it for a fault."""
-
-
 def _stopper(process: int, stops: list[float]) -> Callable[[int, FrameType | None], None]:
     """What Ctrl-C does: the process clears up what it began and ends; its helpers let it do so.
 
@@ -134,7 +131,7 @@ def _stopper(process: int, stops: list[float]) -> Callable[[int, FrameType | Non
         now = time.monotonic()
         if os.getpid() == process and (not stops or now > stops[-1] + _PATIENCE_SECONDS):
             stops.append(now)
-            raise _Stopped
+            raise Stopped
 
     return stop
 
@@ -173,48 +170,26 @@ def build_command(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Tell what would be made, replaced and removed.")
     ] = False,
+    why: Annotated[bool, typer.Option("--why", help="Tell why each file is made or left.")] = False,
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Stay, and build again whenever something is saved.")
+    ] = False,
     quiet: Quiet = False,
-    as_json: AsJson = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Tell in JSON, an event a line.")] = False,
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
-    progress = terminal.Progress(quiet=quiet)
-    asked = rebuild or take_over
-    unchanged, stale = ({}, recipes) if asked else up_to_date.sort_out(recipes, out, soundfont)
-    answer: list[dict[str, Any]] = [
-        {"recipe": str(path), "changed": False, "printed": printed}
-        for path, printed in unchanged.items()
-    ]
-    if not as_json:
-        for printed in unchanged.values():
-            progress.done("\n".join([*printed, "  (unchanged)"]))
-    if not stale:
-        if not dry_run and up_to_date.has_parts(out):
-            staging.clear_leftovers(out)
-    elif dry_run:
-        wishes = jobs.Wishes(soundfont, rebuild, take_over)
-        foreseen = jobs.foresee(stale, out, wishes=wishes, unchanged=tuple(unchanged))
-        answer += foreseen
+    choices = building.Choices(out, soundfont, rebuild, take_over, why)
+    teller = building.Events() if as_json else building.Words(quiet=quiet)
+    if dry_run:
+        building.foresee(recipes, choices, teller, as_json=as_json)
+        return
+    try:
+        (building.watch if watch else building.build)(recipes, choices, teller)
+    except GenexError as error:
         if not as_json:
-            for one in foreseen:
-                progress.done(jobs.foreseen_text(one))
-    else:
-        built = jobs.build(
-            stale,
-            out,
-            wishes=jobs.Wishes(soundfont, rebuild, take_over),
-            report=progress.step,
-            unchanged=tuple(unchanged),
-            note=progress.note,
-        )
-        try:
-            for unit in built:
-                answer.append(jobs.built_json(unit))
-                if not as_json:
-                    progress.done(jobs.built_text(unit))
-        finally:
-            progress.clear()
-    if as_json:
-        say_json(answer)
+            raise
+        teller.failed(error)
+        sys.exit(error.exit_code)
 
 
 @app.command()

@@ -55,6 +55,15 @@ class Inputs:
         """SHA-256 of every file read, by its absolute path; None for a file that was not there."""
         return {path: _sha256(data) for path, data in self._read.items()}
 
+    def missing(self, path: Path) -> None:
+        """As ``note_missing``."""
+        self._read.setdefault(os.path.abspath(path), None)  # noqa: PTH100 - as in read
+
+    @property
+    def unreadable(self) -> set[str]:
+        """Absolute paths of files that are there and could not be read."""
+        return self._used - self._read.keys()
+
     @contextmanager
     def active(self) -> Iterator[Inputs]:
         """Have everything that ``read_file`` reads go through here."""
@@ -88,6 +97,12 @@ def read_file(path: Path, most_bytes: int) -> bytes:
     """The bytes of a file, at most one more than ``most_bytes``. Raises OSError, ValueError."""
     inputs = _active.get()
     return inputs.read(path, most_bytes) if inputs else _read_plain(path, most_bytes)
+
+
+def note_missing(path: Path) -> None:
+    """A file that is named and is not there: who follows what was read waits for it too."""
+    if inputs := _active.get():
+        inputs.missing(path)
 
 
 def _read_plain(path: Path, most_bytes: int) -> bytes:

@@ -1,4 +1,4 @@
-"""Whether this process may still be copied (forked). Imports nothing of genex.
+"""Whether this process may still be copied (forked), and how it is stopped. Imports nothing of genex.
 
 A library that works with threads of its own leaves them behind in a copy of the process, which then
 waits for them for ever. Whoever calls such a library says so here.
@@ -18,3 +18,7 @@ def threads_begin() -> None:
 def may_be_copied() -> bool:
     """Whether copies of this process work: on Linux, as long as no library's threads have begun."""
     return sys.platform == "linux" and not _has_threads
+
+
+class Stopped(BaseException):
+    """Ctrl-C. Not an Exception, so that nothing on the way takes it for a fault."""

@@ -15,7 +15,7 @@ import sys
 import time
 from contextlib import suppress
 from types import FrameType, TracebackType
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from genex.errors import GenexError, SeveralRecipesError
 from genex.plain_text import clean
@@ -23,6 +23,9 @@ from genex.plain_text import clean
 PATIENCE_SECONDS = 1.0
 _TERMINAL_SECONDS, _PIPE_SECONDS = 0.25, 5.0
 """How often is told what takes long."""
+
+if TYPE_CHECKING:
+    from rich.progress import Progress as Bar
 
 
 class UnprintableError(GenexError):
@@ -57,6 +60,12 @@ def say_json(value: Any) -> None:
     """Print an answer as JSON. Raises as ``say``."""
     text = json.dumps(value, ensure_ascii=False, indent=2)
     say(text.encode("utf-8", "replace").decode("utf-8"))
+
+
+def say_event(event: dict[str, Any]) -> None:
+    """Print an event for a program: JSON in one line, at once. Raises as ``say``."""
+    text = json.dumps(event, ensure_ascii=False)
+    say(text.encode("utf-8", "replace").decode("utf-8"), flush=True)
 
 
 def note(text: str) -> None:
@@ -117,37 +126,89 @@ def error_json(error: GenexError) -> dict[str, Any]:
 
 
 class Progress:
-    """One line that is written over on a terminal; a plain line for each finished thing in a pipe."""
+    """A line that is written over on a terminal, with a bar where there is more than one thing to make.
+
+    In a pipe: a plain line for each finished thing.
+    """
 
     def __init__(self, *, quiet: bool = False) -> None:
         self.quiet = quiet
         self.live = sys.stderr.isatty() and not quiet
         self.width = 0
+        self.lessons = self.versions = self.lessons_made = self.versions_made = 0
+        self._bar: Bar | None = None
+
+    def begin(self, lessons: int, versions: int) -> None:
+        """So many lessons are to be made, in so many versions."""
+        self.clear()
+        self.lessons, self.versions = lessons, versions
+        self.lessons_made = self.versions_made = 0
+        if self.live and versions > 1:
+            self._bar = _bar(versions)
+            self._show()
+
+    def version_made(self) -> None:
+        """One version more is made."""
+        self.versions_made += 1
+        self._show()
+
+    def lesson_made(self, title: str) -> None:
+        """One lesson more is made."""
+        self.lessons_made += 1
+        self._show()
+        if self.lessons > 1 and not self.live and not self.quiet:
+            note(f"{self.lessons_made} of {self.lessons} made: {title}")
 
     def step(self, text: str) -> None:
         """What is being done."""
-        if self.live:
+        if self._bar is not None:
+            self._show(clean(text))
+        elif self.live:
             text = clean(text)
             print(f"\r{text:<{self.width}}", end="", file=sys.stderr, flush=True)
             self.width = len(text)
 
     def done(self, text: str) -> None:
         """What is finished: a part of the answer."""
-        self.clear()
+        self._hide()
         if not self.quiet:
             say(text, flush=True)
+        self._show()
 
     def note(self, text: str) -> None:
         """What should be known besides."""
-        self.clear()
+        self._hide()
         if not self.quiet:
             note(text)
+        self._show()
 
     def clear(self) -> None:
-        """Take the line away."""
-        if self.live:
+        """Take the line away; a bar has come to its end."""
+        self._hide()
+        self._bar = None
+
+    def _hide(self) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+        elif self.live:
             print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
             self.width = 0
+
+    def _show(self, text: str | None = None) -> None:
+        if self._bar is None:
+            return
+        if self.versions_made >= self.versions and text is None:
+            self._bar.stop()  # what still comes needs no bar
+            return
+        made = f"{self.versions_made} of {self.versions} versions"
+        if self.lessons > 1:
+            made = f"{self.lessons_made} of {self.lessons} lessons"
+        task = self._bar.task_ids[0]
+        self._bar.update(task, completed=self.versions_made, made=made)
+        if text is not None:
+            self._bar.update(task, description=text)
+        self._bar.start()
+        self._bar.refresh()
 
 
 class Waiting:
@@ -202,3 +263,25 @@ class Waiting:
                 self._line.step((text if len(text) <= room else f"...{text[3 - room :]}") + seconds)
             else:
                 note(f"{self._text}{seconds}")
+
+
+def _bar(versions: int) -> Bar:
+    """A bar on the standard error. It has no thread of its own: a build copies its process."""
+    from rich.console import Console
+    from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bar
+
+    bar = Bar(
+        BarColumn(bar_width=24),
+        TextColumn("{task.fields[made]}", markup=False),
+        TimeRemainingColumn(),
+        TextColumn("left", markup=False),
+        TextColumn("{task.description}", markup=False),
+        console=Console(file=sys.stderr, force_terminal=True),
+        auto_refresh=False,
+        transient=True,
+        redirect_stdout=False,
+        redirect_stderr=False,
+    )
+    bar.add_task("", total=versions, made="")
+    return bar

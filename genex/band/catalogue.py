@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from genex.band.groove import Groove
 from genex.errors import GrooveError, Place, RecipeError
 from genex.hints import did_you_mean
+from genex.inputs import note_missing
 from genex.lazy import lazy
 from genex.score import Meter
 from genex.text.yaml_source import read_source
@@ -40,6 +41,7 @@ def load_groove(
     if isinstance(name_or_path, Path) or text.endswith(_SUFFIXES) or "/" in text:
         path = Path(text) if folder is None else folder / text
         if not _is_there(path):
+            note_missing(path)
             raise GrooveError(
                 f"there is no groove file '{text}'",
                 hint="write the path as seen from the recipe, such as ./my-groove.yaml",

@@ -15,12 +15,14 @@ from genex.hints import did_you_mean
 from genex.inputs import Inputs
 from genex.lines.measures import figures_of
 from genex.publishing.files import write_file, writing
+from genex.publishing.following import NOBODY, Follower
 from genex.publishing.harmony_table import keys_line
 from genex.publishing.lessons import Built, build_units, jobs_to_make
-from genex.publishing.maker import Job
+from genex.publishing.maker import Job, RendererKeeper
 from genex.publishing.outlook import Outlook, outlook_of, require_within, wanted_of
 from genex.publishing.own_shapes import book_notes, book_tuning, lesson_notes
 from genex.publishing.plan import Verdict
+from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.staging import archive_of, clear_leftovers
 from genex.publishing.units import Unit, prepare_unit, require_distinct, unit_of
 from genex.publishing.up_to_date import Request
@@ -166,17 +168,41 @@ def build(
     report: Report,
     unchanged: Sequence[Path] = (),
     note: Report,
+    follower: Follower = NOBODY,
+    why: Callable[[list[Reason]], None] | None = None,
 ) -> Iterator[Built]:
     """Check all recipes first, then build them, several at a time. Raises GenexError.
 
     Yields each lesson or series as it is in place. ``unchanged`` are recipes whose lessons are up
-    to date and keep their folders. ``note`` is told what an author should know.
+    to date and keep their folders. ``note`` is told what an author should know, ``follower`` how far
+    it has come, ``why`` what is made and left, and why.
     """
     with seldom_collecting():
         units = _checked_units(paths, out, wishes)
+    if why is not None:
+        why([reason for unit in units for reason in reasons_of(unit, rebuild=wishes.rebuild)])
+    yield from build_checked(
+        units, out, wishes=wishes, report=report, unchanged=unchanged, note=note, follower=follower
+    )
+
+
+def build_checked(
+    units: Sequence[Unit],
+    out: Path,
+    *,
+    wishes: Wishes,
+    report: Report,
+    unchanged: Sequence[Path] = (),
+    note: Report,
+    follower: Follower = NOBODY,
+    keeper: RendererKeeper | None = None,
+) -> Iterator[Built]:
+    """As ``build``, of units that are prepared. ``keeper`` has a synthesizer that is kept."""
     much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
-    jobs = jobs_to_make(units)
-    with Workshop(jobs, wishes.soundfont, report, apart=bool(much.making)) as workshop:
+    todo, apart = jobs_to_make(units), bool(much.making)
+    with Workshop(
+        todo, wishes.soundfont, report, apart=apart, follower=follower, keeper=keeper
+    ) as workshop:
         _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
         _raise_all(errors)
         _require_distinct(units, out, unchanged)
@@ -185,7 +211,8 @@ def build(
         if much.is_large:
             note(f"note: that makes {much}")
         clear_leftovers(out)
-        yield from build_units(units, workshop, report, note)
+        follower.started(len(todo), sum(len(job.recipe.versions) for job in todo))
+        yield from build_units(units, workshop, report, note, follower)
 
 
 def build_one(read: Recipe | Series, out: Path, *, soundfont: Path | None, processes: int) -> list[Path]:
@@ -209,17 +236,26 @@ def build_one(read: Recipe | Series, out: Path, *, soundfont: Path | None, proce
 
 
 def foresee(
-    paths: Sequence[Path], out: Path, *, wishes: Wishes, unchanged: Sequence[Path] = ()
+    paths: Sequence[Path],
+    out: Path,
+    *,
+    wishes: Wishes,
+    unchanged: Sequence[Path] = (),
+    why: bool = False,
 ) -> list[dict[str, Any]]:
     """What a build would do, each recipe as data, without making or touching a file.
 
     ``make``, ``replace`` and ``remove`` are files of genex; ``keep`` tells what is not as genex
     wrote it and would go on under another name, ``stays`` what was edited and is made no longer.
-    Raises GenexError.
+    With ``why`` each file's reason stands under ``why``. Raises GenexError.
     """
     units = _checked_units(paths, out, wishes)
     _require_distinct(units, out, unchanged)
-    return [_foreseen(unit) for unit in units]
+    return [_foreseen(unit) | (_reasons(unit, wishes) if why else {}) for unit in units]
+
+
+def _reasons(unit: Unit, wishes: Wishes) -> dict[str, Any]:
+    return {"why": [reason.as_json() for reason in reasons_of(unit, rebuild=wishes.rebuild)]}
 
 
 def _foreseen(unit: Unit) -> dict[str, Any]:
@@ -262,6 +298,7 @@ def foreseen_text(answer: dict[str, Any]) -> str:
     if answer["same"]:
         count = len(answer["same"])
         lines.append(f"  ({count} file{'s' if count != 1 else ''} stay as they are)")
+    lines += [f"  {one['file']}: {one['why']}" for one in answer.get("why", ())]
     return "\n".join(lines)
 
 
@@ -316,13 +353,21 @@ def _without_faulty(
 
 
 def _prepare_all(
-    requests: Sequence[Request], report: Report = lambda text: None, **how: bool
+    requests: Sequence[Request],
+    report: Report = lambda text: None,
+    *,
+    rebuild: bool = False,
+    take_over: bool = False,
+    keeps: bool = True,
 ) -> tuple[list[Unit], list[GenexError]]:
     units: list[Unit] = []
     errors: list[GenexError] = []
     for request in requests:
         try:
-            units.append(prepare_unit(request, report=report, **how))
+            unit = prepare_unit(
+                request, report=report, rebuild=rebuild, take_over=take_over, keeps=keeps
+            )
+            units.append(unit)
         except InputError as error:
             errors.append(error)
     return units, errors

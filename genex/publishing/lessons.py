@@ -14,6 +14,7 @@ from genex.errors import GenexError, OutputError
 from genex.lazy import lazy
 from genex.plain_text import clean
 from genex.publishing.files import writing
+from genex.publishing.following import NOBODY, Follower
 from genex.publishing.maker import Job, soundfont_path
 from genex.publishing.manifest import MANIFEST, manifest_bytes
 from genex.publishing.plan import Plan, Verdict
@@ -111,18 +112,30 @@ def jobs_to_make(units: Sequence[Unit]) -> list[Job]:
 
 
 def build_units(
-    units: Sequence[Unit], workshop: Workshop, report: Report, note: Report
+    units: Sequence[Unit],
+    workshop: Workshop,
+    report: Report,
+    note: Report,
+    follower: Follower = NOBODY,
 ) -> Iterator[Built]:
     """Make what is to be made of each unit and publish it, wholly or not at all. Yields in order.
 
     The workshop is one for ``jobs_to_make`` of the units. Raises GenexError.
     """
-    return _Builder(units, workshop, report, note).run()
+    return _Builder(units, workshop, report, note, follower).run()
 
 
 class _Builder:
-    def __init__(self, units: Sequence[Unit], workshop: Workshop, report: Report, note: Report) -> None:
+    def __init__(
+        self,
+        units: Sequence[Unit],
+        workshop: Workshop,
+        report: Report,
+        note: Report,
+        follower: Follower,
+    ) -> None:
         self._units, self._workshop, self._report, self._note = units, workshop, report, note
+        self._follower = follower
         self._waiting = deque(
             (unit, work) for unit in units for work in unit.lessons if work.to_make is not None
         )
@@ -136,7 +149,7 @@ class _Builder:
             unit.claim.earlier()  # before anything is made
         try:
             for unit in self._units:
-                made = [self._made(work) for work in unit.lessons]
+                made = [self._made(unit, work) for work in unit.lessons]
                 built = self._publish(unit, made)
                 if staging := self._open.get(id(unit)):
                     staging.close()
@@ -149,16 +162,18 @@ class _Builder:
             for staging in self._open.values():
                 staging.close()
 
-    def _made(self, work: LessonWork) -> list[BuiltFile]:
+    def _made(self, unit: Unit, work: LessonWork) -> list[BuiltFile]:
         """The files of a lesson that had to be made, in the order of its versions."""
         if work.to_make is None:
             return []
         while self._waiting and len(self._ordered) <= self._workshop.lookahead:
-            unit, ahead = self._waiting.popleft()
-            self._workshop.order(self._count, self._staging(unit).stage(ahead.below))
+            its_unit, ahead = self._waiting.popleft()
+            self._workshop.order(self._count, self._staging(its_unit).stage(ahead.below))
             self._ordered.append(self._count)
             self._count += 1
-        return self._workshop.files(self._ordered.popleft())
+        files = self._workshop.files(self._ordered.popleft())
+        self._follower.lesson_made(work.job.recipe.title, unit.folder / work.below)
+        return files
 
     def _staging(self, unit: Unit) -> Staging:
         staging = self._open.get(id(unit))
@@ -401,7 +416,12 @@ def _remember(unit: Unit, content: Content, stamps: Mapping[str, Stamp | None]) 
             written.append(Known(key_of(zip_path), content.archive_file.sha256, stamp))
     read = [Known(path, digest) for path, digest in unit.inputs.digests.items()]
     note = Note(
-        versions(), [*read, *unit.fonts, *unit.sources], written, _printed(unit, content), content.made
+        versions(),
+        [*read, *unit.fonts, *unit.sources],
+        written,
+        _printed(unit, content),
+        content.made,
+        {work.job.recipe.slug: work.settings for work in unit.lessons},
     )
     remember(unit.request, note)
 

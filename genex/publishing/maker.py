@@ -13,6 +13,7 @@ from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
+from genex.publishing.stamps import Stamp, stamp_of
 from genex.publishing.version_files import (
     AUDIO_OUTPUTS,
     DRAWN_OUTPUTS,
@@ -119,10 +120,41 @@ def require_soundfont(path: Path) -> None:
         return  # a file that is not there is told of by whoever opens it
 
 
+class RendererKeeper:
+    """Keeps one renderer as long as soundfont and rate are the same. To be closed when done."""
+
+    def __init__(self) -> None:
+        self._renderer: Renderer | None = None
+        self._made_with: tuple[Path, int, Stamp] | None = None
+
+    def renderer(self, font: Path, rate_hz: int, digest: str | None) -> Renderer:
+        """A renderer with a soundfont: the last one if it is the same. Raises SoundfontError.
+
+        ``digest`` is that of the soundfont, if it is known.
+        """
+        require_soundfont(font)
+        try:
+            wanted = font, rate_hz, stamp_of(font)
+        except OSError:
+            wanted = None  # told of by whoever opens it
+        if self._renderer is None or wanted is None or self._made_with != wanted:
+            self.close()
+            self._renderer = audio.Renderer(font, rate_hz, user_cache_dir(), digest)
+            self._made_with = wanted
+        return self._renderer
+
+    def close(self) -> None:
+        """Free the synthesizer. It may be asked for again."""
+        if self._renderer is not None:
+            self._renderer.close()
+            self._renderer = None
+
+
 class Maker:
     """Makes what is ordered of some lessons. To be closed when done.
 
-    ``digests`` are those of soundfonts, by their paths, that are known already.
+    ``digests`` are those of soundfonts, by their paths, that are known already. ``keeper`` has the
+    synthesizer where that is to outlive this maker.
     """
 
     def __init__(
@@ -131,13 +163,14 @@ class Maker:
         soundfont: Path | None,
         report: Report,
         digests: Mapping[Path, str] | None = None,
+        keeper: RendererKeeper | None = None,
     ) -> None:
         self._jobs = jobs
         self._soundfont = soundfont
         self._report = report
         self._digests = digests or {}
-        self._renderer: Renderer | None = None
-        self._rendered_with: tuple[Path, int] | None = None
+        self._keeper = keeper or RendererKeeper()
+        self._keeps_on = keeper is not None
         self._composer: tuple[int, Composer] | None = None
 
     def fulfil(self, order: Order) -> list[BuiltFile]:
@@ -188,10 +221,9 @@ class Maker:
             raise
 
     def close(self) -> None:
-        """Free the synthesizer."""
-        if self._renderer is not None:
-            self._renderer.close()
-            self._renderer = None
+        """Free the synthesizer, if it is this one's own."""
+        if not self._keeps_on:
+            self._keeper.close()
 
     def _composer_for(self, lesson: int) -> Composer:
         """A lesson's composer: the last one if it is the same."""
@@ -204,11 +236,6 @@ class Maker:
 
         Raises SoundfontError, with its place if it has one.
         """
-        wanted = soundfont_path(recipe, self._soundfont), recipe.fields.audio.rate
-        if self._renderer is None or self._rendered_with != wanted:
-            self.close()
-            with self._placing(recipe):
-                require_soundfont(wanted[0])
-                self._renderer = audio.Renderer(*wanted, user_cache_dir(), self._digests.get(wanted[0]))
-            self._rendered_with = wanted
-        return self._renderer
+        font = soundfont_path(recipe, self._soundfont)
+        with self._placing(recipe):
+            return self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))

@@ -182,20 +182,23 @@ def _beyond(unit: Unit, message: str, hint: str) -> RecipeError:
     return RecipeError(message, hint=hint, place=source.place((found,) if found else ()))
 
 
-def names_of(work: LessonWork, unit: Unit) -> Iterator[str]:
-    """Names of the files of a lesson that are to be made. Composes each key once."""
+def names_of(work: LessonWork, unit: Unit) -> Iterator[tuple[int, str]]:
+    """Files of a lesson that are to be made: the number of the version, and the name.
+
+    Composes each key once.
+    """
     if work.to_make is None:
         return
     recipe = work.to_make.recipe
     composer = Composer(recipe)
     with unit.inputs.active():
         pieces = {str(recipe.versions[0].key): work.to_make.piece}
-        for version in recipe.versions:
+        for number, version in zip(work.numbers, recipe.versions, strict=True):
             key = str(version.key)
             if key not in pieces:
                 pieces[key] = composer.piece(version)
             writer = VersionWriter(recipe, version, pieces[key], composer, None, print, work.job.recipe)
-            yield from (file.name for file in writer.outline())
+            yield from ((number, file.name) for file in writer.outline())
 
 
 def wanted_of(unit: Unit) -> dict[str, str | None]:
@@ -206,7 +209,7 @@ def wanted_of(unit: Unit) -> dict[str, str | None]:
         wanted[below + MANIFEST] = None
         for kept in work.kept.values():
             wanted |= {below + one.file.name: one.file.sha256 for one in kept}
-        wanted |= {below + name: None for name in names_of(work, unit)}
+        wanted |= {below + name: None for _, name in names_of(work, unit)}
     if unit.series is not None and unit.lessons:
         wanted[CONTENTS] = None
         if has_page(unit.series):

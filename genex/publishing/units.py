@@ -43,7 +43,8 @@ class LessonWork:
     """A lesson of a unit: what is kept, by the number of the version, and what is to be made.
 
     ``below`` is its folder below the unit's: empty where the unit is the lesson itself. ``to_make``
-    is the job with those versions only that are not kept, whose numbers are ``numbers``.
+    is the job with those versions only that are not kept, whose numbers are ``numbers``. ``used``
+    are the files that were read for it, with their digests.
     """
 
     job: Job
@@ -52,6 +53,14 @@ class LessonWork:
     kept: dict[int, list[KeptFile]] = field(default_factory=dict)
     numbers: list[int] = field(default_factory=list)
     to_make: Job | None = None
+    used: Mapping[str, str | None] = field(default_factory=dict)
+
+    @property
+    def settings(self) -> dict[str, str]:
+        """What each field of the recipe says, as a digest."""
+        data = self.job.recipe.source.data
+        fields = data if isinstance(data, dict) else {}
+        return {str(name): fingerprint(value) for name, value in fields.items()}
 
 
 @dataclass
@@ -117,12 +126,14 @@ def prepare_unit(
     rebuild: bool = False,
     take_over: bool = False,
     keeps: bool = True,
+    inputs: Inputs | None = None,
 ) -> Unit:
     """Read a recipe file and compose each lesson's first version. Raises InputError.
 
-    ``keeps`` is false where nothing of an earlier build is asked for: to check it only.
+    ``keeps`` is false where nothing of an earlier build is asked for: to check it only. ``inputs``
+    are new ones of somebody who wants to know what was read, also where it could not be read.
     """
-    inputs = Inputs()
+    inputs = inputs or Inputs()
     with inputs.active():
         source = read_lessons(request.recipe, usual_of_feel)
     return unit_of(
@@ -155,7 +166,7 @@ def unit_of(
         sources |= {file.path: file for file in packages}
         used |= {file.path: file.sha256 for file in packages}
         font = _font(recipe, request.soundfont, fonts) if keeps else None
-        works.append(LessonWork(job, name, _fingerprints(recipe, used, font)))
+        works.append(LessonWork(job, name, _fingerprints(recipe, used, font), used=used))
     if isinstance(source, Series) and source.chords:
         with inputs.active():
             book_tuning(source)  # so that its faults are told before anything is made

@@ -17,7 +17,7 @@ import os
 import platform
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -88,6 +88,7 @@ class Note:
     printed  what the build printed
     made     files by the digest of all that they were made from: where they lie (path below the
              output folder), and what is known of each
+    settings each lesson's fields by its slug: a digest of what each of them said
     """
 
     versions: dict[str, str]
@@ -95,6 +96,7 @@ class Note:
     written: list[Known]
     printed: list[str]
     made: dict[str, tuple[str, list[dict[str, Any]]]]
+    settings: dict[str, dict[str, str]] = field(default_factory=dict)
 
     @property
     def is_fresh(self) -> bool:
@@ -129,6 +131,7 @@ def last_build(request: Request) -> Note | None:
             [Known(*file) for file in found["written"]],
             [str(line) for line in found["printed"]],
             {key: (str(made[0]), list(made[1])) for key, made in found["made"].items()},
+            {slug: dict(said) for slug, said in found.get("settings", {}).items()},
         )
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None

@@ -23,10 +23,12 @@ from typing import Any
 from genex.errors import GenexError, InputError
 from genex.processes import may_be_copied
 from genex.publishing.files import Stage
+from genex.publishing.following import NOBODY, Follower
 from genex.publishing.maker import (
     Job,
     Maker,
     Order,
+    RendererKeeper,
     all_versions,
     load_rooms,
     other_keys,
@@ -70,7 +72,10 @@ class Workshop:
         only_checks: bool = False,
         apart: bool = False,
         most_workers: int = _MOST_WORKERS,
+        follower: Follower = NOBODY,
+        keeper: RendererKeeper | None = None,
     ) -> None:
+        self._follower, self._keeper = follower, keeper
         self._most_workers, self._apart = most_workers, apart
         self._jobs, self._soundfont, self._report = jobs, soundfont, report
         self._only_checks = only_checks
@@ -92,6 +97,8 @@ class Workshop:
             if not self._only_checks:
                 load_rooms(self._jobs)
                 digests = soundfont_digests(self._jobs, self._soundfont)  # once for all of them
+            if self._keeper:
+                self._keeper.close()  # no copy shall share it
             gc.freeze()  # the copies share what is there as long as nobody writes to it
             self._lines = [deque() for _ in range(count)]
             with _ctrl_c_waits():
@@ -99,7 +106,7 @@ class Workshop:
                     known = [worker.connection for worker in self._workers]
                     self._workers.append(_Worker(context, self._jobs, self._soundfont, digests, known))
         else:
-            self._maker = Maker(self._jobs, self._soundfont, self._report)
+            self._maker = Maker(self._jobs, self._soundfont, self._report, keeper=self._keeper)
         return self
 
     def __exit__(self, kind: object, error: BaseException | None, *_: object) -> None:
@@ -183,7 +190,7 @@ class Workshop:
         """Hand out what can be handed out, and wait until something has been made."""
         if self._maker:
             order = self._lines[0].popleft()
-            self._results[order.lesson, order.version] = _result(self._maker, order)
+            self._keep_result(order, _result(self._maker, order))
             return
         for index, worker in enumerate(self._workers):
             if not worker.order and (following := self._next(index)):
@@ -204,8 +211,13 @@ class Workshop:
         if isinstance(heard, str):
             self._report(heard)
         elif worker.order:
-            self._results[worker.order.lesson, worker.order.version] = heard
-            worker.order = None
+            order, worker.order = worker.order, None
+            self._keep_result(order, heard)
+
+    def _keep_result(self, order: Order, result: Result) -> None:
+        self._results[order.lesson, order.version] = result
+        if order.stage is not None and not isinstance(result, Exception):
+            self._follower.version_made()
 
 
 class _Worker:

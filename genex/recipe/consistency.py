@@ -11,6 +11,7 @@ from genex.errors import RecipeError
 from genex.exact import Fraction
 from genex.exercises import ChartFacts, Exercise, Fault, not_played, refusals
 from genex.exercises.recipe_words import OutputName, PartName
+from genex.inputs import note_missing
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.form import Section
 from genex.recipe.wishes import PlaceInForm, read_wish
@@ -280,6 +281,7 @@ def _audio(facts: Facts) -> Iterator[RecipeError]:
 
 def _file(facts: Facts, name: str, *path: str) -> Iterator[RecipeError]:
     if name.strip() and not is_beside(facts.source, name):
+        note_missing(Path(facts.source.file).parent / name)
         yield facts.wrong(f"there is no file '{name}'", "write the path as seen from the recipe", *path)
 
 
