@@ -20,8 +20,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from genex import __version__, terminal
-from genex.errors import GenexError, InputError
+from genex import __version__, beginnings, terminal
+from genex.beginnings import AsJson, Quiet
+from genex.errors import GenexError, InputError, library_error
 from genex.lazy import lazy
 from genex.terminal import note, say, say_json
 
@@ -54,9 +55,7 @@ Tuning = Annotated[str, typer.Option(metavar="NAME", help="A tuning's name, or i
 Capo = Annotated[int, typer.Option(metavar="FRET", help="Fret of the capo.")]
 HandSize = Annotated[Literal["small", "medium", "large"], typer.Option(help="Size of the hand.")]
 Out = Annotated[Path, typer.Option(metavar="DIR", help="Folder for the lessons.")]
-Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")]
 InKey = Annotated[str | None, typer.Option(metavar="KEY", help="The key, such as Bb or D dorian.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 
 def main() -> None:
@@ -85,6 +84,8 @@ def main() -> None:
         sys.exit(1)
     except MemoryError:
         terminal.fail(GenexError("there is too little memory", hint="close other programs"))
+    except ImportError as problem:
+        terminal.fail(library_error(problem))
     except Exception as error:
         if isinstance(error, OSError) and error.errno in _SHORTAGES:
             terminal.fail(GenexError(f"{error.strerror}", hint="close other programs and try again"))
@@ -219,11 +220,9 @@ def build_command(
 @app.command()
 def check(recipes: Recipes, quiet: Quiet = False, as_json: AsJson = False) -> None:
     """Validate recipes without rendering them."""
-    progress = terminal.Progress(quiet=quiet)
-    try:
-        good, errors = jobs.check_all(recipes, progress.step)
-    finally:
-        progress.clear()
+    check_all = jobs.check_all  # loaded before the waiting begins
+    with terminal.Waiting(quiet=quiet or as_json) as waiting:
+        good, errors = check_all(recipes, waiting.step)
     if as_json:
         say_json([*good, *(terminal.error_json(error) for error in errors)])
     elif not quiet:
@@ -293,43 +292,9 @@ def clean(
         say("removed" if removed else "nothing was removed; --yes removes it")
 
 
-@app.command()
-def schema(
-    kind: Annotated[
-        Literal["recipe", "groove"], typer.Argument(metavar="KIND", help="Either recipe or groove.")
-    ] = "recipe",
-) -> None:
-    """Print the JSON Schema of a recipe or a groove file, for completion in an editor."""
-    say_json(jobs.schema(kind))
-
-
-@app.command()
-def new(
-    name: Annotated[str, typer.Argument(help="Title of the lesson, or the file to write.")],
-    example: Annotated[
-        str | None, typer.Option(metavar="EXAMPLE", help="Begin with an example ('genex examples').")
-    ] = None,
-    quiet: Quiet = False,
-    as_json: AsJson = False,
-) -> None:
-    """Write a commented starter recipe."""
-    path = jobs.new_recipe(name, example=example)
-    if as_json:
-        say_json({"file": str(path)})
-    elif not quiet:
-        say(f"wrote {path}")
-
-
-@app.command()
-def examples(as_json: AsJson = False) -> None:
-    """List the example recipes that come with genex."""
-    found = jobs.list_examples()
-    if as_json:
-        say_json(found)
-        return
-    width = max(len(entry["name"]) for entry in found)
-    for entry in found:
-        say(f"{entry['name']:<{width}}  {entry['title']}")
+for starting in (beginnings.schema, beginnings.new, beginnings.examples):
+    app.command()(starting)
+app.command("import")(beginnings.import_chart)
 
 
 @app.command()

@@ -13,6 +13,7 @@ GenexError                      exit 1   something outside the user's text faile
     ├── GrooveError             exit 2   a groove file, or a feel that is unknown or not for the meter
     ├── SoundfontError          exit 2   a soundfont that is missing or does not load
     ├── MidiFileError           exit 2   a MIDI file that cannot be read as a phrase
+    ├── ChartFileError          exit 2   a chart in another format that cannot be read, with a place
     ├── SeveralRecipesError     exit 2   more than one recipe is wrong
     └── UnwritableFolderError   exit 2   the chosen output folder cannot be written
 
@@ -138,6 +139,10 @@ class MidiFileError(InputError):
     """A MIDI file that cannot be read as a phrase."""
 
 
+class ChartFileError(InputError):
+    """A chart in another format that cannot be read."""
+
+
 class UnwritableFolderError(InputError):
     """The chosen output folder cannot be written."""
 
@@ -155,3 +160,12 @@ class SeveralRecipesError(InputError):
     ) -> None:
         super().__init__(message or "\n".join(map(str, errors)), hint=hint, place=place)
         self.errors = tuple(errors)
+
+
+def library_error(problem: ImportError) -> GenexError:
+    """For a library of others that could not be loaded when it was needed."""
+    return GenexError(
+        f"a library could not be loaded: {problem}",
+        hint="close other programs: memory or file handles may be short; if that does not help, "
+        "install genex anew",
+    )

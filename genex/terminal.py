@@ -9,12 +9,20 @@ from __future__ import annotations
 import io
 import json
 import os
+import shutil
+import signal
 import sys
+import time
 from contextlib import suppress
+from types import FrameType, TracebackType
 from typing import Any, NoReturn
 
 from genex.errors import GenexError, SeveralRecipesError
 from genex.plain_text import clean
+
+PATIENCE_SECONDS = 1.0
+_TERMINAL_SECONDS, _PIPE_SECONDS = 0.25, 5.0
+"""How often is told what takes long."""
 
 
 class UnprintableError(GenexError):
@@ -140,3 +148,57 @@ class Progress:
         if self.live:
             print(f"\r{'':<{self.width}}\r", end="", file=sys.stderr, flush=True)
             self.width = 0
+
+
+class Waiting:
+    """Tells what a command is at once that takes longer than a second, and for how long already.
+
+    A context manager. On a terminal it is one line that is written over and goes at the end; in a
+    pipe a plain line every few seconds. The system's clock wakes it within long steps; where it has
+    none that does (Windows), it tells at the next step. Whoever forks meanwhile copies no thread.
+    """
+
+    def __init__(self, *, quiet: bool = False) -> None:
+        self._line = Progress(quiet=quiet)
+        self._every = _TERMINAL_SECONDS if self._line.live else _PIPE_SECONDS
+        self._text = ""
+        self._begun = self._next = 0.0
+
+    def __enter__(self) -> Waiting:
+        self._begun = time.monotonic()
+        self._next = self._begun + PATIENCE_SECONDS
+        if hasattr(signal, "setitimer") and not self._line.quiet:
+            self._before = signal.signal(signal.SIGALRM, self._woken)
+            signal.setitimer(signal.ITIMER_REAL, PATIENCE_SECONDS, _TERMINAL_SECONDS)
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if hasattr(signal, "setitimer") and not self._line.quiet:
+            signal.setitimer(signal.ITIMER_REAL, 0)
+            signal.signal(signal.SIGALRM, self._before or signal.SIG_DFL)
+        with suppress(OSError):
+            self._line.clear()
+
+    def step(self, text: str) -> None:
+        """What is being done."""
+        self._text = text
+        self._tell()
+
+    def _woken(self, number: int, frame: FrameType | None) -> None:
+        self._tell()
+
+    def _tell(self) -> None:
+        now = time.monotonic()
+        if self._line.quiet or not self._text or now < self._next:
+            return
+        self._next = now + self._every
+        seconds = f", {int(now - self._begun)} s"
+        with suppress(OSError, RuntimeError):  # nobody looks; or it is being told already
+            if self._line.live:
+                room = max(4, shutil.get_terminal_size().columns - len(seconds) - 1)
+                text = clean(self._text)  # of which the end says most
+                self._line.step((text if len(text) <= room else f"...{text[3 - room :]}") + seconds)
+            else:
+                note(f"{self._text}{seconds}")

@@ -12,6 +12,8 @@ from typing import NamedTuple
 import pytest
 from hypothesis import settings
 
+from genex import terminal
+
 settings.register_profile("genex", deadline=None, derandomize=True)
 settings.load_profile("genex")
 
@@ -48,6 +50,12 @@ def own_ctrl_c() -> Iterator[None]:
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
     yield
     signal.signal(signal.SIGINT, before)
+
+
+@pytest.fixture(autouse=True)
+def much_patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A busy machine makes no check say that it takes long, but where that is tested."""
+    monkeypatch.setattr(terminal, "PATIENCE_SECONDS", 600.0)
 
 
 @pytest.fixture(autouse=True)

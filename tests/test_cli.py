@@ -225,7 +225,7 @@ def test_calls_come_with_answers_in_a_file_of_their_own(genex, tmp_path):
     )
     assert genex("build", recipe, "--out", tmp_path / "out").code == 0
     folder = tmp_path / "out" / "echo"
-    assert "1. bar 1 (level 1)" in (folder / "echo.answers.txt").read_text()
+    assert "1. bars 1-2 (level 1): Gm7 | C7" in (folder / "echo.answers.txt").read_text()
     captions = (folder / "echo.vtt").read_text().lower()
     assert "listen" in captions and "play" in captions
 

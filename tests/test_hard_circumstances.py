@@ -1,5 +1,6 @@
 """Faults of files and systems are answered as what they are, with the place; never by a traceback."""
 
+import contextlib
 import errno
 import json
 import os
@@ -232,6 +233,21 @@ def test_too_little_memory(genex, rain, tmp_path, monkeypatch):
     assert list((tmp_path / "out").iterdir()) == []
 
 
+@pytest.mark.parametrize("where", ["making", "checking"])
+def test_a_library_that_finds_no_room_is_told_as_that(genex, rain, tmp_path, monkeypatch, where):
+    """Seen at 250 MB of addresses, where typesetting was loaded in a worker."""
+
+    def starved(*words):
+        raise ImportError("typesetting.so: failed to map segment from shared object")
+
+    monkeypatch.setattr(VersionWriter, "write_symbolic" if where == "making" else "outline", starved)
+    answer = genex("build", rain, "--out", tmp_path / "out")
+    assert answer.code == 1
+    assert answer.err.startswith("a library could not be loaded: typesetting.so: failed to map")
+    assert "hint: close other programs" in answer.err
+    assert not (tmp_path / "out").exists() or list((tmp_path / "out").iterdir()) == []
+
+
 def test_too_few_file_handles(rain, tmp_path):
     """At every limit the build is whole, or is told as what it is."""
     told = 0
@@ -305,3 +321,60 @@ def test_a_build_as_json_and_a_quiet_one(genex, rain, tmp_path):
         for short in ("-q", "--quiet"):
             answer = genex(*words, short)
             assert (answer.code, answer.out, answer.err) == (0, "", "")
+
+
+# What takes long
+
+SLOW = """
+import time
+from genex import terminal
+from genex.publishing import units
+terminal.PATIENCE_SECONDS, terminal._PIPE_SECONDS = 0.1, 0.2
+prepare = units.prepare
+def slow(*words):
+    time.sleep(0.9)
+    return prepare(*words)
+units.prepare = slow
+"""
+
+
+def test_a_check_that_takes_long_says_so_in_a_pipe(rain):
+    """One step that lasts is told more than once: it is not the steps that tell."""
+    told = run("check", rain, prepare=SLOW)
+    lines = told.stderr.decode().splitlines()
+    seconds = [int(line.removeprefix(f"{rain}: Rain, ").removesuffix(" s")) for line in lines]
+    assert told.returncode == 0 and b"in order: Rain" in told.stdout
+    assert len(seconds) >= 2 and seconds == sorted(seconds)
+    for silent in ("--quiet", "--json"):
+        told = run("check", rain, silent, prepare=SLOW)
+        assert (told.returncode, told.stderr) == (0, b"")
+
+
+def test_a_check_that_takes_long_has_a_line_of_its_own_on_a_terminal(rain, tmp_path):
+    pty = pytest.importorskip("pty")
+    first, second = tmp_path / "one.yaml", tmp_path / "week.yaml"
+    first.write_text(RECIPE.replace("Rain", '"Ra\\e[31min"'))
+    second.write_text(f"title: Week\nlessons: [{rain.name}, {first.name}]\n")
+    ours, theirs = pty.openpty()
+    code = f"import os, sys\n{SLOW}\nfrom genex.cli import main\nmain()\n"
+    process = subprocess.Popen(
+        [sys.executable, "-c", code, "check", second], stdout=subprocess.PIPE, stderr=theirs
+    )
+    os.close(theirs)
+    seen = b""
+    with contextlib.suppress(OSError):  # how a terminal ends
+        while data := os.read(ours, 4096):
+            seen += data
+    os.close(ours)
+    answer = process.communicate()[0]
+    assert process.returncode == 0 and b"in order: Week" in answer
+    text = seen.decode()
+    assert "lesson 1 of 2, 0 s" in text and "lesson 2 of 2, 1 s" in text, text
+    assert "\n" not in text and "\x1b" not in text
+    assert max(map(len, text.split("\r"))) < 80  # one line, however long the path
+    assert text.endswith("\r") and text.rstrip("\r").rpartition("\r")[2].strip() == ""
+
+
+def test_a_check_that_is_quick_tells_nothing_besides(rain):
+    told = run("check", rain, prepare="from genex import terminal; terminal.PATIENCE_SECONDS = 60")
+    assert (told.returncode, told.stderr) == (0, b"")

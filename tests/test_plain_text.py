@@ -64,7 +64,7 @@ def test_long_values_are_cut_in_messages_and_places_are_clean():
 STEERS = "\\e[31mRain\\u202e\\a"
 RECIPE = (
     f'title: "{STEERS}"\nsections: {{"={STEERS}": C | F}}\nexercise: arpeggio\ncount_in: 1\n'
-    "outputs: midi tab chart captions timeline musicxml leadsheet loop handout take\n"
+    "outputs: midi tab chart captions timeline musicxml leadsheet loop handout take page\n"
     "audio: {format: flac}\n"
 )
 
@@ -78,7 +78,7 @@ def test_nothing_of_it_reaches_any_file(genex, tmp_path):
     folder = tmp_path / "out" / "rain"
     texts = [answer.out, json.dumps(json.loads((folder / "manifest.json").read_text()))]
     for path in folder.iterdir():
-        if path.suffix in (".txt", ".vtt", ".csv", ".json", ".svg", ".musicxml"):
+        if path.suffix in (".txt", ".vtt", ".csv", ".json", ".svg", ".musicxml", ".html"):
             texts.append(path.read_text())
         elif path.suffix == ".mid":
             names = [m for track in mido.MidiFile(path).tracks for m in track if m.is_meta]

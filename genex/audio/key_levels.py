@@ -52,6 +52,11 @@ class KeyLevels:
         one, other = preset.gains_db[before][place], preset.gains_db[after][place]
         return float(10 ** ((one + (other - one) * share) / 20))
 
+    def table(self, program: int) -> tuple[int, tuple[int, ...], tuple[tuple[float, ...], ...]] | None:
+        """Lowest key, velocities, and for each velocity the gains in dB from that key up."""
+        preset = self._presets.get(program)
+        return (preset.lowest_key, preset.velocities, preset.gains_db) if preset else None
+
 
 @lru_cache(maxsize=1)
 def _table() -> tuple[int, str, dict[int, _Preset]]:

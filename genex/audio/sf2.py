@@ -65,16 +65,16 @@ def velocity_acts_late(path: Path) -> bool:
 
 def _modulators(file: BinaryIO) -> Iterator[tuple[int, int, int, int, int]]:
     file.seek(12)
-    for name, size in _chunks(file):
+    for name, size in chunks(file):
         if name == b"LIST" and file.read(4) == b"pdta":
             end = file.tell() + size - 4
-            for inner, length in _chunks(file, end):
+            for inner, length in chunks(file, end):
                 if inner in (b"pmod", b"imod"):
                     data = file.read(length)
                     yield from _MODULATOR.iter_unpack(data[: len(data) // 10 * 10])
 
 
-def _chunks(file: BinaryIO, end: int | None = None) -> Iterator[tuple[bytes, int]]:
+def chunks(file: BinaryIO, end: int | None = None) -> Iterator[tuple[bytes, int]]:
     """Name and size of each chunk from here on; the file stands at its body."""
     at = file.tell()
     while end is None or at < end:

@@ -24,6 +24,7 @@ PAGES = (
     "feels",
     "sound",
     "handouts",
+    "page",
     "series",
     "commands",
     "builds",

@@ -20,6 +20,7 @@ OutputName = Literal[
     "diagrams",
     "musicxml",
     "leadsheet",
+    "page",
 ]
 BlockName = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
 

@@ -158,6 +158,9 @@ _ENGLISH = {
     "turn_listen": "listen: {bars}",
     "turn_play": "play: {bars}",
     "turn_answer": "compare: {bars}",
+    "remarks": "Remarks",
+    "homework": "Until next time",
+    "own_notes": "Notes",
     "care": "Hands and ears",
     "care_note": (
         "Stop when something hurts. Warm up, play slowly first and take breaks; shift the hand "

@@ -6,7 +6,7 @@ Viterbi from both ends towards the middle; see ``fingering.py``.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from genex.fretboard.hand import (
@@ -135,12 +135,16 @@ class Search:
 
 @dataclass(frozen=True)
 class Ways:
-    """What the changes of a line cost besides. ``dearer`` is added to what a shift costs."""
+    """What the changes of a line cost besides. ``dearer`` is added to what a shift costs.
+
+    ``known`` keeps the costs between two pitches: a long line has few pairs of them, many times.
+    """
 
     states: States
     rests: frozenset[int]
     slides: frozenset[int]
     dearer: int
+    known: dict[tuple[int, int, bool, bool], Any] = field(default_factory=dict)
 
     def backwards(self, last: int) -> Ways:
         """The same for the line from its last note, of this index, to its first: what lies before
@@ -152,14 +156,20 @@ class Ways:
 
     def cost(self, index: int, here: slice, before: slice) -> Any:
         """Of coming to the states of a note from those of the note before."""
-        states, rested = self.states, index in self.rests
-        if not rested and not self.dearer and index not in self.slides:
+        key = here.start, before.start, index in self.rests, index in self.slides
+        if key not in self.known:
+            self.known[key] = self._compute(here, before, rested=key[2], slides=key[3])
+        return self.known[key]
+
+    def _compute(self, here: slice, before: slice, *, rested: bool, slides: bool) -> Any:
+        states = self.states
+        if not rested and not self.dearer and not slides:
             return states.change[here, before]
         travel = abs(states.position[here][:, None] - states.position[before][None, :])
         if rested:
             return SHIFT_IN_A_BREATH * (travel > 0) + SHIFT_IN_A_BREATH_A_FRET * travel
         cost = states.change[here, before] + self.dearer * (travel > 0)
-        if index in self.slides:
+        if slides:
             same_finger = states.finger[here][:, None] == states.finger[before][None, :]
             across = states.string[here][:, None] != states.string[before][None, :]
             cost = cost + ROLL_INTO_A_SLIDE * (same_finger & across)

@@ -186,9 +186,11 @@ def finger_among(
         own.append(search.own(midi, places, state, finger))
     if near is not None:
         own = [search.near(*each) for each in zip(midis, own, near, strict=True)]
+    looked_at: set[int] = set()  # notes that come again share their costs
     for index, costs in enumerate(own):
-        if costs.min() >= IMPOSSIBLE:
+        if id(costs) not in looked_at and costs.min() >= IMPOSSIBLE:
             raise _unplayable(midis[index], tuning, wishes)
+        looked_at.add(id(costs))
     is_kept = wishes.position is not None and wishes.between is None
     dearer = SHIFT_IN_A_PHRASE if rests or is_kept else 0
     dearer += SHIFT_ALONG_A_STRING if few_shifts else 0

@@ -47,29 +47,25 @@ def check_all(
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
     requests = [Request(path, Path()) for path in _distinct(paths)]
     units, errors = _prepare_all(requests, report=report, keeps=False)
-    with Workshop(_all_jobs(units), None, report, only_checks=True) as workshop:
-        report("all keys")
-        units, more = _without_faulty(units, workshop.check(), _all_jobs)
-    errors += more
-    units, more = _within(units)
-    errors += more
-    return [_series_answer(unit) if unit.series else _answer(unit) for unit in units], errors
-
-
-def _within(units: Sequence[Unit]) -> tuple[list[Unit], list[GenexError]]:
-    """The recipes that are within the limits, and the errors of the others."""
-    good: list[Unit] = []
-    errors: list[GenexError] = []
+    good: list[tuple[Unit, Outlook]] = []
     for unit in units:
         try:
-            require_within([unit])
-            good.append(unit)
+            good.append((unit, require_within([unit])))
         except InputError as error:
             errors.append(error)
-    return good, errors
+    units = [unit for unit, _ in good]
+    with Workshop(_all_jobs(units), None, report, only_checks=True) as workshop:
+        units, more = _without_faulty(units, workshop.check(), _all_jobs)
+    errors += more
+    playable = {id(unit) for unit in units}
+    return [
+        _series_answer(unit, much) if unit.series else _answer(unit, much)
+        for unit, much in good
+        if id(unit) in playable
+    ], errors
 
 
-def _answer(unit: Unit) -> dict[str, Any]:
+def _answer(unit: Unit, much: Outlook) -> dict[str, Any]:
     job = unit.lessons[0].job
     with unit.inputs.active():
         recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
@@ -93,8 +89,8 @@ def _answer(unit: Unit) -> dict[str, Any]:
         "lines": _lines(score),
         "parts": [part.name for part in score.parts],
         "outputs": list(recipe.outputs),
-        "outlook": outlook_of(unit).as_json(),
-        "will_be": str(outlook_of(unit)),
+        "outlook": much.as_json(),
+        "will_be": str(much),
         "notes": notes_on(unit),
     }
 
@@ -108,7 +104,7 @@ def _lines(score: Score) -> dict[str, str]:
     }
 
 
-def _series_answer(unit: Unit) -> dict[str, Any]:
+def _series_answer(unit: Unit, much: Outlook) -> dict[str, Any]:
     series = unit.series
     assert series is not None
     return {
@@ -118,8 +114,8 @@ def _series_answer(unit: Unit) -> dict[str, Any]:
         "title": series.title,
         "lessons": [work.below for work in unit.lessons],
         "book": [str(chord) for chord in series.chords],
-        "outlook": outlook_of(unit).as_json(),
-        "will_be": str(outlook_of(unit)),
+        "outlook": much.as_json(),
+        "will_be": str(much),
         "notes": notes_on(unit),
     }
 
@@ -178,13 +174,14 @@ def build(
     """
     with seldom_collecting():
         units = _checked_units(paths, out, wishes)
-    with Workshop(jobs_to_make(units), wishes.soundfont, report) as workshop:
+    much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
+    jobs = jobs_to_make(units)
+    with Workshop(jobs, wishes.soundfont, report, apart=bool(much.making)) as workshop:
         _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
         _raise_all(errors)
         _require_distinct(units, out, unchanged)
         for text in (text for unit in units for text in notes_on(unit)):
             note(text)
-        much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
         if much.is_large:
             note(f"note: that makes {much}")
         clear_leftovers(out)

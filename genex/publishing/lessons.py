@@ -22,6 +22,9 @@ from genex.publishing.series_files import (
     archive_key,
     book_key,
     contents,
+    has_page,
+    page_key,
+    page_name,
     series_manifest,
     write_zip,
 )
@@ -35,8 +38,10 @@ from genex.publishing.workshop import Workshop
 from genex.recipe import Recipe
 
 if TYPE_CHECKING:
+    from genex.page import merge
     from genex.publishing import series_book
 else:
+    merge = lazy("genex.page.merge")
     series_book = lazy("genex.publishing.series_book")
 
 
@@ -219,6 +224,8 @@ class _Builder:
                 content.adopt("", kept)
             content.made[mark] = (series.slug, [asdict(file) for file in built])
             content.listed += [file.name for file in built]
+        if has_page(series):
+            self._add_page(content, unit)
         if content.lessons:
             content.add(CONTENTS, contents(series, content.lessons).encode())
             content.listed.append(CONTENTS)
@@ -227,6 +234,38 @@ class _Builder:
         if kept is not None:
             content.archive, content.archive_file = kept[0], kept[0].file
             self._list_series(content, unit)
+
+    def _add_page(self, content: Content, unit: Unit) -> None:
+        """The page with all lessons, put together from theirs."""
+        series = unit.series
+        assert series is not None
+        pages = {
+            f"{work.below}/{file.name}": file.sha256
+            for work, lesson in zip(unit.lessons, content.lessons, strict=True)
+            for file in lesson.files
+            if file.kind == "page"
+        }
+        mark, name = page_key(series, pages), page_name(series)
+        kept = unit.kept_of(mark)
+        if kept is None:
+            self._report(f"{series.slug}: the page")
+            places = [self._place_of(path, content, unit) for path in pages]
+            with writing(unit.folder / name):
+                data = merge.merged_page(series.title, [place.read_bytes() for place in places])
+            content.add(name, data)
+            content.has_new = True
+            built = [BuiltFile(name, "page", len(data), sha256(data))]
+        else:
+            built = [one.file for one in kept]
+            content.adopt("", kept)
+        content.made[mark] = (series.slug, [asdict(file) for file in built])
+        content.listed.append(name)
+
+    def _place_of(self, path: str, content: Content, unit: Unit) -> Path:
+        """Where a lesson's file lies now: kept from an earlier build, or just made."""
+        if path in content.adopted:
+            return content.adopted[path][0]
+        return self._staging(unit).staged_path(path)
 
     def _add_archive(self, content: Content, unit: Unit, staging: Staging) -> None:
         """The zip: the one that is there, or a new one."""

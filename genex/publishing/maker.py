@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from genex.compose import Composer, Composition, compose
-from genex.errors import GenexError, InputError, SoundfontError
+from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
-from genex.publishing.version_files import AUDIO_OUTPUTS, DRAWN_OUTPUTS, BuiltFile, Report, VersionWriter
+from genex.publishing.version_files import (
+    AUDIO_OUTPUTS,
+    DRAWN_OUTPUTS,
+    PLAYED_OUTPUTS,
+    BuiltFile,
+    Report,
+    VersionWriter,
+)
 from genex.recipe import Recipe
 from genex.resources import default_soundfont, user_cache_dir
 
@@ -30,12 +37,14 @@ else:
 class Job:
     """A checked recipe, ready to be built. ``piece`` is its first version.
 
-    ``inputs`` holds what was read for it: whoever makes it reads the same.
+    ``inputs`` holds what was read for it: whoever makes it reads the same. ``whole`` is the recipe
+    with the versions too that are not to be made.
     """
 
     recipe: Recipe
     piece: Composition
     inputs: Inputs = field(default_factory=Inputs)
+    whole: Recipe | None = None
 
 
 class Order(NamedTuple):
@@ -59,13 +68,13 @@ def prepare(recipe: Recipe, inputs: Inputs | None = None) -> Job:
 
 def load_rooms(jobs: Sequence[Job]) -> None:
     """Load what making them takes: once, before processes are copied."""
-    if any(AUDIO_OUTPUTS & set(job.recipe.outputs) for job in jobs):
+    if any(PLAYED_OUTPUTS & set(job.recipe.outputs) for job in jobs):
         _ = audio.Renderer
 
 
 def soundfont_digests(jobs: Sequence[Job], override: Path | None) -> dict[Path, str]:
     """The digest of every soundfont that making them takes, as far as it can be read."""
-    recipes = [job.recipe for job in jobs if AUDIO_OUTPUTS & set(job.recipe.outputs)]
+    recipes = [job.recipe for job in jobs if PLAYED_OUTPUTS & set(job.recipe.outputs)]
     digests: dict[Path, str] = {}
     for path in {soundfont_path(recipe, override) for recipe in recipes}:
         with suppress(OSError):  # whoever plays with it will say so, with its place
@@ -143,6 +152,8 @@ class Maker:
                     f"there is too little memory to make {job.recipe.slug}{version.suffix}",
                     hint="close other programs, or ask for shorter sound: fewer 'repeats' or 'passes'",
                 ) from None
+            except ImportError as problem:
+                raise library_error(problem) from problem
 
     def _fulfil(self, job: Job, order: Order) -> list[BuiltFile]:
         composer = self._composer_for(order.lesson)
@@ -150,12 +161,31 @@ class Maker:
         piece = composer.piece(version) if order.version else job.piece
         if order.stage is None:
             return []
-        writer = VersionWriter(recipe, version, piece, composer, order.stage, self._report)
+        writer = VersionWriter(recipe, version, piece, composer, order.stage, self._report, job.whole)
         writer.write_symbolic()
         writer.write_printed()
         if AUDIO_OUTPUTS & set(recipe.outputs):
             writer.write_audio(self._renderer_for(recipe))
+        if "page" in recipe.outputs:
+            self._write_page(writer, recipe)
         return writer.files
+
+    def _write_page(self, writer: VersionWriter, recipe: Recipe) -> None:
+        """The page, if this version brings it. Raises SoundfontError, with its place if it has one."""
+        path = soundfont_path(recipe, self._soundfont)
+        with self._placing(recipe):
+            require_soundfont(path)
+            writer.write_page(path, self._digests.get(path))
+
+    @contextmanager
+    def _placing(self, recipe: Recipe) -> Iterator[None]:
+        """Give what is wrong with the soundfont its place in the recipe, if that names it."""
+        try:
+            yield
+        except InputError as error:
+            if error.place is None and recipe.fields.audio.soundfont is not None:
+                error.place = recipe.place("audio", "soundfont")
+            raise
 
     def close(self) -> None:
         """Free the synthesizer."""
@@ -177,12 +207,8 @@ class Maker:
         wanted = soundfont_path(recipe, self._soundfont), recipe.fields.audio.rate
         if self._renderer is None or self._rendered_with != wanted:
             self.close()
-            try:
+            with self._placing(recipe):
                 require_soundfont(wanted[0])
                 self._renderer = audio.Renderer(*wanted, user_cache_dir(), self._digests.get(wanted[0]))
-            except InputError as error:
-                if error.place is None and recipe.fields.audio.soundfont is not None:
-                    error.place = recipe.place("audio", "soundfont")
-                raise
             self._rendered_with = wanted
         return self._renderer

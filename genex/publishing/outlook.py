@@ -11,11 +11,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from genex.audio import FORMATS, LONG_FRAMES
+from genex.audio import FORMATS, LONG_FRAMES, AudioFormat
 from genex.compose import Composer
 from genex.errors import RecipeError
 from genex.publishing.manifest import MANIFEST
-from genex.publishing.series_files import CONTENTS
+from genex.publishing.series_files import CONTENTS, has_page, page_name
 from genex.publishing.units import LessonWork, Unit
 from genex.publishing.version_files import Outlined, VersionWriter
 from genex.recipe import Recipe
@@ -27,8 +27,11 @@ _CHANNELS = 2
 _BYTES_A_SECOND = {"flac": 160_000, "mp3": 32_000, "ogg": 24_000, "opus": 20_000}
 """Measured on the examples."""
 _OTHER_FILE_BYTES = 40_000
+_PAGE_BYTES = 700_000
 _BASE_MEMORY_BYTES, _MEMORY_BYTES_A_SAMPLE, _MEMORY_BYTES_BEYOND = 160 << 20, 12, 1
 """Measured: for each sample of a sound that is held as a whole, and for each of a longer one."""
+_LONG_BYTES_A_SAMPLE = 8
+"""Of a long sound while it is made: two planes of 32-bit samples. See ``_room_to_make``."""
 _MOST_WORKERS = 4
 LARGE_SECONDS, LARGE_BYTES = 30 * 60, 1 << 30
 """From here on a build says beforehand how much it will be."""
@@ -36,13 +39,18 @@ LARGE_SECONDS, LARGE_BYTES = 30 * 60, 1 << 30
 
 @dataclass(frozen=True)
 class Outlook:
-    """How much something will be."""
+    """How much something will be.
+
+    ``making`` is the room on the disk that long sounds take beside their files, largest first, while
+    they are made: as many as are made at once.
+    """
 
     files: int = 0
     seconds: float = 0.0
     longest_seconds: float = 0.0
     size_bytes: int = 0
     memory_bytes: int = 0
+    making: tuple[int, ...] = ()
 
     def __add__(self, other: Outlook) -> Outlook:
         return Outlook(
@@ -51,12 +59,18 @@ class Outlook:
             max(self.longest_seconds, other.longest_seconds),
             self.size_bytes + other.size_bytes,
             max(self.memory_bytes, other.memory_bytes),
+            tuple(sorted((*self.making, *other.making), reverse=True)[:_MOST_WORKERS]),
         )
+
+    @property
+    def disk_bytes(self) -> int:
+        """Room that has to be on the disk: that of the files, and of long sounds while they are made."""
+        return self.size_bytes + sum(self.making)
 
     @property
     def is_large(self) -> bool:
         """Whether one should know before it begins."""
-        return self.seconds > LARGE_SECONDS or self.size_bytes > LARGE_BYTES
+        return self.seconds > LARGE_SECONDS or self.disk_bytes > LARGE_BYTES
 
     def as_json(self) -> dict[str, Any]:
         """As data."""
@@ -64,7 +78,7 @@ class Outlook:
             "files": self.files,
             "sound_seconds": round(self.seconds, 1),
             "longest_seconds": round(self.longest_seconds, 1),
-            "disk_bytes": self.size_bytes,
+            "disk_bytes": self.disk_bytes,
             "memory_bytes": self.memory_bytes,
         }
 
@@ -73,7 +87,8 @@ class Outlook:
         parts = [f"{self.files} file{'s' if self.files != 1 else ''}"]
         if self.seconds:
             parts.append(f"{_clock(self.seconds)} of sound")
-        parts.append(f"{_size(self.size_bytes)} on disk")
+        more = f" and {_size(sum(self.making))} more while it is made" if self.making else ""
+        parts.append(f"{_size(self.size_bytes)} on disk{more}")
         if self.seconds:
             parts.append(f"{_size(self.memory_bytes)} of memory")
         return ", ".join(parts)
@@ -89,9 +104,12 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
             files = writer.outline()
         for number in work.numbers if to_make_only else range(len(recipe.versions)):
             longer = float(recipe.versions[0].tempo / recipe.versions[number].tempo)
-            total += _of_version(files, recipe, longer)
+            own = files if number == 0 else [file for file in files if file.kind != "page"]
+            total += _of_version(own, recipe, longer)
         total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
     if unit.series is not None:
+        if has_page(unit.series):
+            total += Outlook(1, size_bytes=_PAGE_BYTES)
         total += Outlook(3, size_bytes=total.size_bytes)  # the zip holds all of it once more
     return total
 
@@ -99,10 +117,11 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
 def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Outlook:
     audio = recipe.fields.audio
     spec = FORMATS[audio.format]
-    total = Outlook()
+    total, making = Outlook(), 0
     for file in files:
         if file.samples is None:
-            total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
+            size = _PAGE_BYTES if file.kind == "page" else _OTHER_FILE_BYTES
+            total += Outlook(1, size_bytes=size)
             continue
         seconds = file.samples * longer / audio.rate
         rate = _BYTES_A_SECOND.get(audio.format, audio.rate * _CHANNELS * spec.bits // 8)
@@ -111,7 +130,20 @@ def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Out
         memory = held * _MEMORY_BYTES_A_SAMPLE + (samples - held) * _MEMORY_BYTES_BEYOND
         memory += _BASE_MEMORY_BYTES
         total += Outlook(1, seconds, seconds, int(seconds * rate), memory)
-    return total
+        if samples > LONG_FRAMES:
+            making = max(making, _room_to_make(samples, int(seconds * rate), audio.passes, spec))
+    return total + Outlook(making=(making,) if making else ())  # one process makes them in turn
+
+
+def _room_to_make(samples: int, size_bytes: int, passes: int, spec: AudioFormat) -> int:
+    """What a long sound takes of the disk beside its file while it is made.
+
+    It lies there as samples; beside it while it is laid out the loop once, where it has passes, and
+    later what the coder made and, of a format that loses something, what the decoder makes of that.
+    """
+    coded = size_bytes if spec.container else 0
+    beside = 1.0 if coded and not spec.bits else 1 / passes if passes > 1 else 0.0
+    return int(samples * _LONG_BYTES_A_SAMPLE * (1 + beside)) + coded
 
 
 def require_within(units: Sequence[Unit]) -> Outlook:
@@ -162,7 +194,7 @@ def names_of(work: LessonWork, unit: Unit) -> Iterator[str]:
             key = str(version.key)
             if key not in pieces:
                 pieces[key] = composer.piece(version)
-            writer = VersionWriter(recipe, version, pieces[key], composer, None, print)
+            writer = VersionWriter(recipe, version, pieces[key], composer, None, print, work.job.recipe)
             yield from (file.name for file in writer.outline())
 
 
@@ -177,6 +209,8 @@ def wanted_of(unit: Unit) -> dict[str, str | None]:
         wanted |= {below + name: None for name in names_of(work, unit)}
     if unit.series is not None and unit.lessons:
         wanted[CONTENTS] = None
+        if has_page(unit.series):
+            wanted[page_name(unit.series)] = None
     return wanted
 
 

@@ -13,7 +13,7 @@ from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
 from genex.export.grip_diagrams import GripStyle, played_svg
-from genex.export.handout import Block, HandoutSettings, handout_pdf, require_glyphs
+from genex.export.handout import Block, HandoutSettings, StudentWords, handout_pdf, require_glyphs
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
 from genex.fretboard import chord_shapes
@@ -63,6 +63,9 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
         for path, text in [
             (("title",), recipe.title),
             *((("sections", section.name), section.name) for section in recipe.sections),
+            (("aim",), recipe.fields.aim or ""),
+            (("remarks",), recipe.fields.remarks or ""),
+            (("homework",), recipe.fields.homework or ""),
         ]:
             try:
                 require_glyphs(text)
@@ -100,6 +103,12 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         shapes_for=chords,
         tempo_steps=wish.tempos,
         under_chords=recipe.fields.under_chords,
+        student=StudentWords(
+            recipe.fields.aim or "",
+            recipe.fields.remarks or "",
+            recipe.fields.homework or "",
+            wish.writing_lines,
+        ),
     )
 
 

@@ -36,6 +36,21 @@ def book_key(series: Series) -> str:
     return fingerprint("book", series.title, series.slug, fields, chords, neck, versions())
 
 
+def page_name(series: Series) -> str:
+    """The page with all lessons that have one."""
+    return f"{series.slug}.page.html"
+
+
+def page_key(series: Series, pages: Mapping[str, str]) -> str:
+    """The fingerprint of that page, by the digests of the lessons' own pages."""
+    return fingerprint("page", series.title, series.slug, sorted(pages.items()), versions())
+
+
+def has_page(series: Series) -> bool:
+    """Whether there are pages to be put together."""
+    return sum("page" in lesson.outputs for lesson in series.lessons) > 1
+
+
 def archive_key(series: Series, members: Mapping[str, str]) -> str:
     """The fingerprint of the zip."""
     return fingerprint("zip", series.slug, sorted(members.items()), versions())

@@ -17,7 +17,7 @@ import os
 import shutil
 import stat
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -277,15 +277,28 @@ def _is_same(status: os.stat_result, other: Path) -> bool:
     return False
 
 
+def _c_library() -> tuple[Any, Callable[[], int]] | None:
+    """The system's library and what tells its last error; None where it cannot be called."""
+    try:
+        import ctypes
+
+        return (ctypes.CDLL(None, use_errno=True), ctypes.get_errno) if os.name == "posix" else None
+    except (ImportError, OSError):
+        return None
+
+
+_LIBRARY = _c_library()
+"""Loaded before anything is published: between two moves no further file shall have to be opened."""
+
+
 def exchange(one: Path, other: Path) -> bool:
     """Exchange two names in one step; False where the system or the drive cannot. Raises OSError.
 
     Linux: renameat2 with RENAME_EXCHANGE; macOS: renamex_np with RENAME_SWAP.
     """
-    import ctypes
-
-    first, second = os.fsencode(one), os.fsencode(other)
-    library: Any = ctypes.CDLL(None, use_errno=True) if os.name == "posix" else None
+    if _LIBRARY is None:
+        return False
+    (library, last_error), first, second = _LIBRARY, os.fsencode(one), os.fsencode(other)
     if sys.platform == "linux" and hasattr(library, "renameat2"):
         here = -100  # AT_FDCWD
         code = library.renameat2(here, first, here, second, 2)
@@ -295,7 +308,7 @@ def exchange(one: Path, other: Path) -> bool:
         return False
     if code == 0:
         return True
-    number = ctypes.get_errno()
+    number = last_error()
     if number in _NOT_OFFERED:
         return False
     raise OSError(number, os.strerror(number), str(one), None, str(other))

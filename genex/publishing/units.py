@@ -22,7 +22,7 @@ from genex.publishing.own_shapes import book_tuning
 from genex.publishing.plan import Claim
 from genex.publishing.stamps import Known, Stamp, by_path, key_of, known, sha256_of, stamp_of
 from genex.publishing.up_to_date import Note, Request, known_large, last_build, versions
-from genex.publishing.version_files import AUDIO_OUTPUTS, BuiltFile, Report
+from genex.publishing.version_files import PLAYED_OUTPUTS, BuiltFile, Report
 from genex.recipe import Recipe, Series, Version, read_lessons
 
 _PACKAGE = str(Path(__file__).parents[1])
@@ -146,8 +146,9 @@ def unit_of(
     fonts: dict[Path, Known] = {}
     sources: dict[str, Known] = {}
     works = []
-    for recipe, name in zip(recipes, below, strict=True):
-        report(f"{request.recipe}: {recipe.title}")
+    for count, (recipe, name) in enumerate(zip(recipes, below, strict=True), start=1):
+        which = f", lesson {count} of {len(recipes)}" if len(recipes) > 1 else ""
+        report(f"{request.recipe}: {recipe.title}{which}")
         with inputs.noting() as used:
             job = prepare(recipe, inputs)
         packages = _package_files(recipe)
@@ -192,7 +193,7 @@ def folder_names(recipes: Sequence[Recipe]) -> list[str]:
 
 def _font(recipe: Recipe, override: Path | None, fonts: dict[Path, Known]) -> Known | None:
     """The soundfont that a lesson is played with, as it is now. Raises SoundfontError."""
-    if not AUDIO_OUTPUTS & set(recipe.outputs):
+    if not PLAYED_OUTPUTS & set(recipe.outputs):
         return None
     path = soundfont_path(recipe, override)
     if path not in fonts:
@@ -226,7 +227,11 @@ def _fingerprints(recipe: Recipe, used: Mapping[str, str | None], font: Known | 
         versions(),
         recipe.draws,
     ]
-    return [fingerprint(common, _of_version(version)) for version in recipe.versions]
+    marks = [fingerprint(common, _of_version(version)) for version in recipe.versions]
+    if "page" in recipe.outputs and len(marks) > 1:
+        # The first version brings the page, which has all of them.
+        marks[0] = fingerprint(common, [_of_version(version) for version in recipe.versions])
+    return marks
 
 
 def _of_version(version: Version) -> list[str]:
@@ -256,7 +261,7 @@ def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
         if work.numbers[0]:
             with unit.inputs.active():
                 first = Composer(recipe).piece(few.versions[0])
-        work.to_make = Job(few, first, unit.inputs)
+        work.to_make = Job(few, first, unit.inputs, recipe)
 
 
 def require_distinct(folders: Iterable[tuple[Path, Recipe | Series]]) -> None:

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from genex import __version__
@@ -26,12 +27,15 @@ from genex.score import Score
 if TYPE_CHECKING:
     from genex import audio
     from genex.audio import Measurement, Renderer, Sound
-    from genex.publishing import printed_files
+    from genex.publishing import page_files, printed_files
 else:
     audio = lazy("genex.audio")
+    page_files = lazy("genex.publishing.page_files")
     printed_files = lazy("genex.publishing.printed_files")
 
 AUDIO_OUTPUTS = frozenset({"loop", "band", "take", "stems"})
+PLAYED_OUTPUTS = AUDIO_OUTPUTS | {"page"}
+"""What takes a soundfont."""
 DRAWN_OUTPUTS = frozenset({"handout", "diagrams"})
 PAPER_OUTPUTS = DRAWN_OUTPUTS | {"chart", "musicxml", "leadsheet"}
 Report = Callable[[str], None]
@@ -76,7 +80,11 @@ class _SoundOrder:
 
 
 class VersionWriter:
-    """Stages the files of one key and tempo and lists them in ``files``."""
+    """Stages the files of one key and tempo and lists them in ``files``.
+
+    ``whole`` is the recipe with all its versions, of which ``recipe`` may have a few only: the page,
+    which the first version brings, has them all.
+    """
 
     def __init__(
         self,
@@ -86,7 +94,9 @@ class VersionWriter:
         composer: Composer,
         stage: Stage | None,
         report: Report,
+        whole: Recipe | None = None,
     ) -> None:
+        self._whole = whole or recipe
         self.recipe, self.version, self.piece, self._composer = recipe, version, piece, composer
         self._stage, self.report = stage, report
         self.wanted = set(recipe.outputs)
@@ -131,6 +141,22 @@ class VersionWriter:
         except audio.TapeError as problem:
             raise write_error(self.stage.folder, problem) from problem
 
+    def write_page(self, soundfont: Path, digest: str | None) -> None:
+        """The practice page. Raises SoundfontError."""
+        if not self._has_page:
+            return
+        self.report(f"{self.prefix}: the page")
+        page = page_files.lesson_page(self._whole, self.piece, self._composer, soundfont, digest)
+        self._add(self._page_name, "page", page)
+
+    @property
+    def _has_page(self) -> bool:
+        return "page" in self.wanted and self.version == self._whole.versions[0]
+
+    @property
+    def _page_name(self) -> str:
+        return f"{self.recipe.slug}.page.html"
+
     def outline(self) -> list[Outlined]:
         """All files, in the order in which they are made, without making one."""
         found = [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in self._symbolic()]
@@ -139,6 +165,8 @@ class VersionWriter:
             found += [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in printed]
         if AUDIO_OUTPUTS & self.wanted:
             found += [Outlined(self._sound_name(o), o.kind, o.samples) for o in self._sounds()]
+        if self._has_page:
+            found.append(Outlined(self._page_name, "page"))
         return found
 
     def _symbolic(self) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
@@ -270,7 +298,9 @@ class VersionWriter:
         return f"{text}\n\n{tab_text(score, show_degrees=True)}" if score.lead_parts else text
 
     def _write(self, suffix: str, kind: str, data: bytes) -> None:
-        name = f"{self.prefix}{suffix}"
+        self._add(f"{self.prefix}{suffix}", kind, data)
+
+    def _add(self, name: str, kind: str, data: bytes) -> None:
         self.stage.write(name, data)
         checksum = hashlib.sha256(data).hexdigest()
         self.files.append(BuiltFile(name, kind, len(data), checksum, self.facts))

@@ -35,6 +35,9 @@ from genex.publishing.maker import (
 from genex.publishing.version_files import BuiltFile, Report
 
 _MOST_WORKERS = 4
+_LAST_SECONDS = 5.0
+_DISK_FAILED = -getattr(signal, "SIGBUS", 0) or None
+"""How a process ends that looks at a mapped file and its disk does not answer."""
 Result = list[BuiltFile] | Exception
 """What has become of an order: the files made, or what kept them from being made."""
 
@@ -52,7 +55,11 @@ def seldom_collecting() -> Iterator[None]:
 
 
 class Workshop:
-    """Makes the versions of lessons. A context manager, to be entered before files are staged."""
+    """Makes the versions of lessons. A context manager, to be entered before files are staged.
+
+    ``apart`` has even a single order made in a process of its own: a disk that fails under a long
+    sound ends whoever looks at it (SIGBUS), and the first process is left to clear up and tell.
+    """
 
     def __init__(
         self,
@@ -61,9 +68,10 @@ class Workshop:
         report: Report,
         *,
         only_checks: bool = False,
+        apart: bool = False,
         most_workers: int = _MOST_WORKERS,
     ) -> None:
-        self._most_workers = most_workers
+        self._most_workers, self._apart = most_workers, apart
         self._jobs, self._soundfont, self._report = jobs, soundfont, report
         self._only_checks = only_checks
         self._workers: list[_Worker] = []
@@ -77,7 +85,7 @@ class Workshop:
         of_a_job = other_keys if self._only_checks else all_versions
         orders = sum(len(of_a_job(job.recipe)) for job in self._jobs)
         count = min(self._most_workers, _processors(), orders)
-        if count > 1:
+        if count > 1 or (self._apart and count):
             # A copy of this process is ready at once; where that is not safe, a new one is started.
             context = multiprocessing.get_context("fork" if may_be_copied() else "spawn")
             digests: dict[Path, str] = {}
@@ -123,9 +131,16 @@ class Workshop:
         wanted = {lesson: other_keys(job.recipe) for lesson, job in enumerate(self._jobs)}
         self._queue([Order(lesson, number) for lesson in wanted for number in wanted[lesson]])
         found: dict[int, InputError] = {}
+        count, done = sum(map(len, wanted.values())), 0
         for lesson, numbers in wanted.items():
+            recipe = self._jobs[lesson].recipe
             try:
                 for number in numbers:
+                    done += 1
+                    key = recipe.versions[number].key
+                    self._report(
+                        f"{recipe.source.file}: {recipe.title} in {key}, {done} of {count} keys"
+                    )
                     self._made(lesson, number)
             except InputError as error:
                 found[lesson] = error
@@ -220,7 +235,7 @@ class _Worker:
         try:
             self.connection.send(order)
         except OSError as problem:
-            raise _gone() from problem
+            raise self._gone() from problem
 
     def receive(self) -> str | Result:
         """What the process reports, or the result of its order."""
@@ -228,7 +243,7 @@ class _Worker:
             heard: str | Result = self.connection.recv()
             return heard
         except (EOFError, OSError) as problem:
-            raise _gone() from problem
+            raise self._gone() from problem
 
     def dismiss(self) -> None:
         """Let the process go when it has done what it is at."""
@@ -242,6 +257,20 @@ class _Worker:
         self._process.terminate()
         self._process.join()
         self.connection.close()
+
+    def _gone(self) -> GenexError:
+        """What to say of a process that is no more."""
+        self._process.join(_LAST_SECONDS)
+        if self._process.exitcode == _DISK_FAILED:
+            return GenexError(
+                "a sound could not be read back from the disk of the lessons' folder",
+                hint="see whether that disk is still there and sound, or choose another with --out",
+            )
+        return GenexError(
+            "a part of the build was ended from outside",
+            hint="build once more; close other programs if memory is short, and if that does not help "
+            "delete the cache folder",
+        )
 
 
 def _work(
@@ -290,14 +319,6 @@ def _ctrl_c_waits() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _gone() -> GenexError:
-    return GenexError(
-        "a part of the build was ended from outside",
-        hint="build once more; close other programs if memory is short, and if that does not help "
-        "delete the cache folder",
-    )
 
 
 def _processors() -> int:

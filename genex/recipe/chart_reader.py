@@ -214,7 +214,7 @@ class ChartReader:
                 words[len(pulses)][1],
             )
         held = "/" in (word for word, _ in words)
-        shares = _slashed(words, pulses) if held else _shared(len(words), pulses)
+        shares = _slashed(words, pulses) if held else shared(len(words), pulses)
         if words[0][0] == "/" and not before:
             raise self._wrong(
                 "there is no chord before this slash to hold", "begin with a chord", words[0][1]
@@ -255,7 +255,7 @@ def _joined(words: list[tuple[str, int]]) -> list[tuple[str, int]]:
     return joined
 
 
-def _shared(count: int, pulses: tuple[Fraction, ...]) -> list[Fraction]:
+def shared(count: int, pulses: tuple[Fraction, ...]) -> list[Fraction]:
     """Beats of each of ``count`` chords that share the pulses evenly, first ones longer."""
     each, extra = divmod(len(pulses), count)
     shares, start = [], 0

@@ -84,6 +84,9 @@ class HandoutFields(Fields):
     tempos: Whole = Field(
         default=5, ge=0, le=12, description="Steps of the practice ladder, with boxes to tick."
     )
+    writing_lines: Whole = Field(
+        default=0, ge=0, le=20, description="Empty lines at the end, to write on."
+    )
     closed: bool = Field(default=False, description="Leave the open position out of the shapes.")
 
 
@@ -256,6 +259,24 @@ class RecipeFields(Fields):
     )
     pins: tuple[PinFields, ...] = Field(
         default=(), description="Notes of the exercise that are taken elsewhere."
+    )
+    aim: Text | None = Field(
+        default=None,
+        max_length=300,
+        description="What the lesson is for, in a line: under the title of the sheet.",
+        examples=["Hear the third of every chord before you play it."],
+    )
+    remarks: Text | None = Field(
+        default=None,
+        max_length=4000,
+        description="Your words to the student on the sheet: paragraphs, `- lists`, `*emphasis*`.",
+        examples=["Play it *slowly* first."],
+    )
+    homework: Text | None = Field(
+        default=None,
+        max_length=4000,
+        description="What to practise until next time; each point of a list gets a box to tick.",
+        examples=["- bars 1 to 4 by heart"],
     )
     outputs: Annotated[tuple[OutputName, ...], AS_WORDS] | None = Field(
         default=None, description="The files wanted; midi, loop, band and tab if left away."

@@ -21,7 +21,7 @@ from genex.theory.places import Place
 from genex.theory.roman import chord_from_numeral, is_numeral, join_numbers, parse_progression
 from genex.theory.scales import SCALES, Scale, find_scale
 from genex.theory.stacks import stacked_thirds, without_clash
-from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord
+from genex.theory.symbol import NO_CHORD, is_no_chord, parse_chord, without_optional
 from genex.theory.triad_pairs import TriadPair, triad_pair
 from genex.theory.voice_leading import movement, smallest_leading, smoothest_path
 from genex.theory.voicings import STYLES, Voicing, essential_degrees, upper_triads, voicings
@@ -74,4 +74,5 @@ __all__ = [
     "upper_triads",
     "voicings",
     "without_clash",
+    "without_optional",
 ]

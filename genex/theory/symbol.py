@@ -19,7 +19,10 @@ Readings where charts differ
     ``°`` alone is the triad, ``ø`` alone the seventh chord, ``sus`` alone sus4, ``2`` adds a ninth.
     The root takes every accidental it can: ``Cb5`` is the power chord on Cb, not C(b5).
     b9 and #9 take the place of 9, #11 that of 11, b13 that of 13, b5 and #5 that of 5.
-    A slash before a number or an accidental adds a tone; only before a capital letter is it a bass.
+    A slash before a number or an accidental adds a tone; only before a note's letter is it a bass.
+    The bass may be a small letter at the end, ``D/f#``, as collections of tunes write it.
+    A chord in parentheses, ``(Em)``, is optional and read as that chord; of ``G(Em)`` the first is
+    played [published: ABC standard v2.1, 4.18].
 
 Source: C. Brandt and C. Roemer, Standardized Chord Symbol Notation, 1976 [memory].
 """
@@ -62,6 +65,9 @@ _NO_CHORD_READ = frozenset({"n.c.", "n.c", "nc"})
 _INSTEAD_OF_NUMBER = {"1": "", "3": "", "4": "sus4", "8": "", "10": "(add9)", "12": ""}
 """Behind a root, numbers that no chord is written with, and what stands for them."""
 
+_OPTIONAL = re.compile(r"(?P<played>[^()]*)\((?P<optional>[A-G](?:[^()]|\([^()]*\))*)\)")
+_SMALL_BASS = re.compile(r"(?<=/)[a-g](?=[b#♭♯]?\s*$)")
+
 
 def is_no_chord(symbol: str) -> bool:
     """Whether a chart entry says that no chord is played."""
@@ -71,7 +77,29 @@ def is_no_chord(symbol: str) -> bool:
 @lru_cache(maxsize=8192)
 def parse_chord(symbol: str) -> Chord:
     """Read a chord symbol. Raises ChordSymbolError with the position of what is wrong in it."""
-    return _Reader(symbol).read()
+    return _read(without_optional(symbol)[0])
+
+
+def _read(symbol: str) -> Chord:
+    return _Reader(_SMALL_BASS.sub(lambda letter: letter[0].upper(), symbol)).read()
+
+
+def without_optional(symbol: str) -> tuple[str, str]:
+    """The chord that is played, and the one that is optional, the same for ``(Em)``; else empty.
+
+    Only what can be read is parted: ``C(add9)`` and ``C7(b9)`` are one chord.
+    """
+    match = _OPTIONAL.fullmatch(symbol.strip())
+    if match is None:
+        return symbol, ""
+    optional = match["optional"].strip()
+    played = match["played"].strip() or optional
+    for text in {played, optional}:
+        try:
+            _read(text)
+        except ChordSymbolError:
+            return symbol, ""
+    return played, optional
 
 
 class _Reader:

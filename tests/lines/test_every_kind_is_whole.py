@@ -126,7 +126,12 @@ def test_sequences(name: str, pattern: str) -> None:
         (part,) = plan.parts
         for cue in plan.cues:
             walk = [n for n in part.notes if cue.onset_beats <= n.onset_beats < cue.end_beats]
-            assert not gaps(walk, chord.pitch_classes), (symbol, cue.text)
+            classes = chord.pitch_classes
+            if pattern == "triad pairs":
+                # Two triads without a tone in common; the chord may have others.
+                classes = frozenset(n.midi % 12 for n in walk)
+                assert len(classes) == 6, (symbol, cue.text)
+            assert not gaps(walk, classes), (symbol, cue.text)
         assert sounds_where_it_is_stopped(part, neck)
 
 

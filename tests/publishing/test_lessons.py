@@ -1,12 +1,14 @@
 """One lesson's files: names, captions, answers, stems, and whose folder it is."""
 
 import json
+import signal
 
 import numpy as np
 import pytest
 import soundfile
 
 from genex.errors import InputError
+from genex.publishing.staging import Staging
 from tests.publishing.builds import build_all
 
 
@@ -135,3 +137,17 @@ def test_width_scales_the_difference_of_the_sides(build):
         sides.append(left - right)
     assert not sides[0].any()
     assert np.allclose(sides[2], 2 * sides[1], atol=1e-6) and sides[1].any()
+
+
+def test_ctrl_c_as_soon_as_the_staging_folder_is_there_leaves_none(build, tmp_path, monkeypatch):
+    opened = Staging.open
+
+    def interrupted(self):
+        opened(self)
+        assert list((tmp_path / "out").glob(".rain~*.part"))
+        signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(Staging, "open", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        build("title: Rain\nchords: C\noutputs: midi")
+    assert list((tmp_path / "out").iterdir()) == []

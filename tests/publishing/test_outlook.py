@@ -11,7 +11,7 @@ from genex.resources import example_recipes
 RECIPE = (
     "title: Rain\nchords: Gm7 | C7\ntempo: 120\nexercise: arpeggio\ncount_in: 1\nkeys: [F, Bb]\n"
     "outputs: midi loop band stems take tab captions timeline chart diagrams handout musicxml "
-    "leadsheet\n"
+    "leadsheet page\n"
 )
 
 
@@ -81,6 +81,36 @@ def test_check_tells_files_sound_and_disk_closely(genex, rain):
     size = sum(path.stat().st_size for path in out.iterdir())
     assert much["disk_bytes"] == pytest.approx(size, rel=0.3)
     assert "of sound" in genex("check", rain).out
+
+
+@pytest.mark.parametrize(
+    ("audio", "bytes_a_sample", "coded"),
+    [
+        ("{}", 8, 0),
+        ("{passes: 2}", 12, 0),
+        ("{format: flac, passes: 4}", 10, 1),
+        ("{format: mp3}", 16, 1),
+    ],
+)
+def test_check_counts_the_room_of_a_long_sound_while_it_is_made(tmp_path, audio, bytes_a_sample, coded):
+    """Per sample; the coder's file lies there once more."""
+    path = tmp_path / "long.yaml"
+    text = "title: Long\nchords: C | F\nparts: bass\noutputs: loop\ntempo: 60\nrepeats: {}\naudio: {}\n"
+    path.write_text(text.format(1, audio))
+    (short,), _ = check_all([path])
+    assert "while it is made" not in short["will_be"]
+    path.write_text(text.format(20, audio))
+    (answer,), _ = check_all([path])
+    samples = round(answer["outlook"]["longest_seconds"] * 48_000)
+    making = answer["outlook"]["disk_bytes"] - outlook._OTHER_FILE_BYTES
+    of_file = making - samples * bytes_a_sample
+    assert of_file > 0
+    rate = {"flac": 160_000, "mp3": 32_000}.get(
+        path.read_text().partition("format: ")[2][:4].strip(",}")
+    )
+    size = (rate or 288_000) * answer["outlook"]["longest_seconds"]
+    assert of_file == pytest.approx(size * (1 + coded), rel=0.01)
+    assert "more while it is made" in answer["will_be"]
 
 
 @pytest.mark.parametrize(

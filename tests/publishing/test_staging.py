@@ -1,11 +1,13 @@
 """A folder on its way to disk: everything of it, or nothing; and nothing of anybody else is lost."""
 
+import builtins
 import errno
 import hashlib
 import json
 import os
 import shutil
 import signal
+import sys
 import tempfile
 import time
 from pathlib import Path
@@ -445,6 +447,37 @@ def test_a_build_killed_at_any_call_is_settled_by_the_next(folder, monkeypatch):
         clear_leftovers(folder.parent)
         assert state(folder) in ("old", "new"), number
         assert {path.name for path in folder.parent.iterdir()} == {"rain", "rain.zip"}
+
+
+def test_no_module_is_loaded_any_more_while_publishing(tmp_path, monkeypatch):
+    """Where no more file can be opened, an import fails with other errors than a file does."""
+    folder = tmp_path / "out" / "rain"
+    prepared(folder)
+    swapped, load = swap.swap, builtins.__import__
+
+    def refused(name, *words):
+        assert name in sys.modules, name
+        return load(name, *words)
+
+    def nothing_loads(part, journal):
+        with monkeypatch.context() as patch:
+            patch.delitem(sys.modules, "ctypes", raising=False)
+            patch.setattr(builtins, "__import__", refused)
+            swapped(part, journal)
+
+    monkeypatch.setattr(staging_module, "swap", nothing_loads)
+    publish(folder, FRESH, archive=b"zip new")
+    assert state(folder) == "new"
+    assert {path.name for path in folder.parent.iterdir()} == {"rain", "rain.zip"}
+
+
+def test_a_system_whose_library_cannot_be_called_exchanges_in_two_steps(tmp_path, monkeypatch):
+    folder = tmp_path / "out" / "rain"
+    prepared(folder)
+    monkeypatch.setattr(swap, "_LIBRARY", None)
+    publish(folder, FRESH, archive=b"zip new")
+    assert state(folder) == "new"
+    assert {path.name for path in folder.parent.iterdir()} == {"rain", "rain.zip"}
 
 
 def test_an_immutable_target_is_left_alone(folder, monkeypatch):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import faulthandler
 import json
 import os
 import signal
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from genex.audio import tape
 from genex.errors import GenexError, InputError, LineError
 from genex.publishing import workshop
 from genex.publishing.jobs import check_all
@@ -207,6 +209,39 @@ def test_a_worker_that_is_killed_ends_the_build_with_a_message(
         build([written(tmp_path, MANY)], tmp_path / "out")
     assert caught.value.hint
     assert list((tmp_path / "out").iterdir()) == []
+
+
+LONG = "title: Rain\nchords: C | F\nrepeats: 12\ntempo: 60\nparts: bass\noutputs: loop\n"
+
+
+def test_a_disk_that_fails_under_a_long_sound_is_told_and_nothing_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A true SIGBUS: of the file that is mapped nothing is left, as after a read error."""
+    processes(monkeypatch, 1)
+    mapped_file = tape._Mapped.__new__
+
+    def lost(kind: type, handle: int, size: int) -> object:
+        faulthandler.disable()  # in the process that ends
+        mapped = mapped_file(kind, handle, size)
+        os.ftruncate(handle, 0)
+        return mapped
+
+    monkeypatch.setattr(tape._Mapped, "__new__", lost)
+    with pytest.raises(GenexError, match="could not be read back from the disk") as caught:
+        build([written(tmp_path, LONG)], tmp_path / "out")
+    assert caught.value.hint and list((tmp_path / "out").iterdir()) == []
+
+
+def test_a_short_sound_alone_starts_no_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    processes(monkeypatch, 1)
+
+    def none(*words: object) -> None:
+        raise AssertionError("a process was started")
+
+    monkeypatch.setattr(workshop, "_Worker", none)
+    build([written(tmp_path, LONG.replace("repeats: 12\n", ""))], tmp_path / "out")
+    assert (tmp_path / "out" / "rain" / "rain.wav").exists()
 
 
 def test_all_workers_are_gone_afterwards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

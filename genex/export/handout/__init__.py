@@ -11,6 +11,7 @@ from genex.export.handout.settings import (
     ImprovisingTask,
     Offered,
     Paper,
+    StudentWords,
     Worksheet,
 )
 from genex.export.handout.typeset import require_glyphs
@@ -24,6 +25,7 @@ __all__ = [
     "ImprovisingTask",
     "Offered",
     "Paper",
+    "StudentWords",
     "Worksheet",
     "book_pdf",
     "chord_pdf",

@@ -29,6 +29,7 @@ from genex.export.handout.settings import (
     Setting,
     text_width_mm,
 )
+from genex.export.handout.student_words import words_block
 from genex.export.handout.system_breaks import engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
@@ -51,6 +52,8 @@ LARGEST_UNIT_MM = 0.185
 
 _PAPER_NAMES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 _SHORT_TITLE = 70
+_AFTER_WORDS = ("care", "shapes", "key")
+"""Blocks that the teacher's own words go before."""
 
 
 def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SETTINGS[0]) -> Json:
@@ -73,9 +76,14 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
         },
     }
     blocks = [makers[block]() for block in BLOCKS if block in settings.blocks]
+    # The teacher's words come before the caution, or last.
+    own = words_block(settings.student, phrases)
+    at = next((i for i, b in enumerate(blocks) if b and b["kind"] in _AFTER_WORDS), len(blocks))
+    blocks.insert(at, own)
     return {
         **page_data(title, settings.paper, settings.language),
         "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
+        "aim": plain_text(settings.student.aim),
         "blocks": [block for block in blocks if block is not None],
     }
 

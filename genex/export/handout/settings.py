@@ -92,6 +92,19 @@ class Worksheet:
     task: ImprovisingTask | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class StudentWords:
+    """What the teacher says to the student; empty for nothing.
+
+    writing_lines  empty lines to write on
+    """
+
+    aim: str = ""
+    remarks: str = ""
+    homework: str = ""
+    writing_lines: int = 0
+
+
 @dataclass(frozen=True, kw_only=True)
 class HandoutSettings(Drawn):
     """Choices for ``handout_pdf``.
@@ -104,6 +117,7 @@ class HandoutSettings(Drawn):
     tempo_steps  tempos of the practice ladder, slowest to the tempo of the piece; 0 for none
     under_chords what stands under the chords of the chart
     worksheet    what there is to fill in: the blocks ``task``, ``questions`` and ``key``
+    student      the teacher's own words
     language     of all words that are not the user's own
     """
 
@@ -113,6 +127,7 @@ class HandoutSettings(Drawn):
     tempo_steps: int = 5
     under_chords: tuple[UnderChords, ...] = ()
     worksheet: Worksheet = Worksheet()
+    student: StudentWords = StudentWords()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,143 @@
+// The sound of the page: a context that may be interrupted, the bank, and the scheduler's timer.
+
+import { Bank } from "#bank";
+import { Mixer } from "#mixer";
+import { Transport } from "#transport";
+
+const AHEAD = 0.4; // seconds handed over ahead of the clock
+const AHEAD_HIDDEN = 1.6; // browsers wake hidden pages once a second
+const EVERY_MS = 60;
+const START = 0.08;
+
+export const GAIN_DB = 8; // a full band peaks a little under full scale with it
+
+/** @typedef {import("#transport").Wishes} Wishes */
+
+export class Player extends EventTarget {
+  /** @param {import("#types").Sounds | null} sounds */
+  constructor(sounds) {
+    super();
+    this.sounds = sounds;
+    /** @type {AudioContext | null} */
+    this.context = null;
+    /** @type {Transport | null} */
+    this.transport = null;
+    /** @type {Bank | null} */
+    this.bank = null;
+    /** @type {Promise<void> | null} */
+    this.loading = null;
+    /** @type {AudioBuffer | null} */
+    this.room = null;
+    /** @type {ReturnType<typeof setInterval> | undefined} */
+    this.timer = undefined;
+    /** @type {(pass: number) => Partial<Wishes>} */
+    this.beforePass = () => ({});
+    /** @type {(mixer: Mixer) => void} */
+    this.mixed = () => {};
+    /** @type {any} */
+    this.wake = null;
+    this.turn = 0; // of starts and stops: who waited for a sound that was stopped meanwhile gives up
+    globalThis.document?.addEventListener("visibilitychange", () => this.seen());
+  }
+
+  static get isPossible() {
+    return typeof AudioContext === "function" && typeof OfflineAudioContext === "function";
+  }
+
+  get isPlaying() {
+    return this.transport?.isPlaying ?? false;
+  }
+
+  /** Decode the sounds, once. */
+  load() {
+    if (!this.sounds || !Player.isPossible) return Promise.resolve();
+    this.bank ??= new Bank(this.sounds);
+    this.loading ??= this.bank.load();
+    return this.loading;
+  }
+
+  /** @param {Wishes} wishes @param {number} tick @param {number} count_bars @param {number} [limit] */
+  async play(wishes, tick, count_bars, limit) {
+    if (!this.sounds || !Player.isPossible) return;
+    const turn = ++this.turn;
+    // The context is made and woken within the touch that asked for it.
+    if (!this.context || this.context.state === "closed") {
+      this.context = new AudioContext({ latencyHint: "interactive" });
+      this.context.addEventListener("statechange", () => this.changed());
+      this.transport = null;
+    }
+    const context = this.context;
+    const woken = context.resume();
+    await this.load();
+    await woken;
+    if (!this.bank) return;
+    this.room ??= await this.bank.roomFor(context);
+    if (turn !== this.turn) return;
+    if (!this.transport) {
+      const mixer = new Mixer(context, this.room, GAIN_DB);
+      this.transport = new Transport(context, mixer, this.bank);
+      this.transport.beforePass = (pass) => this.beforePass(pass);
+    }
+    this.mixed(this.transport.mixer);
+    this.transport.stop();
+    this.transport.play(wishes, tick, count_bars, context.currentTime + START, limit);
+    this.pump();
+    clearInterval(this.timer);
+    this.timer = setInterval(() => this.pump(), EVERY_MS);
+    this.lock();
+    this.dispatchEvent(new Event("change"));
+  }
+
+  pump() {
+    if (!this.context || !this.transport?.isPlaying) return;
+    const ahead = document.visibilityState === "hidden" ? AHEAD_HIDDEN : AHEAD;
+    this.transport.pump(this.context.currentTime + ahead);
+  }
+
+  stop() {
+    this.turn += 1;
+    clearInterval(this.timer);
+    this.transport?.stop();
+    this.wake?.release?.().catch(() => {});
+    this.wake = null;
+    this.dispatchEvent(new Event("change"));
+  }
+
+  /** The phone rang, or the screen was locked: what was to sound then is gone. */
+  changed() {
+    const state = /** @type {string} */ (this.context?.state);
+    if (this.isPlaying && (state === "interrupted" || state === "closed")) {
+      this.dispatchEvent(new Event("interrupted"));
+      this.stop();
+    }
+  }
+
+  /** The page was hidden, or is seen again: hand over more, wake what was put to sleep. */
+  seen() {
+    if (!this.isPlaying) return;
+    this.pump();
+    if (document.visibilityState === "visible") {
+      this.context?.resume();
+      this.lock();
+    }
+  }
+
+  /** Keep the screen awake while it plays, where that is possible. */
+  lock() {
+    const { wakeLock } = /** @type {any} */ (navigator);
+    wakeLock
+      ?.request("screen")
+      .then((/** @type {any} */ lock) => {
+        this.wake = lock;
+      })
+      .catch(() => {});
+  }
+
+  /** What is heard now: the audio clock less what is on its way to the ear. */
+  position() {
+    if (!this.context || !this.transport) return null;
+    const { context } = this;
+    const latency = context.outputLatency || context.baseLatency || 0;
+    return this.transport.position(context.currentTime - latency);
+  }
+}

@@ -1,0 +1,258 @@
+"""What a page shows and plays of a lesson, as plain data: notes, chart, neck, cues, keys.
+
+A lesson comes in *settings*, one for each key that the recipe asks for, as genex composed it there.
+In the other keys the page moves the first setting (``moves``); chord symbols and note names are
+spelled here for each key. Times are ticks, 960 a quarter note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from genex.export.typography import with_signs
+from genex.fretboard import HandMove
+from genex.lines.study_plan import Answer, CueSpan
+from genex.page.moves import SHIFTS, shifts_of
+from genex.page.sounds import preset_name
+from genex.score import Bar, LeadIn, Note, Part, Score, program_name
+from genex.theory import Chord, Key, NoteName, interval_between, key_cycle, transpose_chord
+from genex.units import TICKS_PER_BEAT, beats_to_ticks
+
+
+@dataclass(frozen=True)
+class PageSetting:
+    """A lesson in one key: its score, and what the student does when."""
+
+    score: Score
+    cues: tuple[CueSpan, ...] = ()
+    answers: tuple[Answer, ...] = ()
+
+
+@dataclass(frozen=True)
+class PageLesson:
+    """A lesson for a page.
+
+    settings  in the keys that the recipe asks for, the first one first
+    tempos    its tempos, in pulses a minute
+    swing     long against short eighth of the band where the feel swings by eighths; 1 is straight
+    """
+
+    title: str
+    slug: str
+    settings: tuple[PageSetting, ...]
+    tempos: tuple[float, ...] = ()
+    swing: float = 1.0
+    left_handed: bool = False
+
+
+def lesson_data(lesson: PageLesson, music: Callable[[Score], Any]) -> dict[str, Any]:
+    """A lesson as plain data. ``music`` engraves a score's first line; None where there is none."""
+    first = lesson.settings[0].score
+    return {
+        "title": lesson.title,
+        "slug": lesson.slug,
+        "feel": first.feel,
+        "meter": str(first.timeline.meter),
+        "left_handed": lesson.left_handed,
+        "tempos": list(lesson.tempos),
+        "swing": lesson.swing,
+        "settings": [_setting(setting, music) for setting in lesson.settings],
+    }
+
+
+class _Names:
+    """Values listed once, and their places."""
+
+    def __init__(self) -> None:
+        self.listed: list[Any] = []
+        self._places: dict[Any, int] = {}
+
+    def place(self, value: Any) -> int:
+        if value not in self._places:
+            self._places[value] = len(self.listed)
+            self.listed.append(value)
+        return self._places[value]
+
+
+def _setting(setting: PageSetting, music: Callable[[Score], Any]) -> dict[str, Any]:
+    score = setting.score
+    timeline = score.timeline
+    chords, names = _Names(), _Names()
+    spans = []
+    for span in timeline.merged_chords:
+        place = -1 if span.chord is None else chords.place(span.chord)
+        spans.append(
+            {
+                "at": beats_to_ticks(span.onset_beats),
+                "length": beats_to_ticks(span.length_beats),
+                "chord": place,
+                "guides": [] if span.chord is None else _guides(span.chord, names),
+            }
+        )
+    bars = [_bar(bar, score, chords) for bar in timeline.bars]
+    parts = [_part(part, names) for part in score.parts]
+    pulse = timeline.meter.pulse_beats
+    return {
+        "key": with_signs(str(timeline.key)),
+        "home": SHIFTS.index(0),
+        "keys": [_moved(timeline.key, key, chords.listed, names.listed) for key in _keys(timeline.key)],
+        "tempo": [
+            [beats_to_ticks(c.onset_beats), c.tempo_bpm.numerator, c.tempo_bpm.denominator]
+            for c in timeline.tempo.changes
+        ],
+        "pulses": float(timeline.tempo.pulses_at(timeline.bars[0].onset_beats, timeline.meter)),
+        "pulse": beats_to_ticks(pulse),
+        "length": beats_to_ticks(score.length_beats),
+        "bars": bars,
+        "chords": spans,
+        "parts": parts,
+        "cues": [
+            {
+                "at": beats_to_ticks(cue.onset_beats),
+                "length": beats_to_ticks(cue.length_beats),
+                "text": with_signs(cue.text),
+                "kind": cue.kind,
+            }
+            for cue in setting.cues
+        ],
+        "questions": _questions(setting),
+        "tick": _tick(score.lead_in),
+        "music": music(score),
+    }
+
+
+def _bar(bar: Bar, score: Score, chords: _Names) -> dict[str, Any]:
+    timeline = score.timeline
+    found = []
+    for span in timeline.chords_in(bar):
+        if span.chord is not None or timeline.has_chords:
+            place = -1 if span.chord is None else chords.place(span.chord)
+            found.append({"at": beats_to_ticks(span.onset_beats), "chord": place})
+    return {
+        "at": beats_to_ticks(bar.onset_beats),
+        "length": beats_to_ticks(bar.length_beats),
+        "number": bar.number,
+        "form": bar.form_number,
+        "chorus": bar.chorus,
+        "section": bar.section,
+        "pulses": [beats_to_ticks(pulse) for pulse in bar.meter.pulses],
+        "chords": found,
+    }
+
+
+def _guides(chord: Chord, names: _Names) -> list[dict[str, Any]]:
+    """The two guide tones: degree, name and pitch class."""
+    found = []
+    for degree in chord.guide_tones:
+        name = chord.root.degree(degree)
+        found.append(
+            {
+                "degree": with_signs(str(degree)),
+                "name": names.place(name),
+                "pitch": name.pitch_class,
+            }
+        )
+    return found
+
+
+def _keys(key: Key) -> list[Key]:
+    """The keys that ``SHIFTS`` lead to."""
+    by_pitch_class = {found.tonic.pitch_class: found for found in key_cycle(key, "fourths")}
+    return [by_pitch_class[(key.tonic.pitch_class + shift) % 12] for shift in SHIFTS]
+
+
+def _moved(key: Key, target: Key, chords: Sequence[Chord], names: Sequence[NoteName]) -> dict[str, Any]:
+    """One of the twelve keys: its name, the chord symbols and the names of notes in it."""
+    interval = interval_between(key, target)
+    return {
+        "name": with_signs(str(target)),
+        "chords": [with_signs(str(transpose_chord(chord, key, target))) for chord in chords],
+        "names": [with_signs(str(name.transpose(interval))) for name in names],
+    }
+
+
+def _part(part: Part, names: _Names) -> dict[str, Any]:
+    return {
+        "name": part.name,
+        "title": part.name.replace("-", " ").capitalize(),
+        "sound": "" if part.is_percussion else program_name(part.program),
+        "role": part.role.value,
+        "is_lead": part.role.is_lead,
+        "preset": preset_name(part),
+        "strings": [pitch.midi for pitch in part.strings],
+        "capo": part.capo,
+        "level_db": part.mix.level_db,
+        "pan": part.mix.pan,
+        "room": part.mix.room,
+        "shifts": list(shifts_of(part)),
+        "rows": [_row(note, names) for note in part.notes],
+    }
+
+
+def _row(note: Note, names: _Names) -> list[Any]:
+    """A note: written onset, sounding start after it, sounding length, key, velocity.
+
+    On a neck also string, fret, finger (-1 for none), degree, name, written length and move; last
+    a slide, as half steps and ticks.
+    """
+    start, end = note.sounding_ticks
+    at = beats_to_ticks(note.onset_beats)
+    row: list[Any] = [at, start - at, end - start, note.midi, note.velocity]
+    place = note.fretting
+    if place is not None or note.slide is not None or note.degree is not None:
+        degree = "" if note.degree is None else with_signs(str(note.degree))
+        row += [
+            place.string if place else 0,
+            place.fret if place else 0,
+            -1 if place is None or place.finger is None else place.finger,
+            degree,
+            names.place(note.pitch.name),
+            beats_to_ticks(note.duration_beats),
+            "" if place is None or place.move is HandMove.NONE else place.move.value,
+        ]
+        if note.slide is not None:
+            row.append([note.slide.from_semitones, int(note.slide.length_beats * TICKS_PER_BEAT)])
+    return row
+
+
+def _questions(setting: PageSetting) -> list[dict[str, Any]]:
+    """Questions of a drill or calls: where each begins and ends, its answer and when that comes.
+
+    ``keys`` is what is played for it, as MIDI numbers.
+    """
+    score = setting.score
+    ends = [answer.onset_beats for answer in setting.answers[1:]] + [score.length_beats]
+    found = []
+    for answer, after in zip(setting.answers, ends, strict=False):
+        told = [
+            cue.onset_beats
+            for cue in setting.cues
+            if cue.kind in ("answer", "play") and answer.onset_beats < cue.onset_beats < after
+        ]
+        found.append(
+            {
+                "number": answer.number,
+                "at": beats_to_ticks(answer.onset_beats),
+                "length": beats_to_ticks(after - answer.onset_beats),
+                "text": with_signs(answer.text),
+                "keys": [note.midi for note in answer.notes],
+                "answer_at": beats_to_ticks(min(told, default=after)),
+            }
+        )
+    return found
+
+
+def _tick(lead_in: LeadIn | None) -> dict[str, Any] | None:
+    """How a count sounds: the strokes of the count-in."""
+    if lead_in is None or not lead_in.part.notes:
+        return None
+    strokes: Iterable[Note] = lead_in.part.notes
+    accent, *others = sorted(strokes, key=lambda note: note.onset_beats)
+    plain = others[0] if others else accent
+    return {
+        "preset": preset_name(lead_in.part),
+        "accent": [accent.midi, accent.velocity],
+        "plain": [plain.midi, plain.velocity],
+    }

@@ -1,0 +1,51 @@
+"""The practice page of a lesson, with all the keys and tempos that its recipe asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from genex.compose import Composer, Composition, recipe_groove
+from genex.exact import Fraction
+from genex.page.document import page_html
+from genex.page.lesson import PageLesson, PageSetting
+from genex.recipe import Recipe, Version
+
+
+def lesson_page(
+    recipe: Recipe, first: Composition, composer: Composer, soundfont: Path, digest: str | None
+) -> bytes:
+    """The page of a recipe whose first version is ``first``. Raises SoundfontError."""
+    lesson = page_lesson(recipe, first, composer)
+    language = recipe.fields.language
+    return page_html(recipe.title, [lesson], soundfont, language=language, digest=digest)
+
+
+def page_lesson(recipe: Recipe, first: Composition, composer: Composer) -> PageLesson:
+    """A lesson for a page: each key as it is composed at the first tempo."""
+    settings = [first, *(composer.piece(version) for version in _other_keys(recipe))]
+    return PageLesson(
+        recipe.title,
+        recipe.slug,
+        tuple(PageSetting(piece.score, piece.cues, piece.answers) for piece in settings),
+        tempos=tuple(dict.fromkeys(float(version.tempo) for version in recipe.versions)),
+        swing=_swing(recipe, first),
+        left_handed=recipe.fields.left_handed,
+    )
+
+
+def _other_keys(recipe: Recipe) -> Iterable[Version]:
+    """The first version in each key but the first."""
+    firsts: dict[str, Version] = {}
+    for version in recipe.versions:
+        firsts.setdefault(str(version.key), version)
+    return list(firsts.values())[1:]
+
+
+def _swing(recipe: Recipe, piece: Composition) -> float:
+    """The band's swing where it swings by eighths at one tempo; else 1, which cannot be changed."""
+    timeline = piece.score.timeline
+    timing = recipe_groove(recipe).feel_timing(timeline.tempo, recipe.fields.swing)
+    if timing.pair_beats != 1 or len(timeline.tempo.changes) > 1:
+        return 1.0
+    return float(timing.ratio_at(Fraction(0)))

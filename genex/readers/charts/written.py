@@ -1,0 +1,282 @@
+"""A chart of another format as the text of a recipe.
+
+The chart's bars are written with repeats and endings where a recipe can say them, and else written
+out. Chords go to the beats of the meter. Whatever had to be changed or left away stands as a remark
+above the recipe, and in the chart's list.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from genex.errors import ChartFileError, Place
+from genex.exact import Fraction
+from genex.readers.charts.bar_layout import laid_out
+from genex.readers.charts.foreign_chart import (
+    ForeignBar,
+    ForeignChart,
+    Passage,
+    Symbol,
+    cut,
+    passages,
+)
+from genex.recipe.chart_reader import pulse_lengths, shared
+from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
+from genex.score import Meter
+from genex.theory import NO_CHORD, Key
+
+_BARS_A_LINE = 4
+_FEELS = {
+    "4/4": "straight", "3/4": "waltz", "2/4": "two-four", "2/2": "two-beat", "5/4": "five-four",
+    "6/8": "ballad-6-8", "7/8": "seven-eight", "9/8": "nine-eight", "12/8": "bed-12-8",
+}  # fmt: skip
+"""A plain feel for each meter: no file of these formats names one. Others have the click."""
+
+
+@dataclass
+class _Section:
+    """Passages under a name; ``key`` where it is another one than the piece's."""
+
+    name: str
+    key: Key | None
+    passages: list[Passage] = field(default_factory=list)
+
+
+def recipe_text(chart: ForeignChart, title: str) -> str:
+    """The recipe. ``title`` is used where the file has none. Raises ChartFileError without chords."""
+    if not any(symbol.text for bar in chart.bars for symbol in bar.symbols):
+        raise ChartFileError(
+            "no chord symbol that can be read stands in the file",
+            hint="import a chart with chord symbols; of a melody alone no lesson can be made yet",
+            place=Place(chart.file),
+        )
+    bars = laid_out(chart)
+    return _Writer(chart, bars, _main_meter(bars)).text(title)
+
+
+def _main_meter(bars: Sequence[ForeignBar]) -> Meter:
+    """The meter of most bars, the first of equals."""
+    meters = [bar.meter for bar in bars]
+    return max(dict.fromkeys(meters), key=meters.count)
+
+
+class _Writer:
+    def __init__(self, chart: ForeignChart, bars: list[ForeignBar], meter: Meter) -> None:
+        self.chart, self.bars, self.meter = chart, bars, meter
+        self.words: list[str] = []
+        self._write_bars()
+
+    # --- bars ----------------------------------------------------------------------------------
+
+    def _write_bars(self) -> None:
+        """The words of every bar. A chord that is held over a bar line is written again."""
+        held = NO_CHORD
+        before_ending = NO_CHORD
+        for bar in self.bars:
+            if bar.meter != self.meter:
+                self.chart.leave(f"the meter {bar.meter} of a bar; it has the beats of {self.meter}",
+                                 bar.place)  # fmt: skip
+            if bar.ending:
+                if min(bar.ending) == 1:
+                    before_ending = held
+                held = before_ending
+            placed = self._on_pulses(bar, held)
+            self.words.append(self._bar_words(placed))
+            held = placed[max(placed)]
+
+    def _on_pulses(self, bar: ForeignBar, held: str) -> dict[int, str]:
+        """The chords of a bar by the beat that they come on, the first one on beat 0."""
+        pulses = self.meter.pulses
+        placed: dict[int, str] = {}
+        for symbol in sorted(bar.symbols, key=lambda one: one.onset_beats):
+            onset = symbol.onset_beats
+            free = [number for number in range(len(pulses)) if number not in placed]
+            later = [number for number in free if not placed or number > max(placed)]
+            if not later:
+                self.chart.leave(f"{symbol.text or NO_CHORD}, for which the bar has no beat left",
+                                 symbol.place)  # fmt: skip
+                continue
+            # A chord off the beat is pushed: it belongs to the beat that follows [common practice].
+            nearest = min(later, key=lambda number: (abs(pulses[number] - onset), -number))
+            if pulses[nearest] != onset:
+                self.chart.leave(f"{symbol.text or NO_CHORD} is off the beat; it stands on beat "
+                                 f"{nearest + 1}", symbol.place)  # fmt: skip
+            placed[nearest] = _word(symbol)
+        return placed if 0 in placed else {0: held, **placed}
+
+    def _bar_words(self, placed: dict[int, str]) -> str:
+        pulses = pulse_lengths(self.meter)
+        starts = [*sorted(placed), len(pulses)]
+        lengths = [sum(pulses[start:end], Fraction(0)) for start, end in pairwise(starts)]
+        names = [placed[start] for start in starts[:-1]]
+        if lengths == shared(len(names), pulses):
+            return " ".join(names)
+        rows = [placed.get(number, "/") for number in range(len(pulses))]
+        while rows[-1] == "/" and "/" in rows[:-1]:
+            rows.pop()
+        return " ".join(rows)
+
+    # --- signs ---------------------------------------------------------------------------------
+
+    def _chart_lines(self, section: _Section) -> list[str]:
+        lines: list[str] = []
+        row: list[str] = []
+
+        def end_row() -> None:
+            if row:
+                lines.append(" | ".join(row) + " |")
+                row.clear()
+
+        for passage in section.passages:
+            first, *others = passage.passes
+            body = _common(passage.passes)
+            if not others:
+                for index in first:
+                    row.append(self.words[index])
+                    if len(row) == _BARS_A_LINE:
+                        end_row()
+                continue
+            end_row()
+            tails = [one[len(body) :] for one in passage.passes]
+            if not any(tails):
+                times = f"x{len(passage.passes)}" if len(passage.passes) > 2 else ""
+                lines += self._rows(body, "|: ", f" :|{times}")
+            elif body and all(tails):
+                lines += self._rows(body, "|: ", " |")
+                for number, tail in enumerate(tails, start=1):
+                    lines += self._rows(tail, f"[{number}. ", " :|")
+            else:
+                self.chart.leave("the repeat that begins here is written out",
+                                 self.bars[passage.start].place)  # fmt: skip
+                for one in passage.passes:
+                    lines += self._rows(one, "", " |")
+        end_row()
+        return lines
+
+    def _rows(self, indices: Sequence[int], opening: str, closing: str) -> list[str]:
+        words = [self.words[index] for index in indices]
+        rows = [words[at : at + _BARS_A_LINE] for at in range(0, len(words), _BARS_A_LINE)]
+        lines = [" | ".join(row) for row in rows]
+        if lines:
+            lines = [f"{line} |" for line in lines[:-1]] + [lines[-1] + closing]
+            lines[0] = opening + lines[0]
+        return lines
+
+    # --- sections ------------------------------------------------------------------------------
+
+    def _sections(self) -> list[_Section]:
+        found: list[_Section] = []
+        key = self.chart.key
+        for passage in passages(self.bars):
+            cuts = [passage.start]
+            if len(passage.passes) == 1:
+                cuts += [n for n in range(passage.start + 1, passage.stop) if self._begins(n, key)]
+            for start, end in zip(cuts, [*cuts[1:], passage.stop], strict=True):
+                bar = self.bars[start]
+                changed = bar.key is not None and bar.key != key
+                key = bar.key or key
+                if not found or bar.section or changed:
+                    found.append(_Section(bar.section or "", key if key != self.chart.key else None))
+                piece = Passage(start, end, (tuple(range(start, end)),))
+                found[-1].passages.append(piece if len(passage.passes) == 1 else passage)
+            for bar in self.bars[passage.start + 1 : passage.stop]:
+                if len(passage.passes) > 1 and bar.section:
+                    self.chart.leave(f"the mark '{cut(bar.section)}' inside a repeat", bar.place)
+                if len(passage.passes) > 1 and bar.key and bar.key != key:
+                    self.chart.leave(f"the key {bar.key} inside a repeat", bar.place)
+        return _named(found)
+
+    def _begins(self, index: int, key: Key | None) -> bool:
+        bar = self.bars[index]
+        return bool(bar.section) or (bar.key is not None and bar.key != key)
+
+    # --- the recipe ----------------------------------------------------------------------------
+
+    def text(self, title: str) -> str:
+        sections = self._sections()
+        body: list[str] = []
+        if len(sections) == 1 and not self.bars[0].section:
+            body += ["chords: |", *(f"  {line}" for line in self._chart_lines(sections[0]))]
+        else:
+            body.append("sections:")
+            for section in sections:
+                chart = self._chart_lines(section)
+                if section.key is None:
+                    body += [f"  {_quoted(section.name)}: |", *(f"    {line}" for line in chart)]
+                else:
+                    body += [f"  {_quoted(section.name)}:", f"    key: {section.key}", "    chords: |"]
+                    body += [f"      {line}" for line in chart]
+            body.append(f"form: [{', '.join(_quoted(name) for name in self._form(sections))}]")
+        tempo = self._tempo()
+        feel = _FEELS.get(str(self.meter), "click")
+        head = [
+            f"title: {json.dumps(self.chart.title[:120] or title, ensure_ascii=False)}",
+            *([f"key: {self.chart.key}"] if self.chart.key else []),
+            *([f"tempo: {tempo}"] if tempo else []),
+            f"meter: {self.meter}",
+            f"feel: {feel}",
+        ]
+        return "\n".join([*self._remarks(), "", *head, "", *body, ""])
+
+    def _form(self, sections: list[_Section]) -> list[str]:
+        known = [section.name for section in sections]
+        wanted = self.chart.form
+        if wanted and all(name in known for name in wanted):
+            return list(wanted)
+        if wanted:
+            self.chart.leave(f"the order of parts {' '.join(wanted)}, as not all of them are marked",
+                             Place(self.chart.file))  # fmt: skip
+        return known
+
+    def _tempo(self) -> str:
+        if self.chart.tempo is None:
+            return ""
+        beats = self.chart.tempo / self.meter.pulse_beats
+        if not MIN_TEMPO <= beats <= MAX_TEMPO:
+            self.chart.leave(f"the tempo of {float(beats):g} beats a minute", Place(self.chart.file))
+            return ""
+        return f"{round(float(beats), 2):g}"
+
+    def _remarks(self) -> list[str]:
+        name = re.split(r"[/\\]", self.chart.file)[-1]
+        rows = [f"# From {cut(name)} ({self.chart.format}). The feel is a plain one for the meter."]
+        rows += [f"# {line}" for line in self.chart.credits]
+        if self.chart.listed:
+            rows += ["#", "# What the file has and this recipe has not, or has otherwise:"]
+            rows += [f"#   {line}" for line in self.chart.listed]
+        return rows
+
+
+def _word(symbol: Symbol) -> str:
+    return symbol.text.replace("[", "(").replace("]", ")") or NO_CHORD
+
+
+def _common(passes: Sequence[Sequence[int]]) -> tuple[int, ...]:
+    """The bars that all passes begin with."""
+    count = 0
+    while all(len(one) > count and one[count] == passes[0][count] for one in passes):
+        count += 1
+    return tuple(passes[0][:count])
+
+
+def _named(sections: list[_Section]) -> list[_Section]:
+    """Every section under a name of its own."""
+    used = {section.name for section in sections if section.name}
+    letters = (letter for letter in "ABCDEFGHIJKLMOPQRSTUVWXZ" if letter not in used)
+    seen: dict[str, int] = {}
+    for number, section in enumerate(sections, start=1):
+        name = section.name[:40] or next(letters, f"part {number}")
+        seen[name] = seen.get(name, 0) + 1
+        while seen[name] > 1 and f"{name} {seen[name]}" in used:
+            seen[name] += 1
+        section.name = name if seen[name] == 1 else f"{name} {seen[name]}"
+    return sections
+
+
+def _quoted(name: str) -> str:
+    plain = re.fullmatch(r"[A-Z][0-9]?", name) and name not in ("Y", "N")
+    return name if plain else json.dumps(name, ensure_ascii=False)
