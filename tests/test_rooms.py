@@ -32,6 +32,7 @@ OF_MANY_MODULES = {
     "band/test_time_and_touch.py": "when and how loud the band plays",
     "band/test_variety.py": "every feel over 96 bars",
     "band/test_clave.py": "feels with a clave",
+    "band/test_takes.py": "every feel at its slowest, usual and fastest tempo",
     "compose/test_meters.py": "rare meters, in every kind of file",
     "compose/test_chord_scales_played.py": "whatever plays a scale",
     "exercises/test_added_kinds.py": "a kind that is added",
