@@ -353,13 +353,20 @@ def _without_faulty(
 
 
 def _prepare_all(
-    requests: Sequence[Request], report: Report = lambda text: None, **how: bool
+    requests: Sequence[Request],
+    report: Report = lambda text: None,
+    *,
+    rebuild: bool = False,
+    take_over: bool = False,
+    keeps: bool = True,
 ) -> tuple[list[Unit], list[GenexError]]:
     units: list[Unit] = []
     errors: list[GenexError] = []
     for request in requests:
         try:
-            units.append(prepare_unit(request, report=report, **how))
+            units.append(
+                prepare_unit(request, report=report, rebuild=rebuild, take_over=take_over, keeps=keeps)
+            )
         except InputError as error:
             errors.append(error)
     return units, errors
