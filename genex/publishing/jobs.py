@@ -364,10 +364,9 @@ def _prepare_all(
     errors: list[GenexError] = []
     for request in requests:
         try:
-            unit = prepare_unit(
-                request, report=report, rebuild=rebuild, take_over=take_over, keeps=keeps
+            units.append(
+                prepare_unit(request, report=report, rebuild=rebuild, take_over=take_over, keeps=keeps)
             )
-            units.append(unit)
         except InputError as error:
             errors.append(error)
     return units, errors

@@ -57,10 +57,12 @@ class LessonWork:
 
     @property
     def settings(self) -> dict[str, str]:
-        """What each field of the recipe says, as a digest."""
+        """What each field of the recipe that is of all versions says, as a digest."""
         data = self.job.recipe.source.data
         fields = data if isinstance(data, dict) else {}
-        return {str(name): fingerprint(value) for name, value in fields.items()}
+        return {
+            str(name): fingerprint(value) for name, value in fields.items() if name not in _OF_NO_VERSION
+        }
 
 
 @dataclass

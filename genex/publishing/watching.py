@@ -111,6 +111,7 @@ class Watch:
         self._seen: dict[Path, _Seen] = {}
         self._keeper = RendererKeeper()
         self._looked = 0.0
+        self._unfinished: dict[Path, tuple[Path, ...]] = {}  # what was given up, whatever lies there now
 
     def run(self) -> Iterator[Round]:
         """Build all, then what is saved, until Ctrl-C while it waits. Yields each build's end."""
@@ -135,6 +136,7 @@ class Watch:
         except GenexError as problem:
             error = problem
         except _OvertakenError:
+            self._unfinished[path] = saved
             return
         finally:
             if built is None:
@@ -184,17 +186,18 @@ class Watch:
         if self._wishes.soundfont is not None:
             other.add(key_of(self._wishes.soundfont))
         seen.stamps = {file: _stamp(file) for file in other | {key_of(path)} - seen.read.keys()}
+        seen.tried = {pair for pair in seen.tried if pair[:2] in seen.read.items()}
 
     def _saved(self) -> dict[Path, tuple[Path, ...]]:
         """Recipes that have to be built, each with what was saved of it, once all has settled."""
-        if not any(seen.news() for seen in self._seen.values()):
+        if not self._unfinished and not any(seen.news() for seen in self._seen.values()):
             return {}
         patience = time.perf_counter() + SETTLE_SECONDS
         while time.perf_counter() < patience and any(
             _is_away(path) for seen in self._seen.values() for path, read, _ in seen.news() if read
         ):
             time.sleep(_STEP_MS / 1000)
-        found = {}
+        found, self._unfinished = self._unfinished, {}
         for recipe, seen in self._seen.items():
             if news := seen.news():
                 seen.tried |= set(news)

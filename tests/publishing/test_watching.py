@@ -107,6 +107,10 @@ def test_a_save_is_built_and_ctrl_c_ends_it(tmp_path):
         assert "built" in kinds(one.until_it_waits())
         assert tab(tmp_path) == before
 
+        save_over(path, recipe("Gm7 | F7 |"))  # there and back and there again
+        assert "built" in kinds(one.until_it_waits())
+        assert "F7" in tab(tmp_path)
+
         assert one.stop() == (0, "")
     assert [entry.name for entry in (tmp_path / "lessons").iterdir()] == ["rain"]
 
