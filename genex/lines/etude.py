@@ -145,5 +145,8 @@ def _pickup(timeline: Timeline, bar: Bar, pickup: Pickup, before: Sequence[Phras
 def _with_breath(before: Phrase, phrase: Phrase, meter: Meter) -> Phrase:
     """A phrase whose last note is let go a pulse before the pickup to the next."""
     *notes, last = before.notes
-    end = min(last.written_end_beats, phrase.notes[0].onset_beats - meter.pulse_beats)
+    start = phrase.notes[0].onset_beats
+    end = min(last.written_end_beats, start - meter.pulse_beats)
+    if end <= last.onset_beats:  # in bars of one pulse there may be no room for a breath
+        end = min(last.written_end_beats, start)
     return replace(before, notes=(*notes, replace(last, duration_beats=end - last.onset_beats)))
