@@ -140,10 +140,15 @@ def _keeps_time(name: str) -> bool:
     return any(word in name for word in _KEEPS_TIME)
 
 
-def _shared(strokes: Mapping[str, int]) -> float:
-    """The factor on velocity by which drums and crashes that are struck at once are softer, so that
-    they are as loud together as one of them alone: power goes with the fourth power of velocity
-    [published: SoundFont Technical Specification 2.04, 8.4.1]."""
+def _shared(strokes: Mapping[str, int], rules: DrumRules, *, is_last: bool) -> float:
+    """The factor on velocity by which drums are softer that are struck at once with a crash, or on the
+    last stroke of a piece, so that they are as loud together as one of them alone: power goes with
+    the fourth power of velocity [published: SoundFont Technical Specification 2.04, 8.4.1].
+
+    Beats without a crash keep their weight: they are what a listener counts by.
+    """
+    if not is_last and (rules.crash is None or rules.crash not in strokes):
+        return 1.0
     struck = [name for name, loudness in strokes.items() if loudness > GHOST_LOUDNESS]
     return float(max(1, sum(not _keeps_time(name) for name in struck)) ** -0.25)
 
@@ -156,7 +161,7 @@ def _notes(strokes: Strokes, plan: BarPlan, time: PlayerTime, rules: DrumRules, 
         at = plan.bar.onset_beats + onset
         swung = time.swung(at)
         struck = playable(strokes[onset])
-        shared = _shared(struck)
+        shared = _shared(struck, rules, is_last=plan.ends)
         for name, loudness in sorted(struck.items()):
             voice = VOICES[name]
             late_ms = time.delay_ms(at, rng)

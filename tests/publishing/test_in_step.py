@@ -161,7 +161,7 @@ def test_without_notes_all_is_made_again_and_nothing_is_kept_beside(genex, term,
     made()
     monkeypatch.setenv("XDG_CACHE_HOME", str(term / "another"))
     (term / "hail.yaml").write_text(LESSON.format("Hail", "G | D"))
-    assert build(genex, term).err == ""
+    assert "kept" not in build(genex, term).err
     assert made() == ["rain", "snow", "hail", "book"]
     assert not [name for name in files(term) if "kept" in name]
 
