@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from genex.export.typography import with_signs
-from genex.fretboard import HandMove
+from genex.fretboard import HandMove, Tuning
 from genex.lines.study_plan import Answer, CueSpan
 from genex.page.moves import SHIFTS, shifts_of
+from genex.page.shapes import NeckShapes
 from genex.page.sounds import preset_name
 from genex.score import Bar, LeadIn, Note, Part, Score, program_name
 from genex.theory import Chord, Key, NoteName, interval_between, key_cycle, transpose_chord
@@ -37,6 +38,7 @@ class PageLesson:
     settings  in the keys that the recipe asks for, the first one first
     tempos    its tempos, in pulses a minute
     swing     long against short eighth of the band where the feel swings by eighths; 1 is straight
+    neck      what the shapes of its chords are shown on; None shows no shapes
     """
 
     title: str
@@ -45,11 +47,15 @@ class PageLesson:
     tempos: tuple[float, ...] = ()
     swing: float = 1.0
     left_handed: bool = False
+    neck: Tuning | None = None
 
 
 def lesson_data(lesson: PageLesson, music: Callable[[Score], Any]) -> dict[str, Any]:
     """A lesson as plain data. ``music`` engraves a score's first line; None where there is none."""
     first = lesson.settings[0].score
+    shapes = None if lesson.neck is None else NeckShapes(lesson.neck)
+    settings = [_setting(setting, music, shapes) for setting in lesson.settings]
+    has_chords = any(setting["tones"] for setting in settings)
     return {
         "title": lesson.title,
         "slug": lesson.slug,
@@ -58,7 +64,8 @@ def lesson_data(lesson: PageLesson, music: Callable[[Score], Any]) -> dict[str, 
         "left_handed": lesson.left_handed,
         "tempos": list(lesson.tempos),
         "swing": lesson.swing,
-        "settings": [_setting(setting, music) for setting in lesson.settings],
+        "neck": shapes.data() if shapes is not None and has_chords else None,
+        "settings": settings,
     }
 
 
@@ -76,7 +83,9 @@ class _Names:
         return self._places[value]
 
 
-def _setting(setting: PageSetting, music: Callable[[Score], Any]) -> dict[str, Any]:
+def _setting(
+    setting: PageSetting, music: Callable[[Score], Any], shapes: NeckShapes | None
+) -> dict[str, Any]:
     score = setting.score
     timeline = score.timeline
     chords, names = _Names(), _Names()
@@ -93,11 +102,15 @@ def _setting(setting: PageSetting, music: Callable[[Score], Any]) -> dict[str, A
         )
     bars = [_bar(bar, score, chords) for bar in timeline.bars]
     parts = [_part(part, names) for part in score.parts]
+    tones = [_tones(chord, names) for chord in chords.listed]
     pulse = timeline.meter.pulse_beats
     return {
         "key": with_signs(str(timeline.key)),
         "home": SHIFTS.index(0),
-        "keys": [_moved(timeline.key, key, chords.listed, names.listed) for key in _keys(timeline.key)],
+        "keys": [
+            _moved(timeline.key, key, chords.listed, names.listed, shapes) for key in _keys(timeline.key)
+        ],
+        "tones": tones,
         "tempo": [
             [beats_to_ticks(c.onset_beats), c.tempo_bpm.numerator, c.tempo_bpm.denominator]
             for c in timeline.tempo.changes
@@ -157,19 +170,35 @@ def _guides(chord: Chord, names: _Names) -> list[dict[str, Any]]:
     return found
 
 
+def _tones(chord: Chord, names: _Names) -> list[list[Any]]:
+    """Degree, name and pitch class of each tone of a chord."""
+    return [
+        [with_signs(str(degree)), names.place(chord.root.degree(degree)), pitch_class]
+        for pitch_class, degree in chord.by_pitch_class.items()
+    ]
+
+
 def _keys(key: Key) -> list[Key]:
     """The keys that ``SHIFTS`` lead to."""
     by_pitch_class = {found.tonic.pitch_class: found for found in key_cycle(key, "fourths")}
     return [by_pitch_class[(key.tonic.pitch_class + shift) % 12] for shift in SHIFTS]
 
 
-def _moved(key: Key, target: Key, chords: Sequence[Chord], names: Sequence[NoteName]) -> dict[str, Any]:
-    """One of the twelve keys: its name, the chord symbols and the names of notes in it."""
+def _moved(
+    key: Key,
+    target: Key,
+    chords: Sequence[Chord],
+    names: Sequence[NoteName],
+    shapes: NeckShapes | None,
+) -> dict[str, Any]:
+    """One of the twelve keys: its name, the chord symbols and the names of notes in it, the shapes."""
     interval = interval_between(key, target)
+    moved = [transpose_chord(chord, key, target) for chord in chords]
     return {
         "name": with_signs(str(target)),
-        "chords": [with_signs(str(transpose_chord(chord, key, target))) for chord in chords],
+        "chords": [with_signs(str(chord)) for chord in moved],
         "names": [with_signs(str(name.transpose(interval))) for name in names],
+        "shapes": [] if shapes is None else shapes.places(moved),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from genex.compose import Composer, Composition, recipe_groove
+from genex.compose import Composer, Composition, recipe_groove, recipe_tuning
 from genex.exact import Fraction
 from genex.page.document import page_html
 from genex.page.lesson import PageLesson, PageSetting
@@ -31,6 +31,7 @@ def page_lesson(recipe: Recipe, first: Composition, composer: Composer) -> PageL
         tempos=tuple(dict.fromkeys(float(version.tempo) for version in recipe.versions)),
         swing=_swing(recipe, first),
         left_handed=recipe.fields.left_handed,
+        neck=recipe_tuning(recipe),
     )
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from genex.compose import Composition, compose, usual_of_feel
+from genex.fretboard import STANDARD
 from genex.page.document import page_html
 from genex.page.lesson import PageLesson, PageSetting
 from genex.page.moves import SHIFTS, shifts_of
@@ -77,6 +78,7 @@ def lesson(text: str = TUNE, **more: Any) -> PageLesson:
     found = tune(text)
     title = found.score.title
     setting = PageSetting(found.score, found.cues, found.answers)
+    more = {"neck": STANDARD, **more}
     return PageLesson(title, title.lower().replace(" ", "-"), (setting,), **more)
 
 

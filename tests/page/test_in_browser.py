@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
+from genex.fretboard import STANDARD, chord_shape
 from genex.page.document import page_html, words
 from genex.page.lesson import PageLesson, PageSetting
 from genex.resources import default_soundfont
+from genex.theory import parse_chord
 from tests.page.pages import CALLS, DRILL, TUNE, lesson, page, piece, tune
 
 Open = Callable[..., Any]
@@ -232,6 +234,47 @@ def test_a_drill_is_asked_answered_and_counted(browser: Any, opened: Open) -> No
     assert text.splitlines()[0] == "item,asked,right" and len(text.splitlines()) == 3
     tab.reload()
     assert tab.text_content(".tally li") == "1 of 2 right"
+    assert tab.faults == []
+
+
+def test_the_neck_shows_a_form_or_all_of_it_in_every_key(browser: Any, opened: Open) -> None:
+    if browser is None:
+        return
+    tab = opened(page(), viewport={"width": 320, "height": 800}, bypass_csp=True)
+    chooser = tab.get_by_label(SAYS["neck_show"], exact=True)
+    chooser.focus()
+    tab.keyboard.press("e")  # a form's letter, as in any list
+    assert chooser.evaluate("one => one.value") == "E"
+    places = "[...document.querySelectorAll('.neck-picture .dot')].length"
+    name = "document.querySelector('.neck-picture').getAttribute('aria-label')"
+    gm7 = chord_shape(parse_chord("Gm7"), STANDARD, "E")
+    assert value(tab, places) == len(gm7.notes)
+    assert "Gm7: E form. string 6, frets 3, 6;" in value(tab, name)
+    for shift, symbol in ((2, "Em7"), (10, "Cm7")):  # three half steps down, five up
+        tab.evaluate(f"page.store.set({{key: {shift}}})")
+        shape = chord_shape(parse_chord(symbol), STANDARD, "E")
+        frets = sorted(note.fret for note in shape.notes if note.string == 6)
+        assert f"{symbol}: E form. string 6, frets {', '.join(map(str, frets))}" in value(tab, name)
+        assert value(tab, places) == len(shape.notes)
+    tab.evaluate("page.store.set({key: 5})")
+    tab.reload()
+    tab.wait_for_selector(".dot")
+    assert value(tab, "page.store.values.view") == "E"  # kept
+    tab.evaluate("document.activeElement.blur()")
+    for _ in range(2):
+        tab.keyboard.press("v")
+    assert value(tab, "page.store.values.view") == "whole"
+    assert tab.text_content(".unseen") == SAYS["neck_whole"]
+    tones = {pitch.pitch_class for pitch in parse_chord("Gm7").notes}
+    wanted = sum((s + f) % 12 in tones for s in STANDARD.open_midi for f in range(STANDARD.frets + 1))
+    assert value(tab, places) == wanted
+    assert value(tab, "document.documentElement.scrollWidth") <= 320
+    assert Axe().run(tab).violations_count == 0
+    tab.evaluate("page.store.set({count: 0})")
+    tab.evaluate("page.start(0)")
+    tab.wait_for_selector(".dot.now")
+    tab.keyboard.press("v")
+    assert value(tab, "page.store.values.view") == "line"
     assert tab.faults == []
 
 

@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import json
 
+from genex.fretboard import STANDARD, chord_shapes
 from genex.page.lesson import PageLesson, PageSetting, lesson_data
+from genex.theory import Key, transpose_chord
 from genex.units import TICKS_PER_BEAT, beats_to_ticks
 from tests.page.pages import DRILL, TUNE, lesson, piece, tune
 
@@ -78,3 +80,34 @@ def test_a_lesson_without_count_in_has_no_stroke_to_count_with() -> None:
     text = TUNE.replace("count_in: 1", "count_in: 0")
     assert data(text)["settings"][0]["tick"] is None
     assert data()["settings"][0]["tick"]["preset"] == "kit 32"
+
+
+def test_every_key_has_the_shapes_that_the_handout_would_draw_in_it() -> None:
+    found = data()
+    setting, neck = found["settings"][0], found["neck"]
+    home = tune().score.timeline.key
+    chord = tune().score.timeline.merged_chords[0].chord
+    assert chord is not None
+    for key in setting["keys"]:
+        target = Key.parse(key["name"].replace("♭", "b").replace("♯", "#"))
+        wanted = [
+            [one.form, one.position, [[n.string, n.fret, n.finger] for n in one.notes]]
+            for one in chord_shapes(transpose_chord(chord, home, target), STANDARD)
+        ]
+        assert neck["sets"][key["shapes"][0]] == wanted
+    assert neck["forms"] == ["A", "C", "D", "E", "G"]
+    # The E form of Gm7 lies at the third fret, root on string 6 [common practice].
+    shapes = neck["sets"][setting["keys"][setting["home"]]["shapes"][0]]
+    e_form = next(notes for form, _, notes in shapes if form == "E")
+    assert e_form[0] == [6, 3, 1]
+
+
+def test_tones_of_chords_are_named() -> None:
+    setting = data()["settings"][0]
+    names = setting["keys"][setting["home"]]["names"]
+    told = [(degree, names[name]) for degree, name, _ in setting["tones"][0]]
+    assert told == [("1", "G"), ("♭3", "B♭"), ("5", "D"), ("♭7", "F")]
+
+
+def test_a_lesson_without_chords_has_no_shapes_to_show() -> None:
+    assert data(DRILL)["neck"] is None

@@ -2,6 +2,7 @@
 
 import { within } from "#practice";
 import { barsOf } from "#practice";
+import { views } from "#shapes";
 
 const LABELS = ["degrees", "fingers", "notes"];
 
@@ -35,6 +36,11 @@ export function listenToKeys(page) {
       m: () => store.set({ minus: !store.values.minus }),
       h: () => page.clean(),
       l: () => store.set({ label: LABELS[(LABELS.indexOf(store.values.label) + 1) % LABELS.length] }),
+      v: () => {
+        const all = views(page.lesson.neck);
+        store.set({ view: all[(all.indexOf(store.values.view) + 1) % all.length] });
+        page.tellView();
+      },
     };
     const command = commands[event.key.toLowerCase()];
     if (!command) return;

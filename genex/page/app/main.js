@@ -14,6 +14,7 @@ import { Neck } from "#neck";
 import { GAIN_DB, Player } from "#player";
 import { Climb, barsOf, heard, loopOf, settingFor, studied, within } from "#practice";
 import { rendered, wav } from "#render";
+import { LINE, viewName, views } from "#shapes";
 import { Shelf, Store, mended } from "#store";
 import { say, speak } from "#words";
 
@@ -23,7 +24,7 @@ import { say, speak } from "#words";
 /** @typedef {import("#store").State} State */
 /** @typedef {{lesson: Lesson, setting: Setting, shift: number, key: Setting["keys"][0], part: Part | null,
  *  firstLine: Part | null, isFirstLine: boolean, state: State, from: number, to: number, tick: number,
- *  playing: boolean, label: string, left: boolean, narrow: boolean,
+ *  playing: boolean, label: string, view: string, left: boolean, narrow: boolean,
  *  isCovered: (tick: number) => boolean}} Scene */
 
 const NARROW = "(max-width: 600px)";
@@ -99,7 +100,7 @@ class Page {
     const usual = {
       percent: 100, key: first.home, from: 0, to: first.length, count: 1, click: false, swing: 0,
       label: "degrees", left: lesson.left_handed, volume: 0, minus: false, levels: {}, muted: {}, solo: {},
-      cover: true, order: "weighted", announce: false, shortcuts: true, line: "",
+      cover: true, order: "weighted", announce: false, shortcuts: true, line: "", view: LINE,
       ladder: {
         on: false, start: within(Math.min(...slow)), end: within(Math.max(...slow)), step: 5, passes: 2, clean: false,
       },
@@ -107,6 +108,7 @@ class Page {
     const state = mended(usual, this.shelf.read("state", null));
     state.percent = within(state.percent);
     state.key = first.keys[state.key] ? state.key : first.home;
+    if (!views(lesson.neck).includes(state.view)) state.view = LINE;
     state.ladder = mended(usual.ladder, state.ladder);
     const inside = state.from >= 0 && state.to > state.from && state.to <= first.length;
     if (!inside) [state.from, state.to] = [0, first.length];
@@ -130,7 +132,7 @@ class Page {
     return {
       lesson: this.lesson, setting, shift, key: setting.keys[shift], part, firstLine,
       isFirstLine: part === firstLine, state, from, to, tick: this.tick, playing: this.player.isPlaying,
-      label: state.label, left: state.left, narrow: matchMedia(NARROW).matches,
+      label: state.label, view: state.view, left: state.left, narrow: matchMedia(NARROW).matches,
       isCovered: (tick) => this.views?.ear?.isCovered(tick) ?? false,
     };
   }
@@ -185,10 +187,17 @@ class Page {
     const labels = ["degrees", "fingers", "notes"].map((one) => /** @type {[string, string]} */ ([one, say(one)]));
     const label = select(labels, store.values.label, (value) => store.set({ label: value }));
     this.label = label;
+    const shown = select(views(this.lesson.neck).map((view) => [view, viewName(view)]), store.values.view, (view) => store.set({ view }));
+    this.view = shown;
     const left = checkbox(say("left_handed"), store.values.left, (on) => store.set({ left: on }));
     const lines = this.lesson.settings[0].parts.filter((part) => part.is_lead);
     const line = select(lines.map(({ name, title }) => [name, title]), store.values.line || (studied(this.lesson.settings[0])?.name ?? ""), (name) => store.set({ line: name }));
-    return el("div", { class: "row" }, labelled(say("neck_label"), label), lines.length > 1 ? labelled(say("line_on_neck"), line) : null, left.node);
+    return el("div", { class: "row" }, this.lesson.neck ? labelled(say("neck_show"), shown) : null, labelled(say("neck_label"), label), lines.length > 1 ? labelled(say("line_on_neck"), line) : null, left.node);
+  }
+
+  /** Say what the neck shows now. */
+  tellView() {
+    this.tell(viewName(this.store.values.view));
   }
 
   reading() {
@@ -204,6 +213,7 @@ class Page {
     for (const view of [bar, chart, neck, guides, desk, practice, ear]) view?.show(scene);
     music.show(scene);
     if (this.label) this.label.value = scene.label;
+    if (this.view) this.view.value = scene.view;
     this.draw(scene);
   }
 

@@ -1,9 +1,11 @@
 // The neck: the places of the line over the chord that sounds, the note that sounds, the next one.
 
 import { draw, el } from "#dom";
+import { LINE, WHOLE, dotsOf, spoken, viewName } from "#shapes";
 import { say } from "#words";
 
 /** @typedef {import("#types").NoteEvent} NoteEvent */
+/** @typedef {import("#shapes").Dot} Dot */
 /** @typedef {import("#main").Scene} Scene */
 
 const STEP = 34; // drawing units from string to string
@@ -12,6 +14,12 @@ const LEFT = 34;
 const TOP = 20;
 const INLAYS = new Set([3, 5, 7, 9, 12, 15, 17, 19, 21, 24]);
 
+/** A note of a line where it lies in the key chosen; an open string that is fretted there has no finger.
+ * @param {NoteEvent} note @param {number} move frets */
+function moved(note, move) {
+  return move ? { ...note, fret: note.fret + move, finger: note.finger === 0 ? -1 : note.finger } : note;
+}
+
 export class Neck {
   /** @param {(key: number, place: string) => void} played when somebody chooses a place */
   constructor(played) {
@@ -19,33 +27,47 @@ export class Neck {
     this.box = el("div", { class: "neck-box" });
     this.words = el("p", { class: "hint" });
     this.node = el("div", { class: "neck" }, this.box, this.words);
-    /** @type {Map<string, SVGElement>} */
-    this.dots = new Map();
     /** @type {NoteEvent[]} */
     this.notes = [];
+    /** @type {number[]} */
+    this.strings = [];
+    this.capo = 0;
     this.last = "";
   }
 
   /** @param {Scene} scene */
   show(scene) {
     this.scene = scene;
-    const { part } = scene;
-    this.notes = part ? part.notes.filter((note) => note.string > 0) : [];
+    const { part, view } = scene;
+    const { neck } = scene.lesson;
+    const shown = view === LINE ? null : neck;
+    const isSame = !shown || (part?.capo === shown.capo && String(part.strings) === String(shown.strings));
+    const move = part && isSame ? part.shifts[scene.shift] : 0;
+    this.notes = part && isSame ? part.notes.filter((note) => note.string > 0).map((note) => moved(note, move)) : [];
+    this.strings = shown ? shown.strings : (part?.strings ?? []);
+    this.capo = (shown ?? part)?.capo ?? 0;
     this.last = "";
-    if (!part || !part.strings.length || !this.notes.length) {
+    this.layer = undefined;
+    const frets = this.notes.map(({ fret }) => fret);
+    if (shown) for (const chord of scene.setting.tones.keys()) frets.push(...this.dots(chord).map(({ fret }) => fret));
+    if (!this.strings.length || !frets.length) {
       this.box.replaceChildren();
       this.words.textContent = say("neck_none");
       return;
     }
     this.words.textContent = "";
-    const move = part.shifts[scene.shift];
-    const frets = this.notes.map((note) => note.fret + move);
     const low = Math.min(...frets);
     this.first = low <= 2 ? 0 : low - 1;
-    this.end = Math.max(Math.max(...frets) + 1, this.first + 5);
-    this.move = move;
-    this.draw(part.strings.length);
+    this.end = view === WHOLE ? Math.max(...frets) : Math.max(Math.max(...frets) + 1, this.first + 5);
+    this.draw(this.strings.length);
     this.at(scene.tick, true);
+  }
+
+  /** Places of a chord in the view chosen. @param {number} chord @returns {Dot[]} */
+  dots(chord) {
+    const { scene } = this;
+    if (!scene?.lesson.neck || scene.view === LINE) return [];
+    return dotsOf(scene.lesson.neck, scene.setting, scene.shift, chord, scene.view);
   }
 
   /** @param {number} string @param {number} fret */
@@ -74,7 +96,7 @@ export class Neck {
       picture.append(draw("line", { x1: x, x2: x, y1: TOP, y2: bottom, class: fret ? "fret" : "nut" }));
       if (fret > first) {
         const middle = this.place(1, fret).x;
-        const inlay = INLAYS.has(fret + (this.scene?.part?.capo ?? 0));
+        const inlay = INLAYS.has(fret + this.capo);
         if (inlay) picture.append(draw("circle", { cx: middle, cy: TOP + ((strings - 1) * STEP) / 2, r: 6, class: "inlay" }));
         picture.append(draw("text", { x: middle, y: bottom + 30, class: inlay ? "fret-number strong" : "fret-number" }, String(fret)));
       }
@@ -89,6 +111,14 @@ export class Neck {
     this.layer = draw("g", {});
     picture.append(this.layer);
     picture.addEventListener("click", (event) => this.clicked(/** @type {MouseEvent} */ (event), picture, width, strings));
+    this.picture = picture;
+    // A long neck keeps its size on a narrow screen; the box is moved, by keyboard too.
+    const isLong = end - first > 12;
+    picture.style.minWidth = isLong ? `${(end - first) * 1.9}rem` : "";
+    for (const [name, value] of [["tabindex", "0"], ["role", "group"], ["aria-label", say("neck")]]) {
+      if (isLong) this.box.setAttribute(name, value);
+      else this.box.removeAttribute(name);
+    }
     this.box.replaceChildren(picture);
   }
 
@@ -101,23 +131,22 @@ export class Neck {
     const first = this.first ?? 0;
     const string = Math.round(((event.clientY - box.top) * scale - TOP) / STEP) + 1;
     const fret = x < LEFT ? first : first + Math.floor((x - LEFT) / WIDE) + 1;
-    if (string < 1 || string > strings || !this.scene?.part) return;
-    const { part } = this.scene;
-    this.played(part.strings[string - 1] + part.capo + fret, say("string_fret", string, fret));
+    if (string < 1 || string > strings || !this.scene) return;
+    this.played(this.strings[string - 1] + this.capo + fret, say("string_fret", string, fret));
   }
 
-  /** What is written on a dot. @param {NoteEvent} note */
-  text(note) {
+  /** What is written on a dot. @param {Dot} dot */
+  text(dot) {
     const label = this.scene?.label;
-    if (label === "fingers") return note.finger < 0 || (note.finger === 0 && this.move) ? "" : String(note.finger);
-    if (label === "notes") return note.name < 0 ? "" : (this.scene?.key.names[note.name] ?? "");
-    return note.degree || (note.name < 0 ? "" : (this.scene?.key.names[note.name] ?? ""));
+    if (label === "fingers") return dot.finger < 0 ? "" : String(dot.finger);
+    if (label === "notes") return dot.name < 0 ? "" : (this.scene?.key.names[dot.name] ?? "");
+    return dot.degree || (dot.name < 0 ? "" : (this.scene?.key.names[dot.name] ?? ""));
   }
 
   /** @param {number} tick @param {boolean} [anew] */
   at(tick, anew = false) {
     const { scene, notes, layer } = this;
-    if (!scene || !layer || !notes.length) return;
+    if (!scene || !layer) return;
     const span = scene.setting.chords.findLast((one) => one.at <= Math.max(0, tick)) ?? scene.setting.chords[0];
     const shape = notes.filter((note) => note.at >= span.at && note.at < span.at + span.length);
     const sounding = notes.filter((note) => note.at + note.start <= tick && tick < note.at + note.start + note.length);
@@ -130,26 +159,57 @@ export class Neck {
     if (covered) {
       layer.replaceChildren();
       this.words.textContent = say("covered");
+      this.picture?.setAttribute("aria-label", say("neck_text", this.first ?? 0, this.end ?? 5));
       return;
     }
-    /** @type {Map<string, {note: NoteEvent, kind: string}>} */
+    /** @type {Map<string, {note: Dot, kind: string}>} */
     const places = new Map();
-    const put = (/** @type {NoteEvent} */ note, /** @type {string} */ kind) => {
+    const put = (/** @type {Dot} */ note, /** @type {string} */ kind) => {
       places.set(`${note.string}/${note.fret}`, { note, kind });
     };
-    for (const note of shape) put(note, "shape");
+    const dots = scene.view === LINE ? shape : this.dots(span.chord);
+    for (const dot of dots) put(dot, "shape");
     if (scene.playing) for (const note of next) put(note, "next");
     for (const note of sounding) put(note, "now");
     layer.replaceChildren(...[...places.values()].map(({ note, kind }) => this.dot(note, kind)));
     const move = next[0]?.move;
-    const text = scene.playing && next[0] ? [say("next"), say("string_fret", next[0].string, next[0].fret + (this.move ?? 0))] : [];
+    const isNext = scene.playing && next[0];
+    const text = isNext ? [say("next"), say("string_fret", next[0].string, next[0].fret)] : [];
     if (text.length && move) text.push(say(move));
-    this.words.textContent = text.join(" · ");
+    const about = this.about(span.chord, dots);
+    this.words.textContent = [about, ...text].filter(Boolean).join(" · ");
+    if (anew || span.at !== this.span) this.box.scrollLeft = this.leftOf(dots);
+    this.span = span.at;
   }
 
-  /** @param {NoteEvent} note @param {string} kind */
+  /** What is shown of a chord, in words; the picture's name tells the places of a form too.
+   * @param {number} chord @param {Dot[]} dots */
+  about(chord, dots) {
+    const { scene } = this;
+    const range = say("neck_text", this.first ?? 0, this.end ?? 5);
+    const name = scene && chord >= 0 ? scene.key.chords[chord] : "";
+    let [text, label] = ["", range];
+    if (scene && name && scene.view !== LINE) {
+      text = dots.length ? say("neck_chord", name, viewName(scene.view)) : say("neck_no_form", name);
+      if (scene.view !== WHOLE && dots.length) label = `${range}. ${say("neck_chord_places", name, viewName(scene.view), spoken(dots))}`;
+      else label = `${range}. ${text}`;
+    }
+    this.picture?.setAttribute("aria-label", label);
+    return text;
+  }
+
+  /** How far the box is moved for the lowest of some dots to be seen. @param {Dot[]} dots */
+  leftOf(dots) {
+    const [picture, room] = [this.picture?.getBoundingClientRect().width ?? 0, this.box.clientWidth];
+    if (picture <= room || !dots.length || this.scene?.view === WHOLE) return this.box.scrollLeft;
+    const wide = LEFT * 2 + ((this.end ?? 5) - (this.first ?? 0)) * WIDE;
+    const lefts = dots.map(({ string, fret }) => this.place(string, fret).x);
+    return Math.max(0, (Math.min(...lefts) * picture) / wide - 40);
+  }
+
+  /** @param {Dot} note @param {string} kind */
   dot(note, kind) {
-    const { x, y } = this.place(note.string, note.fret + (this.move ?? 0));
+    const { x, y } = this.place(note.string, note.fret);
     const root = note.degree === "1";
     return draw(
       "g",

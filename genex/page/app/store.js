@@ -4,7 +4,7 @@
 /** @typedef {{percent: number, key: number, from: number, to: number, count: number, click: boolean,
  *  swing: number, label: string, left: boolean, volume: number, minus: boolean,
  *  levels: Record<string, number>, muted: Record<string, boolean>, solo: Record<string, boolean>,
- *  cover: boolean, order: string, announce: boolean, shortcuts: boolean, line: string,
+ *  cover: boolean, order: string, announce: boolean, shortcuts: boolean, line: string, view: string,
  *  ladder: {on: boolean, start: number, end: number, step: number, passes: number, clean: boolean}}} State */
 
 export class Shelf {

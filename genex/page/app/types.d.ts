@@ -51,15 +51,19 @@ export interface Cue { at: number; length: number; text: string; kind: string }
 export interface Question { number: number; at: number; length: number; text: string; answer_at: number; keys: number[] }
 export interface System { svg: string; places: [number, number][]; width: number; height: number; bars: [number, number] }
 export interface Setting {
-  key: string; keys: { name: string; chords: string[]; names: string[] }[]; home: number;
+  key: string; keys: { name: string; chords: string[]; names: string[]; shapes: number[] }[]; home: number;
+  tones: [string, number, number][][];
   tempo: [number, number, number][]; pulses: number; pulse: number; length: number;
   bars: Bar[]; chords: ChordSpan[]; parts: Part[]; cues: Cue[]; questions: Question[];
   tick: { preset: string; accent: [number, number]; plain: [number, number] } | null;
   music: { packed: string } | null;
 }
+/** A chord's shape: form, position, and string, fret, finger of each note. */
+export type Shape = [string, number, [number, number, number][]];
+export interface NeckData { strings: number[]; capo: number; frets: number; forms: string[]; sets: Shape[][] }
 export interface Lesson {
   title: string; slug: string; feel: string; meter: string; settings: Setting[]; left_handed: boolean;
-  tempos: number[]; swing: number; passes: number;
+  tempos: number[]; swing: number; passes: number; neck: NeckData | null;
 }
 export interface PageData {
   lessons: Lesson[]; sounds: Sounds | null; shifts: number[]; ticks: number;

@@ -7,6 +7,7 @@ import { led, nearer } from "../../../genex/page/app/guides.js";
 import { day, entriesOf, noted } from "../../../genex/page/app/log.js";
 import { shareAt } from "../../../genex/page/app/music.js";
 import { Climb, barsOf, heard, loopOf, settingFor, studied, within } from "../../../genex/page/app/practice.js";
+import { dotsOf, shapeOf, views } from "../../../genex/page/app/shapes.js";
 import { Shelf, Store, mended } from "../../../genex/page/app/store.js";
 
 const bars = [1, 2, 3, 4].map((number) => ({ number, at: (number - 1) * 3840, length: 3840 }));
@@ -156,4 +157,41 @@ test("the mark goes straight from note to note", () => {
 
 test("CSV quotes what has to be quoted and no table takes it for a formula", () => {
   assert.equal(csv([["a,b", 'say "x"', "=1+1", -3]]), '"a,b","say ""x""",\'=1+1,-3\r\n');
+});
+
+const neck = {
+  strings: [64, 59, 55, 50, 45, 40], capo: 0, frets: 22, forms: ["C", "E"],
+  sets: [[["E", 3, [[6, 3, 1], [5, 5, 3]]]], [["E", 5, [[6, 5, 1], [5, 7, 3]]]]],
+};
+const fifths = {
+  home: 5, tones: [[["1", 0, 7], ["5", 1, 2]]],
+  keys: Array.from({ length: 12 }, (_, index) => ({ shapes: [index === 7 ? 1 : 0] })),
+};
+
+test("a form is shown as it lies in the key, with the degrees of its tones", () => {
+  assert.deepEqual(dotsOf(neck, fifths, 5, 0, "E"), [
+    { string: 6, fret: 3, finger: 1, degree: "1", name: 0 },
+    { string: 5, fret: 5, finger: 3, degree: "5", name: 1 },
+  ]);
+  assert.deepEqual(dotsOf(neck, fifths, 7, 0, "E").map(({ fret, degree }) => [fret, degree]), [[5, "1"], [7, "5"]]);
+});
+
+test("a form that a chord lacks and a bar without a chord show nothing", () => {
+  assert.equal(shapeOf(neck, fifths, 5, 0, "C"), undefined);
+  assert.deepEqual(dotsOf(neck, fifths, 5, 0, "C"), []);
+  assert.deepEqual(dotsOf(neck, fifths, 5, -1, "whole"), []);
+});
+
+test("the whole neck has every place of every tone", () => {
+  const dots = dotsOf(neck, fifths, 5, 0, "whole");
+  // G and D on the E string of a guitar [published: twelve-tone equal temperament]
+  const top = dots.filter(({ string }) => string === 1).map(({ fret, degree }) => [fret, degree]);
+  assert.deepEqual(top, [[3, "1"], [10, "5"], [15, "1"], [22, "5"]]);
+  const pitches = dots.map(({ string, fret }) => (neck.strings[string - 1] + fret) % 12);
+  assert.deepEqual([...new Set(pitches)].sort(), [2, 7]);
+});
+
+test("without a neck only the line can be shown", () => {
+  assert.deepEqual(views(null), ["line"]);
+  assert.deepEqual(views(neck), ["line", "C", "E", "whole"]);
 });
