@@ -156,9 +156,12 @@ def _apart(lessons: Sequence[Recipe]) -> tuple[Recipe, ...]:
     drawn: dict[str, tuple[int, ...]] = {}
     found = []
     for lesson in lessons:
-        kind = "" if lesson.fields.exercise is None else lesson.fields.exercise.kind
-        drawn[kind] = (*drawn.get(kind, ()), *lesson.draws)
-        found.append(replace(lesson, draws=drawn[kind]))
+        exercise = lesson.fields.exercise
+        if exercise is None or not exercise.begins_apart:
+            found.append(lesson)
+            continue
+        drawn[exercise.kind] = (*drawn.get(exercise.kind, ()), *lesson.draws)
+        found.append(replace(lesson, draws=drawn[exercise.kind]))
     return tuple(found)
 
 

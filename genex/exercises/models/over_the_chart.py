@@ -107,6 +107,7 @@ class Etude(Placed):
 
     composed_by = "genex.lines.etude:etude"
     hears_tempo = True  # phrases are longer where it is fast
+    begins_apart = True
 
     kind: Literal["etude"] = "etude"
     level: Whole = Field(default=3, ge=1, le=6, description="1 few chord tones … 6 through the changes.")
