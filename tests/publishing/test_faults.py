@@ -221,9 +221,10 @@ def test_a_damaged_cache_changes_nothing(genex, rain, clean, tmp_path, monkeypat
     for path in kept:
         damage(path)
     for words in ((), ("--rebuild",)):
+        # Where the damage hits what was noted of a file, that file is kept beside: nothing is lost.
         answer = genex("build", rain, "--out", out, *words)
-        assert (answer.code, answer.err) == (0, "")
-        assert files(out / "rain") == clean
+        assert answer.code == 0
+        assert {n: d for n, d in files(out / "rain").items() if ".kept-" not in str(n)} == clean
 
 
 def test_a_cache_folder_that_is_a_file_or_may_not_be_written(genex, rain, clean, tmp_path, monkeypatch):
@@ -283,7 +284,8 @@ def test_four_builds_at_once(genex, rain, start, clean, tmp_path):
     for _ in range(2):
         for process in [start(path, out) for path in (rain, rain, other, term)]:
             _, error = process.communicate(timeout=120)
-            assert (process.returncode, error) == (0, "")
+            told = [line for line in error.splitlines() if " made: " not in line]
+            assert (process.returncode, told) == (0, [])
         require_whole(out / "rain")
         assert files(out / "rain") == clean
         assert sorted(path.name for path in out.iterdir()) == ["rain", "snow", "term", "term.zip"]
