@@ -44,6 +44,12 @@ def _no_switch(value: Any) -> Any:
     return "yes or no" if isinstance(value, bool) else value
 
 
+def _whole(value: Any) -> Any:
+    """4.0 is a whole number however large; pydantic takes only those that 64 bits hold."""
+    is_whole = isinstance(value, float) and value.is_integer()
+    return int(value) if is_whole else _no_switch(value)
+
+
 def _written(value: Any) -> str:
     """A text or number as digits: ``10000000000000000`` for a number that Python writes as 1e+16."""
     return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
@@ -163,7 +169,7 @@ class _AlsoNumber:
 
 AS_WORDS, AS_LIST = AlsoText(as_words), AlsoText(as_list)
 Text = Annotated[str, BeforeValidator(_text), _AlsoNumber()]
-Whole = Annotated[int, BeforeValidator(_no_switch)]
+Whole = Annotated[int, BeforeValidator(_whole)]
 Number = Annotated[float, BeforeValidator(_no_switch), Field(allow_inf_nan=False)]
 
 

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 import genex.band.groove_fields
 import genex.recipe.series  # noqa: F401
+from genex.recipe.fields import PinFields
 from genex.text.field_kinds import EitherFields, Fields, schema_of
 
 
@@ -111,3 +112,11 @@ def test_every_field_is_described(group):
     assert group.__doc__ or group.__name__.startswith("_")
     for name, field in group.model_json_schema()["properties"].items():
         assert name == "kind" or field.get("description", "").endswith((".", "|", "…")), name
+
+
+@pytest.mark.parametrize("value", [2.0**63, 1e20, 9_223_372_036_854_775_808])
+def test_a_whole_number_may_be_larger_than_a_machine_word(value):
+    """A field without an upper limit, as its schema says."""
+    with pytest.raises(ValidationError) as found:
+        PinFields.model_validate({"bar": value})
+    assert all(fault["loc"] != ("bar",) for fault in found.value.errors())
