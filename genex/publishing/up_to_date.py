@@ -125,6 +125,8 @@ def last_build(request: Request) -> Note | None:
     """What the last build of a request wrote down, if it can be read."""
     try:
         found = _read_note(request.note)
+        if found.pop("digest") != _digest_of(found):
+            return None  # damaged: what it says of a file would be taken for true
         return Note(
             dict(found["versions"]),
             [Known(*file) for file in found["read"]],
@@ -146,7 +148,12 @@ def _read_note(path: Path) -> Any:
 
 def remember(request: Request, note: Note) -> None:
     """Write down a finished build. A cache folder that cannot be written is left alone."""
-    _write_note(request.note, asdict(note))
+    content = asdict(note)
+    _write_note(request.note, {**content, "digest": _digest_of(content)})
+
+
+def _digest_of(content: dict[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(content).encode("ascii")).hexdigest()
 
 
 def _write_note(path: Path, content: Any) -> None:
