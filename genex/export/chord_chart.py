@@ -187,7 +187,7 @@ class _Marks:
         """Bars in a line of that width, and the width of each."""
         cell = max(len(self.cell(bar, 0)) for section in chart.sections for bar in section.bars)
         cell = max(cell, 8)
-        return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 1 <= width), 1), cell
+        return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 2 <= width), 1), cell
 
     def cell(self, bar: ChartBar, width: int) -> str:
         """What stands in a bar; a passage played more than twice says so where it closes."""
@@ -273,13 +273,21 @@ def _bar_text(bar: ChartBar, width: int) -> str:
 
 
 def _columns(bar: ChartBar, width: int) -> list[int]:
-    """The column at which each chord of a bar begins, with what stands under it."""
+    """The column at which each chord of a bar begins, with what stands under it.
+
+    One that would push the rest over the end begins earlier, as long as there is room.
+    """
     found: list[int] = []
+    sizes = [
+        max(map(len, (name, *(bar.under[index] if bar.under else ()))))
+        for index, (_, name) in enumerate(bar.chords)
+    ]
     reached = 0
-    for index, (share, name) in enumerate(bar.chords):
-        column = max(int(share * width), reached + 2 if index else 0)
+    for index, (share, _) in enumerate(bar.chords):
+        latest = width - sum(sizes[index:]) - 2 * (len(sizes) - index - 1)
+        column = max(min(int(share * width), latest), reached + 2 if index else 0)
         found.append(column)
-        reached = column + max(map(len, (name, *(bar.under[index] if bar.under else ()))))
+        reached = column + sizes[index]
     return found
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from xml.etree import ElementTree
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from genex.export.chord_chart import chart_of, chart_text
@@ -90,6 +90,7 @@ symbols = st.sampled_from(["C", "Gm7", "F#m7b5", "Bbmaj7#11", "Eb7(b9,#11)/Db", 
 @given(
     st.lists(st.lists(symbols, min_size=1, max_size=4), min_size=1, max_size=12), st.integers(40, 120)
 )
+@example([["C"], ["C"], ["C"], ["C", "C", "C", "Eb7(b9,#11)/Db"]], 105)
 @settings(max_examples=60, deadline=None)
 def test_every_chord_is_on_the_chart(bars, width):
     chart = " | ".join(" ".join(bar) for bar in bars)
