@@ -13,11 +13,10 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from genex.errors import GenexError
-from genex.export.engraved_rows import POSITION, UNDERLINE, Collision, in_rows
+from genex.export.engraved_rows import POSITION, UNDERLINE, System, in_rows
 from genex.export.engraver import engraver
 from genex.export.slide_marks import name_slides, with_slides
 from genex.export.tab_layout import string_names
@@ -127,22 +126,6 @@ _BOLD = re.compile(r"#\w+ g\.(?:ending|fing), ")
 """What the engraver would set in bold; here chord symbols are alone in that."""
 
 _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
-
-
-@dataclass(frozen=True, slots=True)
-class System:
-    """One engraved system as a picture of its size; the staves begin ``HANG_MM`` from its left.
-
-    ``collisions`` is what covers each other; ``symbols`` says of each chord symbol how far from the
-    left it begins, in millimetres, and in which bar of the system, from 0. ``bars`` counts these.
-    """
-
-    svg: str
-    width_mm: float
-    height_mm: float
-    collisions: tuple[Collision, ...] = ()
-    symbols: tuple[tuple[float, int], ...] = ()
-    bars: int = 1
 
 
 def engrave(
@@ -270,15 +253,7 @@ def _system(svg: str, strings: Sequence[str]) -> System:
     plain = with_slides(plain)
     if unknown := _PRIVATE.search(plain):
         raise GenexError(f"the engraver used a sign without a character: U+{ord(unknown[0]):04X}")
-    arranged = in_rows(plain, strings)
-    return System(
-        arranged.svg,
-        arranged.width_mm,
-        arranged.height_mm,
-        arranged.collisions,
-        arranged.symbols,
-        arranged.bars,
-    )
+    return in_rows(plain, strings)
 
 
 def _in_unicode(match: re.Match[str]) -> str:

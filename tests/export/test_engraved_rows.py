@@ -12,8 +12,8 @@ import pytest
 from genex.exercises import Player
 from genex.exercises.models.rhythms import Polyrhythm
 from genex.export.engraved_boxes import SVG, Box, boxes
-from genex.export.engraved_rows import FINGER_SIZE, POINT, SYMBOL_SIZE, Collision
-from genex.export.engraving import System, engrave
+from genex.export.engraved_rows import FINGER_SIZE, POINT, SYMBOL_SIZE, Collision, System
+from genex.export.engraving import engrave
 from genex.export.musicxml import parts_text
 from genex.export.repeat_signs import full_page
 from genex.lines.rhythm_studies import polyrhythm

@@ -10,7 +10,8 @@ from fractions import Fraction
 import pytest
 
 from genex.errors import GenexError
-from genex.export.engraving import HANG_MM, SIGNS, System, engrave
+from genex.export.engraved_rows import System
+from genex.export.engraving import HANG_MM, SIGNS, engrave
 from genex.export.musicxml import musicxml_text
 from genex.score import RepeatSpan, Score, Slide
 from tests.export.builders import fretted, lead, small_score, timeline

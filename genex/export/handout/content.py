@@ -64,7 +64,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
         "chart": lambda: _chart(score, settings, phrases),
         "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
         "grips": lambda: grips_block(score, _parts(score, settings), settings, phrases),
-        "lines": lambda: _lines(score, _parts(score, settings), settings, phrases, setting),
+        "lines": lambda: lines_block(score, settings, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "task": lambda: task_block(score, settings, phrases),
         "questions": lambda: questions_block(score, settings, phrases),
@@ -235,13 +235,9 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
     return phrases["part_and_name"].format(part=word, name=plain_text(part.name))
 
 
-def _lines(
-    score: Score,
-    parts: Sequence[Part],
-    settings: HandoutSettings,
-    phrases: Mapping[str, str],
-    setting: Setting,
-) -> Json | None:
+def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Json | None:
+    """The lines in notation and tab, the only block that is set larger or smaller; None without any."""
+    parts, phrases = _parts(score, settings), words(settings.language)
     if not parts:
         return None
     width = text_width_mm(settings.paper)

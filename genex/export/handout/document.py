@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from genex.export.handout.content import handout_data
+from genex.export.handout.content import handout_data, lines_block
 from genex.export.handout.settings import (
     SETTINGS,
     SHEET_PAGES,
@@ -39,13 +39,16 @@ def handout_pngs(
 
 def _fitted(score: Score, settings: HandoutSettings) -> dict[str, Any]:
     """The content in the first of ``SETTINGS`` that fits a sheet, else in that of fewest pages."""
-    best: tuple[int, dict[str, Any]] | None = None
-    for setting in SETTINGS:
-        data = handout_data(score, settings, setting)
-        pages = page_count(_TEMPLATE, data)
-        if best is None or pages < best[0]:
-            best = pages, data
-        if pages <= SHEET_PAGES or "lines" not in settings.blocks:
+    best = handout_data(score, settings)
+    if "lines" not in settings.blocks:
+        return best
+    fewest = page_count(_TEMPLATE, best)
+    blocks = best["blocks"]
+    for setting in SETTINGS[1:]:
+        if fewest <= SHEET_PAGES:
             break
-    assert best is not None
-    return best[1]
+        lines = lines_block(score, settings, setting)
+        data = {**best, "blocks": [lines if b["kind"] == "lines" else b for b in blocks]}
+        if (pages := page_count(_TEMPLATE, data)) < fewest:
+            best, fewest = data, pages
+    return best

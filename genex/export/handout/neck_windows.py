@@ -19,7 +19,7 @@ from genex.export.repeat_signs import PageBar
 from genex.export.xml_measures import fresh_onsets, printed_chords
 from genex.fretboard import Shape, Tuning, chord_shapes
 from genex.score import ChordSpan, Part, Score, Timeline
-from genex.theory import Chord, Degree
+from genex.theory import Chord, Degree, smallest_leading
 
 _NARROWEST_MM = 11.0
 """A smaller neck could not be read."""
@@ -85,19 +85,17 @@ def with_windows(
                 shown.add((name, form, position))
                 scale = min(1.0, room / picture.width_mm)
                 free_from = left + picture.width_mm * scale + _GAP_MM
-                row.append(_placed(picture, left, scale, f"{name}: {form} {position}"))
+                row.append(
+                    {
+                        "svg": picture.svg,
+                        "left_mm": left,
+                        "width_mm": picture.width_mm * scale,
+                        "height_mm": picture.height_mm * scale,
+                        "alt": f"{name}: {form} {position}",
+                    }
+                )
         found.append(row)
     return found
-
-
-def _placed(picture: Window, left_mm: float, scale: float, alt: str) -> dict[str, Any]:
-    return {
-        "svg": picture.svg,
-        "left_mm": left_mm,
-        "width_mm": picture.width_mm * scale,
-        "height_mm": picture.height_mm * scale,
-        "alt": alt,
-    }
 
 
 def _window(
@@ -179,7 +177,10 @@ def resolution(
     ]
     centre = sum(near) / len(near) if near else 5.0
     best: tuple[float, tuple[tuple[Dot, Dot], ...]] | None = None
-    options = [list(_ways(old, new, a, b, tuning, centre)) for a, b, _ in pairs]
+    options = [
+        list(_ways(old.root.degree(degree).pitch_class, step, tuning, centre))
+        for degree, _, step in pairs
+    ]
     for chosen in product(*options):
         starts = [start for start, _ in chosen]
         if len({dot.string for dot in starts}) < len(starts):
@@ -214,30 +215,22 @@ def resolution(
 
 
 def _voices(old: Chord, new: Chord) -> list[tuple[Degree, Degree, int]]:
-    """Each old guide tone with the new one that is nearest, no new one twice while others are free."""
-    found: list[tuple[Degree, Degree, int]] = []
-    free = list(new.guide_tones)
-    for degree in old.guide_tones:
-        pitch = old.root.degree(degree).pitch_class
-        steps = [((new.root.degree(to).pitch_class - pitch + 6) % 12 - 6, to) for to in free]
-        near = [move for move in steps if abs(move[0]) <= _FARTHEST]
-        if near:
-            step, other = min(near, key=lambda move: (abs(move[0]), move[0]))
-            found.append((degree, other, step))
-            free.remove(other)
-    return found
+    """The guide tones of the smallest voice leading that go by step or stay: from, to, semitones."""
+    before = {old.root.degree(degree).pitch_class: degree for degree in old.guide_tones}
+    after = {new.root.degree(degree).pitch_class: degree for degree in new.guide_tones}
+    moves = {move.source: move for move in smallest_leading(list(before), list(after)).moves}
+    return [
+        (degree, after[move.target], move.semitones)
+        for pitch, degree in before.items()
+        if abs((move := moves[pitch]).semitones) <= _FARTHEST
+    ]
 
 
-def _ways(
-    old: Chord, new: Chord, degree: Degree, other: Degree, tuning: Tuning, centre: float
-) -> Iterator[tuple[Dot, Dot]]:
-    """Places near the hand where a voice may lie, with that of its next tone."""
-    first = old.root.degree(degree).pitch_class
-    second = new.root.degree(other).pitch_class
-    step = (second - first + 6) % 12 - 6
+def _ways(pitch_class: int, step: int, tuning: Tuning, centre: float) -> Iterator[tuple[Dot, Dot]]:
+    """Places near the hand where a voice may lie, with that of the tone so many semitones on."""
     for string, midi in enumerate(tuning.open_midi, start=1):
         for fret in range(max(0, int(centre) - 4), min(tuning.last_fret, int(centre) + 6)):
-            if (midi + fret) % 12 != first:
+            if (midi + fret) % 12 != pitch_class:
                 continue
             for target, open_midi in enumerate(tuning.open_midi, start=1):
                 there = midi + fret + step - open_midi

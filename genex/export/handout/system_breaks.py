@@ -10,7 +10,8 @@ from itertools import accumulate, pairwise
 
 from genex.errors import GenexError
 from genex.exact import Fraction
-from genex.export.engraving import STAFF_SPACE_MM, System, engrave
+from genex.export.engraved_rows import System
+from genex.export.engraving import STAFF_SPACE_MM, engrave
 from genex.export.repeat_signs import PageBar
 from genex.score import Bar, Score, SectionSpan
 

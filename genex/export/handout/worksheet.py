@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from genex.export.diagrams import DiagramStyle, neck_svg
-from genex.export.engraving import System, engrave
+from genex.export.engraved_rows import System
+from genex.export.engraving import engrave
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.pictures import Json, paper_picture, system_pictures
 from genex.export.handout.settings import (
