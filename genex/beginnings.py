@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from genex.lazy import lazy
-from genex.terminal import note, say, say_json
+from genex.terminal import note, say, say_json, say_titles
 
 if TYPE_CHECKING:
     from genex.publishing import imports, jobs
@@ -47,13 +47,7 @@ def new(
 
 def examples(as_json: AsJson = False) -> None:
     """List the example recipes that come with genex."""
-    found = jobs.list_examples()
-    if as_json:
-        say_json(found)
-        return
-    width = max(len(entry["name"]) for entry in found)
-    for entry in found:
-        say(f"{entry['name']:<{width}}  {entry['title']}")
+    say_titles(jobs.list_examples(), as_json=as_json)
 
 
 def import_chart(

@@ -25,7 +25,7 @@ from genex.beginnings import AsJson, Quiet
 from genex.errors import GenexError, InputError, library_error
 from genex.lazy import lazy
 from genex.processes import Stopped
-from genex.terminal import note, say, say_json
+from genex.terminal import note, say, say_json, say_titles
 
 if TYPE_CHECKING:
     from genex import building
@@ -415,12 +415,7 @@ def docs(
     """List the pages of the documentation, or show one."""
     if name is None:
         found = [{"name": page.name, "title": page.title} for page in pages.read_pages()]
-        if as_json:
-            say_json(found)
-            return
-        width = max(len(page["name"]) for page in found)
-        for page in found:
-            say(f"{page['name']:<{width}}  {page['title']}")
+        say_titles(found, as_json=as_json)
         return
     shown = pages.read_page(name)
     if as_json:

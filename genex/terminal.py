@@ -13,6 +13,7 @@ import shutil
 import signal
 import sys
 import time
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from types import FrameType, TracebackType
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -54,6 +55,16 @@ def say(text: str, *, end: str = "\n", flush: bool = False) -> None:
         raise
     except OSError as problem:
         raise _unprintable(problem) from problem
+
+
+def say_titles(entries: Sequence[Mapping[str, Any]], *, as_json: bool) -> None:
+    """Print a list of names with their titles, as columns or as JSON."""
+    if as_json:
+        say_json(entries)
+        return
+    width = max(len(entry["name"]) for entry in entries)
+    for entry in entries:
+        say(f"{entry['name']:<{width}}  {entry['title']}")
 
 
 def say_json(value: Any) -> None:

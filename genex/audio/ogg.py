@@ -68,7 +68,8 @@ def trimmed_opus(stream: Iterable[Page], first: int, frames: int) -> Iterator[Pa
             page, end = page._replace(body=table + bytes(packet)), skip + frames
         if end is not None and granule >= end:
             # Only the last packet may be cut short (RFC 7845, section 4.4): those after it go.
-            packets = _packets(body)
+            ended, going_on = _packets(body)
+            packets = [*ended, going_on] if going_on else ended
             spare = (granule - end) // _PACKET_FRAMES
             yield Page(flags | _LAST_PAGE, end, number, _body(packets[: len(packets) - spare]))
             return
@@ -87,16 +88,10 @@ def with_comments(stream: Iterable[Page], packet_for: Callable[[bytes], bytes]) 
     is_opus = first.body[first.body[0] + 1 :].startswith(b"OpusHead")
     start = b"OpusTags" if is_opus else b"\x03vorbis"
     headers: list[bytes] = []
-    count, packet = (1 if is_opus else 2), b""
-    while len(headers) < count:
-        body = next(rest).body
-        at = body[0] + 1
-        for size in body[1 : body[0] + 1]:
-            packet += body[at : at + size]
-            at += size
-            if size < _FULL:
-                headers.append(packet)
-                packet = b""
+    packet = b""
+    while len(headers) < (1 if is_opus else 2):
+        ended, packet = _packets(next(rest).body, packet)
+        headers += ended
     if not headers[0].startswith(start):
         raise ValueError("not a Vorbis or Opus stream")
     at = len(start) + 4
@@ -122,16 +117,16 @@ def _laced(size: int) -> list[int]:
     return [_FULL] * (size // _FULL) + [size % _FULL]
 
 
-def _packets(body: bytes) -> list[bytes]:
-    """The packets of a page on which all of them end."""
-    found, at, packet = [], body[0] + 1, b""
+def _packets(body: bytes, packet: bytes = b"") -> tuple[list[bytes], bytes]:
+    """The packets that end on a page, the first of which began with ``packet``; what goes on."""
+    found, at = [], body[0] + 1
     for size in body[1 : body[0] + 1]:
         packet += body[at : at + size]
         at += size
         if size < _FULL:
             found.append(packet)
             packet = b""
-    return [*found, packet] if packet else found
+    return found, packet
 
 
 def _body(packets: list[bytes]) -> bytes:
