@@ -28,7 +28,7 @@ from genex.score import Meter
 
 _FIELD = re.compile(r"([A-Za-z]):(.*)")
 _CREDITS = {
-    "A": "area", "B": "book", "C": "composer", "D": "recording", "F": "file", "H": "history",
+    "A": "area", "B": "book", "C": "composer", "D": "discography", "F": "file", "H": "history",
     "N": "notes", "O": "origin", "R": "rhythm", "S": "source", "Z": "transcription",
 }  # fmt: skip
 _FORM_MARKS = ("segno", "coda", "fine", "d.c.", "d.s.", "dacapo", "dacoda", "d.c.alfine",

@@ -13,7 +13,7 @@ _CONTAINER = "META-INF/container.xml"
 _MOST_ENTRIES = 1000
 _MOST_CONTAINER_BYTES = 64 << 10
 _FAULTS = (
-    zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, OSError, ValueError,
+    zipfile.BadZipFile, zlib.error, RuntimeError, EOFError, OSError, ValueError,
     LookupError,
 )  # fmt: skip
 """What zipfile raises for damaged or locked files."""
