@@ -62,7 +62,7 @@ def test_the_beat_is_where_a_tracker_finds_it(name):
     line = for_groove(name, TUNES["pop"][1], key="G", choruses=3)
     with Renderer(default_soundfont()) as renderer:
         samples, rate_hz = rendered(renderer, name, line)
-    assert beat_f_measure(samples, rate_hz, GROOVES[name].tempo_usual) >= 0.88
+    assert beat_f_measure(samples, rate_hz, GROOVES[name].tempo_usual) >= 0.9
 
 
 @pytest.mark.slow
