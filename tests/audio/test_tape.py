@@ -25,8 +25,8 @@ def made(folder: Path, *, loop: bool) -> dict[str, bytes]:
 
     noise = np.random.RandomState(3).standard_normal((2, 9000)).astype(np.float32) * 0.3
     note = Note.whole(noise * np.linspace(1, 0, 9000, dtype=np.float32))
-    track = Track(Mix(level_db=0.0, pan=0.3, room=0.4), [(at, note) for at in range(100, 900_000, 7001)])
-    once = mix_down([track], 900_000, 48_000, wrap=loop)
+    track = Track(Mix(level_db=0.0, pan=0.3, room=0.4), [(at, note) for at in range(100, 540_000, 7001)])
+    once = mix_down([track], 540_000, 48_000, wrap=loop)
     sound, measured = master(once.repeated(2), -9.0, loop=loop)
     assert measured.limited_db > 1
     found = {}

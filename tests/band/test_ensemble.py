@@ -18,7 +18,7 @@ from tests.band import ensemble
 from tests.band.charts import GROOVES
 
 F = Fraction
-SHARE = 4
+SHARE = 8
 """One feel in so many is heard in each test, other ones in another; the bench has all of them."""
 FEELS = [name for name in groove_names() if GROOVES[name].parts == ("drums", "bass", "comping")]
 SWUNG = [name for name in FEELS if GROOVES[name].swing is None]
