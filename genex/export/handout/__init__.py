@@ -14,6 +14,7 @@ from genex.export.handout.settings import (
     StudentWords,
     Worksheet,
 )
+from genex.export.handout.spoken_edition import spoken_html
 from genex.export.handout.typeset import require_glyphs
 
 __all__ = [
@@ -33,4 +34,5 @@ __all__ = [
     "handout_pdf",
     "handout_pngs",
     "require_glyphs",
+    "spoken_html",
 ]

@@ -37,6 +37,12 @@ from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
+from genex.export.spoken import (
+    bar_sentence,
+    chord_in_words,
+    shape_in_words,
+    spoken_bars,
+)
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
@@ -62,8 +68,8 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
-        "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
-        "grips": lambda: grips_block(score, _parts(score, settings), settings, phrases),
+        "practice": lambda: _practice(score, printed_parts(score, settings), settings, phrases),
+        "grips": lambda: grips_block(score, printed_parts(score, settings), settings, phrases),
         "lines": lambda: lines_block(score, settings, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "task": lambda: task_block(score, settings, phrases),
@@ -132,12 +138,14 @@ def tuning_text(strings: Sequence[Pitch], phrases: Mapping[str, str]) -> str:
 
 def _capo(score: Score, settings: HandoutSettings) -> int:
     """The capo of the lines, or that of the diagrams where no line has one."""
-    return next((part.capo for part in _parts(score, settings) if part.capo), settings.tuning.capo)
+    return next(
+        (part.capo for part in printed_parts(score, settings) if part.capo), settings.tuning.capo
+    )
 
 
 def _strings(score: Score, settings: HandoutSettings) -> Sequence[Pitch]:
     """The strings of the lines, or those of the diagrams where no line has any."""
-    found = (part.strings for part in _parts(score, settings) if part.strings)
+    found = (part.strings for part in printed_parts(score, settings) if part.strings)
     return next(found, settings.tuning.strings)
 
 
@@ -158,7 +166,8 @@ def mark_sign(meter: Meter, phrases: Mapping[str, str]) -> str:
     return {"dotted_quarter": "♩.", "quarter": "♩"}.get(MARKS[meter.mark_beats], phrases["half"])
 
 
-def _parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
+def printed_parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
+    """The lead parts of a sheet. Raises KeyError."""
     if settings.part_names is None:
         return tuple(part for part in score.lead_parts if part.notes)
     return tuple(score.part(name) for name in settings.part_names)
@@ -202,20 +211,14 @@ def _practice(
 def _card(found: Resolution, phrases: Mapping[str, str]) -> Json:
     """The picture of a change and its moves in words."""
     old, new = (with_signs(chord.symbol) for chord in found.chords)
-    told = []
-    for degree, other, step in found.moves:
-        key = "voice_stays" if step == 0 else "voice_down" if step < 0 else "voice_up"
-        frets = phrases["frets_one" if abs(step) == 1 else "frets_more"].format(count=abs(step))
-        a, b = with_signs(str(degree)), with_signs(str(other))
-        told.append(phrases[key].format(a=a, b=b, frets=frets))
     picture = found.picture
     return {
         "chords": f"{old} – {new}",
-        "told": told,
+        "told": found.moves_text(phrases),
         "svg": picture.svg,
         "width_mm": picture.width_mm,
         "height_mm": picture.height_mm,
-        "alt": f"{old} – {new}: " + "; ".join(told),
+        "alt": found.in_words(phrases),
     }
 
 
@@ -237,7 +240,7 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
 
 def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Json | None:
     """The lines in notation and tab, the only block that is set larger or smaller; None without any."""
-    parts, phrases = _parts(score, settings), words(settings.language)
+    parts, phrases = printed_parts(score, settings), words(settings.language)
     if not parts:
         return None
     width = text_width_mm(settings.paper)
@@ -269,7 +272,8 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             staff_space_mm=setting.staff_space_mm,
             also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
         )
-        systems = system_pictures(lines)
+        spoken = spoken_bars(part, score.timeline, settings.language)
+        systems = system_pictures(lines, [bar_sentence(spoken[b.bar.number]) for b in page.bars])
         if setting.has_windows and part.role is not Role.GUIDE and not part.chordal:
             necks = with_windows(
                 lines,
@@ -278,6 +282,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
                 page.bars,
                 settings.tuning,
                 left_handed=settings.left_handed,
+                language=settings.language,
             )
             if any(necks):
                 note.append(phrases["window_note"])
@@ -299,12 +304,9 @@ def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
 
 
 def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
-    chords = settings.shapes_for
-    if chords is None:
-        chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
-    if not chords:
+    found = shown_shapes(score, settings)
+    if not found:
         return None
-    found = [(chord, settings.shapes_of(chord)) for chord in chords]
     every = [shape for _, shapes in found for shape in shapes]
     grid = ShapeGrid.of(every, settings, columns=SHAPE_COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
     return {
@@ -316,6 +318,14 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
             for chord, shapes in found
         ],
     }
+
+
+def shown_shapes(score: Score, settings: HandoutSettings) -> list[tuple[Chord, tuple[Shape, ...]]]:
+    """The chords whose shapes are shown, with these."""
+    chords = settings.shapes_for
+    if chords is None:
+        chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
+    return [(chord, settings.shapes_of(chord)) for chord in chords]
 
 
 @dataclass(frozen=True, slots=True)
@@ -367,7 +377,8 @@ def diagram(chord: Chord, shape: Shape, settings: Drawn, unit_mm: float) -> Json
         "svg": svg,
         "width_mm": width * unit_mm,
         "height_mm": height * unit_mm,
-        "alt": f"{chord.symbol}: {shape_heading(shape, settings.language)}",
+        "alt": f"{chord_in_words(chord, words(settings.language))}, "
+        + shape_in_words(shape, settings.language),
     }
 
 

@@ -10,6 +10,7 @@ from genex.export.grip_diagrams import GripStyle, chord_over, dots_of_held, grip
 from genex.export.handout.settings import HandoutSettings, text_width_mm
 from genex.export.handout.typeset import plain_text
 from genex.export.held_grips import ShownGrip, grips_by_section
+from genex.export.spoken import signs_in_words
 from genex.score import Part, Score
 
 Json = dict[str, Any]
@@ -51,7 +52,7 @@ def grips_block(
                 "svg": _PAPER.sub("", svg),
                 "width_mm": width * unit_mm,
                 "height_mm": height * unit_mm,
-                "alt": f"{symbol}: {dots.in_words(count, settings.language)}",
+                "alt": signs_in_words(f"{symbol}: {dots.in_words(count, settings.language)}"),
             },
         }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import accumulate
 from typing import Any
 
 from genex.export.engraving import HANG_MM
@@ -20,8 +21,10 @@ DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
 
 
-def system_pictures(lines: Sequence[Line]) -> list[Json]:
-    """Engraved systems as the templates take them."""
+def system_pictures(lines: Sequence[Line], bars: Sequence[str]) -> list[Json]:
+    """Engraved systems as the templates take them; ``bars`` is each bar in words, for who does not
+    see it."""
+    ends = list(accumulate(line.system.bars for line in lines))
     return [
         {
             "section": plain_text(line.section),
@@ -30,9 +33,10 @@ def system_pictures(lines: Sequence[Line]) -> list[Json]:
             "width_mm": line.system.width_mm,
             "height_mm": line.system.height_mm,
             "hang_mm": HANG_MM,
+            "alt": " ".join(bars[end - line.system.bars : end]),
             "windows": [],
         }
-        for line in lines
+        for line, end in zip(lines, ends, strict=True)
     ]
 
 

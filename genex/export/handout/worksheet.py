@@ -20,7 +20,9 @@ from genex.export.handout.settings import (
 from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.musicxml import Look, parts_text
 from genex.export.neck_marks import Mark, fret_window
+from genex.export.phrases import words as words_of
 from genex.export.repeat_signs import PageBar, full_page
+from genex.export.spoken import bar_sentence, rhythm_sentence
 from genex.export.typography import with_signs
 from genex.score import Bar, Note, Part, Role, Score, Timeline
 from genex.theory import Pitch
@@ -118,19 +120,23 @@ def _calls(score: Score, settings: HandoutSettings, words: Mapping[str, str]) ->
     bars = {bar.number: bar for bar in score.timeline.bars}
     rows = []
     for asked in settings.worksheet.asked:
-        told = [
-            words[f"turn_{kind}"].format(bars=_bars(first, last, words))
-            for kind, first, last in asked.turns
-        ]
+        told = turns_text(asked, words)
         own = [bars[number] for number in _written_into(asked, score.timeline, bars)]
         rows.append(
             {
                 "number": f"{asked.number}.",
                 "turns": told,
-                "systems": _pictures(_blank(score, part, own, width_mm)),
+                "systems": _empty_pictures(_blank(score, part, own, width_mm), own, words),
             }
         )
     return {"kind": "calls", "heading": words["calls"], "note": words["calls_note"], "rows": rows}
+
+
+def turns_text(asked: Asked, words: Mapping[str, str]) -> list[str]:
+    """What is done in which bars of a call: ``listen: bars 3–4``."""
+    return [
+        words[f"turn_{kind}"].format(bars=_bars(first, last, words)) for kind, first, last in asked.turns
+    ]
 
 
 def _bars(first: int, last: int, words: Mapping[str, str]) -> str:
@@ -163,12 +169,14 @@ def _task_lines(score: Score, task: ImprovisingTask, settings: HandoutSettings) 
     width_mm = text_width_mm(settings.paper)
     bars = score.timeline.bars[task.form[0] : task.form[1]]
     (part, *_) = score.lead_parts
+    phrases = words_of(settings.language)
     if not task.rhythm:
-        return _pictures(_blank(score, part, bars, width_mm))
+        return _empty_pictures(_blank(score, part, bars, width_mm), bars, phrases)
     notes = [Note(onset, length, SLASH_PITCH, 80) for onset, length in task.rhythm]
     slashes = Part.of(part.name, Role.LEAD, part.program, notes)
     document, alone, page = _drawn(score, slashes, bars, "slashes")
-    return system_pictures(engrave_lines(document, alone, page, width_mm))
+    told = [rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars]
+    return system_pictures(engrave_lines(document, alone, page, width_mm), told)
 
 
 def _drawn(
@@ -189,11 +197,18 @@ def _choice(offered: Offered, score: Score, settings: HandoutSettings) -> Json:
     bars = [bar for bar in timeline.bars if bar.onset_beats < end]
     document, _, _ = _drawn(score, part, bars, "slashes")
     (system, *_) = engrave(document, width_mm=CHOICE_MM, system_starts=[0], stretched=True)
-    return {"letter": offered.text, **_pictures((system,))[0]}
+    phrases = words_of(settings.language)
+    told = [rhythm_sentence(part, timeline, bar, phrases) for bar in bars]
+    told[0] = f"{phrases['rhythm_of'].format(letter=offered.text)}: {told[0]}"
+    return {"letter": offered.text, **system_pictures([Line(system)], told)[0]}
 
 
-def _pictures(systems: Sequence[System]) -> list[Json]:
-    return system_pictures([Line(system) for system in systems])
+def _empty_pictures(
+    systems: Sequence[System], bars: Sequence[Bar], words: Mapping[str, str]
+) -> list[Json]:
+    """Staves to write on."""
+    told = [bar_sentence((words["bar"].format(bars=bar.number), words["empty_staves"])) for bar in bars]
+    return system_pictures([Line(system) for system in systems], told)
 
 
 def _neck(heading: str, marks: Sequence[Mark], settings: HandoutSettings) -> Json:

@@ -1,0 +1,30 @@
+"""The structure tree of a PDF, read by pypdf [published: ISO 32000-1, 14.7 and 14.8]."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from typing import Any
+
+import pypdf
+
+
+def elements(document: bytes) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every structure element in reading order: its type and its dictionary."""
+
+    def walk(node: Any) -> Iterator[tuple[str, dict[str, Any]]]:
+        found = node.get_object() if hasattr(node, "get_object") else node
+        if isinstance(found, list):
+            for child in found:
+                yield from walk(child)
+        elif isinstance(found, dict):
+            if "/S" in found:
+                yield str(found["/S"]), dict(found)
+            yield from walk(found.get("/K"))
+
+    yield from walk(pypdf.PdfReader(io.BytesIO(document)).root_object["/StructTreeRoot"])
+
+
+def alternatives(document: bytes) -> list[str]:
+    """The alternative text of each figure; empty for one that has none."""
+    return [str(e.get("/Alt", "")) for kind, e in elements(document) if kind == "/Figure"]
