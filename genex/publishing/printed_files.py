@@ -108,6 +108,7 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         left_handed=recipe.fields.left_handed,
         language=recipe.fields.language,
         closed=wish.closed,
+        large_print=wish.large_print,
         blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,

@@ -14,12 +14,15 @@ from genex.export.handout.neck_windows import Resolution, resolutions, with_wind
 from genex.export.handout.pictures import (
     DIAGRAM_MARGIN,
     PAPER_RECT,
+    legible_unit,
     svg_size,
     system_pictures,
 )
 from genex.export.handout.practice_notes import bars_text, ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
+    LARGE_PT,
+    LARGE_SHARE,
     MARGIN_MM,
     SETTINGS,
     Block,
@@ -51,8 +54,10 @@ from genex.theory import Chord, Key, Pitch, describe, distinct_chords
 
 Json = dict[str, Any]
 
-SHAPE_COLUMNS = 3
+SHAPE_COLUMNS, LARGE_SHAPE_COLUMNS = 3, 1
 CELL_GAP_MM = 5.0
+LARGE_OTHER_FINGER = 8.4
+"""With it the widest shape has 14 points on either paper."""
 LARGEST_UNIT_MM = 0.185
 """A diagram's own unit on paper where there is room: a disc is then 3.7 mm wide."""
 
@@ -89,6 +94,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     return {
         **page_data(title, settings.paper, settings.language),
         "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
+        "large_print": settings.large_print,
         "aim": plain_text(settings.student.aim),
         "blocks": [block for block in blocks if block is not None],
     }
@@ -97,10 +103,11 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
 def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
     if not score.timeline.has_chords:
         return None
+    share = LARGE_SHARE if settings.large_print else 1.0
     task = settings.worksheet.task
     if task is not None and task.aims:
-        return aims_chart(score, task, phrases)
-    return chart_block(score.timeline, phrases, settings.under_chords)
+        return aims_chart(score, task, phrases, share)
+    return chart_block(score.timeline, phrases, settings.under_chords, share=share)
 
 
 def page_data(title: str, paper: Paper, language: str) -> Json:
@@ -188,7 +195,7 @@ def _practice(
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
     resolved = resolutions(score, parts, settings)
     if resolved:
-        cards = [_card(found, phrases) for found in resolved]
+        cards = [_card(found, settings, phrases) for found in resolved]
         rows.append(
             {
                 "kind": "cards",
@@ -208,16 +215,17 @@ def _practice(
     return {"kind": "practice", "heading": phrases["practice"], "rows": rows}
 
 
-def _card(found: Resolution, phrases: Mapping[str, str]) -> Json:
+def _card(found: Resolution, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json:
     """The picture of a change and its moves in words."""
     old, new = (with_signs(chord.symbol) for chord in found.chords)
     picture = found.picture
+    growth = legible_unit(picture.svg, LARGE_PT) if settings.large_print else 1.0  # drawn in millimetres
     return {
         "chords": f"{old} – {new}",
         "told": found.moves_text(phrases),
         "svg": picture.svg,
-        "width_mm": picture.width_mm,
-        "height_mm": picture.height_mm,
+        "width_mm": picture.width_mm * growth,
+        "height_mm": picture.height_mm * growth,
         "alt": found.in_words(phrases),
     }
 
@@ -243,7 +251,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
     parts, phrases = printed_parts(score, settings), words(settings.language)
     if not parts:
         return None
-    width = text_width_mm(settings.paper)
+    width = text_width_mm(settings.paper) / setting.growth
     made = []
     for part in parts:
         alone = replace(score, parts=(part,))
@@ -273,7 +281,8 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
         )
         spoken = spoken_bars(part, score.timeline, settings.language)
-        systems = system_pictures(lines, [bar_sentence(spoken[b.bar.number]) for b in page.bars])
+        sentences = [bar_sentence(spoken[entry.bar.number]) for entry in page.bars]
+        systems = system_pictures(lines, sentences, setting.growth)
         if setting.has_windows and part.role is not Role.GUIDE and not part.chordal:
             necks = with_windows(
                 lines,
@@ -308,7 +317,8 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
     if not found:
         return None
     every = [shape for _, shapes in found for shape in shapes]
-    grid = ShapeGrid.of(every, settings, columns=SHAPE_COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
+    columns = LARGE_SHAPE_COLUMNS if settings.large_print else SHAPE_COLUMNS
+    grid = ShapeGrid.of(every, settings, columns=columns, largest_unit_mm=LARGEST_UNIT_MM)
     return {
         "kind": "shapes",
         "heading": phrases["shapes"],
@@ -343,6 +353,8 @@ class ShapeGrid:
         """The largest scale at which every shape fits into a cell."""
         widths = [svg_size(_drawing(shape, settings))[0] - 2 * DIAGRAM_MARGIN for shape in shapes]
         cell_mm = text_width_mm(settings.paper) / columns - CELL_GAP_MM
+        if settings.large_print:
+            largest_unit_mm = max(legible_unit(_drawing(each, settings), LARGE_PT) for each in shapes)
         return cls(columns, cell_mm, min(largest_unit_mm, cell_mm / max(widths)))
 
 
@@ -384,6 +396,8 @@ def diagram(chord: Chord, shape: Shape, settings: Drawn, unit_mm: float) -> Json
 
 def _drawing(shape: Shape, settings: Drawn) -> str:
     style = DiagramStyle(second="fingers", left_handed=settings.left_handed)
+    if settings.large_print:
+        style = replace(style, other_size=LARGE_OTHER_FINGER)
     return PAPER_RECT.sub("", shape_svg(shape, settings.tuning, style, title=""))
 
 

@@ -9,8 +9,16 @@ from genex.export.diagrams import DiagramStyle, neck_svg
 from genex.export.engraved_rows import System
 from genex.export.engraving import engrave
 from genex.export.handout.chart_block import chart_block
-from genex.export.handout.pictures import Json, paper_picture, system_pictures
+from genex.export.handout.pictures import (
+    DIAGRAM_MARGIN,
+    Json,
+    legible_unit,
+    paper_picture,
+    svg_size,
+    system_pictures,
+)
 from genex.export.handout.settings import (
+    LARGE_PT,
     Asked,
     HandoutSettings,
     ImprovisingTask,
@@ -55,12 +63,14 @@ def task_block(score: Score, settings: HandoutSettings, words: Mapping[str, str]
     }
 
 
-def aims_chart(score: Score, task: ImprovisingTask, words: Mapping[str, str]) -> Json:
+def aims_chart(
+    score: Score, task: ImprovisingTask, words: Mapping[str, str], share: float = 1.0
+) -> Json:
     """The chart with what to aim at under each of its chords."""
     form = form_of(score.timeline, task)
     told = dict(task.aims)
     texts = {span.onset_beats: (told.get(span.onset_beats, ""),) for span in form.chords}
-    return chart_block(form, words, texts=texts)
+    return chart_block(form, words, texts=texts, share=share)
 
 
 def form_of(timeline: Timeline, task: ImprovisingTask) -> Timeline:
@@ -115,7 +125,7 @@ def _answer_text(text: str) -> str:
 
 
 def _calls(score: Score, settings: HandoutSettings, words: Mapping[str, str]) -> Json:
-    width_mm = text_width_mm(settings.paper)
+    width_mm = text_width_mm(settings.paper) / settings.growth
     (part, *_) = [part for part in score.lead_parts if part.notes]
     bars = {bar.number: bar for bar in score.timeline.bars}
     rows = []
@@ -126,7 +136,9 @@ def _calls(score: Score, settings: HandoutSettings, words: Mapping[str, str]) ->
             {
                 "number": f"{asked.number}.",
                 "turns": told,
-                "systems": _empty_pictures(_blank(score, part, own, width_mm), own, words),
+                "systems": _empty_pictures(
+                    _blank(score, part, own, width_mm), own, words, settings.growth
+                ),
             }
         )
     return {"kind": "calls", "heading": words["calls"], "note": words["calls_note"], "rows": rows}
@@ -166,17 +178,17 @@ def _blank(score: Score, part: Part, bars: Sequence[Bar], width_mm: float) -> tu
 
 def _task_lines(score: Score, task: ImprovisingTask, settings: HandoutSettings) -> list[Json]:
     """The given rhythm of a chorus in slashes, else empty staves."""
-    width_mm = text_width_mm(settings.paper)
+    width_mm = text_width_mm(settings.paper) / settings.growth
     bars = score.timeline.bars[task.form[0] : task.form[1]]
     (part, *_) = score.lead_parts
     phrases = words_of(settings.language)
     if not task.rhythm:
-        return _empty_pictures(_blank(score, part, bars, width_mm), bars, phrases)
+        return _empty_pictures(_blank(score, part, bars, width_mm), bars, phrases, settings.growth)
     notes = [Note(onset, length, SLASH_PITCH, 80) for onset, length in task.rhythm]
     slashes = Part.of(part.name, Role.LEAD, part.program, notes)
     document, alone, page = _drawn(score, slashes, bars, "slashes")
     told = [rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars]
-    return system_pictures(engrave_lines(document, alone, page, width_mm), told)
+    return system_pictures(engrave_lines(document, alone, page, width_mm), told, settings.growth)
 
 
 def _drawn(
@@ -200,21 +212,24 @@ def _choice(offered: Offered, score: Score, settings: HandoutSettings) -> Json:
     phrases = words_of(settings.language)
     told = [rhythm_sentence(part, timeline, bar, phrases) for bar in bars]
     told[0] = f"{phrases['rhythm_of'].format(letter=offered.text)}: {told[0]}"
-    return {"letter": offered.text, **system_pictures([Line(system)], told)[0]}
+    return {"letter": offered.text, **system_pictures([Line(system)], told, settings.growth)[0]}
 
 
 def _empty_pictures(
-    systems: Sequence[System], bars: Sequence[Bar], words: Mapping[str, str]
+    systems: Sequence[System], bars: Sequence[Bar], words: Mapping[str, str], growth: float
 ) -> list[Json]:
     """Staves to write on."""
     told = [bar_sentence((words["bar"].format(bars=bar.number), words["empty_staves"])) for bar in bars]
-    return system_pictures([Line(system) for system in systems], told)
+    return system_pictures([Line(system) for system in systems], told, growth)
 
 
 def _neck(heading: str, marks: Sequence[Mark], settings: HandoutSettings) -> Json:
     first, last = frets = fret_window(marks)
     style = DiagramStyle("notes", "degrees", left_handed=settings.left_handed)
     svg = neck_svg(marks, settings.tuning, style, frets=frets)
-    width_mm = min(text_width_mm(settings.paper), FRET_MM * (last - first + 2))
+    width_mm = FRET_MM * (last - first + 2)
+    if settings.large_print:
+        width_mm = legible_unit(svg, LARGE_PT) * (svg_size(svg)[0] - 2 * DIAGRAM_MARGIN)
+    width_mm = min(text_width_mm(settings.paper), width_mm)
     alt = " ".join(f"{mark.note} {mark.string}/{mark.fret}" for mark in marks)
     return {"heading": with_signs(heading), **paper_picture(svg, width_mm, alt=alt)}
