@@ -149,7 +149,9 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
         yield f".grips.{wish.format}", "diagrams", lambda: _grips(recipe, score, wish)
         return
     second: Label = "degrees" if wish.label == "fingers" else "fingers"
-    style = DiagramStyle(wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed)
+    style = DiagramStyle(
+        wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed, direction=wish.direction
+    )
     neck = recipe_tuning(recipe)
     chords = _drawn_chords(score)
     names = chord_names(chords)
@@ -157,7 +159,7 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
     def sheet(chord: Chord) -> bytes:
         found = chord_shapes(chord, neck, with_open=not wish.closed)
         svg = sheet_svg(str(chord), found, neck, style)
-        return svg.encode() if wish.format == "svg" else svg_to_png(svg)
+        return _picture(svg, wish)
 
     for chord, name in zip(chords, names, strict=True):
         yield f".shapes-{name}.{wish.format}", "diagrams", partial(sheet, chord)
@@ -167,7 +169,15 @@ def _grips(recipe: Recipe, score: Score, wish: DiagramFields) -> bytes:
     below: Label = "none" if wish.label == "fingers" else wish.label
     style = GripStyle(below, wish.theme, recipe.fields.left_handed)
     svg = played_svg(score, recipe_tuning(recipe), style, language=recipe.fields.language)
-    return svg.encode() if wish.format == "svg" else svg_to_png(svg)
+    return _picture(svg, wish)
+
+
+def _picture(svg: str, wish: DiagramFields) -> bytes:
+    return (
+        svg.encode()
+        if wish.format == "svg"
+        else svg_to_png(svg, width_mm=wish.width and float(wish.width))
+    )
 
 
 def chord_names(chords: Sequence[Chord]) -> list[str]:
