@@ -230,6 +230,12 @@ _ENGLISH = {
         "Each chord has two facing pages: its shapes over the neck on the left, the practice path "
         "of every shape in notation and tab on the right."
     ),
+    "colophon": "Colophon",
+    "chords_one": "{count} chord",
+    "chords_more": "{count} chords",
+    "for_left_hand": "drawn for left-handed players",
+    "book_made": "Made with genex; set in Linux Libertine and DejaVu Sans.",
+    "same_tones": "Same tones",
     "paths": "Practice paths",
     "tones": "Tones",
     "degrees": "Degrees",

@@ -19,6 +19,8 @@ def book_files(series: Series) -> dict[str, bytes]:
         left_handed=series.fields.left_handed,
         closed=book.closed,
         title=series.title,
+        date=book.date or "",
+        licence=book.licence or "",
     )
     files = {f"{series.slug}.book.pdf": book_pdf(series.chords, settings)}
     if book.pages:

@@ -69,6 +69,12 @@ class BookFields(_Chords):
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
     pages: bool = Field(default=False, description="Every chord as pages and pictures of its own too.")
     closed: bool = Field(default=False, description="Leave the open position out.")
+    date: Text | None = Field(
+        default=None, max_length=60, description="Date for the colophon, as it is to be printed."
+    )
+    licence: Text | None = Field(
+        default=None, max_length=300, description="Licence for the colophon, in a line."
+    )
 
 
 SERIES_MARKS = ("lessons", "matrix", "book")

@@ -22,6 +22,8 @@ PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (2
 
 MARGIN_MM = 17.0
 """Left and right margin."""
+GUTTER_MM = 3.0
+"""So much the inner margin of a bound page has more than that, and the outer one less."""
 TOP_AND_BOTTOM_MM = 33.0
 """Both together, as ``templates/page.typ`` has them."""
 
@@ -176,9 +178,12 @@ SHEET_PAGES = 2
 
 @dataclass(frozen=True, kw_only=True)
 class BookSettings(Drawn):
-    """Choices for ``book_pdf``. ``title`` stands on the contents page; empty for the usual one."""
+    """Choices for ``book_pdf``. ``title`` stands on the first page, empty for the usual one; ``date``
+    and ``licence`` in the colophon."""
 
     title: str = ""
+    date: str = ""
+    licence: str = ""
 
 
 STANDARD_HANDOUT = HandoutSettings()
