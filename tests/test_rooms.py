@@ -92,6 +92,7 @@ DOORS = {
             "musicxml",
             "neck_marks",
             "neck_text",
+            "phrases",
             "placed_systems",
             "tab",
             "typography",

@@ -230,6 +230,8 @@ _ENGLISH = {
         "Each chord has two facing pages: its shapes over the neck on the left, the practice path "
         "of every shape in notation and tab on the right."
     ),
+    "lessons_one": "{count} lesson",
+    "lessons_more": "{count} lessons",
     "colophon": "Colophon",
     "chords_one": "{count} chord",
     "chords_more": "{count} chords",

@@ -40,7 +40,7 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
     wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
 
     def settings() -> HandoutSettings:
-        return replace(_handout_settings(recipe, score), worksheet=worksheet_of(piece))
+        return handout_settings(recipe, piece)
 
     if "handout" in wanted:
         yield ".handout.pdf", "handout", lambda: handout_pdf(score, settings())
@@ -93,6 +93,11 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
         if error.place is None:
             error.place = recipe.place("outputs")
         raise
+
+
+def handout_settings(recipe: Recipe, piece: Composition) -> HandoutSettings:
+    """What a recipe asks of its sheet. Raises RecipeError."""
+    return replace(_handout_settings(recipe, piece.score), worksheet=worksheet_of(piece))
 
 
 def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:

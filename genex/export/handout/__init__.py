@@ -1,7 +1,8 @@
 """Paper: the lesson's handout and the chord-type book, as PDF and PNG."""
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
-from genex.export.handout.document import handout_pdf, handout_pngs
+from genex.export.handout.document import bound_pdf, handout_pdf, handout_pngs
+from genex.export.handout.poster import poster_pdf
 from genex.export.handout.settings import (
     BLOCKS,
     Asked,
@@ -29,10 +30,12 @@ __all__ = [
     "StudentWords",
     "Worksheet",
     "book_pdf",
+    "bound_pdf",
     "chord_pdf",
     "chord_pngs",
     "handout_pdf",
     "handout_pngs",
+    "poster_pdf",
     "require_glyphs",
     "spoken_html",
 ]

@@ -172,6 +172,9 @@ LARGE_SETTING = Setting(1.55, False, LARGE_PT / SMALLEST_PT)
 """Whatever stands in a system grows as its smallest type does: a staff 13 mm high. Small necks could
 not be read."""
 
+LEAST_OF_LAST_PAGE = 1 / 3
+"""Of its height; a page with less looks left over."""
+
 SHEET_PAGES = 2
 """Front and back of one sheet of paper."""
 
