@@ -264,7 +264,7 @@ def _levels_table() -> str:
         )
         for level in LEVELS
     )
-    return _rows(("level", "tones", "rhythm", "notes a bar of 4/4", "semitones, about"), rows)
+    return _rows(("level", "tones", "rhythm", "notes a bar of 4/4", "semitones at most"), rows)
 
 
 def _commands_table() -> str:
