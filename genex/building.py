@@ -239,6 +239,21 @@ def _open(files: Sequence[Path], teller: Words) -> None:
         teller.opened(address, is_open=opening.open_in_browser(address))
 
 
+def _follow(files: Sequence[Path], teller: Words) -> opening.Live | None:
+    """Show what was made; a page such that it follows what is saved."""
+    shown = opening.shown_of(files)
+    if shown is None or not shown.name.endswith(opening.PAGE):
+        _open(files, teller)
+        return None
+    try:
+        live = opening.Live(shown)
+    except OSError:
+        _open(files, teller)
+        return None
+    teller.opened(live.address, is_open=opening.open_in_browser(live.address))
+    return live
+
+
 def foresee(recipes: Sequence[Path], choices: Choices, teller: Words, *, as_json: bool) -> None:
     """Tell what a build would do, or with ``why`` for what reason, and touch no file.
 
@@ -265,6 +280,7 @@ def foresee(recipes: Sequence[Path], choices: Choices, teller: Words, *, as_json
 
 def watch(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:
     """Build, and build again what is saved, until Ctrl-C."""
+    live: opening.Live | None = None
     rounds = watching.Watch(
         recipes,
         choices.out,
@@ -280,8 +296,10 @@ def watch(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:
         for one in rounds:
             teller.round(one)
             if shows and one.built is not None:
-                _open(one.built.paths, teller)
+                live = _follow(one.built.paths, teller)
                 shows = False
     finally:
+        if live is not None:
+            live.close()
         teller.progress.clear()
     teller.ended()

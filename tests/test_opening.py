@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import urllib.error
+import urllib.request
 import webbrowser
 from pathlib import Path
 
 import pytest
 
-from genex.opening import open_in_browser, shown_of
+from genex.opening import Live, open_in_browser, shown_of
+from genex.page.document import document
 
 RECIPE = "title: Rain\nchords: Gm7 | C7 |\nexercise: arpeggio\noutputs: {outputs}\n"
 
@@ -57,6 +60,17 @@ def test_of_several_recipes_the_first_is_shown(genex, tmp_path, browser):
         path.write_text(RECIPE.replace("Rain", path.stem).format(outputs="tab"))
     assert genex("build", *paths, "--out", tmp_path / "out", "--open", "--quiet").code == 0
     assert browser == [(tmp_path / "out" / "b" / "b.tab.txt").as_uri()]
+
+
+def test_a_page_is_served_for_as_long_as_it_is_followed(tmp_path):
+    file = tmp_path / "rain.page.html"
+    file.write_text(document("Rain", {"title": "Rain", "language": "en", "lessons": []}, "en"))
+    live = Live(file)
+    with urllib.request.urlopen(live.address) as answer:
+        assert b"<title>Rain</title>" in answer.read()
+    live.close()
+    with pytest.raises(urllib.error.URLError):
+        urllib.request.urlopen(live.address)
 
 
 def test_without_a_browser_the_address_is_told(genex, tmp_path, monkeypatch):

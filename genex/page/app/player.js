@@ -57,6 +57,18 @@ export class Player extends EventTarget {
     return this.loading;
   }
 
+  /** Other sounds in place of those that are there, while it plays too.
+   * @param {import("#types").Sounds | null} sounds */
+  async exchange(sounds) {
+    const bank = sounds && Player.isPossible ? new Bank(sounds) : null;
+    await bank?.load();
+    this.sounds = sounds;
+    this.bank = bank;
+    this.loading = bank ? Promise.resolve() : null;
+    if (!bank) this.stop();
+    else if (this.transport) this.transport.bank = bank;
+  }
+
   /** A context, which sleeps until a touch wakes it, with its desk: so that a tap is heard at once. */
   async prepare() {
     if (!this.bank) return;
