@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from genex.exact import Fraction
 from genex.recipe import Recipe, Section, Version
-from genex.score import Bar, ChordSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
+from genex.score import PUSH_BEATS, Bar, ChordSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
 from genex.theory import Chord, Key, Place, Reading, Scale, analyse, transpose_chord, transpose_key
 
 
@@ -49,13 +49,15 @@ def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
 class _Draft:
     """Bars, chords, sections and repeats as they are added.
 
-    ``places`` are the chords in the stretches that are read by themselves: intro, choruses, outro.
+    ``places`` are the chords in the stretches that are read by themselves: intro, choruses, outro;
+    ``pushed`` the onsets of those that are struck ahead.
     """
 
     def __init__(self, recipe: Recipe, target: Key) -> None:
         self.recipe, self.meter, self.source, self.target = recipe, recipe.meter, recipe.key, target
         self.bars: list[Bar] = []
         self.places: list[list[Place]] = []
+        self.pushed: set[Fraction] = set()
         self.sections: list[SectionSpan] = []
         self.repeats: list[RepeatSpan] = []
         self.onset = Fraction(0)
@@ -86,7 +88,9 @@ class _Draft:
                     Bar(len(self.bars) + 1, number, chorus, self.onset, self.meter, section.name)
                 )
                 bar_onset = self.onset
-                for written, beats in bar.chords:
+                for index, (written, beats) in enumerate(bar.chords):
+                    if index in bar.pushed:
+                        self.pushed.add(self.onset)
                     chord = written and transpose_chord(written, self.source, self.target)
                     wish = self.recipe.scales.at(number, self._beat(self.onset - bar_onset))
                     places.append(self._place(section, chord, beats, wish, self.onset == start))
@@ -113,7 +117,8 @@ class _Draft:
         onset = Fraction(0)
         for places, readings in zip(self.places, self._readings(), strict=True):
             for place, reading in zip(places, readings, strict=True):
-                spans.append(ChordSpan(onset, place.length_beats, place.chord, reading))
+                push = PUSH_BEATS if onset in self.pushed else Fraction(0)
+                spans.append(ChordSpan(onset, place.length_beats, place.chord, reading, push))
                 onset += place.length_beats
         return tuple(spans)
 

@@ -19,7 +19,7 @@ from genex.export.phrases import words
 from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
-from genex.score import Meter, Score, Timeline
+from genex.score import PUSH_SIGN, Meter, Score, Timeline
 
 REPEAT_SIGN = "%"
 BARS_A_LINE = (4, 2, 1)
@@ -71,6 +71,12 @@ class Chart:
         return any(section.has_signs for section in self.sections)
 
     @property
+    def has_pushes(self) -> bool:
+        """Whether a chord comes ahead of its beat."""
+        bars = [bar for section in self.sections for bar in section.bars]
+        return any(name.startswith(PUSH_SIGN) for bar in bars for _, name in bar.chords)
+
+    @property
     def is_one_repeat(self) -> bool:
         """Whether all of it stands between repeat signs; never about other ones."""
         return self.times > 1 and not self.has_signs
@@ -111,7 +117,10 @@ def _bars(
         spans = [(bar.onset_beats, opening)]
         spans += [(s.onset_beats, s) for s in timeline.chords_in(bar) if s.onset_beats > bar.onset_beats]
         chords = tuple(
-            ((at - bar.onset_beats) / bar.length_beats, timeline.chord_label(span))
+            (
+                (at - bar.onset_beats) / bar.length_beats,
+                timeline.written_label(span) if at == span.onset_beats else timeline.chord_label(span),
+            )
             for at, span in spans
             if timeline.has_chords
         )
@@ -251,13 +260,16 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
 
 
 def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
-    """The order of the sections where it is not that of the page, and the number of choruses."""
+    """The order of the sections where it is not that of the page, the number of choruses, and what a
+    sign means."""
     notes = []
     if chart.order != tuple(section.name for section in chart.sections):
         notes.append(phrases["order_of_sections"].format(order=" ".join(chart.order)))
     if chart.times > 1:
         told = "played_times" if chart.is_one_repeat else "all_played_times"
         notes.append(phrases[told].format(count=chart.times))
+    if chart.has_pushes:
+        notes.append(phrases["pushed"])
     return notes
 
 

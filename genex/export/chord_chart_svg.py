@@ -23,7 +23,7 @@ from genex.export.phrases import words
 from genex.export.repeat_signs import UNDERSTOOD_TIMES
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
-from genex.score import Score
+from genex.score import PUSH_SIGN, Score
 
 ROW_WIDTH, CELL_HEIGHT = 624.0, 60.0
 PADDING = 16.0
@@ -264,7 +264,7 @@ def _row(
 
 def _size(chords: Sequence[tuple[Fraction, str]], inner: float) -> float:
     """The size at which chords stand side by side in a bar."""
-    letters = sum(len(name) for _, name in chords) + GAP_LETTERS * (len(chords) - 1)
+    letters = sum(_letters_of(name) for _, name in chords) + GAP_LETTERS * (len(chords) - 1)
     return _fit("x" * letters, CHORD_SIZE, inner)
 
 
@@ -287,11 +287,16 @@ def _chords(
     reached = 0.0
     for index, (share, name) in enumerate(chords):
         rest = chords[index:]
-        room = sum(len(text) for _, text in rest) + GAP_LETTERS * (len(rest) - 1)
+        room = sum(_letters_of(text) for _, text in rest) + GAP_LETTERS * (len(rest) - 1)
         x = max(reached, min(float((share - start) / length) * inner, inner - room * letter))
         drawn.append(_text(left + PADDING + x, y + size * 0.36, name, palette.ink, size))
-        reached = x + (len(name) + GAP_LETTERS) * letter
+        reached = x + (_letters_of(name) + GAP_LETTERS) * letter
     return drawn
+
+
+def _letters_of(name: str) -> int:
+    """Letters as wide as a symbol; the sign of a pushed chord is as wide as two."""
+    return len(name) + name.startswith(PUSH_SIGN)
 
 
 def _fit(text: str, size: float, room: float) -> float:

@@ -73,6 +73,7 @@ _ENGLISH = {
     "order_of_sections": "Order: {order}",
     "played_times": "played {count} times",
     "all_played_times": "all of it played {count} times",
+    "pushed": "< : the chord comes an eighth before its beat",
     "bars_as_played": "Bar numbers count every pass of a repeat.",
     "shapes": "Shapes",
     "shapes_note": (

@@ -321,7 +321,7 @@ def _chart_body(
     for bar in timeline.bars_between(start, end):
         body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
         body += [
-            (span.onset_beats - start, span.chord, under.get(span.onset_beats))
+            (span.onset_beats - start, span.chord, span.push_beats, under.get(span.onset_beats))
             for span in timeline.chords_in(bar)
         ]
     # A chord that was struck before and goes on.

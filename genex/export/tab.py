@@ -144,6 +144,7 @@ _LEGEND = {
     Marks.GHOST: "tab_ghost",
     Marks.DEGREES: "tab_degrees",
     Marks.COUNT: "tab_count",
+    Marks.PUSH: "pushed",
 }
 
 

@@ -166,7 +166,11 @@ class MeasureWriter(ABC):
         child(direction, "sound", tempo=f"{float(change.tempo_bpm):.6f}".rstrip("0").rstrip("."))
 
     def harmony(self, measure: Element, span: ChordSpan, offset: Fraction) -> None:
-        """A chord symbol ``offset`` beats after the place in the measure that is reached."""
+        """A chord symbol ``offset`` beats after the place in the measure that is reached.
+
+        A pushed chord stands before its beat: at the beginning of a measure its offset is negative.
+        """
+        offset -= span.push_beats
         element = child(measure, "harmony", placement="above")
         root = child(element, "root")
         if span.chord is None:
@@ -214,5 +218,7 @@ def printed_chords(timeline: Timeline, bar: Bar, fresh: Collection[Fraction]) ->
     return [
         span
         for span in timeline.chords_in(bar)
-        if span.onset_beats in fresh or timeline.chord_before(span.onset_beats).chord != span.chord
+        if span.onset_beats in fresh
+        or span.push_beats
+        or timeline.chord_before(span.onset_beats).chord != span.chord
     ]

@@ -2,6 +2,8 @@
 
     Gm7 | C7 | Fmaj7 | D7b9 |        a bar line after each bar; the last one may be left away
     Dm7 G7 | %                       several chords share the bar; % plays the bar before again
+    Am | D7 | %%                     the two bars before again
+    Am7 | <D7                        the chord is pushed: struck an eighth before its beat
     Dm7 / / G7                       a slash holds the chord for one more beat
     N.C.                             no chord
     |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
@@ -18,17 +20,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.exact import Fraction
 from genex.recipe.common_mistakes import sign_meant
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
-from genex.score import Meter
+from genex.score import PUSH_SIGN, Meter
 from genex.text.yaml_source import Source
 from genex.theory import Chord, Key, chord_from_numeral, is_no_chord, is_numeral, join_numbers
 
 MAX_BARS = 1024
+_TWO_BARS = "%%"
 
 _TOKEN = re.compile(
     r"""(?P<remark>\#(?=\s|$)[^\r\n]*)
@@ -51,9 +54,13 @@ ReadChord = Callable[[str], Chord]
 
 @dataclass(frozen=True, slots=True)
 class ChartBar:
-    """One bar as it is played: chords (None is N.C.) with the beats each one gets."""
+    """One bar as it is played: chords (None is N.C.) with the beats each one gets.
+
+    ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat.
+    """
 
     chords: tuple[tuple[Chord | None, Fraction], ...]
+    pushed: tuple[int, ...] = ()
 
 
 @dataclass
@@ -97,7 +104,7 @@ class ChartReader:
         self, text: str, offset: int
     ) -> tuple[tuple[ChartBar, ...], tuple[Repeat, ...]]:
         """As ``read``, with what the chart writes between repeat signs."""
-        drafts = self._split(text, offset)
+        drafts = self._of_two_bars(self._split(text, offset))
         if not drafts:
             raise self._wrong(
                 "the chart is empty", "write chord symbols with bar lines: Gm7 | C7 | Fmaj7 |", offset
@@ -108,7 +115,7 @@ class ChartReader:
             )
         bars: list[ChartBar] = []
         for draft in drafts:
-            bars.append(ChartBar(self._bar(draft, bars)))
+            bars.append(self._bar(draft, bars))
         try:
             found = played([draft.signs for draft in drafts])
         except RepeatError as error:
@@ -151,6 +158,27 @@ class ChartReader:
             raise self._no_bars(current.signs)
         return drafts
 
+    def _of_two_bars(self, drafts: list[_Draft]) -> list[_Draft]:
+        """The bars with each ``%%`` as the two that it stands for; signs stay at its ends."""
+        found: list[_Draft] = []
+        for draft in drafts:
+            if [word for word, _ in draft.words] != [_TWO_BARS]:
+                found.append(draft)
+                continue
+            at = draft.words[0][1]
+            if len(found) < 2:
+                raise self._wrong(
+                    "there are no two bars before this sign to repeat",
+                    f"{_TWO_BARS} plays the two bars before again, % the one",
+                    at,
+                )
+            signs = draft.signs
+            closing = Signs(passes=signs.passes, closes_at=signs.closes_at)
+            opening = replace(signs, passes=None, closes_at=0)
+            first, second = found[-2:]
+            found += [_Draft(first.words, opening), _Draft(second.words, closing)]
+        return found
+
     def _open(self, current: _Draft, at: int) -> None:
         """``|:`` before the bar that comes next."""
         if current.signs.ending is not None:
@@ -192,7 +220,7 @@ class ChartReader:
             f"ending {signs.ending} has no bars", "write its chords behind it", signs.ending_at
         )
 
-    def _bar(self, draft: _Draft, before: list[ChartBar]) -> tuple[tuple[Chord | None, Fraction], ...]:
+    def _bar(self, draft: _Draft, before: list[ChartBar]) -> ChartBar:
         words = _joined(draft.words)
         if [word for word, _ in words] == ["%"]:
             if not before:
@@ -201,7 +229,7 @@ class ChartReader:
                     "begin with the chords of the first bar",
                     words[0][1],
                 )
-            return before[-1].chords
+            return before[-1]
         for word, at in words:
             if (hint := sign_meant(word)) is not None:
                 raise self._wrong(f"'{word}' is not a chord", hint, at)
@@ -220,15 +248,30 @@ class ChartReader:
                 "there is no chord before this slash to hold", "begin with a chord", words[0][1]
             )
         chords: list[tuple[Chord | None, Fraction]] = []
+        pushed: list[int] = []
         for (word, at), beats in zip(words, shares, strict=True):
             if word == "/":
                 chord, length = chords.pop() if chords else (before[-1].chords[-1][0], Fraction(0))
                 chords.append((chord, length + beats))
-            elif word == "%":
-                raise self._wrong("% repeats a whole bar", "let it stand alone between bar lines", at)
+            elif word in ("%", _TWO_BARS):
+                what = "a whole bar" if word == "%" else "two whole bars"
+                raise self._wrong(f"{word} repeats {what}", "let it stand alone between bar lines", at)
             else:
-                chords.append((self._chord(word, at), beats))
-        return tuple(chords)
+                symbol = word.removeprefix(PUSH_SIGN)
+                if symbol != word:
+                    self._require_pushable(symbol, at)
+                    pushed.append(len(chords))
+                chords.append((self._chord(symbol, at + len(word) - len(symbol)), beats))
+        return ChartBar(tuple(chords), tuple(pushed))
+
+    def _require_pushable(self, symbol: str, at: int) -> None:
+        """Raise RecipeError where a push stands before what is no chord."""
+        if symbol in ("", "/", "%", _TWO_BARS) or is_no_chord(symbol):
+            raise self._wrong(
+                f"'{PUSH_SIGN}' pushes a chord, and none follows",
+                f"write it before the chord that comes an eighth early: {PUSH_SIGN}C7",
+                at,
+            )
 
     def _chord(self, word: str, at: int) -> Chord | None:
         if is_no_chord(word):

@@ -24,6 +24,8 @@ from genex.score.model import (
 )
 from genex.score.timeline import (
     COMMON_TIME,
+    PUSH_BEATS,
+    PUSH_SIGN,
     Bar,
     ChordSpan,
     Meter,
@@ -41,6 +43,8 @@ __all__ = [
     "KITS",
     "PERCUSSION",
     "PERCUSSION_CHANNEL",
+    "PUSH_BEATS",
+    "PUSH_SIGN",
     "Articulation",
     "Bar",
     "ChordSpan",

@@ -213,9 +213,18 @@ class Bar:
         return self.onset_beats + self.meter.bar_beats
 
 
+PUSH_BEATS = Fraction(1, 2)
+"""How far ahead of its beat a pushed chord is struck: an eighth [common practice]."""
+PUSH_SIGN = "<"
+"""What stands before a pushed chord in a chart."""
+
+
 @dataclass(frozen=True, slots=True)
 class ChordSpan:
     """A chord and how long it sounds. ``chord`` is None where the chart says N.C.
+
+    Of a pushed chord ``push_beats`` tells how far before ``onset_beats`` it is struck; harmony is
+    counted by the beat, and only who strikes chords comes early.
 
     ``reading`` is what its harmony is taken to be, where that was found out with the whole recipe
     at hand; whoever asks for it asks ``Timeline.reading_of``, which has one for every span.
@@ -225,6 +234,12 @@ class ChordSpan:
     length_beats: Fraction
     chord: Chord | None
     reading: Reading | None = field(default=None, compare=False)
+    push_beats: Fraction = Fraction(0)
+
+    @property
+    def struck_beats(self) -> Fraction:
+        """When it is struck: at its onset, or before it; never before the piece begins."""
+        return max(Fraction(0), self.onset_beats - self.push_beats)
 
     @property
     def end_beats(self) -> Fraction:
@@ -370,6 +385,10 @@ class Timeline:
         if span.chord is not None:
             return str(span.chord)
         return NO_CHORD if self.has_chords else ""
+
+    def written_label(self, span: ChordSpan) -> str:
+        """The same as charts write it: with the sign of a chord that is pushed."""
+        return f"{PUSH_SIGN if span.push_beats else ''}{self.chord_label(span)}"
 
     @cached_property
     def readings(self) -> tuple[Reading, ...]:

@@ -51,6 +51,8 @@ def chart_block(
         remarks.append(phrases[told].format(count=chart.times))
     if chart.has_signs:
         remarks.append(phrases["bars_as_played"])
+    if chart.has_pushes:
+        remarks.append(phrases["pushed"])
     sections: list[dict[str, Any]] = [
         {
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),

@@ -14,7 +14,7 @@ from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
 from genex.readers.charts.symbols import add_symbol, is_symbol
 from genex.readers.charts.xml_tree import Element, read_tree
-from genex.score import Meter
+from genex.score import PUSH_BEATS, Meter
 from genex.theory import Key, NoteName, is_no_chord
 
 KINDS = {
@@ -184,7 +184,7 @@ class _Part:
             return
         kind = harmony.said("kind")
         if kind == "none":
-            add_symbol(self.chart, bar, "N.C.", max(Fraction(0), onset), place)
+            add_symbol(self.chart, bar, "N.C.", max(-PUSH_BEATS, onset), place)
             return
         text = _symbol(harmony, kind)
         if text is None:
@@ -194,7 +194,7 @@ class _Part:
             if "frame" not in self.left:
                 self.left.add("frame")
                 self.chart.leave("the chord diagrams", frame.place)
-        add_symbol(self.chart, bar, text, max(Fraction(0), onset), place)
+        add_symbol(self.chart, bar, text, max(-PUSH_BEATS, onset), place)
 
     def _direction(self, element: Element, bar: ForeignBar, at: Fraction) -> None:
         for rehearsal in element.walk("rehearsal"):

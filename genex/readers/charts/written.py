@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from genex.errors import ChartFileError, Place
@@ -26,7 +26,7 @@ from genex.readers.charts.foreign_chart import (
 )
 from genex.recipe.chart_reader import pulse_lengths, shared
 from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
-from genex.score import Meter
+from genex.score import PUSH_BEATS, PUSH_SIGN, Meter
 from genex.theory import NO_CHORD, Key
 
 _BARS_A_LINE = 4
@@ -72,8 +72,20 @@ class _Writer:
 
     # --- bars ----------------------------------------------------------------------------------
 
+    def _carry_pushes(self) -> None:
+        """Chords an eighth before a bar line that is no sign belong to the bar behind it."""
+        for bar, later in pairwise(self.bars):
+            is_plain = not (later.opens or later.ending or bar.passes > 1)
+            is_free = not any(symbol.onset_beats <= 0 for symbol in later.symbols)
+            if is_plain and is_free and bar.symbols and bar.meter == later.meter == self.meter:
+                last = max(bar.symbols, key=lambda symbol: symbol.onset_beats)
+                if last.onset_beats == self.meter.bar_beats - PUSH_BEATS:
+                    bar.symbols.remove(last)
+                    later.symbols.insert(0, replace(last, onset_beats=-PUSH_BEATS))
+
     def _write_bars(self) -> None:
         """The words of every bar. A chord that is held over a bar line is written again."""
+        self._carry_pushes()
         held = NO_CHORD
         before_ending = NO_CHORD
         for bar in self.bars:
@@ -86,7 +98,7 @@ class _Writer:
                 held = before_ending
             placed = self._on_pulses(bar, held)
             self.words.append(self._bar_words(placed))
-            held = placed[max(placed)]
+            held = placed[max(placed)].removeprefix(PUSH_SIGN)
 
     def _on_pulses(self, bar: ForeignBar, held: str) -> dict[int, str]:
         """The chords of a bar by the beat that they come on, the first one on beat 0."""
@@ -102,10 +114,11 @@ class _Writer:
                 continue
             # A chord off the beat is pushed: it belongs to the beat that follows [common practice].
             nearest = min(later, key=lambda number: (abs(pulses[number] - onset), -number))
-            if pulses[nearest] != onset:
+            is_pushed = bool(symbol.text) and pulses[nearest] - onset == PUSH_BEATS
+            if pulses[nearest] != onset and not is_pushed:
                 self.chart.leave(f"{symbol.text or NO_CHORD} is off the beat; it stands on beat "
                                  f"{nearest + 1}", symbol.place)  # fmt: skip
-            placed[nearest] = _word(symbol)
+            placed[nearest] = f"{PUSH_SIGN if is_pushed else ''}{_word(symbol)}"
         return placed if 0 in placed else {0: held, **placed}
 
     def _bar_words(self, placed: dict[int, str]) -> str:
