@@ -59,11 +59,15 @@ class ChartSection:
 
 @dataclass(frozen=True)
 class Chart:
-    """Sections as printed, the order in which they are played, and how often all of it is."""
+    """Sections as printed, the order in which they are played, and how often all of it is.
+
+    With a ``capo`` the first text under each chord is its shape.
+    """
 
     sections: tuple[ChartSection, ...]
     order: tuple[str, ...]
     times: int
+    capo: int = 0
 
     @property
     def has_signs(self) -> bool:
@@ -86,12 +90,17 @@ def chart_of(
     timeline: Timeline,
     under: Collection[UnderChords] = (),
     texts: Mapping[Fraction, Texts] | None = None,
+    capo: int = 0,
 ) -> Chart:
     """The chart of a timeline, with what is asked for ``under`` its chords, or other ``texts`` there.
 
+    With a ``capo`` the shapes of the chords stand under them first.
     Sections of one name are printed once if they are the same.
     """
-    texts = texts_under(timeline, under) if texts is None else texts
+    if texts is None:
+        texts = texts_under(timeline, under, capo)
+    else:
+        capo = 0
     page = chart_page(timeline, texts)
     played: list[ChartSection] = []
     for span in timeline.sections:
@@ -101,7 +110,7 @@ def chart_of(
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
         printed = tuple(played)
-    return Chart(printed, tuple(section.name for section in played), page.times)
+    return Chart(printed, tuple(section.name for section in played), page.times, capo)
 
 
 def _bars(
@@ -132,11 +141,16 @@ def _bars(
 
 
 def chart_text(
-    score: Score, *, width: int = 80, language: str = "en", under: Collection[UnderChords] = ()
+    score: Score,
+    *,
+    width: int = 80,
+    language: str = "en",
+    under: Collection[UnderChords] = (),
+    capo: int = 0,
 ) -> str:
     """The chart in plain text, at most ``width`` columns wide where the symbols allow it."""
     phrases = words(language)
-    chart = chart_of(score.timeline, under)
+    chart = chart_of(score.timeline, under, capo=capo)
     lines = textwrap.wrap(score.title, width)
     lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
     marks = _Marks.of(chart)
@@ -268,8 +282,17 @@ def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
     if chart.times > 1:
         told = "played_times" if chart.is_one_repeat else "all_played_times"
         notes.append(phrases[told].format(count=chart.times))
+    notes += sign_notes(chart, phrases)
+    return notes
+
+
+def sign_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
+    """What pushed chords and the lines under a capo's chords mean, where there are any."""
+    notes = []
     if chart.has_pushes:
         notes.append(phrases["pushed"])
+    if chart.capo:
+        notes.append(phrases["capo_shapes"].format(capo=chart.capo))
     return notes
 
 

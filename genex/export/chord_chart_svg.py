@@ -75,11 +75,12 @@ def chart_svg(
     theme: Theme = "light",
     language: str = "en",
     under: Collection[UnderChords] = (),
+    capo: int = 0,
 ) -> str:
     """The chart as a picture, in SVG user units (CSS pixels)."""
     palette = PALETTES[theme]
     phrases = words(language)
-    chart = chart_of(score.timeline, under)
+    chart = chart_of(score.timeline, under, capo=capo)
     grid = _Grid.of(chart)
     width = 2 * MARGIN + ROW_WIDTH
     drawn = [

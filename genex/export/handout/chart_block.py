@@ -10,7 +10,7 @@ from typing import Any
 
 from genex.exact import Fraction
 from genex.export.chart_rows import rows_of
-from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of, enclosed
+from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of, enclosed, sign_notes
 from genex.export.handout.typeset import plain_text
 from genex.export.repeat_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.typography import with_signs
@@ -33,12 +33,14 @@ def chart_block(
     under: Collection[UnderChords] = (),
     *,
     texts: Mapping[Fraction, Texts] | None = None,
+    capo: int = 0,
 ) -> dict[str, Any]:
     """Sections, each with how often it is played in a row at its first place, and remarks.
 
-    ``texts`` are lines to set under the chords in place of what ``under`` names.
+    ``texts`` are lines to set under the chords in place of what ``under`` names; with a ``capo``
+    their shapes stand first.
     """
-    chart = chart_of(timeline, under, texts)
+    chart = chart_of(timeline, under, texts, capo)
     written = _written(chart)
     remarks = []
     if [section.name for section, times in written for _ in range(times)] != list(chart.order):
@@ -51,8 +53,7 @@ def chart_block(
         remarks.append(phrases[told].format(count=chart.times))
     if chart.has_signs:
         remarks.append(phrases["bars_as_played"])
-    if chart.has_pushes:
-        remarks.append(phrases["pushed"])
+    remarks += sign_notes(chart, phrases)
     sections: list[dict[str, Any]] = [
         {
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),

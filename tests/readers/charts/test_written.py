@@ -60,7 +60,9 @@ def test_a_chord_off_the_beat_goes_to_the_next_and_is_listed():
 def test_a_chord_an_eighth_before_its_beat_is_pushed(music, bars):
     """Not over the sign of a repeat, which is passed twice."""
     chart, text, _ = written(music)
-    said = " | ".join(line.removesuffix(" |").strip() for line in text.split("chords: |\n")[1].splitlines())
+    said = " | ".join(
+        line.removesuffix(" |").strip() for line in text.split("chords: |\n")[1].splitlines()
+    )
     assert said.startswith(bars)
     assert bool(chart.listed) == ("/ / F" in bars)
 
