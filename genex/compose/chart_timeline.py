@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from genex.exact import Fraction
 from genex.recipe import Recipe, Section, Version
-from genex.score import PUSH_BEATS, Bar, ChordSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
+from genex.recipe.jumps import Jump
+from genex.score import PUSH_BEATS, Bar, ChordSpan, JumpSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
 from genex.theory import Chord, Key, Place, Reading, Scale, analyse, transpose_chord, transpose_key
 
 
@@ -36,6 +37,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
         chords=draft.chords,
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
+        jumps=tuple(draft.jumps),
     )
 
 
@@ -44,6 +46,19 @@ def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
     *before, last = recipe.form
     kept = last.bars[: len(last.bars) - len(recipe.turnaround)]
     return (*before, replace(last, bars=(*kept, *recipe.turnaround)))
+
+
+def _jump_span(jump: Jump, start: Fraction, bar_beats: Fraction) -> JumpSpan:
+    """A section's jump in beats, where the section begins at ``start``."""
+    return JumpSpan(
+        name=f"{jump.kind} al {jump.until}" if jump.until else jump.kind,
+        leave_name={"Coda": "To Coda", "Fine": "Fine", "": ""}[jump.until],
+        target_beats=start + jump.target * bar_beats,
+        leave_beats=start + (jump.leaves + 1) * bar_beats,
+        onset_beats=start + jump.at * bar_beats,
+        again_beats=tuple(start + index * bar_beats for index in jump.again),
+        end_beats=start + jump.end * bar_beats,
+    )
 
 
 class _Draft:
@@ -60,6 +75,7 @@ class _Draft:
         self.pushed: set[Fraction] = set()
         self.sections: list[SectionSpan] = []
         self.repeats: list[RepeatSpan] = []
+        self.jumps: list[JumpSpan] = []
         self.onset = Fraction(0)
 
     def add(
@@ -83,6 +99,8 @@ class _Draft:
                         tuple(count * length for count in repeat.endings),
                     )
                 )
+            if section.jump is not None:
+                self.jumps.append(_jump_span(section.jump, start, length))
             for bar in section.bars:
                 self.bars.append(
                     Bar(len(self.bars) + 1, number, chorus, self.onset, self.meter, section.name)

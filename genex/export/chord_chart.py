@@ -182,6 +182,7 @@ def chart_text(
             closes = section is chart.sections[-1] and index == len(rows) - 1
             if index and any(below):
                 lines.append("")
+            lines += marks.line_above(row, cells)
             lines.append(marks.line(row, cells, opens=opens, closes=closes))
             lines += marks.lines_below(row, cells, below)
     notes = chart_notes(chart, phrases)
@@ -208,8 +209,8 @@ class _Marks:
 
     def fitting(self, chart: Chart, width: int) -> tuple[int, int]:
         """Bars in a line of that width, and the width of each."""
-        cell = max(len(self.cell(bar, 0)) for section in chart.sections for bar in section.bars)
-        cell = max(cell, 8)
+        bars = [bar for section in chart.sections for bar in section.bars]
+        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar.signs, 0))) for bar in bars))
         return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 2 <= width), 1), cell
 
     def cell(self, bar: ChartBar, width: int) -> str:
@@ -235,6 +236,14 @@ class _Marks:
             text = text[:-1] + (":||" if self.outer else "||")
         return self._indent(row, cells) + begin + text
 
+    def line_above(self, row: Row[ChartBar], cells: Sequence[str]) -> list[str]:
+        """The signs of jumps over a row, each over its bar; no line where there are none."""
+        text = "    " if self.outer else "  "
+        for index, (bar, cell) in enumerate(zip(row.bars, cells, strict=True)):
+            sign = 0 if self.outer and index == 0 else self.width
+            text += " " * sign + _above(bar.signs, len(cell)) + "   "
+        return [(self._indent(row, cells) + text).rstrip()] if text.strip() else []
+
     def lines_below(
         self, row: Row[ChartBar], cells: Sequence[str], below: Sequence[Sequence[str]]
     ) -> list[str]:
@@ -258,6 +267,18 @@ def _begin(signs: Signs) -> str:
     if signs.ending_begins:
         return f"{signs.ending}."
     return ":" if signs.opens else ""
+
+
+def signs_before(signs: Signs) -> str:
+    """The signs that a jump goes to, in words."""
+    return " ".join(name for name, stands in (("Segno", signs.segno), ("Coda", signs.coda)) if stands)
+
+
+def _above(signs: Signs, width: int) -> str:
+    """What jumps write over a bar: at its beginning where they go to, at its end where they leave."""
+    before = signs_before(signs)
+    gap = "  " if before and signs.said else ""
+    return f"{before}{gap}{signs.said.rjust(width - len(before) - len(gap))}"
 
 
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:

@@ -17,6 +17,7 @@ from genex.export.chord_chart import (
     chart_notes,
     chart_of,
     enclosed,
+    signs_before,
 )
 from genex.export.diagrams import PALETTES, Palette, Theme
 from genex.export.phrases import words
@@ -100,7 +101,7 @@ def chart_svg(
         rows = rows_of(enclosed(section.bars, opens=opens, closes=closes), grid.columns)
         for number, row in enumerate(rows):
             left = MARGIN + grid.cell * row.indent
-            if any(bar.signs.ending or bar.signs.times > UNDERSTOOD_TIMES for bar in row.bars):
+            if any(bar.signs.stands_above for bar in row.bars):
                 top += BRACKET_HEIGHT
                 drawn += _brackets(row.bars, left, top, grid, palette)
             below = _below(row.bars, grid)
@@ -149,6 +150,12 @@ def _brackets(
         if signs.times > UNDERSTOOD_TIMES:
             times = f"{signs.times}x"
             drawn.append(_text(right, bottom - 5, times, palette.ink, 12, anchor="end"))
+        if before := signs_before(signs):
+            shift = 22 if signs.ending_begins else 0
+            drawn.append(_text(left + shift, bottom - 5, before, palette.ink, 12))
+        if signs.said:
+            size = _fit(signs.said, 12, grid.cell - 10 * len(before))
+            drawn.append(_text(right - 2, bottom - 5, signs.said, palette.ink, size, anchor="end"))
         if not signs.ending:
             continue
         ends = signs.ending_ends

@@ -171,6 +171,7 @@ class _PartWriter(MeasureWriter):
         self.breaks(measure, index)
         self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
+        self.jump_signs_before(measure, index)
         self.directions(measure, bar)
         changes = self.chord_changes(bar)
         for written in row:
@@ -384,6 +385,7 @@ class _SheetWriter(MeasureWriter):
             self.breaks(measure, index)
             self.opening_barline(measure, index)
             self.attributes(measure, bar, before)
+            self.jump_signs_before(measure, index)
             self.directions(measure, bar)
             changes = self.chord_changes(bar)
             edges = [*bar.meter.pulses, bar.length_beats]

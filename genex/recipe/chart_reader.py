@@ -9,6 +9,7 @@
     |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
     |: Am7 | [1. D7 :| [2. G6 |      first and second ending
     ii7 | V7 | Imaj7                 Roman numerals or numbers (2-7 | 5 7 | 1), where a key is given
+    Segno A | D.S. al Coda | Coda B  segno, coda, D.C., D.S. and where they lead: see ``jumps.py``
     # words                          after a # and a blank, the rest of the line is a remark
 
 A line break ends a bar like a bar line does. Without slashes the chords of a bar share its
@@ -25,7 +26,8 @@ from dataclasses import dataclass, field, replace
 from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.exact import Fraction
 from genex.recipe.common_mistakes import sign_meant
-from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
+from genex.recipe.jumps import SIGN, Form, Jump, Marks, form_played, read_sign, stands_before
+from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs
 from genex.score import PUSH_SIGN, Meter
 from genex.text.yaml_source import Source
 from genex.theory import Chord, Key, chord_from_numeral, is_no_chord, is_numeral, join_numbers
@@ -34,7 +36,7 @@ MAX_BARS = 1024
 _TWO_BARS = "%%"
 
 _TOKEN = re.compile(
-    r"""(?P<remark>\#(?=\s|$)[^\r\n]*)
+    rf"""(?P<remark>\#(?=\s|$)[^\r\n]*)
       | (?P<newline>\r\n|\r|\n)
       | (?P<space>[^\S\r\n]+)
       | (?P<open>\|:)
@@ -42,6 +44,7 @@ _TOKEN = re.compile(
       | (?P<line>\|\||\|\])
       | (?P<ending>\[[0-9]+\.?)
       | (?P<bar>\|)
+      | (?P<sign>{SIGN})
       | (?P<word>(?:(?!:\|)[^\s|\[])+)
       | (?P<stray>.)
     """,
@@ -63,12 +66,22 @@ class ChartBar:
     pushed: tuple[int, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Bars as they are played, and what of them is written once: repeats, and a jump back."""
+
+    bars: tuple[ChartBar, ...]
+    repeats: tuple[Repeat, ...] = ()
+    jump: Jump | None = None
+
+
 @dataclass
 class _Draft:
     """A bar as it is written: its words with their offsets, and the signs around it."""
 
     words: list[tuple[str, int]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
+    marks: Marks = field(default_factory=Marks)
 
 
 def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
@@ -98,12 +111,10 @@ class ChartReader:
 
         ``offset`` is where ``text`` stands in the file.
         """
-        return self.read_with_repeats(text, offset)[0]
+        return self.chart(text, offset).bars
 
-    def read_with_repeats(
-        self, text: str, offset: int
-    ) -> tuple[tuple[ChartBar, ...], tuple[Repeat, ...]]:
-        """As ``read``, with what the chart writes between repeat signs."""
+    def chart(self, text: str, offset: int) -> Chart:
+        """As ``read``, with what the chart writes once."""
         drafts = self._of_two_bars(self._split(text, offset))
         if not drafts:
             raise self._wrong(
@@ -117,10 +128,14 @@ class ChartReader:
         for draft in drafts:
             bars.append(self._bar(draft, bars))
         try:
-            found = played([draft.signs for draft in drafts])
+            found = self._form(drafts)
         except RepeatError as error:
             raise self._wrong(error.message, error.hint, error.at) from None
-        return tuple(bars[index] for index in found.order), found.repeats
+        return Chart(tuple(bars[index] for index in found.order), found.repeats, found.jump)
+
+    @staticmethod
+    def _form(drafts: list[_Draft]) -> Form:
+        return form_played([draft.signs for draft in drafts], [draft.marks for draft in drafts])
 
     def _split(self, text: str, offset: int) -> list[_Draft]:
         """Words of each bar, with the signs around it."""
@@ -131,7 +146,15 @@ class ChartReader:
             if kind in ("space", "remark"):
                 continue
             if kind == "word":
+                if current.marks.ends:
+                    raise self._wrong(
+                        f"'{match[0]}' stands behind a sign that ends its bar",
+                        "put a bar line between them",
+                        at,
+                    )
                 current.words.append((match[0], at))
+            elif kind == "sign":
+                self._sign(drafts, current, match[0], at)
             elif kind == "ending":
                 self._begin_ending(current, match[0], at)
             elif kind == "stray":
@@ -150,6 +173,8 @@ class ChartReader:
                         self._open(current, offset + match.end() - 1)
         if current.words:
             drafts.append(current)
+        elif (loose := current.marks.before_at) is not None:
+            raise self._wrong("no bar follows this sign", "write its chords behind it", loose)
         elif current.signs.opens_at is not None:
             raise self._wrong(
                 "a repeat opens after the last bar", "leave the |: away", current.signs.opens_at
@@ -176,8 +201,21 @@ class ChartReader:
             closing = Signs(passes=signs.passes, closes_at=signs.closes_at)
             opening = replace(signs, passes=None, closes_at=0)
             first, second = found[-2:]
-            found += [_Draft(first.words, opening), _Draft(second.words, closing)]
+            before, behind = draft.marks.parted()
+            found += [_Draft(first.words, opening, before), _Draft(second.words, closing, behind)]
         return found
+
+    def _sign(self, drafts: list[_Draft], current: _Draft, written: str, at: int) -> None:
+        """A sign of a jump: before the bar that comes next, or behind the one that was."""
+        behind = current if current.words else drafts[-1] if drafts else None
+        if current.words and stands_before(written):
+            raise self._wrong(
+                f"'{written}' stands inside a bar", "write it before the first chord of its bar", at
+            )
+        try:
+            read_sign(written, current.marks, behind.marks if behind else None, at)
+        except RepeatError as error:
+            raise self._wrong(error.message, error.hint, error.at) from None
 
     def _open(self, current: _Draft, at: int) -> None:
         """``|:`` before the bar that comes next."""

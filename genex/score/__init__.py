@@ -22,6 +22,7 @@ from genex.score.model import (
     Slide,
     Stroke,
 )
+from genex.score.passages import JumpSpan, Pass, RepeatSpan
 from genex.score.timeline import (
     COMMON_TIME,
     PUSH_BEATS,
@@ -29,8 +30,6 @@ from genex.score.timeline import (
     Bar,
     ChordSpan,
     Meter,
-    Pass,
-    RepeatSpan,
     SectionSpan,
     TempoChange,
     TempoMap,
@@ -51,6 +50,7 @@ __all__ = [
     "FileClock",
     "Fretting",
     "HeldGrip",
+    "JumpSpan",
     "LeadIn",
     "Meter",
     "Mix",

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from genex.errors import NotationError
 from genex.exact import Fraction
+from genex.score.passages import JumpSpan, RepeatSpan
 from genex.theory import NO_CHORD, Chord, Key, Place, Reading, analyse
 from genex.units import beats_to_seconds, seconds_to_samples
 
@@ -260,56 +261,6 @@ class SectionSpan:
         return self.onset_beats + self.length_beats
 
 
-@dataclass(frozen=True, slots=True)
-class Pass:
-    """One time through a repeat: from ``onset_beats`` the body, from ``ending_beats`` its ending."""
-
-    onset_beats: Fraction
-    ending_beats: Fraction
-    end_beats: Fraction
-
-    @property
-    def has_ending(self) -> bool:
-        return self.ending_beats < self.end_beats
-
-
-@dataclass(frozen=True, slots=True)
-class RepeatSpan:
-    """A passage that the chart writes once, between repeat signs, and that is played several times.
-
-    body_beats    length of what all passes have in common
-    ending_beats  for each pass the length of its own ending, 0 where there is none; a first and
-                  second ending make two passes
-    """
-
-    onset_beats: Fraction
-    body_beats: Fraction
-    ending_beats: tuple[Fraction, ...]
-
-    def __post_init__(self) -> None:
-        if len(self.ending_beats) < 2 or self.body_beats <= 0 or min(self.ending_beats) < 0:
-            raise ValueError(f"a repeat has a body and two passes or more: {self}")
-
-    @property
-    def passes(self) -> tuple[Pass, ...]:
-        found = []
-        onset = self.onset_beats
-        for length in self.ending_beats:
-            ending = onset + self.body_beats
-            found.append(Pass(onset, ending, ending + length))
-            onset = ending + length
-        return tuple(found)
-
-    @property
-    def length_beats(self) -> Fraction:
-        """Length of all passes."""
-        return sum(self.ending_beats, len(self.ending_beats) * self.body_beats)
-
-    @property
-    def end_beats(self) -> Fraction:
-        return self.onset_beats + self.length_beats
-
-
 @dataclass(frozen=True)
 class Timeline:
     """What is played over: bars, chords and sections without gaps, in a key at a tempo.
@@ -319,7 +270,8 @@ class Timeline:
 
     ``repeats`` are the passages, in order, that the chart writes with repeat signs. They change
     nothing about what is played: the bars stand in playing order. A turnaround may have changed
-    bars of a pass, so whoever draws a repeat looks whether its passes are alike.
+    bars of a pass, so whoever draws a repeat looks whether its passes are alike. ``jumps`` are the
+    jumps back that the chart writes, likewise.
     """
 
     key: Key
@@ -328,6 +280,7 @@ class Timeline:
     chords: tuple[ChordSpan, ...]
     sections: tuple[SectionSpan, ...]
     repeats: tuple[RepeatSpan, ...] = ()
+    jumps: tuple[JumpSpan, ...] = ()
 
     def __post_init__(self) -> None:
         for name, spans in (("bars", self.bars), ("chords", self.chords), ("sections", self.sections)):

@@ -11,11 +11,13 @@ import mido
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from genex.compose import compose
 from genex.export.captions import chord_captions
 from genex.export.chord_chart import chart_of, chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.midi import midi_bytes
 from genex.export.tab import tab_text
+from genex.recipe import parse_recipe
 from genex.score import Meter, Score, SectionSpan
 
 from .builders import fretted, lead, timeline
@@ -187,3 +189,18 @@ def midi_markers(score):
         if message.type == "marker":
             found.append((at / 960, message.text))
     return found
+
+
+def test_signs_of_a_jump_stand_over_their_bars_in_text_and_picture():
+    recipe = parse_recipe("chords: 'Segno A | B To Coda | C | D D.S. al Coda | Coda E | %'\nkey: A\n")
+    score = compose(recipe).score
+    rows = chart_text(score).splitlines()
+    at = rows.index("[A]")
+    assert rows[at + 1 : at + 5] == [
+        "  Segno               To Coda                  D.S. al Coda",
+        "| A            | B            | C            | D            |",
+        "  Coda",
+        "| E            | %            ||",
+    ]
+    texts = [text.text for text in ElementTree.fromstring(chart_svg(score)).iter(f"{SVG}text")]
+    assert {"Segno", "To Coda", "D.S. al Coda", "Coda"} <= set(texts)

@@ -181,7 +181,8 @@ def test_well_formed_charts_are_played_as_written_and_no_bar_is_lost(chart_and_b
 
 def repeats(chart):
     reader = ChartReader(parse_source("", "r.yaml"), Meter.parse("4/4"), parse_chord)
-    return reader.read_with_repeats(chart, 0)
+    found = reader.chart(chart, 0)
+    return found.bars, found.repeats
 
 
 @settings(max_examples=150, deadline=None)
