@@ -171,6 +171,7 @@ class _PartWriter(MeasureWriter):
         self.breaks(measure, index)
         self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
+        self.jump_signs_before(measure, index)
         self.directions(measure, bar)
         changes = self.chord_changes(bar)
         for written in row:
@@ -373,7 +374,7 @@ class _SheetWriter(MeasureWriter):
         timeline = score.timeline
         lengths = [bar.length_beats for bar in timeline.bars]
         lengths += [bar.meter.pulse_beats for bar in timeline.bars]
-        lengths += [span.onset_beats for span in timeline.chords]
+        lengths += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
         self.divisions = math.lcm(*(length.denominator for length in lengths))
 
     def element(self, identifier: str) -> Element:
@@ -384,6 +385,7 @@ class _SheetWriter(MeasureWriter):
             self.breaks(measure, index)
             self.opening_barline(measure, index)
             self.attributes(measure, bar, before)
+            self.jump_signs_before(measure, index)
             self.directions(measure, bar)
             changes = self.chord_changes(bar)
             edges = [*bar.meter.pulses, bar.length_beats]
@@ -428,7 +430,7 @@ def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:
         time for row in rows for written in row for time in (written.duration_beats, written.onset_beats)
     ]
     times += [bar.length_beats for bar in timeline.bars]
-    times += [span.onset_beats for span in timeline.chords]
+    times += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
     times += [change.onset_beats for change in timeline.tempo.changes]
     return math.lcm(*(time.denominator for time in times))
 

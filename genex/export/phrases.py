@@ -49,6 +49,9 @@ _ENGLISH = {
     "tuning": "tuning {strings}",
     "capo": "capo at fret {capo}",
     "capo_counted": "capo at fret {capo}; frets count from the capo",
+    "capo_shapes": "under the chords: the shapes to hold with the capo at fret {capo}",
+    "capo_held": "held with the capo: {pairs}",
+    "capo_held_for": "{shape} for {chord}",
     "capo_short": "capo {capo}",
     "tab_values": "note values",
     "tab_dot": ". = dotted",
@@ -73,6 +76,7 @@ _ENGLISH = {
     "order_of_sections": "Order: {order}",
     "played_times": "played {count} times",
     "all_played_times": "all of it played {count} times",
+    "pushed": "< : the chord comes an eighth before its beat",
     "bars_as_played": "Bar numbers count every pass of a repeat.",
     "shapes": "Shapes",
     "shapes_note": (

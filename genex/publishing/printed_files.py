@@ -39,13 +39,17 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
 
         yield ".handout.pdf", "handout", handout
     if "chart" in wanted:
-        under = recipe.fields.under_chords
+        under, capo = recipe.fields.under_chords, recipe.fields.capo
         yield (
             ".chart.txt",
             "chart",
-            lambda: chart_text(score, language=language, under=under).encode(),
+            lambda: chart_text(score, language=language, under=under, capo=capo).encode(),
         )
-        yield ".chart.svg", "chart", lambda: chart_svg(score, language=language, under=under).encode()
+        yield (
+            ".chart.svg",
+            "chart",
+            lambda: chart_svg(score, language=language, under=under, capo=capo).encode(),
+        )
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:

@@ -94,7 +94,8 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) 
     task = settings.worksheet.task
     if task is not None and task.aims:
         return aims_chart(score, task, phrases)
-    return chart_block(score.timeline, phrases, settings.under_chords)
+    capo = _capo(score, settings)
+    return chart_block(score.timeline, phrases, settings.under_chords, capo=capo)
 
 
 def page_data(title: str, paper: Paper, language: str) -> Json:
