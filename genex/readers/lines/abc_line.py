@@ -24,6 +24,7 @@ from genex.readers.charts.abc_music import (
     tuplet,
 )
 from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, quoted
+from genex.readers.lines.abc_words import syllables
 from genex.readers.lines.marks import ABC_DECORATIONS, ABC_SIGNS, LOUDNESS, MARKS, with_marks
 from genex.readers.lines.places import Locate
 from genex.readers.lines.typed_line import (
@@ -468,25 +469,6 @@ class _Reader:
                 top = slot.measure.notes[slot.first]
                 slot.measure.notes[slot.first] = replace(top, note=replace(top.note, syllable=syllable))
             at += 1
-
-
-def syllables(written: str) -> list[tuple[str, int]]:
-    """The syllables of a line of words with their columns from 0; empty for a note without one."""
-    found: list[tuple[str, int]] = []
-    text = re.split(r"(?<!\\)%", written)[0]
-    for match in re.finditer(r"\||\*|_|-|(?:\\-|[^\s|*_-])+", text):
-        sign = match.group()
-        if sign in ("*", "_"):
-            found.append(("", match.start()))
-        elif sign == "-":
-            before = text[: match.start()]
-            # One hyphen parts two syllables; another one, or one behind a blank, holds for a note.
-            if before.endswith(("-", " ")) and found:
-                found.append(("", match.start()))
-        else:
-            plain = clean(sign.replace("\\-", "-").replace("~", " "))
-            found.append((plain, match.start()))
-    return found
 
 
 def _unit(value: str) -> Fraction:

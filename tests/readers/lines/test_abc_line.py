@@ -5,7 +5,7 @@ from fractions import Fraction as F
 import pytest
 
 from genex.errors import ChartFileError
-from genex.readers.lines.abc_line import read_abc_line, syllables
+from genex.readers.lines.abc_line import read_abc_line
 from genex.readers.lines.places import in_file
 from genex.score import Articulation, Meter
 from genex.theory import Key
@@ -112,10 +112,6 @@ def test_loudness():
 def test_words_stand_below_their_notes():
     line = read("A2 B2 c2 d2 | e4 f4 |\nw: one two-three * | up\\-side~down _\n")
     assert [one.note.syllable for one in line.notes] == ["one", "two", "three", "", "up-side down", ""]
-
-
-def test_syllables_with_their_columns():
-    assert syllables(" a-b * c") == [("a", 1), ("b", 3), ("", 5), ("c", 7)]
 
 
 @pytest.mark.parametrize(
