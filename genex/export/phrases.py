@@ -71,6 +71,7 @@ _ENGLISH = {
     "tab_ghost": "o : ghost note",
     "tab_degrees": "last row: chord degrees",
     "tab_count": "last row: count",
+    "tab_words": "last row: words",
     # the handout
     "chart": "Chart",
     "order_of_sections": "Order: {order}",
@@ -109,6 +110,10 @@ _ENGLISH = {
     "line_note": (
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."
+    ),
+    "words_note": (
+        "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
+        "finger rolls; under it the fingers. Below the staff: the words."
     ),
     "chords_note": "Above the staff: fingers, the lowest string's at the bottom, where they change.",
     "window_note": (

@@ -8,6 +8,7 @@ room, then widened while the page allows.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
@@ -32,6 +33,15 @@ EXACT_SCALE = 12
 """Columns per beat up to which onsets keep exactly proportional columns: sixteenths and triplets."""
 
 
+_COUNTED = re.compile(r"\d+|&|e|a|la|li|ta")
+"""What is counted with, in any division of the beat (``lines/counting.py``)."""
+
+
+def is_counted(syllable: str) -> bool:
+    """Whether a syllable is a count, and no word that is sung."""
+    return _COUNTED.fullmatch(syllable) is not None
+
+
 class Marks(Enum):
     """Signs that need a word of explanation where they occur."""
 
@@ -53,6 +63,7 @@ class Marks(Enum):
     DEGREES = auto()
     COUNT = auto()
     PUSH = auto()
+    WORDS = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -488,5 +499,6 @@ def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
         Marks.GHOST: cell.articulation == "o",
         Marks.DEGREES: bool(cell.degree),
         Marks.COUNT: bool(cell.count),
+        Marks.WORDS: bool(cell.count) and not is_counted(cell.count),
     }
     return {mark for mark, is_there in found.items() if is_there}

@@ -38,6 +38,7 @@ from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.tab import MARKS, plain_number
+from genex.export.tab_layout import is_counted
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
@@ -236,6 +237,14 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
     return phrases["part_and_name"].format(part=word, name=plain_text(part.name))
 
 
+def _told_below(part: Part) -> str:
+    """The phrase for what stands around the staff of a line, by what stands below it."""
+    syllables = [note.syllable for note in part.notes if note.syllable]
+    if not syllables:
+        return "line_note"
+    return "count_note" if all(map(is_counted, syllables)) else "words_note"
+
+
 def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Json | None:
     """The lines in notation and tab, the only block that is set larger or smaller; None without any."""
     parts, phrases = _parts(score, settings), words(settings.language)
@@ -255,8 +264,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             show_positions=not part.chordal,
             chord_fingers=not has_diagrams,
         )
-        counted = any(note.syllable for note in part.notes)
-        told = "chords_note" if part.chordal else "count_note" if counted else "line_note"
+        told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
