@@ -2,6 +2,7 @@
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.document import handout_pdf, handout_pngs
+from genex.export.handout.letterhead import require_picture
 from genex.export.handout.settings import (
     BLOCKS,
     Asked,
@@ -9,6 +10,7 @@ from genex.export.handout.settings import (
     BookSettings,
     HandoutSettings,
     ImprovisingTask,
+    Letterhead,
     Offered,
     Paper,
     StudentWords,
@@ -23,6 +25,7 @@ __all__ = [
     "BookSettings",
     "HandoutSettings",
     "ImprovisingTask",
+    "Letterhead",
     "Offered",
     "Paper",
     "StudentWords",
@@ -33,4 +36,5 @@ __all__ = [
     "handout_pdf",
     "handout_pngs",
     "require_glyphs",
+    "require_picture",
 ]

@@ -10,6 +10,7 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.grips_block import grips_block
+from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.pictures import (
     DIAGRAM_MARGIN,
@@ -83,6 +84,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     blocks.insert(at, own)
     return {
         **page_data(title, settings.paper, settings.language),
+        **letterhead_data(settings.letterhead),
         "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
         "aim": plain_text(settings.student.aim),
         "blocks": [block for block in blocks if block is not None],

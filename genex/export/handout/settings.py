@@ -9,6 +9,7 @@ from genex.exact import Fraction
 from genex.export.neck_marks import Mark
 from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
+from genex.readers.logo import Logo
 from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
@@ -105,6 +106,18 @@ class StudentWords:
     writing_lines: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Letterhead:
+    """Who hands the sheet out; empty for nothing. ``licence`` stands at the foot of every page."""
+
+    school: str = ""
+    teacher: str = ""
+    contact: str = ""
+    licence: str = ""
+    link: str = ""
+    logo: Logo | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class HandoutSettings(Drawn):
     """Choices for ``handout_pdf``.
@@ -118,6 +131,7 @@ class HandoutSettings(Drawn):
     under_chords what stands under the chords of the chart
     worksheet    what there is to fill in: the blocks ``task``, ``questions`` and ``key``
     student      the teacher's own words
+    letterhead   who hands it out
     language     of all words that are not the user's own
     """
 
@@ -128,6 +142,7 @@ class HandoutSettings(Drawn):
     under_chords: tuple[UnderChords, ...] = ()
     worksheet: Worksheet = Worksheet()
     student: StudentWords = StudentWords()
+    letterhead: Letterhead = Letterhead()
 
 
 @dataclass(frozen=True, slots=True)
