@@ -16,6 +16,7 @@ from genex.export.handout.settings import (
     StudentWords,
     Worksheet,
 )
+from genex.export.handout.spoken_edition import spoken_html
 from genex.export.handout.typeset import require_glyphs
 
 __all__ = [
@@ -37,4 +38,5 @@ __all__ = [
     "handout_pngs",
     "require_glyphs",
     "require_picture",
+    "spoken_html",
 ]
