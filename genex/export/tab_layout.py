@@ -8,7 +8,6 @@ room, then widened while the page allows.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
@@ -17,7 +16,7 @@ from itertools import pairwise
 from genex.exact import Fraction
 from genex.export.hand_marks import hand_sign
 from genex.export.metric_values import values_at
-from genex.export.note_values import letters
+from genex.export.note_values import is_counted, letters
 from genex.export.page_bars import Event, Measure
 from genex.score import PUSH_SIGN, Articulation, Bar, Note, Stroke, Timeline
 from genex.theory import Pitch
@@ -31,15 +30,6 @@ COLUMNS_PER_BEAT = 4
 """The scale for lines of long notes."""
 EXACT_SCALE = 12
 """Columns per beat up to which onsets keep exactly proportional columns: sixteenths and triplets."""
-
-
-_COUNTED = re.compile(r"\d+|&|e|a|la|li|ta")
-"""What is counted with, in any division of the beat (``lines/counting.py``)."""
-
-
-def is_counted(syllable: str) -> bool:
-    """Whether a syllable is a count, and no word that is sung."""
-    return _COUNTED.fullmatch(syllable) is not None
 
 
 class Marks(Enum):

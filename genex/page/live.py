@@ -23,7 +23,7 @@ from functools import partial
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from genex.page.document import document
 from genex.page.merge import page_data
@@ -88,7 +88,8 @@ class _Handler(BaseHTTPRequestHandler):
     def do_GET(self) -> None:
         """The page, or the lesson when there is another one."""
         path, _, query = self.path.partition("?")
-        own = "{}:{}".format(*self.server.server_address[:2])
+        host, port = cast(tuple[str, int], self.server.server_address)
+        own = f"{host}:{port}"
         if self.headers.get("host") != own or not path.startswith(f"/{self._secret}/"):
             self._answer(HTTPStatus.NOT_FOUND)
         elif path == f"/{self._secret}/next":

@@ -39,6 +39,7 @@ from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
 from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
+from genex.export.note_values import is_counted
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.spoken import (
@@ -48,7 +49,6 @@ from genex.export.spoken import (
     spoken_bars,
 )
 from genex.export.tab import MARKS, plain_number
-from genex.export.tab_layout import is_counted
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
