@@ -49,6 +49,9 @@ _ENGLISH = {
     "tuning": "tuning {strings}",
     "capo": "capo at fret {capo}",
     "capo_counted": "capo at fret {capo}; frets count from the capo",
+    "capo_shapes": "under the chords: the shapes to hold with the capo at fret {capo}",
+    "capo_held": "held with the capo: {pairs}",
+    "capo_held_for": "{shape} for {chord}",
     "capo_short": "capo {capo}",
     "tab_values": "note values",
     "tab_dot": ". = dotted",
@@ -68,11 +71,13 @@ _ENGLISH = {
     "tab_ghost": "o : ghost note",
     "tab_degrees": "last row: chord degrees",
     "tab_count": "last row: count",
+    "tab_words": "last row: words",
     # the handout
     "chart": "Chart",
     "order_of_sections": "Order: {order}",
     "played_times": "played {count} times",
     "all_played_times": "all of it played {count} times",
+    "pushed": "< : the chord comes an eighth before its beat",
     "bars_as_played": "Bar numbers count every pass of a repeat.",
     "shapes": "Shapes",
     "shapes_note": (
@@ -105,6 +110,10 @@ _ENGLISH = {
     "line_note": (
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."
+    ),
+    "words_note": (
+        "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
+        "finger rolls; under it the fingers. Below the staff: the words."
     ),
     "chords_note": "Above the staff: fingers, the lowest string's at the bottom, where they change.",
     "window_note": (
@@ -168,6 +177,7 @@ _ENGLISH = {
         "play on. Set the volume low before a loop begins and raise it slowly; on headphones keep "
         "it moderate and rest your ears. Your teacher's word goes before this sheet."
     ),
+    "logo": "logo",
     "page_of": "page {page} of {pages}",
     # the spoken edition
     "numbers": (
@@ -209,6 +219,8 @@ _ENGLISH = {
     "say_opens": "a repeat begins",
     "say_closes": "back to where the repeat began",
     "say_times": "{count} times in all",
+    "say_segno": "segno",
+    "say_coda": "coda",
     "say_ending": "ending {number}",
     "say_to": " to ",
     "say_numbers": "Numbers {first} to {last}: write an answer for each.",

@@ -324,7 +324,7 @@ class VersionWriter:
                 wanted.ceiling,
                 loop=loops,
                 gain_db=gain_db,
-                most_limiting_db=audio.limiting_for(self.piece.score.parts),
+                most_levelling_db=audio.levelling_for(self.piece.score.parts),
             )
         else:
             loudness = audio.integrated_lufs(sound, loop=loops)
@@ -375,6 +375,7 @@ def _levels(measured: Measurement) -> dict[str, Any]:
         "integrated_lufs": _rounded(measured.integrated_lufs),
         "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
         "limited_db": _rounded(measured.limited_db),
+        "levelled_db": _rounded(measured.levelled_db),
     }
 
 

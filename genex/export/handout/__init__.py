@@ -2,6 +2,7 @@
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.document import bound_pdf, handout_pdf, handout_pngs
+from genex.export.handout.letterhead import require_picture
 from genex.export.handout.poster import poster_pdf
 from genex.export.handout.settings import (
     BLOCKS,
@@ -10,6 +11,7 @@ from genex.export.handout.settings import (
     BookSettings,
     HandoutSettings,
     ImprovisingTask,
+    Letterhead,
     Offered,
     Paper,
     StudentWords,
@@ -25,6 +27,7 @@ __all__ = [
     "BookSettings",
     "HandoutSettings",
     "ImprovisingTask",
+    "Letterhead",
     "Offered",
     "Paper",
     "StudentWords",
@@ -37,5 +40,6 @@ __all__ = [
     "handout_pngs",
     "poster_pdf",
     "require_glyphs",
+    "require_picture",
     "spoken_html",
 ]

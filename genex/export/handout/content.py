@@ -10,6 +10,7 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.grips_block import grips_block
+from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.pictures import (
     DIAGRAM_MARGIN,
@@ -38,6 +39,7 @@ from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
 from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
+from genex.export.note_values import is_counted
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.spoken import (
@@ -89,6 +91,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     blocks.insert(at, own)
     return {
         **page_data(title, settings.paper, settings.language),
+        **letterhead_data(settings.letterhead),
         "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
         "large_print": settings.large_print,
         "aim": plain_text(settings.student.aim),
@@ -108,7 +111,8 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) 
     task = settings.worksheet.task
     if task is not None and task.aims:
         return aims_chart(score, task, phrases, share)
-    return chart_block(score.timeline, phrases, settings.under_chords, share=share)
+    capo = _capo(score, settings)
+    return chart_block(score.timeline, phrases, settings.under_chords, capo=capo, share=share)
 
 
 def page_data(title: str, paper: Paper, language: str) -> Json:
@@ -247,6 +251,14 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
     return phrases["part_and_name"].format(part=word, name=plain_text(part.name))
 
 
+def _told_below(part: Part) -> str:
+    """The phrase for what stands around the staff of a line, by what stands below it."""
+    syllables = [note.syllable for note in part.notes if note.syllable]
+    if not syllables:
+        return "line_note"
+    return "count_note" if all(map(is_counted, syllables)) else "words_note"
+
+
 def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Json | None:
     """The lines in notation and tab, the only block that is set larger or smaller; None without any."""
     parts, phrases = printed_parts(score, settings), words(settings.language)
@@ -266,8 +278,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             show_positions=not part.chordal,
             chord_fingers=not has_diagrams,
         )
-        counted = any(note.syllable for note in part.notes)
-        told = "chords_note" if part.chordal else "count_note" if counted else "line_note"
+        told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])

@@ -66,6 +66,9 @@ def bound_pdf(title: str, lessons: Sequence[tuple[Score, HandoutSettings]], *, d
             **page_data(clean, first.paper, first.language),
             "unnumbered": 1,
             "large_print": large,
+            "licence": next(
+                (plain_text(s.letterhead.licence) for _, s in lessons if s.letterhead.licence), ""
+            ),
             "about": ", ".join(filter(None, (count, plain_text(date)))),
             "care": care_block(phrases),
             "lessons": made,

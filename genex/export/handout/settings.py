@@ -10,6 +10,7 @@ from genex.export.engraved_rows import SMALLEST_PT
 from genex.export.neck_marks import Mark
 from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
+from genex.readers.logo import Logo
 from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
@@ -114,6 +115,18 @@ class StudentWords:
     writing_lines: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Letterhead:
+    """Who hands the sheet out; empty for nothing. ``licence`` stands at the foot of every page."""
+
+    school: str = ""
+    teacher: str = ""
+    contact: str = ""
+    licence: str = ""
+    link: str = ""
+    logo: Logo | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class HandoutSettings(Drawn):
     """Choices for ``handout_pdf``.
@@ -127,6 +140,7 @@ class HandoutSettings(Drawn):
     under_chords what stands under the chords of the chart
     worksheet    what there is to fill in: the blocks ``task``, ``questions`` and ``key``
     student      the teacher's own words
+    letterhead   who hands it out
     language     of all words that are not the user's own
     """
 
@@ -137,6 +151,7 @@ class HandoutSettings(Drawn):
     under_chords: tuple[UnderChords, ...] = ()
     worksheet: Worksheet = Worksheet()
     student: StudentWords = StudentWords()
+    letterhead: Letterhead = Letterhead()
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,6 +83,7 @@ def form_of(timeline: Timeline, task: ImprovisingTask) -> Timeline:
         chords=tuple(span for span in timeline.chords if start <= span.onset_beats < end),
         sections=tuple(span for span in timeline.sections if start <= span.onset_beats < end),
         repeats=(),
+        jumps=(),
     )
 
 
