@@ -97,6 +97,7 @@ DOORS = {
             "placed_systems",
             "tab",
             "typography",
+            "xml_swing",
         )
     },
 }

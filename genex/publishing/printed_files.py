@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
-from genex.compose import Composition, recipe_tuning
+from genex.band import lead_swing_ratio
+from genex.compose import Composition, band_swing, recipe_tuning
 from genex.errors import InputError, RecipeError
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
@@ -25,6 +26,7 @@ from genex.export.handout import (
 )
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
+from genex.export.xml_swing import with_swing
 from genex.fretboard import chord_shapes
 from genex.inputs import read_file
 from genex.lines.placement import chords_of
@@ -65,7 +67,13 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
-        yield ".musicxml", "musicxml", lambda: musicxml_text(score, fold_repeats=True).encode()
+        ratio, pair_beats = band_swing(recipe, score.timeline)
+        swing = lead_swing_ratio(ratio), pair_beats  # lines swing less than the band
+        yield (
+            ".musicxml",
+            "musicxml",
+            lambda: with_swing(musicxml_text(score, fold_repeats=True), *swing).encode(),
+        )
     if "leadsheet" in wanted:
         yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
 
