@@ -93,7 +93,7 @@ def bound(tmp_path_factory):
     folder = tmp_path_factory.mktemp("bound")
     for name in ("rain", "snow"):
         text = f"title: {name.title()}\naim: Hear {name}.\nchords: C |\nexercise: arpeggio\n"
-        text += "outputs: handout\n"
+        text += "outputs: handout\nletterhead: {school: Evening School}\n"
         (folder / f"{name}.yaml").write_text(text)
     path = folder / "weather.yaml"
     path.write_text(
@@ -107,7 +107,8 @@ def bound(tmp_path_factory):
 def test_the_bound_sheets_have_cover_contents_and_one_run_of_pages(bound):
     reader = pypdf.PdfReader(bound.parent / "out" / "weather" / "weather.bound.pdf")
     texts = [page.extract_text() for page in reader.pages]
-    assert "Weather" in texts[0] and "2 lessons, Autumn" in texts[0]
+    assert texts[0].startswith("Evening School") and "Weather" in texts[0]
+    assert "2 lessons, Autumn" in texts[0]
     assert "Hear snow." in texts[1] and texts[1].index("Snow") < texts[1].index("Rain")
     whole = "\n".join(texts)
     assert whole.count("see a clinician") == 1, "the cautions once"

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from genex.export.handout.content import care_block, handout_data, lines_block, page_data
+from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
     LARGE_SETTING,
     LEAST_OF_LAST_PAGE,
@@ -14,6 +15,7 @@ from genex.export.handout.settings import (
     SHEET_PAGES,
     STANDARD_HANDOUT,
     HandoutSettings,
+    Letterhead,
 )
 from genex.export.handout.typeset import extent, pdf, plain_text, png_pages
 from genex.export.phrases import words
@@ -44,7 +46,8 @@ def handout_pngs(
 
 def bound_pdf(title: str, lessons: Sequence[tuple[Score, HandoutSettings]], *, date: str = "") -> bytes:
     """The handouts of lessons as one PDF: cover, contents with the aim of each, the cautions once, pages
-    numbered through. Paper and language are those of the first lesson.
+    numbered through. Paper and language are those of the first lesson, the letterhead that of the first
+    that has one.
 
     Raises what ``handout_pdf`` raises; ValueError without lessons.
     """
@@ -59,6 +62,8 @@ def bound_pdf(title: str, lessons: Sequence[tuple[Score, HandoutSettings]], *, d
         own = replace(settings, paper=first.paper, language=first.language, large_print=large)
         data = _fitted(score, replace(own, blocks=tuple(b for b in own.blocks if b != "care")))
         made.append({key: data[key] for key in ("title", "facts", "aim", "blocks")})
+    heads = [s.letterhead for _, s in lessons if s.letterhead != Letterhead()]
+    head = letterhead_data(heads[0] if heads else Letterhead())
     count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
     return pdf(
         "bound",
@@ -66,13 +71,13 @@ def bound_pdf(title: str, lessons: Sequence[tuple[Score, HandoutSettings]], *, d
             **page_data(clean, first.paper, first.language),
             "unnumbered": 1,
             "large_print": large,
-            "licence": next(
-                (plain_text(s.letterhead.licence) for _, s in lessons if s.letterhead.licence), ""
-            ),
+            "licence": head["licence"],
+            "head": head["letterhead"],
             "about": ", ".join(filter(None, (count, plain_text(date)))),
             "care": care_block(phrases),
             "lessons": made,
             # The template shares its setters with that of the single sheet, which looks for these.
+            "letterhead": None,
             "facts": [],
             "blocks": [],
         },
