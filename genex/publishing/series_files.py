@@ -48,7 +48,8 @@ def page_key(series: Series, pages: Mapping[str, str]) -> str:
 
 def has_page(series: Series) -> bool:
     """Whether there are pages to be put together."""
-    return sum("page" in lesson.outputs for lesson in series.lessons) > 1
+    every = [one for lesson in series.lessons for one in (lesson, *lesson.exercises)]
+    return sum("page" in one.outputs for one in every) > 1
 
 
 def archive_key(series: Series, members: Mapping[str, str]) -> str:
