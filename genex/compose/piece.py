@@ -286,6 +286,7 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
         title=recipe.title,
         family=groove.line_family,
         comping=feel_comping(groove),
+        locate=lambda field, line, column: recipe.place_inside((name, field), line, column),
         draws=recipe.draws,
     )
 

@@ -23,6 +23,7 @@ from genex.export.handout import (
     lesson_sheet_pdf,
     require_glyphs,
     require_picture,
+    spoken_html,
 )
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
@@ -43,21 +44,26 @@ _FEW_CHORDS = 2
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
     wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
+
+    def settings() -> HandoutSettings:
+        return replace(_handout_settings(recipe, score), worksheet=worksheet_of(piece))
+
     if "handout" in wanted:
-
-        def handout() -> bytes:
-            settings = replace(_handout_settings(recipe, score), worksheet=worksheet_of(piece))
-            return handout_pdf(score, settings)
-
-        yield ".handout.pdf", "handout", handout
+        yield ".handout.pdf", "handout", lambda: handout_pdf(score, settings())
+    if "spoken" in wanted:
+        yield ".spoken.html", "spoken edition", lambda: spoken_html(score, settings()).encode()
     if "chart" in wanted:
-        under = recipe.fields.under_chords
+        under, capo = recipe.fields.under_chords, recipe.fields.capo
         yield (
             ".chart.txt",
             "chart",
-            lambda: chart_text(score, language=language, under=under).encode(),
+            lambda: chart_text(score, language=language, under=under, capo=capo).encode(),
         )
-        yield ".chart.svg", "chart", lambda: chart_svg(score, language=language, under=under).encode()
+        yield (
+            ".chart.svg",
+            "chart",
+            lambda: chart_svg(score, language=language, under=under, capo=capo).encode(),
+        )
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
@@ -109,7 +115,8 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
     try:
         chords = _drawn_chords(score) if "diagrams" in recipe.outputs else ()
         settings = _handout_settings(recipe, score)
-        if "handout" in recipe.outputs and "shapes" in settings.blocks and score.timeline.has_chords:
+        is_sheet = not {"handout", "spoken"}.isdisjoint(recipe.outputs)
+        if is_sheet and "shapes" in settings.blocks and score.timeline.has_chords:
             chords = (*chords, *(settings.shapes_for or _drawn_chords(score)))
         for chord in chords:
             chord_shapes(chord, neck)
@@ -173,6 +180,7 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         left_handed=recipe.fields.left_handed,
         language=recipe.fields.language,
         closed=wish.closed,
+        large_print=wish.large_print,
         blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,

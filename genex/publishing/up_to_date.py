@@ -121,6 +121,12 @@ def remembered(request: Request) -> list[str] | None:
     return note.printed if note is not None and note.is_fresh else None
 
 
+def files_of(request: Request) -> list[Path]:
+    """What the last build of a request wrote, if it can be told."""
+    note = last_build(request)
+    return [Path(file.path) for file in note.written] if note is not None else []
+
+
 def last_build(request: Request) -> Note | None:
     """What the last build of a request wrote down, if it can be read."""
     try:

@@ -89,6 +89,9 @@ class HandoutFields(Fields):
         default=0, ge=0, le=20, description="Empty lines at the end, to write on."
     )
     closed: bool = Field(default=False, description="Leave the open position out of the shapes.")
+    large_print: bool = Field(
+        default=False, description="Type of 14 points and more and staves to match, on more pages."
+    )
 
 
 class LetterheadFields(Fields):

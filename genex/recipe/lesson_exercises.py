@@ -25,6 +25,8 @@ from genex.text.yaml_source import Source
 
 OF_THE_LESSON = ("exercises", "letterhead", "language")
 """Fields that no entry has."""
+OF_THE_SHEET = ("paper", "large_print")
+"""Fields of ``handout`` that no entry has."""
 _NOT_FOR_ENTRIES = ("title", "exercises", "aim", "remarks", "homework", "pins")
 """Fields of the recipe that its entries do not take over."""
 _CHART = ("chords", "sections", "form", "intro", "outro", "turnaround")
@@ -101,12 +103,13 @@ def _entry(source: Source, index: int, written: dict[str, Any]) -> Source:
 def _require_not_whole(own: Source) -> None:
     """Raise RecipeError for what an entry says of the one sheet."""
     sheet = own.data.get("handout")
-    if isinstance(sheet, dict) and "paper" in sheet:
-        raise RecipeError(
-            "the paper is the whole lesson's",
-            hint="write 'handout: {paper: …}' above 'exercises', at the left margin",
-            place=own.place(("handout", "paper"), of_key=True),
-        )
+    for name in OF_THE_SHEET if isinstance(sheet, dict) else ():
+        if name in sheet:
+            raise RecipeError(
+                f"'{name}' is the whole sheet's",
+                hint=f"write 'handout: {{{name}: …}}' above 'exercises', at the left margin",
+                place=own.place(("handout", name), of_key=True),
+            )
     outputs = own.data.get("outputs")
     listed = outputs.replace(",", " ").split() if isinstance(outputs, str) else outputs
     if isinstance(listed, list) and "handout" in listed:

@@ -23,7 +23,7 @@ from genex.recipe.versions import Version, versions_of
 from genex.recipe.wishes import ScaleWishes, scale_wishes
 from genex.score import Meter
 from genex.text.messages import validated
-from genex.text.yaml_source import Source, parse_source, read_source
+from genex.text.yaml_source import KeyPath, Source, parse_source, read_source
 from genex.theory import Chord, Key, chord_from_numeral, is_numeral, likely_key, parse_chord
 
 MAX_PLAYED_BARS = 4096
@@ -91,6 +91,10 @@ class Recipe:
     def place(self, *path: str | int) -> Place:
         """Where a field stands in the file."""
         return self.source.place(path)
+
+    def place_inside(self, path: KeyPath, line: int, column: int) -> Place:
+        """Where a line and a column, both from 1, of the text in a field stand in the file."""
+        return self.source.place_inside(path, line, column)
 
 
 def read_recipe(path: Path, usual_of: UsualOf = any_feel) -> Recipe:

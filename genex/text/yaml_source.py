@@ -100,6 +100,20 @@ class Source:
         span = spans.get(path)
         return self.place_at(span.start) if span else Place(self.file, 1, 1)
 
+    def place_inside(self, path: KeyPath, line: int, column: int) -> Place:
+        """The place of a line and a column, both from 1, inside of a text."""
+        if (lender := self._lender(path)) is not None:
+            return lender.place_inside(path, line, column)
+        if self.origin is not None or path not in self.values:
+            return self.place(path)
+        text, start = self.written(path)
+        rows = text.splitlines(keepends=True)
+        value = str(self.value(path)).splitlines()
+        if line > min(len(rows), len(value)) or self.values[path].style == ">":
+            return self.place(path)
+        indent = len(rows[line - 1].rstrip("\r\n")) - len(value[line - 1])
+        return self.place_at(start + sum(map(len, rows[: line - 1])) + max(0, indent) + column - 1)
+
     def _lender(self, path: KeyPath) -> Source | None:
         """The file that a value stands in, if it is another one."""
         starts = (path[:count] for count in range(1, len(path) + 1))
@@ -265,6 +279,12 @@ def _yaml_error(error: Any, text: str, file: str) -> RecipeError:
         return _no_field(text.splitlines(), begun.line, file)
     if "mapping values are not allowed" in known and mark:
         return _second_colon(text.splitlines(), mark.line, mark.column, file)
+    if mark and mark.line and _is_tab(text.splitlines()[mark.line : mark.line + 1]):
+        return RecipeError(
+            "the strings stand farther left than the line of tab above them",
+            hint="begin the tab with a line, such as its title, in the column of the strings",
+            place=Place(file, mark.line + 1, mark.column + 1),
+        )
     message, hint = f"this cannot be read: {problem}", "compare with 'genex new NAME'"
     for part, said, advice, where_begun in _SAYINGS:
         if part in known:
@@ -272,6 +292,11 @@ def _yaml_error(error: Any, text: str, file: str) -> RecipeError:
             break
     place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file)
     return RecipeError(message, hint=hint, place=place)
+
+
+def _is_tab(lines: list[str]) -> bool:
+    """Whether a line is a string of a tab."""
+    return any(re.match(r"\s*[A-Ga-g]?[b#]?\s*\|-", line) for line in lines)
 
 
 def _no_field(lines: list[str], line: int, file: str) -> RecipeError:

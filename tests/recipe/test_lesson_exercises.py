@@ -91,7 +91,7 @@ def test_outputs_of_the_recipe_are_made_where_they_can_be():
         ("title: B, chords: Gm7 | Hm7", "11:30", "Hm7"),
         ("title: B, letterhead: {school: X}", "11:16", "'letterhead' is the whole lesson's"),
         ("title: B, exercises: []", "11:16", "'exercises' is the whole lesson's"),
-        ("title: B, handout: {paper: a4}", "11:26", "the paper is the whole lesson's"),
+        ("title: B, handout: {paper: a4}", "11:26", "'paper' is the whole sheet's"),
         ("title: B, outputs: tab handout", "11:25", "the handout is one for all"),
         ("title: B, outputs: [tab, handout]", "11:25", "the handout is one for all"),
         ("title: B, capo: 90", "11:22", "90 is too large for 'capo'"),

@@ -17,6 +17,7 @@ from genex.export.handout.settings import (
     StudentWords,
     Worksheet,
 )
+from genex.export.handout.spoken_edition import spoken_html
 from genex.export.handout.typeset import require_glyphs
 
 __all__ = [
@@ -40,4 +41,5 @@ __all__ = [
     "lesson_sheet_pdf",
     "require_glyphs",
     "require_picture",
+    "spoken_html",
 ]

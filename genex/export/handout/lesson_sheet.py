@@ -8,7 +8,13 @@ from typing import Any
 
 from genex.export.handout.content import handout_data, lines_block, page_data
 from genex.export.handout.letterhead import letterhead_data
-from genex.export.handout.settings import SETTINGS, SHEET_PAGES, HandoutSettings, Setting
+from genex.export.handout.settings import (
+    LARGE_SETTING,
+    SETTINGS,
+    SHEET_PAGES,
+    HandoutSettings,
+    Setting,
+)
 from genex.export.handout.student_words import words_block
 from genex.export.handout.typeset import page_count, pdf, plain_text
 from genex.export.phrases import words
@@ -30,14 +36,16 @@ class SheetPart:
 def lesson_sheet_pdf(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> bytes:
     """A sheet with all exercises of a lesson as a PDF; the same bytes for the same input.
 
-    Of ``whole`` paper, language, letterhead and the teacher's words count. The music of all is set in
-    one size: as large as a page for each exercise holds, else for the fewest pages. Raises as
+    Of ``whole`` paper, print, language, letterhead and the teacher's words count. The music of all is
+    set in one size: as large as a page for each exercise holds, else for the fewest pages. Raises as
     ``handout_pdf``.
     """
     return pdf(_TEMPLATE, _fitted(title, parts, whole))
 
 
 def _fitted(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> Json:
+    if whole.large_print:
+        return lesson_data(title, parts, whole, LARGE_SETTING)
     best = lesson_data(title, parts, whole)
     if not any(block["kind"] == "lines" for block in best["blocks"]):
         return best
@@ -64,14 +72,19 @@ def _set_anew(block: Json, parts: Sequence[SheetPart], setting: Setting) -> Json
     return {**lines, "exercise": block["exercise"]}
 
 
-def lesson_data(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> Json:
+def lesson_data(
+    title: str,
+    parts: Sequence[SheetPart],
+    whole: HandoutSettings,
+    setting: Setting = SETTINGS[0],
+) -> Json:
     """Everything that ``templates/handout.typ`` sets of a lesson. Raises as ``handout_data``.
 
     What all exercises have in common is told once: facts under the title, a chart that comes again by
     the number of its exercise, notes on how to read, the caution. Answers come last, together.
     """
     phrases = words(whole.language)
-    made = [handout_data(part.score, _of_a_part(part.settings, whole)) for part in parts]
+    made = [handout_data(part.score, _of_a_part(part.settings, whole), setting) for part in parts]
     common = [fact for fact in made[0]["facts"] if all(fact in data["facts"] for data in made)]
     blocks: list[Json] = []
     keys: list[Json] = []
@@ -103,6 +116,7 @@ def lesson_data(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) 
     return {
         **page_data(plain_text(title), whole.paper, whole.language),
         **letterhead_data(whole.letterhead),
+        "large_print": whole.large_print,
         "facts": common,
         "aim": plain_text(whole.student.aim),
         "blocks": [*blocks, *(block for block in closing if block is not None)],
@@ -110,9 +124,15 @@ def lesson_data(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) 
 
 
 def _of_a_part(settings: HandoutSettings, whole: HandoutSettings) -> HandoutSettings:
-    """The settings of an exercise within a sheet: its paper, and no caution of its own."""
+    """The settings of an exercise within a sheet: its paper and print, and no caution of its own."""
     kept = tuple(block for block in settings.blocks if block != "care")
-    return replace(settings, blocks=kept, paper=whole.paper, language=whole.language)
+    return replace(
+        settings,
+        blocks=kept,
+        paper=whole.paper,
+        language=whole.language,
+        large_print=whole.large_print,
+    )
 
 
 def _tell_once(blocks: Sequence[Json]) -> None:

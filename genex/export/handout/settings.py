@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from genex.exact import Fraction
+from genex.export.engraved_rows import SMALLEST_PT
 from genex.export.neck_marks import Mark
 from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
@@ -29,13 +30,19 @@ TOP_AND_BOTTOM_MM = 33.0
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
     """What diagrams ask of the settings: paper, neck, the player's hand and language; whether only
-    shapes without open strings are shown."""
+    shapes without open strings are shown; whether all is set for readers of low vision."""
 
     paper: Paper = "a4"
     tuning: Tuning = STANDARD
     left_handed: bool = False
     language: str = "en"
     closed: bool = False
+    large_print: bool = False
+
+    @property
+    def growth(self) -> float:
+        """How many times as large as usual music is set."""
+        return LARGE_SETTING.growth if self.large_print else 1.0
 
     def shapes_of(self, chord: Chord) -> tuple[Shape, ...]:
         """The shapes of a chord that are drawn, the open position too unless ``closed``."""
@@ -147,10 +154,14 @@ class HandoutSettings(Drawn):
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """How large the music is set, and whether small necks stand above it."""
+    """How large the music is set, and whether small necks stand above it.
+
+    ``growth`` enlarges all of it, words and signs alike, in lines that hold so much less.
+    """
 
     staff_space_mm: float
     has_windows: bool
+    growth: float = 1.0
 
 
 SETTINGS = (
@@ -162,6 +173,17 @@ SETTINGS = (
 )
 """In the order in which they are tried. A staff of four spaces of 1.25 mm is the smallest that is
 read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]."""
+
+LARGE_PT = 14.0
+"""The smallest type of large print, in points [memory: guidelines of libraries for the blind ask for 14
+to 18]."""
+
+LARGE_SHARE = 0.6
+"""Letters that a line of large print holds, of those of the normal sheet."""
+
+LARGE_SETTING = Setting(1.55, False, LARGE_PT / SMALLEST_PT)
+"""Whatever stands in a system grows as its smallest type does: a staff 13 mm high. Small necks could
+not be read."""
 
 SHEET_PAGES = 2
 """Front and back of one sheet of paper."""
