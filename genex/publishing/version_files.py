@@ -27,6 +27,7 @@ from genex.score import Score
 if TYPE_CHECKING:
     from genex import audio
     from genex.audio import Marker, Measurement, Renderer, Sound
+    from genex.page.lesson import PageLesson
     from genex.publishing import page_files, printed_files
 else:
     audio = lazy("genex.audio")
@@ -143,18 +144,22 @@ class VersionWriter:
 
     def write_page(self, soundfont: Path, digest: str | None) -> None:
         """The practice page. Raises SoundfontError."""
-        if not self._has_page:
+        if not self.has_page:
             return
         self.report(f"{self.prefix}: the page")
-        page = page_files.lesson_page(self._whole, self.piece, self._composer, soundfont, digest)
-        self.add(self._page_name, "page", page)
+        page = page_files.lesson_page(self._whole, self.page_lessons(), soundfont, digest)
+        self.add(self.page_name, "page", page)
+
+    def page_lessons(self) -> list[PageLesson]:
+        """What the page has to play, in order."""
+        return [page_files.page_lesson(self._whole, self.piece, self._composer)]
 
     @property
-    def _has_page(self) -> bool:
+    def has_page(self) -> bool:
         return "page" in self.wanted and self.version == self._whole.versions[0]
 
     @property
-    def _page_name(self) -> str:
+    def page_name(self) -> str:
         return f"{self.recipe.slug}.page.html"
 
     def outline(self) -> list[Outlined]:
@@ -165,8 +170,8 @@ class VersionWriter:
             found += [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in printed]
         if AUDIO_OUTPUTS & self.wanted:
             found += [Outlined(self.sound_name(o), o.kind, o.samples) for o in self.sounds()]
-        if self._has_page:
-            found.append(Outlined(self._page_name, "page"))
+        if self.has_page:
+            found.append(Outlined(self.page_name, "page"))
         return found
 
     def _symbolic(self) -> Iterator[tuple[str, str, Callable[[], bytes]]]:

@@ -1,4 +1,4 @@
-"""What is made once for all exercises of a lesson: one sheet, and one take after another in a file.
+"""What is made once for all exercises of a lesson: one sheet, one page, one take after another.
 
 The exercises' own files are made as those of any lesson (``version_files.py``).
 """
@@ -20,9 +20,11 @@ from genex.recipe import Recipe, Version
 if TYPE_CHECKING:
     from genex import audio
     from genex.audio import Renderer, Sound
-    from genex.publishing import printed_files
+    from genex.page.lesson import PageLesson
+    from genex.publishing import page_files, printed_files
 else:
     audio = lazy("genex.audio")
+    page_files = lazy("genex.publishing.page_files")
     printed_files = lazy("genex.publishing.printed_files")
 
 PAUSE_SECONDS = 3
@@ -44,7 +46,7 @@ class WholeWriter(VersionWriter):
         report: Report,
         pieces: Sequence[Composition] = (),
     ) -> None:
-        composers = [Composer(exercise) for exercise in recipe.exercises]
+        self._composers = composers = [Composer(exercise) for exercise in recipe.exercises]
         self.turns = []
         for number, exercise in enumerate(recipe.exercises):
             its = version_for(exercise, version)
@@ -106,6 +108,15 @@ class WholeWriter(VersionWriter):
         )
         self.write(".take.vtt", "captions take", turns_vtt(turns).encode())
 
+    def page_lessons(self) -> list[PageLesson]:
+        """The exercises, each in all of its own keys."""
+        found = []
+        for turn, composer in zip(self.turns, self._composers, strict=True):
+            first = turn.recipe.versions[0]
+            piece = turn.piece if turn.version == first else composer.piece(first)
+            found.append(page_files.page_lesson(turn.recipe, piece, composer))
+        return found
+
     def outline(self) -> list[Outlined]:
         """All files, without making one; the take to the last bar lines of its exercises."""
         found = []
@@ -115,6 +126,8 @@ class WholeWriter(VersionWriter):
             found.append(Outlined(self.sound_name(self._order), "take", self._order.samples))
             if "captions" in self.wanted:
                 found.append(Outlined(f"{self.prefix}.take.vtt", "captions take"))
+        if self.has_page:
+            found.append(Outlined(self.page_name, "page"))
         return found
 
     @property

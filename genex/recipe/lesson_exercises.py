@@ -9,7 +9,7 @@ exercises:
   - {title: Through the Changes, exercise: changes, form: B}
 
 An entry has what the recipe says, but for what it says itself; some of its words leave others of the
-recipe without a meaning (``GIVES_WAY``). The sheet and the take are the lesson's: one for all.
+recipe without a meaning (``GIVES_WAY``). Sheet, take and page are the lesson's: one for all.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ GIVES_WAY = {
     "tempo_steps": ("tempos",),
     "feel": ("meter", "swing"),
 }
-WHOLE_OUTPUTS: tuple[OutputName, ...] = ("handout", "take")
+WHOLE_OUTPUTS: tuple[OutputName, ...] = ("handout", "take", "page")
 """Files that are made once for all exercises."""
 
 

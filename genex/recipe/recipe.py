@@ -194,10 +194,10 @@ def _lesson_of(source: Source, fields: RecipeFields, stem: str, usual_of: UsualO
 
 
 def _of_an_entry(recipe: Recipe) -> tuple[OutputName, ...]:
-    """What is made of an exercise alone: a take only where its own entry says so."""
+    """What is made of an exercise alone: a take or a page only where its own entry says so."""
     own = recipe.source.is_own(("outputs",))
     return tuple(
-        name for name in recipe.outputs if name not in WHOLE_OUTPUTS or (own and name == "take")
+        name for name in recipe.outputs if name not in WHOLE_OUTPUTS or (own and name != "handout")
     )
 
 

@@ -133,6 +133,7 @@ def test_a_series_may_hold_such_a_lesson(folder, genex):
     for name in ("01-evening", "02-evening"):
         assert (made / name / "02-changes.mid").is_file() and (made / name / "manifest.json").is_file()
     assert json.loads((made / "manifest.json").read_text())["lessons"] == ["01-evening", "02-evening"]
+    assert "    Changes: F major, 4/4, 240\n" in (made / "contents.txt").read_text()
     assert "in order: Term, 2 lessons\n" in genex("check", folder / "term.yaml").out
 
 

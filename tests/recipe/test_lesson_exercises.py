@@ -44,11 +44,12 @@ def test_an_entry_has_what_the_recipe_says_but_for_its_own_words():
     assert shapes.fields.handout.writing_lines == 0, "lines to write on stand once"
 
 
-def test_the_sheet_and_the_take_are_made_once():
+def test_sheet_take_and_page_are_made_once():
     found = lesson(
-        entries("title: A, exercise: shapes", "title: B, exercise: shapes, outputs: midi take")
+        entries("title: A, exercise: shapes", "title: B, exercise: shapes, outputs: midi take"),
+        LESSON.replace("midi take", "midi take page"),
     )
-    assert found.outputs == ("handout", "take", "captions")
+    assert found.outputs == ("handout", "take", "page", "captions")
     assert [one.outputs for one in found.exercises] == [("midi", "captions"), ("midi", "take")]
 
 
