@@ -76,11 +76,12 @@ class WholeWriter(VersionWriter):
             raise write_error(self.stage.folder, problem) from problem
 
     def _write_take(self, renderer: Renderer) -> None:
-        takes, limited = [], 0.0
+        takes, limited, levelled = [], 0.0, 0.0
         for turn in self.turns:
             self.report(f"{self.prefix}: the take of {turn.recipe.title}")
             sound, measured = self.mastered(renderer.take(turn.take), turn.take, loop=False)
             limited = max(limited, measured.limited_db)
+            levelled = max(levelled, measured.levelled_db)
             takes.append(sound)
         rate_hz = renderer.rate_hz
         whole, starts = audio.in_turn(takes, PAUSE_SECONDS * rate_hz)
@@ -95,9 +96,8 @@ class WholeWriter(VersionWriter):
             ]
         loudness = audio.integrated_lufs(whole, loop=False)
         peak = audio.true_peak_dbtp(whole, loop=False)
-        self.store_sound(
-            self._order, whole, audio.Measurement(loudness, peak, 0.0, limited), markers, chapters
-        )
+        measured = audio.Measurement(loudness, peak, 0.0, limited, levelled)
+        self.store_sound(self._order, whole, measured, markers, chapters)
         if "captions" in self.wanted:
             self._write_captions([Fraction(start, rate_hz) for start in starts])
 
