@@ -22,6 +22,7 @@ _ENGLISH = {
     "other_finger_in_disc": "(2): finger on the way down",
     "small_degrees": "small sign: degree",
     "small_notes": "small letter: note",
+    "chart_as_in": "The chart is that of exercise {number}.",
     "key": "Key",
     "tempo": "Tempo",
     "meter": "Meter",
@@ -177,7 +178,6 @@ _ENGLISH = {
         "play on. Set the volume low before a loop begins and raise it slowly; on headphones keep "
         "it moderate and rest your ears. Your teacher's word goes before this sheet."
     ),
-    "logo": "logo",
     "page_of": "page {page} of {pages}",
     # the spoken edition
     "numbers": (

@@ -2,6 +2,7 @@
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.document import bound_pdf, handout_pdf, handout_pngs
+from genex.export.handout.lesson_sheet import SheetPart, lesson_sheet_pdf
 from genex.export.handout.letterhead import require_picture
 from genex.export.handout.poster import poster_pdf
 from genex.export.handout.settings import (
@@ -30,6 +31,7 @@ __all__ = [
     "Letterhead",
     "Offered",
     "Paper",
+    "SheetPart",
     "StudentWords",
     "Worksheet",
     "book_pdf",
@@ -38,6 +40,7 @@ __all__ = [
     "chord_pngs",
     "handout_pdf",
     "handout_pngs",
+    "lesson_sheet_pdf",
     "poster_pdf",
     "require_glyphs",
     "require_picture",

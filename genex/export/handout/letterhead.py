@@ -69,7 +69,7 @@ def require_picture(logo: Logo) -> None:
     """Raise InputError for a picture that the typesetter cannot decode."""
     data = {"svg": logo.data.decode()} if logo.format == "svg" else {"png": list(logo.data)}
     try:
-        png_pages("logo", data, dots_per_inch=20.0)
+        png_pages("logo", data, dots_per_inch=36)
     except GenexError:
         raise InputError(
             f"the logo is no {logo.format.upper()} that can be printed", hint="save it again, or as PNG"
