@@ -5,10 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from genex.exact import Fraction
+from genex.exact import Fraction, decimal
 from genex.recipe import Recipe, Section, Version
 from genex.recipe.jumps import Jump
-from genex.score import PUSH_BEATS, Bar, ChordSpan, JumpSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
+from genex.score import (
+    PUSH_BEATS,
+    Bar,
+    ChordSpan,
+    JumpSpan,
+    RepeatSpan,
+    SectionSpan,
+    TempoChange,
+    TempoMap,
+    Timeline,
+)
 from genex.theory import Chord, Key, Place, Reading, Scale, analyse, transpose_chord, transpose_key
 
 
@@ -32,13 +42,27 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
     draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1, is_outro=True)
     return Timeline(
         key=version.key,
-        tempo=TempoMap.of_pulses(version.tempo, recipe.meter),
+        tempo=tempo_map(recipe, version, draft.sections),
         bars=tuple(draft.bars),
         chords=draft.chords,
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
         jumps=tuple(draft.jumps),
     )
+
+
+def tempo_map(recipe: Recipe, version: Version, sections: Iterable[SectionSpan]) -> TempoMap:
+    """The tempo of a version, in the sections that have their own that, in proportion."""
+    own = {section.name: section.tempo for section in recipe.sections if section.tempo is not None}
+    written = recipe.fields.tempo
+    usual = recipe.versions[0].tempo if written is None else decimal(written)
+    changes: list[TempoChange] = []
+    for span in sections:
+        tempo = own[span.name] / usual * version.tempo if span.name in own else version.tempo
+        change = TempoChange.of_pulses(span.onset_beats, tempo, recipe.meter)
+        if not changes or changes[-1].tempo_bpm != change.tempo_bpm:
+            changes.append(change)
+    return TempoMap(tuple(changes))
 
 
 def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
@@ -115,7 +139,14 @@ class _Draft:
                     self.onset += beats
                 number += 1
             self.sections.append(
-                SectionSpan(start, self.onset - start, section.name, 1 if is_outro else chorus)
+                SectionSpan(
+                    start,
+                    self.onset - start,
+                    section.name,
+                    1 if is_outro else chorus,
+                    section.key and transpose_key(section.key, self.source, self.target),
+                    section.tempo is not None,
+                )
             )
 
     def _beat(self, offset: Fraction) -> Fraction:

@@ -272,7 +272,7 @@ def _plays_alike(
     edges = {jump.target_beats, jump.leave_beats, jump.onset_beats, jump.end_beats}
     if any(line.crossed & edges for line in lines):
         return False
-    if any(jump.target_beats < c.onset_beats <= jump.end_beats for c in timeline.tempo.changes):
+    if any(jump.target_beats < c.onset_beats < jump.end_beats for c in timeline.tempo.changes):
         return False
     again = timeline.bars_between(jump.onset_beats, jump.end_beats)
     for onset, bar in zip(jump.again_beats, again, strict=True):
@@ -375,12 +375,23 @@ def _alike(
 
 
 def _has_one_tempo(timeline: Timeline, repeat: RepeatSpan) -> bool:
-    """Whether no tempo changes on the way; passes of which only some have an ending cannot be told."""
-    changes = timeline.tempo.changes
+    """Whether the tempo is the same in all passes and changes in none of their endings; passes of which
+    only some have an ending cannot be told."""
+    tempo = timeline.tempo
     told = len({turn.has_ending for turn in repeat.passes}) == 1
-    return told and not any(
-        repeat.onset_beats < change.onset_beats < repeat.end_beats for change in changes
-    )
+    bodies = {
+        (
+            tempo.tempo_at(turn.onset_beats),
+            tempo.tempo_at(turn.ending_beats) if turn.has_ending else None,
+            *(
+                (change.onset_beats - turn.onset_beats, change.tempo_bpm)
+                for change in tempo.changes
+                if turn.onset_beats < change.onset_beats < turn.end_beats
+            ),
+        )
+        for turn in repeat.passes
+    }
+    return told and len(bodies) == 1
 
 
 def _has_one_chart(

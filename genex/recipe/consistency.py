@@ -104,6 +104,19 @@ def _without_value(facts: Facts, value: Any, path: KeyPath, advice: str) -> Iter
         yield facts.wrong(f"'{name}' is empty", f"{advice}, or leave the line away", *path)
 
 
+def _tempo_of_a_section(facts: Facts) -> Iterator[RecipeError]:
+    """Two things that change the tempo on the way."""
+    if facts.fields.tempo_steps is None:
+        return
+    for name, section in (facts.fields.sections or {}).items():
+        if isinstance(section, SectionFields) and section.tempo is not None:
+            yield facts.wrong(
+                "a section has a tempo of its own, and 'tempo_steps' changes the tempo too",
+                "leave one of them away",
+                "sections", name, "tempo",
+            )  # fmt: skip
+
+
 def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
     """A study has a chart of its own, so what is said of the form's bars would be lost."""
     fields = facts.fields
@@ -305,6 +318,7 @@ _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
     _form_of_a_study,
     _empty,
     _tempos,
+    _tempo_of_a_section,
     _stops,
     _guide,
     _left_out_study,

@@ -35,6 +35,11 @@ class SectionFields(Fields):
     key: Text | None = Field(
         default=None, description="The key that it is in, if that is another one than the piece's."
     )
+    tempo: Tempo | None = Field(
+        default=None,
+        description="Its tempo, if that is another one than the piece's; with other tempos of the piece "
+        "it changes in proportion.",
+    )
 
 
 class LadderFields(Fields):

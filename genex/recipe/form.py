@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from genex.errors import NotationError, RecipeError
+from genex.exact import Fraction, decimal
 from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
 from genex.plain_text import clean
@@ -23,7 +24,7 @@ class Section:
     """A named stretch of the chart with repeats unrolled, and the parts that are silent in it.
 
     ``repeats`` and ``jump`` tell which of the bars are written once; ``key`` is given where the
-    section is in another one than the piece.
+    section is in another one than the piece, ``tempo``, in pulses of the meter a minute, likewise.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Section:
     repeats: tuple[Repeat, ...] = ()
     key: Key | None = None
     jump: Jump | None = None
+    tempo: Fraction | None = None
 
 
 _Sections = tuple[Section, ...]
@@ -147,7 +149,8 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
             reader = reader.in_key(key)
         chart = _chart(source, (*path, "chords"), reader)
         rest, loudness = written.rest, written.loudness
-        return Section(clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump)
+        tempo = None if written.tempo is None else decimal(written.tempo)
+        return Section(clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump, tempo)
     chart = _chart(source, path, reader)
     return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump)
 

@@ -249,12 +249,18 @@ class ChordSpan:
 
 @dataclass(frozen=True, slots=True)
 class SectionSpan:
-    """A named section as it is played; ``chorus`` counts from 1."""
+    """A named section as it is played; ``chorus`` counts from 1.
+
+    ``key`` is given where it is in another one than the piece, ``sets_tempo`` tells that it has a tempo
+    of its own.
+    """
 
     onset_beats: Fraction
     length_beats: Fraction
     name: str
     chorus: int
+    key: Key | None = None
+    sets_tempo: bool = False
 
     @property
     def end_beats(self) -> Fraction:
@@ -367,6 +373,15 @@ class Timeline:
     def reading_of(self, span: ChordSpan) -> Reading:
         """The harmony of a chord span, merged or not: that of its beginning."""
         return self.reading_at(span.onset_beats)
+
+    @cached_property
+    def _section_onsets(self) -> tuple[Fraction, ...]:
+        return tuple(section.onset_beats for section in self.sections)
+
+    def key_at(self, beats: Fraction) -> Key:
+        """The key whose signature is in force at a time: that of its section, or of the piece."""
+        section = self.sections[bisect_right(self._section_onsets, beats % self.length_beats) - 1]
+        return section.key or self.key
 
     def bar_at(self, beats: Fraction) -> Bar:
         """The bar that a time falls into; times outside the piece wrap round."""

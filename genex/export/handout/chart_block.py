@@ -16,6 +16,7 @@ from genex.export.chord_chart import (
     ChartSection,
     chart_of,
     enclosed,
+    section_facts,
     sign_notes,
     signs_before,
 )
@@ -66,6 +67,7 @@ def chart_block(
         {
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),
             "times": times,
+            "facts": [with_signs(fact) for fact in section_facts(section, phrases)],
             "columns": _columns(section.bars),
             "rows": _rows(section, is_repeated=times > 1),
         }
