@@ -40,6 +40,9 @@ class SectionFields(Fields):
         description="Its tempo, if that is another one than the piece's; with other tempos of the piece "
         "it changes in proportion.",
     )
+    meter: Text | None = Field(
+        default=None, description="The meter that it begins in, if that is another one than the piece's."
+    )
 
 
 class LadderFields(Fields):

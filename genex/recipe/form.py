@@ -15,6 +15,7 @@ from genex.recipe.chart_reader import Chart, ChartBar, ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.jumps import Jump
 from genex.recipe.repeats import Repeat
+from genex.score import Meter
 from genex.text.yaml_source import KeyPath, Source
 from genex.theory import Key
 
@@ -147,6 +148,8 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
         if written.key is not None:
             key = read_field(source, (*path, "key"), written.key, Key.parse)
             reader = reader.in_key(key)
+        if written.meter is not None:
+            reader = reader.in_meter(read_field(source, (*path, "meter"), written.meter, Meter.parse))
         chart = _chart(source, (*path, "chords"), reader)
         rest, loudness = written.rest, written.loudness
         tempo = None if written.tempo is None else decimal(written.tempo)
@@ -178,6 +181,12 @@ def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple
         raise RecipeError(
             f"the turnaround has {len(bars)} bars, the form's last section {room}",
             hint="write at most as many bars",
+            place=source.place(path),
+        )
+    if any(bar.meter for bar in (*bars, *form[-1].bars[room - len(bars) :])):
+        raise RecipeError(
+            "the turnaround, or what it replaces, is in another meter than the piece",
+            hint="write its bars as a section, and the order in 'form'",
             place=source.place(path),
         )
     return bars

@@ -122,3 +122,63 @@ def test_two_things_that_change_the_tempo_are_refused():
     with pytest.raises(RecipeError, match="tempo of its own") as raised:
         parse_recipe(UP + "tempo_steps: {start: 80, end: 120}\n")
     assert raised.value.place.line == 8
+
+
+ODD = """
+title: Odd Steps Home
+key: G
+tempo: 120
+feel: straight
+sections:
+  A: "|: G | C | (2/4) D7 | (4/4) G :|"
+  B: {meter: 6/8, tempo: 60, chords: "Em | C | Am D7 | G"}
+form: A B A
+"""
+
+
+def test_bars_of_other_meters_have_their_length_in_every_file():
+    """[package: pretty_midi 0.2] [package: music21 10.5]"""
+    score = compose(parse_recipe(ODD)).score
+    seconds = 4 * 14 * F(60, 120) + 4 * 2 * F(60, 60)  # 14 quarters a pass of A; two pulses a bar of B
+    assert score.tempo.seconds_at(score.length_beats) == seconds
+    found = pretty_midi.PrettyMIDI(io.BytesIO(midi_bytes(score)))
+    assert [
+        (m.numerator, m.denominator, round(m.time, 3)) for m in found.time_signature_changes[:6]
+    ] == [(4, 4, 0), (2, 4, 4), (4, 4, 5), (2, 4, 11), (4, 4, 12), (6, 8, 14)]
+    text = lead_sheet_text(score)
+    valid(text)
+    part = read(text).parts[0]
+    assert len(part.getElementsByClass("Measure")) == 12
+    assert part.expandRepeats().duration.quarterLength == 68
+    assert "(2/4) D7" in chart_text(score) and "(6/8) Em" in chart_text(score)
+
+
+def test_the_band_and_lines_fill_bars_of_every_meter():
+    chart = "C | (2/4) G7 | (4/4) C | (6/8) Am7 | (7/8) F6 | (3/8) F6 | (4/4) G7 | C6"
+    score = compose(parse_recipe(f"key: C\nexercise: arpeggio\nchords: '{chart}'\n")).score
+    for part in score.parts:
+        bars = {score.timeline.bar_at(note.onset_beats).number for note in part.notes}
+        assert len(bars) >= 7, part.name
+        assert all(note.written_end_beats <= score.length_beats for note in part.notes)
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "said"),
+    [
+        ("chords: (3/4) C | D", 1, "begins in 3/4"),
+        ("sections:\n  A: {meter: 3/4, chords: C}", 2, "begins in 3/4"),
+        ("chords: C | (3/4) D\nexercise: etude", 2, "makes its phrases in one meter"),
+        ("chords: C | (3/4) D\nkey: C\nturnaround: G7", 3, "another meter"),
+        ("sections:\n  A: {meter: waltz, chords: C}", 2, "not a meter"),
+    ],
+)
+def test_meters_that_cannot_be_played_are_refused(text, line, said):
+    with pytest.raises(RecipeError, match=said) as raised:
+        parse_recipe(text)
+    assert raised.value.place.line == line
+
+
+def test_scales_are_wished_for_by_the_beat_of_the_bars_own_meter():
+    recipe = parse_recipe("key: C\nchords: C | (6/8) Dm G7 | (4/4) C\nscales: {2.2: altered}\n")
+    timeline = compose(recipe).score.timeline
+    assert str(timeline.reading_at(F(11, 2)).scale) == "altered"
