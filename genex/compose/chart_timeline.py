@@ -109,7 +109,7 @@ class _Draft:
     """Bars, chords, sections and repeats as they are added.
 
     ``places`` are the chords in the stretches that are read by themselves: intro, choruses, outro;
-    ``pushed`` the onsets of those that are struck ahead.
+    ``pushed`` the onsets of those that are struck ahead, ``optional`` the chords in parentheses.
     """
 
     def __init__(self, recipe: Recipe, target: Key) -> None:
@@ -117,6 +117,7 @@ class _Draft:
         self.bars: list[Bar] = []
         self.places: list[list[Place]] = []
         self.pushed: set[Fraction] = set()
+        self.optional: dict[Fraction, Chord] = {}
         self.sections: list[SectionSpan] = []
         self.repeats: list[RepeatSpan] = []
         self.jumps: list[JumpSpan] = []
@@ -147,6 +148,8 @@ class _Draft:
                 for index, (written, beats) in enumerate(bar.chords):
                     if index in bar.pushed:
                         self.pushed.add(self.onset)
+                    if other := dict(bar.optional).get(index):
+                        self.optional[self.onset] = transpose_chord(other, self.source, self.target)
                     chord = written and transpose_chord(written, self.source, self.target)
                     wish = self.recipe.scales.at(
                         number, (self.onset - bar_onset) / meter.pulse_beats + 1
@@ -186,7 +189,11 @@ class _Draft:
         for places, readings in zip(self.places, self._readings(), strict=True):
             for place, reading in zip(places, readings, strict=True):
                 push = PUSH_BEATS if onset in self.pushed else Fraction(0)
-                spans.append(ChordSpan(onset, place.length_beats, place.chord, reading, push))
+                spans.append(
+                    ChordSpan(
+                        onset, place.length_beats, place.chord, reading, push, self.optional.get(onset)
+                    )
+                )
                 onset += place.length_beats
         return tuple(spans)
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from genex.exact import Fraction
-from genex.score import Bar, JumpSpan, Note, Part, RepeatSpan, Timeline
+from genex.score import Bar, ChordSpan, JumpSpan, Note, Part, RepeatSpan, Timeline
 
 UNDERSTOOD_TIMES = 2
 """What repeat signs mean of themselves; a passage played more often says so."""
@@ -279,12 +279,11 @@ def _plays_alike(
         first = timeline.bar_at(onset)
         bodies = [
             (
-                [(span.onset_beats - one.onset_beats, span.chord, span.push_beats,
-                  under.get(span.onset_beats)) for span in timeline.chords_in(one)],
+                [_written(span, one.onset_beats, under) for span in timeline.chords_in(one)],
                 [line.body(one.onset_beats, one.end_beats) for line in lines],
             )
             for one in (first, bar)
-        ]  # fmt: skip
+        ]
         if bodies[0] != bodies[1] or first.meter != bar.meter:
             return False
     return True
@@ -407,6 +406,12 @@ def _has_one_chart(
     return all(body == bodies[0] for body in bodies[1:])
 
 
+def _written(span: ChordSpan, start: Fraction, under: Mapping[Fraction, object]) -> tuple[object, ...]:
+    """What a chart writes for a chord, in times from ``start``."""
+    said = span.chord, span.push_beats, span.optional, under.get(span.onset_beats)
+    return span.onset_beats - start, *said
+
+
 def _chart_body(
     timeline: Timeline,
     start: Fraction,
@@ -418,10 +423,7 @@ def _chart_body(
     body: list[object] = []
     for bar in timeline.bars_between(start, end):
         body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
-        body += [
-            (span.onset_beats - start, span.chord, span.push_beats, under.get(span.onset_beats))
-            for span in timeline.chords_in(bar)
-        ]
+        body += [_written(span, start, under) for span in timeline.chords_in(bar)]
     # A chord that was struck before and goes on.
     opening = timeline.chord_at(start)
     body.append((opening.chord, min(opening.end_beats, end) - start))

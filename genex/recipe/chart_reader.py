@@ -31,7 +31,16 @@ from genex.recipe.jumps import SIGN, Form, Jump, Marks, form_played, read_sign, 
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs
 from genex.score import PUSH_SIGN, Meter
 from genex.text.yaml_source import Source
-from genex.theory import Chord, Key, chord_from_numeral, is_no_chord, is_numeral, join_numbers
+from genex.theory import (
+    Chord,
+    Key,
+    chord_from_numeral,
+    is_no_chord,
+    is_numeral,
+    join_numbers,
+    parse_chord,
+    without_optional,
+)
 
 MAX_BARS = 1024
 _TWO_BARS = "%%"
@@ -62,12 +71,14 @@ class ChartBar:
     """One bar as it is played: chords (None is N.C.) with the beats each one gets.
 
     ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat;
-    ``meter`` is given where it is another one than the piece's.
+    ``optional`` are places with the chord that may be left away or played instead; ``meter`` is given
+    where it is another one than the piece's.
     """
 
     chords: tuple[tuple[Chord | None, Fraction], ...]
     pushed: tuple[int, ...] = ()
     meter: Meter | None = None
+    optional: tuple[tuple[int, Chord], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,6 +329,7 @@ class ChartReader:
             )
         chords: list[tuple[Chord | None, Fraction]] = []
         pushed: list[int] = []
+        optional: list[tuple[int, Chord]] = []
         for (word, at), beats in zip(words, shares, strict=True):
             if word == "/":
                 chord, length = chords.pop() if chords else (before[-1].chords[-1][0], Fraction(0))
@@ -330,8 +342,11 @@ class ChartReader:
                 if symbol != word:
                     self._require_pushable(symbol, at)
                     pushed.append(len(chords))
+                if other := without_optional(symbol)[1]:
+                    optional.append((len(chords), parse_chord(other)))
                 chords.append((self._chord(symbol, at + len(word) - len(symbol)), beats))
-        return ChartBar(tuple(chords), tuple(pushed), None if meter == self.usual else meter)
+        other_meter = None if meter == self.usual else meter
+        return ChartBar(tuple(chords), tuple(pushed), other_meter, tuple(optional))
 
     def _require_pushable(self, symbol: str, at: int) -> None:
         """Raise RecipeError where a push stands before what is no chord."""

@@ -225,7 +225,8 @@ class ChordSpan:
     """A chord and how long it sounds. ``chord`` is None where the chart says N.C.
 
     Of a pushed chord ``push_beats`` tells how far before ``onset_beats`` it is struck; harmony is
-    counted by the beat, and only who strikes chords comes early.
+    counted by the beat, and only who strikes chords comes early. ``optional`` is a chord that the chart
+    puts into parentheses: this one, or one that may be played instead.
 
     ``reading`` is what its harmony is taken to be, where that was found out with the whole recipe
     at hand; whoever asks for it asks ``Timeline.reading_of``, which has one for every span.
@@ -236,6 +237,7 @@ class ChordSpan:
     chord: Chord | None
     reading: Reading | None = field(default=None, compare=False)
     push_beats: Fraction = Fraction(0)
+    optional: Chord | None = None
 
     @property
     def struck_beats(self) -> Fraction:
@@ -346,8 +348,12 @@ class Timeline:
         return NO_CHORD if self.has_chords else ""
 
     def written_label(self, span: ChordSpan) -> str:
-        """The same as charts write it: with the sign of a chord that is pushed."""
-        return f"{PUSH_SIGN if span.push_beats else ''}{self.chord_label(span)}"
+        """The same as charts write it: with the sign of a chord that is pushed, what is optional in
+        parentheses."""
+        label = self.chord_label(span)
+        if span.optional is not None:
+            label = f"({label})" if span.optional == span.chord else f"{label}({span.optional})"
+        return f"{PUSH_SIGN if span.push_beats else ''}{label}"
 
     @cached_property
     def readings(self) -> tuple[Reading, ...]:

@@ -182,3 +182,10 @@ def test_scales_are_wished_for_by_the_beat_of_the_bars_own_meter():
     recipe = parse_recipe("key: C\nchords: C | (6/8) Dm G7 | (4/4) C\nscales: {2.2: altered}\n")
     timeline = compose(recipe).score.timeline
     assert str(timeline.reading_at(F(11, 2)).scale) == "altered"
+
+
+def test_a_chord_in_parentheses_is_printed_so_in_any_key():
+    recipe = parse_recipe("key: G\nkeys: [Bb]\nchords: G | Em (C) | <D7(Am7) | G\n")
+    score = compose(recipe).score
+    assert "| Bb       | Gm  (Eb) | <F7(Cm7) | Bb       ||" in chart_text(score)
+    assert [str(span.chord) for span in score.timeline.chords] == ["Bb", "Gm", "Eb", "F7", "Bb"]
