@@ -155,6 +155,7 @@ class _PartWriter(MeasureWriter):
         self.slid_to = {_struck(note) for _, note in slides}
         # Of chords only the fingers that are new, and the ways of strums where there are both.
         self.fingered = hand_changes(part) if part.chordal else None
+        self.has_words = any(note.syllable for note in part.notes)
         self.has_strokes = any(note.stroke is Stroke.UP for note in part.notes)
         self.divisions = _divisions(self.rows, score.timeline)
 
@@ -240,7 +241,7 @@ class _PartWriter(MeasureWriter):
                 for level, beam in enumerate(written.beams, start=1):
                     child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
-            shows_degree = self.show_degrees and not self.part.chordal
+            shows_degree = self.show_degrees and not self.part.chordal and not self.has_words
             below = note.syllable or (note.degree if shows_degree else None)
             if below and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")

@@ -166,6 +166,7 @@ _LEGEND = {
     Marks.DEGREES: "tab_degrees",
     Marks.COUNT: "tab_count",
     Marks.PUSH: "pushed",
+    Marks.WORDS: "tab_words",
 }
 
 
@@ -174,6 +175,8 @@ def _legend(systems: Sequence[System], style: TabStyle, phrases: Mapping[str, st
     written = {letter for system in systems for letter in system.letters}
     values = [f"{base.letter} {phrases[base.type_name]}" for base in BASES if base.letter in written]
     used = {mark for system in systems for mark in system.marks}
+    if Marks.WORDS in used:
+        used.discard(Marks.COUNT)
     facts = [f"{phrases['tab_values']}: {', '.join(values)}"] if values else []
     facts += [phrases[key] for mark, key in _LEGEND.items() if mark in used]
     return _wrap_facts(facts, style.width)

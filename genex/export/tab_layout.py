@@ -16,7 +16,7 @@ from itertools import pairwise
 from genex.exact import Fraction
 from genex.export.hand_marks import hand_sign
 from genex.export.metric_values import values_at
-from genex.export.note_values import letters
+from genex.export.note_values import is_counted, letters
 from genex.export.page_bars import Event, Measure
 from genex.score import PUSH_SIGN, Articulation, Bar, Note, Stroke, Timeline
 from genex.theory import Pitch
@@ -53,6 +53,7 @@ class Marks(Enum):
     DEGREES = auto()
     COUNT = auto()
     PUSH = auto()
+    WORDS = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -488,5 +489,6 @@ def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
         Marks.GHOST: cell.articulation == "o",
         Marks.DEGREES: bool(cell.degree),
         Marks.COUNT: bool(cell.count),
+        Marks.WORDS: bool(cell.count) and not is_counted(cell.count),
     }
     return {mark for mark, is_there in found.items() if is_there}

@@ -8,7 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import pairwise
 
 from genex.errors import NotationError
@@ -64,8 +64,7 @@ class Meter:
     @property
     def pulses(self) -> tuple[Fraction, ...]:
         """Onsets of the pulses inside a bar; 7/8 counts 1, 2, 3 and a pulse and a half."""
-        count = max(1, int(self.bar_beats / self.pulse_beats))
-        return tuple(index * self.pulse_beats for index in range(count))
+        return _pulses(self)
 
     @property
     def groups(self) -> tuple[Fraction, ...]:
@@ -105,6 +104,13 @@ GROUPS: dict[tuple[int, int], tuple[int, ...]] = {
 
 COMMON_TIME = Meter(4, 4)
 """What a piece is in unless something says otherwise."""
+
+
+@cache
+def _pulses(meter: Meter) -> tuple[Fraction, ...]:
+    """They are asked for note by note."""
+    count = max(1, int(meter.bar_beats / meter.pulse_beats))
+    return tuple(index * meter.pulse_beats for index in range(count))
 
 
 @dataclass(frozen=True, slots=True)

@@ -323,7 +323,7 @@ def forms(draw):
 
 
 @given(forms(), st.integers(1, 3))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_any_chart_is_played_as_the_recipe_says(form, choruses):
     score = compose(parse_recipe(f"{form}\nkey: C\nrepeats: {choruses}\nparts: guide")).score
     text = lead_sheet_text(score)

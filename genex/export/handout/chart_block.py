@@ -43,11 +43,12 @@ def chart_block(
     *,
     texts: Mapping[Fraction, Texts] | None = None,
     capo: int = 0,
+    share: float = 1.0,
 ) -> dict[str, Any]:
     """Sections, each with how often it is played in a row at its first place, and remarks.
 
     ``texts`` are lines to set under the chords in place of what ``under`` names; with a ``capo``
-    their shapes stand first.
+    their shapes stand first. ``share`` is how much of the usual number of letters a line holds.
     """
     chart = chart_of(timeline, under, texts, capo)
     written = _written(chart)
@@ -69,8 +70,8 @@ def chart_block(
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),
             "times": times,
             "facts": [with_signs(fact) for fact in section_facts(section, phrases)],
-            "columns": _columns(section.bars),
-            "rows": _rows(section, changes, is_repeated=times > 1),
+            "columns": _columns(section.bars, share),
+            "rows": _rows(section, changes, share, is_repeated=times > 1),
         }
         for (section, times), changes in zip(written, meters, strict=True)
     ]
@@ -96,7 +97,7 @@ def _written(chart: Chart) -> list[tuple[ChartSection, int]]:
     ]
 
 
-def _columns(bars: Sequence[ChartBar]) -> int:
+def _columns(bars: Sequence[ChartBar], line_share: float) -> int:
     """Bars in a row: four, or two or one where symbols or what is under them are too long for that."""
     needed = 0.0
     for bar in bars:
@@ -104,6 +105,7 @@ def _columns(bars: Sequence[ChartBar]) -> int:
             needed = max(needed, float(len(symbol) / share) / LEGIBLE_SYMBOL)
         for texts, share in zip(bar.under, bar.shares, strict=bool(bar.under)):
             needed = max(needed, float((longest_word(texts) + 1) / share) / UNDER_LETTERS)
+    needed /= line_share
     return 4 if needed <= 1 else 2 if needed <= 2 else 1
 
 
@@ -119,17 +121,19 @@ def _meters(sections: Sequence[ChartSection]) -> list[list[str]]:
     return found
 
 
-def _rows(section: ChartSection, meters: list[str], *, is_repeated: bool) -> list[dict[str, Any]]:
+def _rows(
+    section: ChartSection, meters: list[str], share: float, *, is_repeated: bool
+) -> list[dict[str, Any]]:
     """Rows of bars; the signs of a section that is played several times in a row are its first
     and last bar's."""
     bars = enclosed(section.bars, opens=is_repeated, closes=is_repeated)
     # Of a section's first bar the chords are named even where they are those of the bar before.
     bars[0] = replace(bars[0], repeats=False)
-    columns = _columns(bars)
+    columns = _columns(bars, share)
     rows = []
     changes = iter(meters)
     for row in rows_of(bars, columns):
-        below = _below(row.bars, UNDER_LETTERS * 4 // columns)
+        below = _below(row.bars, int(UNDER_LETTERS * share * 4) // columns)
         rows.append(
             {
                 "indent": row.indent,

@@ -52,10 +52,10 @@ def read_musicxml(data: bytes, file: str) -> ForeignChart:
     chart = ForeignChart(file, "MusicXML")
     _heading(root, chart)
     first, *others = _parts_with_chords(root, chart)
-    _Part(chart).read(first)
+    PartReader(chart).read(first)
     for other in others:
         beside = ForeignChart(file, "MusicXML")
-        _Part(beside).read(other)
+        PartReader(beside).read(other)
         if _harmony_of(beside) != _harmony_of(chart):
             raise ChartFileError(
                 "two parts of the score have chord symbols that differ",
@@ -98,8 +98,8 @@ def _parts_with_chords(root: Element, chart: ForeignChart) -> list[Element]:
 
 
 @dataclass
-class _Part:
-    """Reads the measures of a part one by one."""
+class PartReader:
+    """Reads the measures of a part one by one. Who wants its notes overrides ``note``."""
 
     chart: ForeignChart
     divisions: int = 1
@@ -120,12 +120,13 @@ class _Part:
             if child.tag == "attributes":
                 self._attributes(child, bar)
             elif child.tag == "note":
+                self.note(child, bar, at)
                 if child.find("chord") is None and child.find("grace") is None:
-                    at += self._duration(child)
+                    at += self.duration(child)
             elif child.tag == "backup":
-                at = max(Fraction(0), at - self._duration(child))
+                at = max(Fraction(0), at - self.duration(child))
             elif child.tag == "forward":
-                at += self._duration(child)
+                at += self.duration(child)
             elif child.tag == "harmony":
                 self._harmony(child, bar, at)
             elif child.tag in ("direction", "sound"):
@@ -136,7 +137,11 @@ class _Part:
         bar.length_beats = longest or bar.meter.bar_beats
         self.chart.add_bar(bar)
 
-    def _duration(self, element: Element) -> Fraction:
+    def note(self, note: Element, bar: ForeignBar, at: Fraction) -> None:
+        """What a note is read for, beyond its time; ``at`` is where the one before it ended."""
+
+    def duration(self, element: Element) -> Fraction:
+        """Written length of a note, a backup or a forward in quarter notes."""
         return Fraction(_whole(element, "duration", most=1 << 24), self.divisions)
 
     def _attributes(self, element: Element, bar: ForeignBar) -> None:
@@ -154,12 +159,17 @@ class _Part:
             elif read != self.key:
                 bar.key = read
             self.key = read
-        if element.find("transpose") is not None and "transpose" not in self.left:
+        if (transpose := element.find("transpose")) is not None:
+            self.transpose(transpose)
+        if element.find("measure-style", "measure-repeat") is not None:
+            self.chart.leave("a sign that repeats the bars before", element.place)
+
+    def transpose(self, element: Element) -> None:
+        """What is done where the part sounds elsewhere than it is written."""
+        if "transpose" not in self.left:
             self.left.add("transpose")
             self.chart.leave("the part is for a transposing instrument; its chords are taken as written",
                              element.place)  # fmt: skip
-        if element.find("measure-style", "measure-repeat") is not None:
-            self.chart.leave("a sign that repeats the bars before", element.place)
 
     def _time(self, time: Element) -> Meter:
         beats = [one.text.strip() for one in time.all("beats")]
