@@ -119,14 +119,14 @@ def _first_meter(facts: Facts) -> Iterator[RecipeError]:
 
 
 def _kept_meter(facts: Facts) -> Iterator[RecipeError]:
-    """An exercise whose phrases are made for one meter, over a chart that changes it."""
+    """An exercise whose line is made for one meter, over a chart that changes it."""
     exercise = facts.fields.exercise
     if exercise is None or not exercise.keeps_meter or "exercise" not in facts.parts:
         return
     meters = [bar.meter for section in facts.sections for bar in section.bars if bar.meter]
     if meters:
         yield facts.wrong(
-            f"'{exercise.kind}' makes its phrases in one meter, and the chart goes to {meters[0]}",
+            f"'{exercise.kind}' keeps to one meter, and the chart goes to {meters[0]}",
             "choose another kind, such as arpeggio, changes or grips, or a chart in one meter",
             "exercise",
         )
