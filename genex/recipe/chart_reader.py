@@ -231,8 +231,9 @@ class ChartReader:
 
     def _sign(self, drafts: list[_Draft], current: _Draft, written: str, at: int) -> None:
         """A sign of a jump: before the bar that comes next, or behind the one that was."""
-        behind = current if current.words else drafts[-1] if drafts else None
-        if current.words and stands_before(written):
+        has_begun = any(not _METER.fullmatch(word) for word, _ in current.words)
+        behind = current if has_begun else drafts[-1] if drafts else None
+        if has_begun and stands_before(written):
             raise self._wrong(
                 f"'{written}' stands inside a bar", "write it before the first chord of its bar", at
             )

@@ -124,8 +124,8 @@ class _Writer:
                     before_ending = held
                 held = before_ending
             placed = self._on_pulses(bar, held)
-            before, behind = ([one.name for one in signs] for signs in (bar.before, bar.behind))
-            self.words.append(" ".join([*before, self._bar_words(bar.meter, placed), *behind]))
+            behind = [one.name for one in bar.behind]
+            self.words.append(" ".join([self._bar_words(bar.meter, placed), *behind]))
             held = placed[max(placed)].removeprefix(PUSH_SIGN)
 
     def _on_pulses(self, bar: ForeignBar, held: str) -> dict[int, str]:
@@ -169,7 +169,8 @@ class _Writer:
         meter = self.bars[index].meter
         sign = f"({meter}) " if meter != self.reached else ""
         self.reached = meter
-        return sign + self.words[index]
+        before = "".join(f"{one.name} " for one in self.bars[index].before)
+        return before + sign + self.words[index]
 
     def _chart_lines(self, section: _Section) -> list[str]:
         lines: list[str] = []

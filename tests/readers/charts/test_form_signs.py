@@ -86,6 +86,7 @@ ROUND = [
     "Segno Am | D7 | G To Coda | C | F | Bm7b5 | E7 | Am | D.S. al Coda | Coda Dm | E7 | Am |",
     "|: D | G <A7 Fine :| |: Bm | Em | A7 | D :| D.C. al Fine",
     "|: C | [1. F :| [2. G | Am | D7 | D.C.",
+    "C | Segno (3/4) F | (4/4) G To Coda | Am D.S. al Coda | Coda C",
     "C | <F | %% | Segno |: Dm / / <G7 | C :| A7 | D.S.",
 ]
 
