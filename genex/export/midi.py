@@ -164,7 +164,12 @@ def _conductor(score: Score, clock: FileClock) -> _Events:
         if bar.meter != meter:
             _add_meter(events, clock.beats(bar.onset_beats), bar)
             meter = bar.meter
-    add(Fraction(0), "key_signature", key=_key_name(timeline.key))
+    key = None
+    for section in timeline.sections:
+        if (named := _key_name(timeline.key_at(section.onset_beats))) != key:
+            at = clock.beats(section.onset_beats) if section.onset_beats else Fraction(0)
+            add(at, "key_signature", key=named)
+            key = named
     times = {clock.beats(bar.onset_beats) for bar in timeline.bars} | {clock.beats(score.length_beats)}
     times |= {change.onset_beats for change in clock.tempo.changes} | {Fraction(0)}
     for beats, value in tempo_events(clock.tempo, sorted(times)):

@@ -146,7 +146,10 @@ class _PartWriter(MeasureWriter):
         if look == "blank":
             # A rest a beat, so that chord symbols stand where they come.
             self.measures = [Measure(m.bar, tuple(_beats(m.bar))) for m in self.measures]
-        self.rows = [written_measure(measure, score.timeline.key) for measure in self.measures]
+        self.rows = [
+            written_measure(measure, score.timeline.key_at(measure.bar.onset_beats))
+            for measure in self.measures
+        ]
         slides = list(_slides(part))
         self.slid_from = {_struck(before) for before, _ in slides}
         self.slid_to = {_struck(note) for _, note in slides}

@@ -125,13 +125,21 @@ MARKS = {Fraction(1): "quarter", Fraction(3, 2): "dotted_quarter", Fraction(2): 
 
 
 def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
-    """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it changes."""
+    """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it rises or falls."""
     unit = phrases[MARKS[meter.mark_beats]]
-    speeds = [plain_number(change.mark(meter)) for change in tempo.changes]
-    text = f"{unit} = {speeds[0]}"
-    return (
-        text if len(set(speeds)) == 1 else phrases["tempo_changes"].format(tempo=text, last=speeds[-1])
-    )
+    first, last = first_and_last(tempo, meter)
+    text = f"{unit} = {first}"
+    return text if last == first else phrases["tempo_changes"].format(tempo=text, last=last)
+
+
+def first_and_last(tempo: TempoMap, meter: Meter) -> tuple[str, str]:
+    """The tempo at the beginning, and where it only rises or only falls that at the end.
+
+    One that goes up and down is told where it changes.
+    """
+    marks = [change.mark(meter) for change in tempo.changes]
+    steady = marks in (sorted(marks), sorted(marks, reverse=True))
+    return plain_number(marks[0]), plain_number(marks[-1] if steady else marks[0])
 
 
 def plain_number(value: Fraction) -> str:

@@ -143,15 +143,20 @@ class MeasureWriter(ABC):
                 repeat.set("times", str(signs.times))
 
     def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
-        """Divisions, key and clefs at the beginning, the meter wherever it changes."""
-        if before is not None and before.meter == bar.meter:
+        """Divisions and clefs at the beginning, key and meter wherever they change."""
+        at_before = None if before is None else self.timeline.key_at(before.onset_beats)
+        key_here = self.timeline.key_at(bar.onset_beats)
+        if before is not None and before.meter == bar.meter and at_before == key_here:
             return
         attributes = child(measure, "attributes")
         if before is None:
             child(attributes, "divisions", self.divisions)
+        if at_before != key_here:
             key = child(attributes, "key")
-            child(key, "fifths", self.timeline.key.fifths)
-            child(key, "mode", self.timeline.key.mode)
+            child(key, "fifths", key_here.fifths)
+            child(key, "mode", key_here.mode)
+        if before is not None and before.meter == bar.meter:
+            return
         time = child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
         child(time, "beats", bar.meter.count)
         child(time, "beat-type", bar.meter.unit)

@@ -48,7 +48,7 @@ from genex.export.spoken import (
     shape_in_words,
     spoken_bars,
 )
-from genex.export.tab import MARKS, plain_number
+from genex.export.tab import MARKS, first_and_last
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
@@ -166,9 +166,9 @@ def key_text(key: Key, phrases: Mapping[str, str]) -> str:
 
 
 def tempo_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
-    """``♩ = 96``, with a dotted note in compound meters; first and last tempo where it changes."""
-    speeds = [plain_number(change.mark(meter)) for change in tempo.changes]
-    shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
+    """``♩ = 96``, with a dotted note in compound meters; first and last where it rises or falls."""
+    first, last = first_and_last(tempo, meter)
+    shown = first if first == last else f"{first} – {last}"
     return f"{mark_sign(meter, phrases)} = {shown}"
 
 

@@ -249,8 +249,11 @@ class _Reader:
         )
         if not plain:
             return
-        if self.in_body and self.chart.bars:
+        if self.in_body and self.chart.bars and (number is None or not beats or not self.chart.tempo):
             self.chart.leave(f"the change of tempo {quoted(value)}", place)
+        elif self.in_body and self.chart.bars and number is not None:
+            self._fresh_bar()
+            self.bar.tempo = _decimal(number[1]) * beats
         elif number is None or (sign and not beats):
             self.chart.leave(f"the tempo {quoted(value)}", place)
         elif not sign:
