@@ -11,9 +11,11 @@ from genex.score.gm import (
 )
 from genex.score.model import (
     Articulation,
+    Bend,
     Fretting,
     HeldGrip,
     LeadIn,
+    Legato,
     Mix,
     Note,
     Part,
@@ -22,6 +24,7 @@ from genex.score.model import (
     Slide,
     Stroke,
 )
+from genex.score.pitch_curve import height_at, pitch_curve
 from genex.score.timeline import (
     COMMON_TIME,
     Bar,
@@ -43,11 +46,13 @@ __all__ = [
     "PERCUSSION_CHANNEL",
     "Articulation",
     "Bar",
+    "Bend",
     "ChordSpan",
     "FileClock",
     "Fretting",
     "HeldGrip",
     "LeadIn",
+    "Legato",
     "Meter",
     "Mix",
     "Note",
@@ -62,6 +67,8 @@ __all__ = [
     "TempoChange",
     "TempoMap",
     "Timeline",
+    "height_at",
+    "pitch_curve",
     "program_name",
     "require_sound",
 ]

@@ -38,7 +38,7 @@ from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.tab import MARKS, plain_number
-from genex.export.tab_layout import is_counted
+from genex.export.tab_signs import is_counted
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
@@ -265,6 +265,8 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
         )
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
+        if any(note.legato or note.bend or note.vibrato for note in part.notes):
+            note.append(phrases["signs_note"])
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:

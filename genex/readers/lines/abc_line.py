@@ -126,6 +126,7 @@ class _Reader:
         self.marks: list[tuple[str, Place]] = []
         self.finger: int | None = None
         self.chord: tuple[str, Place] | None = None
+        self.slurs: list[bool] = []  # those that are open; whether its first note is still to come
         self.voice: str | None = None
         self.tuplet_left, self.tuplet_factor = 0, Fraction(1)
         self.last: tuple[Measure, int, Fraction] | None = None
@@ -290,9 +291,13 @@ class _Reader:
             )
 
     def _short_sign(self, sign: str, place: Place) -> None:
-        if sign in "()":  # a slur
-            return
-        if sign in ABC_SIGNS:
+        if sign == "(":
+            self.slurs.append(True)
+        elif sign == ")":
+            if not self.slurs:
+                raise refuse("no slur is open here", "a slur opens before its first note: (AB)", place)
+            self.slurs.pop()
+        elif sign in ABC_SIGNS:
             self.marks.append((ABC_SIGNS[sign], place))
         elif sign == "-":
             raise refuse("no note stands before this tie", "a tie stands right behind its note", place)
@@ -349,6 +354,7 @@ class _Reader:
         if sounding:
             self.slots.append(_Slot(self.measure, first_index, len(sounding)))
             self.marks, self.finger = [], None
+            self.slurs = [False] * len(self.slurs)
         elif self.marks:
             raise refuse("a rest has no sign", "a sign stands before a note", self.marks[0][1])
         self.last = (self.measure, first_index, length)
@@ -356,6 +362,8 @@ class _Reader:
 
     def _marked(self, one: TypedNote) -> TypedNote:
         names = [name for name, _ in self.marks]
+        if False in self.slurs:
+            names.append("slur")
         return with_marks(one, names)
 
     def _heads(self, chord: str, start: int) -> list[re.Match[str] | None]:

@@ -7,6 +7,7 @@ a chart are (``readers/charts/musicxml.py``).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from genex.errors import Place
@@ -108,7 +109,7 @@ class _LineReader(PartReader):
         midi = _pitch(pitch).transpose(self.transposed).midi
         for index, one in enumerate(found):
             if one.note.onset_beats == self.begun and one.note.midi == midi:
-                found[index] = _placed(one, note)
+                found[index] = with_marks(_placed(one, note), _techniques(note))
 
     def transpose(self, element: Element) -> None:
         """How far what sounds lies from what is written."""
@@ -140,6 +141,7 @@ def _marks(note: Element) -> list[str]:
     ]
     slides = [one for n in note.all("notations") for one in (*n.all("slide"), *n.all("glissando"))]
     found = [XML_MARKS[tag] for tag in dict.fromkeys(tags) if tag in XML_MARKS]
+    found += _techniques(note)
     if any(slide.attributes.get("type") == "stop" for slide in slides):
         found.append("slide")
     head = note.find("notehead")
@@ -148,6 +150,23 @@ def _marks(note: Element) -> list[str]:
     elif head is not None and head.attributes.get("parentheses") == "yes":
         found.append("ghost")
     return found
+
+
+def _techniques(note: Element) -> Iterator[str]:
+    """Hammer-ons, pull-offs, bends, vibrato and ringing notes."""
+    for notations in note.all("notations"):
+        if any(tied.attributes.get("type") == "let-ring" for tied in notations.all("tied")):
+            yield "let-ring"
+        if notations.find("ornaments", "wavy-line") is not None:
+            yield "vibrato"
+        for technical in notations.all("technical"):
+            for name in ("hammer-on", "pull-off"):
+                if any(one.attributes.get("type") == "stop" for one in technical.all(name)):
+                    yield name
+            bends = technical.all("bend")
+            if bends:
+                half = "half-" if bends[0].said("bend-alter") == "1" else ""
+                yield f"{half}bend" + ("-release" if len(bends) > 1 else "")
 
 
 def _pitch(element: Element) -> Pitch:
