@@ -37,6 +37,7 @@ from genex.lines.rhythm import NOTES_A_BAR
 from genex.lines.rhythm_cells import RHYTHMS_OF_LEVELS
 from genex.lines.vocabulary import COMPASS_SEMITONES, LEVELS
 from genex.recipe.fields import RecipeFields
+from genex.recipe.folder_defaults import INHERITED
 from genex.recipe.series import SeriesFields
 from genex.score.gm import INSTRUMENTS, KITS
 from genex.text.field_kinds import AlsoWords, OneOf
@@ -54,6 +55,7 @@ LISTS: Mapping[str, Iterable[str]] = {
     "basses": BASSES,
     "cycles": CYCLES,
     "drum voices": VOICES,
+    "inherited": INHERITED,
     "intervals": INTERVALS,
     "kits": KITS,
     "scales": SCALES,
@@ -261,7 +263,7 @@ def _levels_table() -> str:
         )
         for level in LEVELS
     )
-    return _rows(("level", "tones", "rhythm", "notes a bar of 4/4", "semitones, about"), rows)
+    return _rows(("level", "tones", "rhythm", "notes a bar of 4/4", "semitones at most"), rows)
 
 
 def _commands_table() -> str:

@@ -370,7 +370,7 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
             capo=fields.capo,
             hand=Hand[fields.hand.upper()],
         )
-    folder = Path(recipe.source.file).parent
+    folder = recipe.source.folder_of(("fingerings",))
     return own_fingerings(folder, fields.fingerings, recipe.place("fingerings")).on(neck)
 
 

@@ -173,6 +173,7 @@ class _PartWriter(MeasureWriter):
         self.breaks(measure, index)
         self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
+        self.jump_signs_before(measure, index)
         self.directions(measure, bar)
         changes = self.chord_changes(bar)
         for written in row:
@@ -328,9 +329,8 @@ class _PartWriter(MeasureWriter):
             child(notations, "slide", type="stop", number="1", line_type="solid")
         if not written.tie_start and _struck(note) in self.slid_from:
             child(notations, "slide", type="start", number="1", line_type="solid")
-        ends = {"is_start": written.is_start, "is_end": not written.tie_start}
         if not is_tab and not self.hand_marks:  # there letters say it, which meet no finger
-            self.techniques.on_staff(notations, note, **ends)
+            self.techniques.on_staff(notations, note, written)
         if is_tab or written.is_start:
             self.technical(notations, written, note, is_tab=is_tab)
         if written.is_start and not is_tab:
@@ -346,8 +346,7 @@ class _PartWriter(MeasureWriter):
             technical = child(notations, "technical")
             child(technical, "string", place.string)
             child(technical, "fret", place.fret)
-            ends = {"is_start": written.is_start, "is_end": not written.tie_start}
-            self.techniques.technical(technical, note, **ends)
+            self.techniques.technical(technical, note, written)
             return
         technical = Element("technical")
         if self.has_strokes and note.stroke is not None and note is written.notes[0]:
@@ -380,7 +379,7 @@ class _SheetWriter(MeasureWriter):
         timeline = score.timeline
         lengths = [bar.length_beats for bar in timeline.bars]
         lengths += [bar.meter.pulse_beats for bar in timeline.bars]
-        lengths += [span.onset_beats for span in timeline.chords]
+        lengths += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
         self.divisions = math.lcm(*(length.denominator for length in lengths))
 
     def element(self, identifier: str) -> Element:
@@ -391,6 +390,7 @@ class _SheetWriter(MeasureWriter):
             self.breaks(measure, index)
             self.opening_barline(measure, index)
             self.attributes(measure, bar, before)
+            self.jump_signs_before(measure, index)
             self.directions(measure, bar)
             changes = self.chord_changes(bar)
             edges = [*bar.meter.pulses, bar.length_beats]
@@ -435,7 +435,7 @@ def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:
         time for row in rows for written in row for time in (written.duration_beats, written.onset_beats)
     ]
     times += [bar.length_beats for bar in timeline.bars]
-    times += [span.onset_beats for span in timeline.chords]
+    times += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
     times += [change.onset_beats for change in timeline.tempo.changes]
     return math.lcm(*(time.denominator for time in times))
 

@@ -2,18 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from enum import Enum, auto
 
 from genex.score import Articulation, Legato, Note, Stroke
-
-_COUNTED = re.compile(r"\d+|&|e|a|la|li|ta")
-"""What is counted with, in any division of the beat (``lines/counting.py``)."""
-
-
-def is_counted(syllable: str) -> bool:
-    """Whether a syllable is a count, and no word that is sung."""
-    return _COUNTED.fullmatch(syllable) is not None
 
 
 class Marks(Enum):
@@ -42,6 +33,7 @@ class Marks(Enum):
     VIBRATO = auto()
     RINGS = auto()
     COUNT = auto()
+    PUSH = auto()
     WORDS = auto()
 
 

@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element
 
 from genex.exact import Fraction
 from genex.export.hand_marks import hand_marks
+from genex.export.notation import Written
 from genex.export.xml_measures import child
 from genex.score import Legato, Note, Part
 
@@ -27,9 +28,9 @@ class Techniques:
         self._ends = {_struck(note): note.legato for _, note in _pairs(part) if note.legato}
         self._begins = {_struck(before): note.legato for before, note in _pairs(part) if note.legato}
 
-    def on_staff(self, notations: Element, note: Note, *, is_start: bool, is_end: bool) -> None:
-        """Ends of slurs, vibrato, and strings that ring on; ``is_start`` and ``is_end`` say which end of
-        a tied note is written."""
+    def on_staff(self, notations: Element, note: Note, written: Written) -> None:
+        """Ends of slurs, vibrato, and strings that ring on."""
+        is_start, is_end = written.is_start, not written.tie_start
         if is_end and note.rings:
             child(notations, "tied", type="let-ring")
         if is_start and _struck(note) in self._ends:
@@ -41,8 +42,9 @@ class Techniques:
             child(found, "wavy-line", type="start", number="1")
             child(found, "wavy-line", type="stop", number="1")
 
-    def technical(self, technical: Element, note: Note, *, is_start: bool, is_end: bool) -> None:
+    def technical(self, technical: Element, note: Note, written: Written) -> None:
         """What the fretting hand does."""
+        is_start, is_end = written.is_start, not written.tie_start
         if is_start and (ended := self._ends.get(_struck(note))):
             child(technical, ended.value, type="stop", number="1")
         if is_end and (begun := self._begins.get(_struck(note))):

@@ -24,14 +24,15 @@ from genex.score.model import (
     Slide,
     Stroke,
 )
+from genex.score.passages import JumpSpan, Pass, RepeatSpan
 from genex.score.pitch_curve import height_at, pitch_curve
 from genex.score.timeline import (
     COMMON_TIME,
+    PUSH_BEATS,
+    PUSH_SIGN,
     Bar,
     ChordSpan,
     Meter,
-    Pass,
-    RepeatSpan,
     SectionSpan,
     TempoChange,
     TempoMap,
@@ -44,6 +45,8 @@ __all__ = [
     "KITS",
     "PERCUSSION",
     "PERCUSSION_CHANNEL",
+    "PUSH_BEATS",
+    "PUSH_SIGN",
     "Articulation",
     "Bar",
     "Bend",
@@ -51,6 +54,7 @@ __all__ = [
     "FileClock",
     "Fretting",
     "HeldGrip",
+    "JumpSpan",
     "LeadIn",
     "Legato",
     "Meter",

@@ -4,7 +4,7 @@ from fractions import Fraction as F
 
 import pytest
 
-from genex.export.tab_signs import after_fret, is_counted
+from genex.export.tab_signs import after_fret
 from genex.score import Bend, Note
 from genex.theory import Pitch
 
@@ -22,8 +22,3 @@ from genex.theory import Pitch
 )
 def test_what_stands_behind_a_fret(how, sign):
     assert after_fret(Note(F(0), F(1), Pitch.parse("D4"), **how), 7) == sign
-
-
-def test_counts_and_words():
-    assert all(map(is_counted, ["1", "&", "e", "a", "la", "li", "12"]))
-    assert not any(map(is_counted, ["rain", "la-la", "1st", ""]))
