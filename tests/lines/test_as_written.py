@@ -59,6 +59,10 @@ def test_a_wished_position_holds_for_chords_too():
 def test_what_cannot_be_held_is_told():
     with pytest.raises(LineError, match="C4 and C#4 cannot be held together"):
         places("C4+C#4", [Written(2), Written(2)])
+    with pytest.raises(LineError, match="C4 is struck twice at a time"):
+        places("C4+C4")
+    with pytest.raises(LineError, match="cannot be held together"):
+        places("+".join(f"C{octave}" for octave in (3, 4, 5)) + "+D3+D4+D5+E3+E4+E5")
     with pytest.raises(LineError, match="E2 does not lie on string 1") as refused:
         places("E2", [Written(1)])
     assert "string 6 fret 0" in (refused.value.hint or "")
