@@ -20,6 +20,8 @@ from genex.score import Legato, Note
 Connection = Literal["", "hammer-on", "pull-off", "slur"]
 SOFTER = 12
 """Velocity that a note lacks which is not struck."""
+MOST_TRIED = 16
+"""Connections that are tried one by one, where not all can be had at once."""
 FARTHEST_SEMITONES = 5
 """As far as fingers of one hand are apart on a string, low on the neck [common practice]."""
 
@@ -41,7 +43,7 @@ def played_as_written(
     kept = _kept(fretted, connections)
     # All on one string, or one after the other, as long as more is connected so than without.
     loose = [i for i, one in enumerate(connections) if one and not kept[i]]
-    for tried in [loose, *([index] for index in loose)] if loose else []:
+    for tried in [loose, *([index] for index in loose[:MOST_TRIED])] if loose else []:
         goal = [connections[i] if i in tried else one for i, one in enumerate(kept)]
         wanted = _on_one_string(fretted, written, goal)
         with suppress(LineError):

@@ -129,7 +129,9 @@ def assembled(
         place = measures[0].bar.place if measures else Place("")
         raise refuse("the line has no notes", "write a note or more", place)
     bars = int(-(-at // full))
-    return TypedLine(_sounding(_slid(_joined(notes))), bars, pickup, said, key, tuple(chords))
+    whole = _joined(notes)
+    _require_one_voice(whole)
+    return TypedLine(_sounding(_slid(whole)), bars, pickup, said, key, tuple(chords))
 
 
 def _joined(notes: Iterable[TypedNote]) -> tuple[TypedNote, ...]:
@@ -218,6 +220,22 @@ def _sounding(notes: Sequence[TypedNote]) -> tuple[TypedNote, ...]:
         return replace(one, note=replace(one.note, sounding_beats=length))
 
     return tuple(map(short, notes))
+
+
+def _require_one_voice(notes: Sequence[TypedNote]) -> None:
+    """Raise ChartFileError for a note that is held while others are struck."""
+    strokes = [list(group) for _, group in groupby(notes, key=lambda one: one.note.onset_beats)]
+    ends = [*(stroke[0].note.onset_beats for stroke in strokes[1:]), None]
+    for stroke, end in zip(strokes, ends, strict=True):
+        shortest = min(one.note.written_end_beats for one in stroke)
+        for one in stroke:
+            last = one.note.written_end_beats
+            if last > shortest or (end is not None and last > end):
+                raise refuse(
+                    f"{one.note.pitch} is held while other notes are struck",
+                    "tie all notes of a chord or none; '!let-ring!' has a string sound on",
+                    one.place,
+                )
 
 
 def _open_tie(one: TypedNote) -> ChartFileError:
