@@ -21,6 +21,7 @@ from genex.readers.charts.abc_music import (
     key_of,
     length_of,
     meter_of,
+    repeat_dots,
     tuplet,
 )
 from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, quoted
@@ -55,7 +56,6 @@ _REFUSED = {
     "bars_rest": ("rests of whole bars are written as Z alone", "write one Z for each bar"),
     "unclosed": ("the quote that opens here never closes", 'write chord symbols as "Am7"'),
 }
-VELOCITY = 80
 
 
 def read_abc_line(
@@ -119,7 +119,7 @@ class _Reader:
         self.unit: Fraction | None = None
         self.octave = 0
         self.propagation = "pitch"
-        self.velocity = VELOCITY
+        self.velocity = LOUDNESS["mf"]
         self.measures: list[Measure] = []
         self.accidentals: dict[tuple[int, int | None], int] = {}
         self.tied: dict[tuple[int, int], int] = {}
@@ -436,10 +436,7 @@ class _Reader:
             self.measure = Measure(ForeignBar(bar.place, self.meter))
             self.accidentals = {}
         self.next_factor, self.tuplet_left, self.last = Fraction(1), 0, None
-        before = sign[: len(sign) - len(sign.lstrip(".:"))].count(":")
-        after = len(sign) - len(sign.rstrip(":"))
-        if sign.strip(":") == "" and len(sign) > 1:
-            before = after = len(sign) // 2
+        before, after = repeat_dots(sign)
         if before and self.measures:
             self.measures[-1].bar.passes = min(before + 1, MAX_PASSES)
         if after:

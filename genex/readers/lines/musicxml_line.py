@@ -16,12 +16,11 @@ from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, cut
 from genex.readers.charts.musicxml import PartReader
 from genex.readers.charts.xml_tree import Element, read_tree
-from genex.readers.lines.marks import XML_MARKS, with_marks
+from genex.readers.lines.marks import LOUDNESS, XML_MARKS, with_marks
 from genex.readers.lines.typed_line import Measure, TypedChord, TypedLine, TypedNote, assembled, refuse
 from genex.score import Meter, Note
 from genex.theory import STEPS, Interval, NoteName, Pitch
 
-VELOCITY = 80
 UNISON = Interval(0, 0)
 _EXPORT = "export the line again as MusicXML"
 
@@ -94,7 +93,7 @@ class _LineReader(PartReader):
         if length <= 0:
             raise refuse("a note must last", _EXPORT, note.place)
         written = Note(
-            self.begun, length, _pitch(pitch).transpose(self.transposed), VELOCITY,
+            self.begun, length, _pitch(pitch).transpose(self.transposed), LOUDNESS["mf"],
             syllable="" if together else clean(note.said("lyric", "text")),
         )  # fmt: skip
         ties = any(tie.attributes.get("type") == "start" for tie in note.all("tie"))

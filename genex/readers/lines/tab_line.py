@@ -19,7 +19,7 @@ from genex.fretboard import Tuning, pitch_at
 from genex.lines.counting import SYLLABLES
 from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, quoted
-from genex.readers.lines.marks import with_marks
+from genex.readers.lines.marks import LOUDNESS, with_marks
 from genex.readers.lines.places import Locate
 from genex.readers.lines.typed_line import (
     Measure,
@@ -55,7 +55,6 @@ _COUNTED = frozenset(name for names in SYLLABLES.values() for name in names)
 _HAND_SIGNS = frozenset("=<>")
 _COLUMN_BEATS = frozenset(Fraction(n, d) for n in (1, 2, 3) for d in (1, 2, 3, 4, 6, 8, 12))
 """How much of a beat a column may stand for, where columns alone tell the time."""
-VELOCITY = 80
 
 
 def read_tab_line(text: str, locate: Locate, meter: Meter, key: Key, tuning: Tuning) -> TypedLine:
@@ -418,7 +417,7 @@ class _Reader:
             marks.append(_BEFORE[sign])
         pitch = self.key.spell(pitch_at(self.tuning, string, fret))
         first = string == max(one.frets)
-        note = Note(onset, length, pitch, VELOCITY, syllable=one.syllable if first else "")
+        note = Note(onset, length, pitch, LOUDNESS["mf"], syllable=one.syllable if first else "")
         written = TypedNote(
             note,
             place,
@@ -441,7 +440,7 @@ class _Reader:
     ) -> None:
         """A note in parentheses: one that sounds on."""
         pitch = self.key.spell(pitch_at(self.tuning, string, fret))
-        note = Note(onset, length, pitch, VELOCITY)
+        note = Note(onset, length, pitch, LOUDNESS["mf"])
         measure.notes.append(TypedNote(note, place, string, fret, ties=one.value.endswith("~")))
 
 
