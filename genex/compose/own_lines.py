@@ -218,7 +218,8 @@ def _played(
     wanted = [one.legato for one in line.notes]
     if loosely:
         wanted = ["slur" if one else "" for one in wanted]
-    return played_as_written(notes, written, wanted, line.bars * meter.bar_beats, tuning, wishes)
+    end, at = line.bars * meter.bar_beats, [one.place for one in line.notes]
+    return played_as_written(notes, written, wanted, end, tuning, wishes, at)
 
 
 def _stays_on_strings(line: TypedLine, shift: int, tuning: Tuning) -> bool:

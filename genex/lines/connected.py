@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import islice
 from typing import Literal
 
-from genex.errors import LineError
+from genex.errors import LineError, Place
 from genex.exact import Fraction
 from genex.fretboard import HandMove, Tuning, Wishes
 from genex.lines.as_written import Written, fingered_as_written
@@ -20,6 +21,8 @@ from genex.score import Legato, Note
 Connection = Literal["", "hammer-on", "pull-off", "slur"]
 SOFTER = 12
 """Velocity that a note lacks which is not struck."""
+MOST_TOGETHER = 24
+"""Notes that two strokes have together at most, on any instrument."""
 MOST_TRIED = 16
 """Connections that are tried one by one, where not all can be had at once."""
 FARTHEST_SEMITONES = 5
@@ -33,11 +36,12 @@ def played_as_written(
     end_beats: Fraction,
     tuning: Tuning,
     wishes: Wishes,
+    places: Sequence[Place] | None = None,
 ) -> list[Note]:
     """The notes under the hand, connected ones on one string if that can be, with what connects them.
 
-    ``end_beats`` is where the line is over. Raises LineError as ``fingered_as_written``, and for a
-    hammer-on or pull-off that cannot be played or an open string bent.
+    ``end_beats`` is where the line is over, ``places`` where each note is written. Raises LineError as
+    ``fingered_as_written``, and for a hammer-on or pull-off that is none, or an open string bent.
     """
     fretted = fingered_as_written(notes, written, tuning, wishes)
     kept = _kept(fretted, connections)
@@ -52,7 +56,7 @@ def played_as_written(
             if _worth(others) > _worth(kept):
                 fretted, kept, written = other, others, wanted
     told = [one if one != "slur" or kept[i] else "" for i, one in enumerate(connections)]
-    return _connected(fretted, told, end_beats)
+    return _connected(fretted, told, end_beats, places)
 
 
 def _worth(kept: Sequence[Connection]) -> int:
@@ -95,16 +99,21 @@ def _on_one_string(
 
 
 def _connected(
-    notes: Sequence[Note], connections: Sequence[Connection], end_beats: Fraction
+    notes: Sequence[Note],
+    connections: Sequence[Connection],
+    end_beats: Fraction,
+    places: Sequence[Place] | None,
 ) -> list[Note]:
     """Fretted notes with their hammer-ons and pull-offs, and those that ring as long as they may."""
     found = []
     for index, (note, wish) in enumerate(zip(notes, connections, strict=True)):
+        place = None if places is None else places[index]
         if note.bend is not None and note.fretting is not None and note.fretting.fret == 0:
             raise LineError(f"{note.pitch} lies on an open string, which cannot be bent",
-                            hint="write a position, such as 'position: 5', or another note")  # fmt: skip
+                            hint="write a position, such as 'position: 5', or another note",
+                            place=place)  # fmt: skip
         before = _before(index, notes)
-        kind = _kind(note, None if before is None else notes[before], wish)
+        kind = _kind(note, None if before is None else notes[before], wish, place)
         if kind is None:
             found.append(note)
         else:
@@ -115,11 +124,12 @@ def _connected(
 def _before(index: int, notes: Sequence[Note]) -> int | None:
     """The note that one of that index can be connected with: the nearest of the stroke before."""
     onset = notes[index].onset_beats
-    joined = [i for i in range(index) if notes[i].written_end_beats == onset]
+    near = range(max(0, index - MOST_TOGETHER), index)
+    joined = [i for i in near if notes[i].written_end_beats == onset]
     return min(joined, key=lambda i: abs(notes[i].midi - notes[index].midi), default=None)
 
 
-def _kind(note: Note, before: Note | None, wish: Connection) -> Legato | None:
+def _kind(note: Note, before: Note | None, wish: Connection, written_at: Place | None) -> Legato | None:
     if not wish:
         return None
     step = 0 if before is None else note.midi - before.midi
@@ -134,6 +144,7 @@ def _kind(note: Note, before: Note | None, wish: Connection) -> Legato | None:
         raise LineError(
             f"{note.pitch} is no {wish}",
             hint=f"a {wish} goes {way} from the note before, on its string, by five frets at most",
+            place=written_at,
         )
     return kind
 
@@ -146,12 +157,12 @@ def _ringing(notes: Sequence[Note], end_beats: Fraction) -> list[Note]:
             found.append(note)
             continue
         string = note.fretting.string
-        later = [
+        again = (
             other.onset_beats
-            for other in notes[index + 1 :]
+            for other in islice(notes, index + 1, None)
             if other.onset_beats > note.onset_beats
             and (other.midi == note.midi or (other.fretting and other.fretting.string == string))
-        ]
-        length = min([*later, end_beats]) - note.onset_beats
+        )
+        length = min(next(again, end_beats), end_beats) - note.onset_beats
         found.append(replace(note, sounding_beats=max(length, note.duration_beats)))
     return found
