@@ -381,7 +381,7 @@ def shapes(
 
 @app.command()
 def tab(
-    file: Annotated[Path, typer.Argument(metavar="FILE.mid", help="A single-note phrase.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.mid", help="A phrase of notes and chords.")],
     tuning: Tuning = "standard",
     capo: Capo = 0,
     position: Annotated[

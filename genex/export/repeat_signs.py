@@ -485,5 +485,10 @@ def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
         note.degree,
         note.slide,
         note.syllable,
+        note.stroke,
+        note.legato,
+        note.bend,
+        note.vibrato,
+        note.rings,
         where,
     )

@@ -19,7 +19,8 @@ from genex.export.held_grips import hand_changes
 from genex.export.note_values import BASES
 from genex.export.page_bars import measures
 from genex.export.phrases import words
-from genex.export.tab_layout import Marks, System, TabStyle, lay_out
+from genex.export.tab_layout import System, TabStyle, lay_out
+from genex.export.tab_signs import Marks
 from genex.export.under_chords import shape_chord
 from genex.score import Meter, Note, Part, Role, Score, Stroke, TempoMap, Timeline
 
@@ -156,9 +157,15 @@ _LEGEND = {
     Marks.PAIRS: "tab_pairs",
     Marks.CHORDS: "tab_chords",
     Marks.STROKES: "tab_strokes",
+    Marks.PICKED: "tab_picked",
     Marks.ROLL: "tab_roll",
     Marks.SHIFT: "tab_shift",
     Marks.SLIDE: "tab_slide",
+    Marks.LEGATO: "tab_legato",
+    Marks.BEND: "tab_bend",
+    Marks.RELEASE: "tab_release",
+    Marks.VIBRATO: "tab_vibrato",
+    Marks.RINGS: "tab_rings",
     Marks.DEAD: "tab_dead",
     Marks.ACCENT: "tab_accent",
     Marks.STACCATO: "tab_staccato",

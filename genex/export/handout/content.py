@@ -279,6 +279,8 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
         )
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
+        if any(note.legato or note.bend or note.vibrato for note in part.notes):
+            note.append(phrases["signs_note"])
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:
