@@ -101,7 +101,7 @@ class Words(Follower):
         if not is_open:
             self.note(f"no browser could be started here; open this yourself: {address}")
 
-    def round(self, one: watching.Round) -> None:
+    def round(self, one: watching.Round[Any]) -> None:
         """A build of a watch has ended: at first all is told, then what is new in a line."""
         if one.error is not None:
             self.failed(one.error, one.recipe)
@@ -176,7 +176,7 @@ class Events(Words):
         """See ``Words``."""
         self._tell("opened", address=address, opened=is_open)
 
-    def round(self, one: watching.Round) -> None:
+    def round(self, one: watching.Round[Any]) -> None:
         """See ``Words``."""
         if one.error is not None:
             self.failed(one.error, one.recipe)

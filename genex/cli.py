@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from genex import __version__, beginnings, terminal
+from genex import __version__, beginnings, playing, terminal
 from genex.beginnings import AsJson, Quiet
 from genex.errors import GenexError, InputError, library_error
 from genex.lazy import lazy
@@ -270,7 +270,7 @@ def clean(
         say("removed" if removed else "nothing was removed; --yes removes it")
 
 
-for starting in (beginnings.schema, beginnings.new, beginnings.examples):
+for starting in (playing.play, beginnings.schema, beginnings.new, beginnings.examples):
     app.command()(starting)
 app.command("import")(beginnings.import_chart)
 
