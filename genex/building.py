@@ -40,11 +40,13 @@ class Choices:
     take_over: bool = False
     why: bool = False
     shows: bool = False
+    processes: int | None = None
+    cluster: str | None = None
 
     @property
     def wishes(self) -> jobs.Wishes:
         """As publishing takes them."""
-        return jobs.Wishes(self.soundfont, self.rebuild, self.take_over)
+        return jobs.Wishes(self.soundfont, self.rebuild, self.take_over, self.processes, self.cluster)
 
     def sort_out(self, recipes: Sequence[Path]) -> tuple[dict[Path, list[str]], Sequence[Path]]:
         """Recipes that nothing is asked of and that are up to date, and the others."""

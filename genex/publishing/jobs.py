@@ -14,6 +14,7 @@ from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
 from genex.lines.measures import figures_of
+from genex.publishing.cluster import Cluster
 from genex.publishing.files import write_file, writing
 from genex.publishing.following import NOBODY, Follower
 from genex.publishing.harmony_table import keys_line
@@ -138,11 +139,14 @@ def notes_on(unit: Unit) -> list[str]:
 
 @dataclass(frozen=True)
 class Wishes:
-    """How to build: with a soundfont of one's own; all anew; folders of others taken over."""
+    """How to build: with a soundfont of one's own; all anew; folders of others taken over; in at most so
+    many processes; by the workers of a scheduler at an address."""
 
     soundfont: Path | None = None
     rebuild: bool = False
     take_over: bool = False
+    processes: int | None = None
+    cluster: str | None = None
 
 
 def built_text(built: Built) -> str:
@@ -177,6 +181,8 @@ def build(
     to date and keep their folders. ``note`` is told what an author should know, ``follower`` how far
     it has come, ``why`` what is made and left, and why.
     """
+    if wishes.cluster:
+        paths = [path.absolute() for path in paths]  # by which what was read is known elsewhere
     with seldom_collecting():
         units = _checked_units(paths, out, wishes)
     if why is not None:
@@ -200,9 +206,16 @@ def build_checked(
     """As ``build``, of units that are prepared. ``keeper`` has a synthesizer that is kept."""
     much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
     todo, apart = jobs_to_make(units), bool(much.making)
-    with Workshop(
-        todo, wishes.soundfont, report, apart=apart, follower=follower, keeper=keeper
-    ) as workshop:
+    workshop: Workshop | Cluster
+    if wishes.cluster:
+        anew = wishes.rebuild
+        workshop = Cluster(units, out, wishes.soundfont, wishes.cluster, report, follower, anew=anew)
+    else:
+        workshop = Workshop(
+            todo, wishes.soundfont, report, apart=apart, most_workers=wishes.processes,
+            follower=follower, keeper=keeper,
+        )  # fmt: skip
+    with workshop:
         _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
         _raise_all(errors)
         _require_distinct(units, out, unchanged)
@@ -212,7 +225,11 @@ def build_checked(
             note(f"note: that makes {much}")
         clear_leftovers(out)
         follower.started(len(todo), sum(len(job.recipe.versions) for job in todo))
-        yield from build_units(units, workshop, report, note, follower)
+        if isinstance(workshop, Cluster):
+            yield from build_units(workshop.made(), workshop, report, note)
+            workshop.require_all()
+        else:
+            yield from build_units(units, workshop, report, note, follower)
 
 
 def build_one(read: Recipe | Series, out: Path, *, soundfont: Path | None, processes: int) -> list[Path]:
