@@ -18,6 +18,7 @@ import platform
 import shutil
 import tempfile
 import threading
+import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -48,6 +49,8 @@ MADE = ".made"
 _LIST = "files.json"
 _CONNECT_SECONDS = 10
 _LOOK_SECONDS = 0.5
+_ALONE_SECONDS = 60.0
+"""So long a build waits for a worker where none is left."""
 _MOST_TRIES = 3
 _ONE_AT_A_TIME = threading.Lock()
 """A worker may have several threads; a lesson is made by one, as the synthesizer is."""
@@ -305,7 +308,15 @@ class Cluster:
         tasks = {number: self._task(number) for number in waiting}
         under_way = {scheduler.submit(task, None): number for number, task in tasks.items()}
         tries = dict.fromkeys(waiting, 0)
+        seen = time.monotonic()
         while under_way:
+            if scheduler.workers():
+                seen = time.monotonic()
+            elif time.monotonic() > seen + _ALONE_SECONDS:
+                raise ClusterError(
+                    f"no worker is left at the scheduler {self._address}",
+                    hint="start some and build again: lessons that were made are kept",
+                )
             for future in scheduler.done(list(under_way)):
                 number = under_way.pop(future)
                 outcome = scheduler.outcome(future)

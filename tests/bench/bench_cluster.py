@@ -66,9 +66,7 @@ class Machines:
         self.address = f"tcp://127.0.0.1:{free_port()}"
         self.environment = {
             **os.environ,
-            "DASK_DISTRIBUTED__SCHEDULER__WORKER_TTL": "5s",
-            "DASK_DISTRIBUTED__COMM__TIMEOUTS__CONNECT": "5s",
-            "DASK_DISTRIBUTED__COMM__TIMEOUTS__TCP": "5s",
+            "DASK_DISTRIBUTED__SCHEDULER__WORKER_TTL": "20s",  # of one that is cut off
         }
         words = ["--host", "127.0.0.1", "--port", self.address.rpartition(":")[2], "--no-dashboard"]
         self.scheduler = self._start("distributed.cli.dask_scheduler", *words)

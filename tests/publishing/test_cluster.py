@@ -120,6 +120,17 @@ def test_what_was_made_when_the_scheduler_went_is_kept_and_damage_is_seen(genex,
     assert sorted(scheduler.made[2:]) == ["Rain", "Snow"]
 
 
+def test_it_does_not_wait_for_ever_where_no_worker_is_left(genex, course, scheduler, monkeypatch):
+    def nobody_left(futures: list[bytes]) -> list[bytes]:
+        scheduler.names = ()
+        return []
+
+    monkeypatch.setattr(scheduler, "done", nobody_left)
+    monkeypatch.setattr(cluster, "_ALONE_SECONDS", 0.05)
+    answer = genex("build", course, "--out", "many", "--cluster", "tcp://there:8786")
+    assert answer.code == 1 and "no worker is left" in answer.err
+
+
 def test_what_is_missing_is_told(genex, course, scheduler, monkeypatch):
     scheduler.names = ()
     answer = genex("build", course, "--out", "many", "--cluster", "tcp://there:8786")
