@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, cast, get_args
 
 import numpy as np
 
-from genex.audio import CEILING_DBTP, DEFAULT_RATE_HZ, TARGET_LUFS, Renderer, limiting_for, master
+from genex.audio import CEILING_DBTP, DEFAULT_RATE_HZ, TARGET_LUFS, Renderer, levelling_for, master
 from genex.compose import Composer, Composition, compose, usual_of_feel
 from genex.errors import InputError
 from genex.exercises.recipe_words import OutputName
@@ -95,8 +95,8 @@ def render_score(
     with Renderer(font, rate_hz, user_cache_dir()) as renderer:
         sound = renderer.take(score) if take else renderer.loop(score)
     if loudness_lufs is not None:
-        most_db = limiting_for(score.parts)
-        sound, _ = master(sound, loudness_lufs, ceiling_dbtp, loop=not take, most_limiting_db=most_db)
+        most_db = levelling_for(score.parts)
+        sound, _ = master(sound, loudness_lufs, ceiling_dbtp, loop=not take, most_levelling_db=most_db)
     return np.ascontiguousarray(sound.samples)
 
 

@@ -21,7 +21,7 @@ from genex.publishing.following import Follower
 
 if TYPE_CHECKING:
     from genex import opening
-    from genex.publishing import jobs, reasons, staging, watching
+    from genex.publishing import jobs, lessons, reasons, staging, watching
 else:
     opening = lazy("genex.opening")
     jobs = lazy("genex.publishing.jobs")
@@ -87,7 +87,7 @@ class Words(Follower):
 
     def built(self, unit: Any) -> None:
         """A unit is in place."""
-        self.progress.done(jobs.built_text(unit))
+        self.progress.done(built_text(unit))
 
     def why(self, found: list[reasons.Reason]) -> None:
         """Reasons for files."""
@@ -161,7 +161,7 @@ class Events(Words):
         """See ``Words``."""
         self._recipes += 1
         self._changed += unit.changed
-        self._tell("built", **jobs.built_json(unit))
+        self._tell("built", **built_json(unit))
 
     def why(self, found: list[reasons.Reason]) -> None:
         """See ``Words``."""
@@ -198,6 +198,21 @@ class Events(Words):
             failed=self._failed,
             seconds=round(time.monotonic() - self._begun, 3),
         )
+
+
+def built_text(built: lessons.Built) -> str:
+    """What was built, for reading."""
+    return "\n".join([*built.printed, *(() if built.changed else ("  (unchanged)",))])
+
+
+def built_json(built: lessons.Built) -> dict[str, Any]:
+    """What was built, as data."""
+    return {
+        "recipe": str(built.unit.request.recipe),
+        "folder": str(built.unit.folder),
+        "changed": built.changed,
+        "printed": built.printed,
+    }
 
 
 def build(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:

@@ -13,7 +13,7 @@ from genex.audio.markers import (
     take_chapters,
     take_markers,
 )
-from genex.audio.mastering import CEILING_DBTP, TARGET_LUFS, Measurement, limiting_for, master
+from genex.audio.mastering import CEILING_DBTP, TARGET_LUFS, Measurement, levelling_for, master
 from genex.audio.render import Renderer
 from genex.audio.sf2 import content_digest
 from genex.audio.sound import DEFAULT_RATE_HZ, Sound
@@ -36,7 +36,7 @@ __all__ = [
     "Written",
     "content_digest",
     "integrated_lufs",
-    "limiting_for",
+    "levelling_for",
     "long_sounds_in",
     "loop_chapters",
     "loop_markers",

@@ -2,9 +2,11 @@
 
 The gain is constant, so dynamics stay as they were played. Where a peak would pass the ceiling a
 limiter with look-ahead turns the sound down around it and back up again; everything else stays
-untouched. It never takes more than ``MOST_LIMITING_DB``: a sound that would need more (a lone
-click, say) stays quieter than the target instead of being flattened. Wood blocks alone get
-``CLICK_LIMITING_DB`` at the most: what is flattened of a click is the click itself.
+untouched. It never takes more than ``MOST_LIMITING_DB``, as what is taken in so short a time is taken
+from the attack. What is higher still, a kick, a bass and a chord struck at once in sparse music, is
+*levelled* before: the whole moment is played softer, slowly enough that its attack keeps its shape, by
+``MOST_LEVELLING_DB`` at the most. A sound that would need more stays quieter than the target instead of
+being flattened, and wood blocks alone are not levelled: a click has nothing around it.
 """
 
 from __future__ import annotations
@@ -25,13 +27,16 @@ from genex.score import Part
 
 TARGET_LUFS = -14.0
 CEILING_DBTP = -1.0
-MOST_LIMITING_DB = 9.0
-CLICK_LIMITING_DB = 4.0
+MOST_LIMITING_DB = 4.0
+MOST_LEVELLING_DB = 5.0
+_SPARE_DB = 0.3  # of limiting, where there is levelling: the cut below 20 Hz after it moves a peak
 _MARGIN_DB = 0.1  # meters interpolate differently by up to this much
 _TOLERANCE_LU = 0.05
 _ROUNDS = 5
 _WORTH_MEASURING = 0.02  # of the ceiling: what moves less is not heard, let alone below 20 Hz
-_REACH_SECONDS = 0.006
+_LIMITER_SECONDS, _LEVELLER_SECONDS = 0.006, 0.03
+"""On either side of a peak, in which the gain goes down and comes back: a wave's crest, and a beat's
+attack. Over the second a gain moves less within a wave of the bass than its own decay does."""
 _BLOCKS_AT_ONCE, _BLOCKS_A_PIECE = LONG_FRAMES // PEAK_BLOCK, 256
 _FRAMES_AT_ONCE = 1 << 20
 _KEPT_BYTES = 8 << 20  # of samples as they were before, in memory
@@ -46,12 +51,14 @@ class Measurement:
     true_peak_dbtp   at four times the rate; None for silence
     gain_db          constant gain that was applied
     limited_db       deepest reduction by the limiter, 0 if it was not needed
+    levelled_db      deepest reduction of a moment before it, 0 if limiting was enough
     """
 
     integrated_lufs: float | None
     true_peak_dbtp: float | None
     gain_db: float
     limited_db: float
+    levelled_db: float = 0.0
 
 
 @one_thread()
@@ -62,14 +69,14 @@ def master(
     *,
     loop: bool = True,
     gain_db: float | None = None,
-    most_limiting_db: float = MOST_LIMITING_DB,
+    most_levelling_db: float = MOST_LEVELLING_DB,
 ) -> tuple[Sound, Measurement]:
     """The sound at a loudness, with true peaks under a ceiling. Silence stays silence.
 
     ``loop`` measures and limits across the seam, as the sound will repeat. The samples are changed
     where they lie, so that long takes need their memory only once: the sound given is used up.
     ``gain_db`` is applied in place of what would bring the sound to its loudness; no peak is turned
-    down by more than ``most_limiting_db`` for it.
+    down by more than ``MOST_LIMITING_DB`` for it, and no moment by more than ``most_levelling_db``.
     """
     sound = Sound.of_planes(sound.planes, sound.rate_hz)
     peaks, loudness = PeakMeter(sound, loop=loop), LoudnessMeter(sound, loop=loop)
@@ -77,14 +84,21 @@ def master(
     if plain is None or peak == 0:
         return sound, Measurement(plain, _db(peak) if peak else None, 0.0, 0.0)
     ceiling_db = ceiling_dbtp - _MARGIN_DB
-    most_gain_db = ceiling_db + most_limiting_db - _db(peak)
+    left_db = MOST_LIMITING_DB - (_SPARE_DB if most_levelling_db else 0.0)
+    most_gain_db = ceiling_db + left_db + most_levelling_db - _db(peak)
     is_given = gain_db is not None
     gain_db = target_lufs - plain if gain_db is None else gain_db
-    gain_db, limited_db = min(gain_db, most_gain_db), 0.0
-    with Limiter(sound, peaks, loudness, loop=loop) as limiter:
+    gain_db, limited_db, levelled_db = min(gain_db, most_gain_db), 0.0, 0.0
+    with (
+        Limiter(sound, peaks, loudness, loop=loop, seconds=_LEVELLER_SECONDS) as leveller,
+        Limiter(sound, peaks, loudness, loop=loop) as limiter,
+    ):
         for rounds_left in reversed(range(_ROUNDS)):
             if _db(peak) + gain_db > ceiling_db:
                 limiter.undo()
+                leveller.undo()
+                if most_levelling_db:
+                    levelled_db = leveller.limit(ceiling_db - gain_db + left_db)
                 limited_db = limiter.limit(ceiling_db - gain_db)
             # Measured as it will sound: the gate lies at a fixed level.
             reached = loudness.integrated_lufs(gain_db)
@@ -97,12 +111,13 @@ def master(
             reached = loudness.integrated_lufs(gain_db)
     peak = peaks.highest()
     sound.scale(_factor(gain_db))
-    return sound, Measurement(reached, _db(peak) + gain_db if peak else None, gain_db, limited_db)
+    true_peak_dbtp = _db(peak) + gain_db if peak else None
+    return sound, Measurement(reached, true_peak_dbtp, gain_db, limited_db, levelled_db)
 
 
-def limiting_for(parts: Iterable[Part]) -> float:
-    """By how many dB peaks of some parts may be turned down for the sake of loudness."""
-    return CLICK_LIMITING_DB if all(part.is_click for part in parts) else MOST_LIMITING_DB
+def levelling_for(parts: Iterable[Part]) -> float:
+    """By how many dB moments of some parts may be levelled for the sake of loudness."""
+    return 0.0 if all(part.is_click for part in parts) else MOST_LEVELLING_DB
 
 
 def held_under(ceiling_dbtp: float, sound: Sound, *, loop: bool) -> None:
@@ -115,15 +130,23 @@ def held_under(ceiling_dbtp: float, sound: Sound, *, loop: bool) -> None:
 class Limiter:
     """Turns a sound down around its peaks, in place, and can take that back. Meters follow.
 
-    Around each peak that is too high the gain follows a smooth curve of 6 ms on either side: the
-    running minimum of what is needed, averaged over the same length, never lies above what is
-    needed. A context manager: it keeps what it changed in a file.
+    Around each peak that is too high the gain follows a smooth curve of some ``seconds`` on either
+    side: the running minimum of what is needed, averaged over the same length, never lies above what
+    is needed. A context manager: it keeps what it changed in a file.
     """
 
-    def __init__(self, sound: Sound, peaks: PeakMeter, loudness: LoudnessMeter, *, loop: bool) -> None:
+    def __init__(
+        self,
+        sound: Sound,
+        peaks: PeakMeter,
+        loudness: LoudnessMeter,
+        *,
+        loop: bool,
+        seconds: float = _LIMITER_SECONDS,
+    ) -> None:
         self._planes, self._peaks, self._loudness, self._loop = sound.planes, peaks, loudness, loop
         self._rate_hz = sound.rate_hz
-        self._reach = int(_REACH_SECONDS * sound.rate_hz)
+        self._reach = int(seconds * sound.rate_hz)
         # What was changed, in order, and in a file the samples as they were before.
         self._changed: list[Span] = []
         self._before = scratch_file(_KEPT_BYTES)

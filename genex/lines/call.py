@@ -20,7 +20,7 @@ from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.asking import Calls
-from genex.lines.ladders import degree_over
+from genex.lines.ladders import chord_tones, degree_over
 from genex.lines.moved_answer import answer_over
 from genex.lines.phrase import Phrase, PhrasePlan, vocabulary_for, write_phrase
 from genex.lines.phrase_places import chord_over
@@ -349,7 +349,7 @@ def _on_one_note(phrase: Phrase, track: Timeline, vocabulary: Vocabulary) -> Phr
     chords = [chord_over(track, n.onset_beats, n.duration_beats, pulse) for n in phrase.notes]
 
     def strangers(note: Note) -> tuple[int, int]:
-        foreign = sum(chord is None or chord.degree_of(note.midi) is None for chord in chords)
+        foreign = sum(chord is None or not chord_tones(chord, (note.midi,)) for chord in chords)
         return foreign, abs(note.midi - vocabulary.centre)
 
     tones = [note for note, kind in zip(phrase.notes, phrase.kinds, strict=True) if kind is Kind.CHORD]

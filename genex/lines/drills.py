@@ -32,7 +32,7 @@ from genex.lines.placement import in_position
 from genex.lines.rhythm_drill import rhythm_drill
 from genex.lines.study_plan import StudyPlan
 from genex.score import Timeline
-from genex.theory import Chord, Degree, Key, NoteName, Pitch, describe, parse_chord
+from genex.theory import Chord, Degree, Key, NoteName, Pitch, describe, parse_chord, without_clash
 
 INTERVALS: dict[str, Degree] = {
     # name: the degree that it lies above a root
@@ -105,11 +105,12 @@ def chord_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPla
         _chord(NoteName(0), item)
 
     def question(item: str, allowed: Sequence[int], rng: Random) -> Question:
-        degrees = _chord(NoteName(0), item).degrees
+        degrees = without_clash(_chord(NoteName(0), item).degrees)
         root = drawn_root(allowed, degrees, rng, item or "major triad")
         chord = _chord(root.name, item)
-        tones = tuple(root.transpose(degree.interval) for degree in chord.degrees)
-        text = f"{describe(chord).names[0]}: {chord} ({' '.join(map(str, chord.notes))})"
+        tones = tuple(root.transpose(degree.interval) for degree in degrees)
+        names = " ".join(str(root.name.degree(degree)) for degree in degrees)
+        text = f"{describe(chord).names[0]}: {chord} ({names})"
         return Question(text, asked_chords=(tones,), confirmed=tones, root=root.name)
 
     return drill_track("chord", "Which chord?", items, question, timeline, exercise, player)

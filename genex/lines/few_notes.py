@@ -12,6 +12,7 @@ from dataclasses import replace
 from random import Random
 
 from genex.exact import Fraction
+from genex.lines.ladders import chord_tones
 from genex.lines.limits import Limited
 from genex.lines.phrase import Phrase
 from genex.lines.phrase_places import chord_over, strong_beats
@@ -105,7 +106,8 @@ def _foreign(timeline: Timeline, note: Note, vocabulary: Limited, *, last: bool)
     cost = _FOREIGN_AT_END if last else _FOREIGN_ON_STRONG if strong else 0
     if chord is None:
         return [0] * len(vocabulary.allowed)
-    return [0 if chord.degree_of(midi) is not None else cost for midi in vocabulary.allowed]
+    tones = chord_tones(chord, vocabulary.allowed)
+    return [0 if midi in tones else cost for midi in vocabulary.allowed]
 
 
 def _pitched(timeline: Timeline, phrase: Phrase, vocabulary: Limited, path: Sequence[int]) -> Phrase:

@@ -13,7 +13,7 @@ from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises.models.improvising import Improvise
 from genex.fretboard.tunings import places
-from genex.lines.ladders import degree_over, pitch_in_scale, spell
+from genex.lines.ladders import chord_tones, degree_over, pitch_in_scale, spell
 from genex.lines.placement import Hold
 from genex.lines.study_plan import Place
 from genex.lines.vocabulary import Kind, Vocabulary, is_blues
@@ -38,8 +38,7 @@ class Limited(Vocabulary):
 
     def chord_tones(self, chord: Chord) -> tuple[int, ...]:
         """The allowed chord tones; where there is none, all that is allowed."""
-        tones = tuple(midi for midi in self.allowed if midi % 12 in chord.pitch_classes)
-        return tones or self.allowed
+        return chord_tones(chord, self.allowed) or self.allowed
 
     def candidates(
         self,
@@ -168,7 +167,7 @@ def _misfit(timeline: Timeline, group: Sequence[int]) -> Fraction:
 
 def _over(chord: Chord, hold: Hold) -> tuple[Place, ...]:
     """The chord tones in a hold."""
-    degrees = ((midi, chord.degree_of(midi)) for midi in hold.allowed)
+    degrees = ((midi, chord.degree_of(midi)) for midi in chord_tones(chord, hold.allowed))
     return tuple(
         Place(*place_of(midi, hold), chord.root.degree(degree), degree)
         for midi, degree in degrees

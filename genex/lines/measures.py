@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from genex.exact import Fraction
+from genex.lines.ladders import chord_tones
 from genex.lines.phrase_places import chord_over, strong_beats
 from genex.score import Note, Timeline
 
@@ -47,7 +48,7 @@ class LineFigures:
 
 def figures_of(timeline: Timeline, notes: Sequence[Note]) -> LineFigures:
     """The figures of a line, which has a note at least."""
-    strong = syncopated = chord_tones = tied = 0
+    strong = syncopated = at_home = tied = 0
     for note in notes:
         bar = timeline.bar_at(note.onset_beats)
         pulse = bar.meter.pulse_beats
@@ -58,7 +59,7 @@ def figures_of(timeline: Timeline, notes: Sequence[Note]) -> LineFigures:
         if into in strong_beats(bar.meter):
             strong += 1
             chord = chord_over(timeline, note.onset_beats, note.duration_beats, pulse)
-            chord_tones += chord is not None and chord.degree_of(note.midi) is not None
+            at_home += chord is not None and bool(chord_tones(chord, (note.midi,)))
     leaps = [abs(b.midi - a.midi) for a, b in pairwise(notes) if b.onset_beats - a.written_end_beats < 1]
     midis = [note.midi for note in notes]
     bars = len(timeline.bars)
@@ -67,7 +68,7 @@ def figures_of(timeline: Timeline, notes: Sequence[Note]) -> LineFigures:
         max(midis) - min(midis),
         syncopated / len(notes),
         tied / max(1, bars - 1),
-        chord_tones / max(1, strong),
+        at_home / max(1, strong),
         sum(leaps) / max(1, len(leaps)),
         max(leaps, default=0),
     )

@@ -12,19 +12,22 @@ third or seventh of the next, as in a ii-V-I the seventh falls to the third [com
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from random import Random
 from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
+from genex.lines.awkward import awkward_places
 from genex.lines.phrase_places import (
     PICKUP_BAR,
     PhrasePlace,
     crossings,
     misses_changes,
     places_of,
+    within_chord,
 )
 from genex.lines.placement import Hold
 from genex.lines.resolution import CHANGES_LEVEL, Resolution
@@ -70,6 +73,10 @@ _RESTING: Mapping[Ending, Mapping[int, int]] = {
 """What it costs to come to rest on a degree: on the way rather on the fifth, at home on root or
 third [common practice]."""
 _UNREST = 40
+
+TRIES, BARRED = 6, 90
+"""How often a phrase is written anew that has awkward places (the one with the fewest is kept), and
+the cost of a note that made one."""
 
 Likeness = Literal["answer", "sequence", "inversion"]
 """How a phrase takes up an earlier one: at the same height, moved by a step or third, or upside down."""
@@ -193,8 +200,16 @@ def write_phrase(
     elif plan.dips and plan.compass is not None:
         _reach(places, plan.compass[0], heights, weights)
     path = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
+    kept, barred = path, set[tuple[int, int]]()
+    for _ in range(TRIES):
+        bad = _awkward(kept)
+        if not bad:
+            break
+        barred |= {(index, kept[index][0]) for index in bad}
+        kept = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan, barred)
+        path = min(path, kept, key=lambda one: len(_awkward(one)))
     notes = _named(places, path, vocabulary)
-    notes[-1] = _within_chord(notes[-1], timeline)
+    notes[-1] = within_chord(notes[-1], timeline)
     if plan.slides:
         notes = _with_slides(notes, path, vocabulary.rolled, rng)
     start = timeline.bars[first_bar].onset_beats
@@ -225,16 +240,8 @@ def _drawn(
     return rhythm, places_of(timeline, first_bar, rhythm, plan.pickup)
 
 
-def _within_chord(last: Note, timeline: Timeline) -> Note:
-    """The last note, let go where a chord comes that it is foreign to."""
-    pulse = timeline.bar_at(last.onset_beats).meter.pulse_beats
-    at = last.onset_beats + min(pulse, last.duration_beats)
-    while at < last.written_end_beats:
-        chord = timeline.chord_at(at).chord
-        if chord is None or chord.degree_of(last.midi) is None:
-            return replace(last, duration_beats=at - last.onset_beats)
-        at = min(timeline.chord_at(at).end_beats, last.written_end_beats)
-    return last
+def _awkward(path: Sequence[State]) -> list[int]:
+    return awkward_places([midi for midi, _, _ in path])
 
 
 def _goals(
@@ -361,6 +368,7 @@ def _search(
     goals: Mapping[int, tuple[Resolution, int]],
     rng: Random,
     plan: PhrasePlan,
+    barred: Collection[tuple[int, int]] = (),
 ) -> list[State]:
     low, high = min(heights) - 7, max(heights) + 7
     floor, ceiling = plan.compass or (0, 127)
@@ -374,18 +382,17 @@ def _search(
             wanted=foreign_wanted.get(number, ()),
         )
         inside = [(midi, kind) for midi, kind in found if low <= midi <= high or vocabulary.level == 1]
-        chord_tones = [item for item in inside if item[1] is Kind.CHORD]
-        usable = inside if chord_tones else found
+        usable = inside if any(kind is Kind.CHORD for _, kind in inside) else found
         layers.append([(m, k, run) for m, k in usable for run in ((1, 2) if k is Kind.CHORD else (1,))])
     spice = [rng.randrange(12) for _ in range(128)]
     last = len(places) - 1
+    crosses = [False, *(before.chord != after.chord for before, after in pairwise(places))]
     resting = _RESTING[plan.ending]
 
     def own(layer: int, state: State) -> int:
         midi, kind, run = state
         cost = round(weights[layer] * abs(midi - heights[layer])) + spice[midi]
-        if not vocabulary.is_under_hand(midi):
-            cost += OFF_THE_HAND
+        cost += OFF_THE_HAND * (not vocabulary.is_under_hand(midi)) + BARRED * ((layer, midi) in barred)
         cost += OFF_THE_COMPASS * max(floor - midi, midi - ceiling, 0)
         if layer == 0 and (run == 2 or kind is Kind.ENCLOSE_BELOW):
             return FORBIDDEN
@@ -415,10 +422,9 @@ def _search(
                 missed = 0 if after[0] < before[0] else RISING
         if leap == 0:
             return missed + 14 if before[1] is after[1] is Kind.CHORD else FORBIDDEN
-        crosses = places[layer].chord != places[layer - 1].chord
         return (
             missed
-            + (4 * max(0, leap - 2) if crosses else 0)
+            + (4 * max(0, leap - 2) if crosses[layer] else 0)
             + 3 * max(0, leap - 4)
             + 5 * max(0, leap - 7)
         )

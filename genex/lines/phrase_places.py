@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from genex.exact import Fraction
+from genex.lines.ladders import chord_tones
 from genex.lines.resolution import CHANGES_LEVEL, Resolution, resolution
 from genex.lines.rhythm import PhraseRhythm, Pickup
 from genex.lines.vocabulary import Vocabulary
-from genex.score import Meter, Timeline
+from genex.score import Meter, Note, Timeline
 from genex.theory import Chord, Reading, Scale
 
 MOST_REST_BEATS = Fraction(1, 2)
@@ -101,6 +102,18 @@ def reading_over(
         if following.chord is not None:
             return following
     return timeline.reading_at(onset_beats)
+
+
+def within_chord(last: Note, timeline: Timeline) -> Note:
+    """The last note, let go where a chord comes that it is foreign to."""
+    pulse = timeline.bar_at(last.onset_beats).meter.pulse_beats
+    at = last.onset_beats + min(pulse, last.duration_beats)
+    while at < last.written_end_beats:
+        chord = timeline.chord_at(at).chord
+        if chord is None or not chord_tones(chord, (last.midi,)):
+            return replace(last, duration_beats=at - last.onset_beats)
+        at = min(timeline.chord_at(at).end_beats, last.written_end_beats)
+    return last
 
 
 def crossings(places: Sequence[PhrasePlace]) -> dict[int, Resolution]:

@@ -34,7 +34,7 @@ FEWEST_NOTES = 3
 """What makes a phrase: no phrase of two bars or more has fewer notes."""
 
 NOTES_A_BAR = (
-    Fraction(22, 10),
+    Fraction(23, 10),
     Fraction(28, 10),
     Fraction(34, 10),
     Fraction(41, 10),
@@ -374,7 +374,8 @@ def drawn_bar(style: Style, rng: Random, *, first: bool, on_beat: bool) -> Words
     """Cells that fill a bar. The first bar of a phrase begins with a stroke in its first half, at
     the first levels on its first beat. A tune with a habit takes a bar of its own."""
     if style.habit is not None:
-        return rng.choice(style.habit.bars)
+        begin = ("x",) if first and (style.level < LATE_LEVEL or on_beat) else ("x", ".")
+        return rng.choice([bar for bar in style.habit.bars if bar[0][0] in begin])
     words: list[str] = []
     while len(words) < len(style.meter.pulses):
         options = next_cells(style, words, first=first, on_beat=on_beat)

@@ -23,7 +23,7 @@ from genex.errors import LineError
 from genex.exact import Fraction
 from genex.lines.ladders import leading_note, pitch_in_scale, pitch_of, spell
 from genex.score import Timeline
-from genex.theory import Chord, Degree, Pitch, Scale
+from genex.theory import Chord, Degree, Pitch, Scale, without_clash
 
 LEVELS = {
     1: "three chord tones in one position",
@@ -156,7 +156,9 @@ class Vocabulary:
             if Kind.APPROACH in wanted:
                 found += [(midi, Kind.APPROACH) for midi in foreign]
             if Kind.ENCLOSE_ABOVE in wanted:
-                at_home = scale | chord.pitch_classes
+                at_home = scale | {
+                    chord.root.degree(d).pitch_class for d in without_clash(chord.degrees)
+                }
                 found += [(m, Kind.ENCLOSE_ABOVE) for m in self.allowed if m % 12 in at_home]
             if Kind.ENCLOSE_BELOW in wanted:
                 found += [(midi, Kind.ENCLOSE_BELOW) for midi in self.allowed]
@@ -195,8 +197,9 @@ def degrees_at(chord: Chord, level: int) -> tuple[Degree, ...]:
         fifth = chord.find(5) or chord.guide_tones[-1]
         three = dict.fromkeys((chord.degrees[0], third, fifth))
         return tuple([*three, *(d for d in chord.degrees if d not in three)][:3])
-    low = tuple(degree for degree in chord.degrees if degree.number < 8)
-    return low if len(low) >= 3 else chord.degrees
+    played = without_clash(chord.degrees)
+    low = tuple(degree for degree in played if degree.number < 8)
+    return low if len(low) >= 3 else played
 
 
 def allows(before: tuple[int, Kind], after: tuple[int, Kind]) -> bool:

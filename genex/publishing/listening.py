@@ -80,9 +80,9 @@ class Listening(Following[Heard]):
             )
         sound = self._keeper.renderer(font, wanted.rate, None).loop(score, 1)
         sound.widen(wanted.width)
-        limiting = audio.limiting_for(score.parts)
+        levelling = audio.levelling_for(score.parts)
         sound, _ = audio.master(
-            sound, wanted.loudness, wanted.ceiling, loop=True, most_limiting_db=limiting
+            sound, wanted.loudness, wanted.ceiling, loop=True, most_levelling_db=levelling
         )
         samples = np.ascontiguousarray(sound.samples)
         return Heard(job.recipe.title, len(score.timeline.bars), samples, sound.rate_hz)

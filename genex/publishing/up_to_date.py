@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from genex import __version__
-from genex.inputs import open_plain
+from genex.inputs import open_plain, recipes_of
 from genex.publishing.stamps import Known, key_of, known, stamp_of
 from genex.resources import user_cache_dir
 
@@ -61,7 +61,7 @@ def sort_out(
     """Recipes whose files are up to date, with what their build printed; and the others."""
     fresh: dict[Path, list[str]] = {}
     stale: list[Path] = []
-    for path in dict.fromkeys(recipes):
+    for path in dict.fromkeys(recipes_of(recipes)):
         printed = remembered(Request(path, out, soundfont))
         if printed is None:
             stale.append(path)

@@ -36,7 +36,7 @@ else:
 AUDIO_OUTPUTS = frozenset({"loop", "band", "take", "stems"})
 PLAYED_OUTPUTS = AUDIO_OUTPUTS | {"page"}
 """What takes a soundfont."""
-DRAWN_OUTPUTS = frozenset({"handout", "diagrams"})
+DRAWN_OUTPUTS = frozenset({"handout", "spoken", "diagrams"})
 PAPER_OUTPUTS = DRAWN_OUTPUTS | {"chart", "musicxml", "leadsheet"}
 Report = Callable[[str], None]
 """Is told, in a few words, what is being done."""
@@ -324,7 +324,7 @@ class VersionWriter:
                 wanted.ceiling,
                 loop=loops,
                 gain_db=gain_db,
-                most_limiting_db=audio.limiting_for(self.piece.score.parts),
+                most_levelling_db=audio.levelling_for(self.piece.score.parts),
             )
         else:
             loudness = audio.integrated_lufs(sound, loop=loops)
@@ -375,6 +375,7 @@ def _levels(measured: Measurement) -> dict[str, Any]:
         "integrated_lufs": _rounded(measured.integrated_lufs),
         "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
         "limited_db": _rounded(measured.limited_db),
+        "levelled_db": _rounded(measured.levelled_db),
     }
 
 

@@ -29,7 +29,7 @@ from genex.publishing.maker import RendererKeeper, soundfont_path
 from genex.publishing.outlook import require_within
 from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.stamps import Known, key_of, sha256_of, stamp_of
-from genex.publishing.units import prepare_unit
+from genex.publishing.units import distinct_recipes, prepare_unit
 from genex.publishing.up_to_date import Request
 from genex.publishing.version_files import AUDIO_OUTPUTS, Report
 from genex.publishing.workshop import seldom_collecting
@@ -104,7 +104,7 @@ class Following(ABC, Generic[Made]):
         *,
         waiting: Callable[[list[Path]], None] = lambda files: None,
     ) -> None:
-        self._paths = list({os.path.realpath(path): path for path in reversed(paths)}.values())[::-1]
+        self._paths = distinct_recipes(paths)
         self._soundfont, self._waiting = soundfont, waiting
         self._seen: dict[Path, Seen] = {}
         self._keeper = RendererKeeper()

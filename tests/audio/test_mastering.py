@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from genex.audio import Sound, integrated_lufs, master, true_peak_dbtp
 from genex.audio.loudness import LoudnessMeter, PeakMeter
-from genex.audio.mastering import MOST_LIMITING_DB, Limiter
+from genex.audio.mastering import MOST_LEVELLING_DB, MOST_LIMITING_DB, Limiter
 from tests.audio.material import both, sine
 
 
@@ -122,7 +122,28 @@ def test_a_lone_click_stays_quieter_than_the_target_instead_of_being_flattened()
     mastered, measured = master(both(click))
     assert measured.integrated_lufs is not None and measured.integrated_lufs < -20
     assert measured.limited_db <= MOST_LIMITING_DB + 1.0
+    assert measured.levelled_db <= MOST_LEVELLING_DB + 0.1
     assert (true_peak_dbtp(mastered, loop=True) or 0) <= -1.0
+
+
+def test_a_moment_is_levelled_slowly_where_limiting_would_take_too_much() -> None:
+    """A stroke 7 dB over what the limiter may take is played softer as a whole: a wave of 80 Hz under
+    it keeps its shape, and nothing changes further away."""
+    rate = 48_000
+    wave = 0.1 * sine(80, 0, 2)
+    at = rate + rate // 320  # on a crest
+    wave[at - 24 : at + 24] += 0.7 * np.hanning(48) * np.cos(np.arange(-24, 24) * 1.2)
+    sound, before = both(wave), both(wave).samples
+    peak_db = true_peak_dbtp(sound, loop=False) or 0.0
+    mastered, measured = master(sound, -99, loop=False, gain_db=-1.1 + 7.0 - peak_db)
+    assert measured.limited_db <= MOST_LIMITING_DB + 0.1
+    assert measured.levelled_db == pytest.approx(7.0 - MOST_LIMITING_DB, abs=0.5)
+    gain = 10 ** (measured.gain_db / 20)
+    far = slice(rate // 2, at - rate // 8)  # off the edge, which the cut below 20 Hz rounds
+    assert np.allclose(mastered.samples[far], before[far] * gain, atol=3e-3)
+    near = slice(at - rate // 40, at - rate // 80)  # where the limiter does not reach
+    share = np.abs(mastered.samples[near]).max() / (np.abs(before[near]).max() * gain)
+    assert 10 ** (-measured.levelled_db / 20) - 0.02 < share < 0.95
 
 
 def test_silence_stays_silence() -> None:

@@ -55,7 +55,9 @@ def test_openings_are_many_and_as_dense_as_the_level(family, level):
     assert len(found) >= (8 if family == "waltz" and level < 3 else 16)
     aim = notes_wanted(meter, 1, level)
     for bar in found:
-        assert abs(sum(word.count("x") for word in bar) - aim) <= max(1.5, aim / 2)
+        # tunes of the first levels have sparser and fuller bars in turn
+        far = 2.4 if level < 3 else max(1.5, aim / 2)
+        assert abs(sum(word.count("x") for word in bar) - aim) <= far
         assert bar[0][0] != "-"
 
 
