@@ -359,6 +359,9 @@ def shapes(
         Path | None, typer.Option(metavar="FILE", help="Draw a picture, .svg or .png, instead.")
     ] = None,
     theme: Annotated[Literal["light", "dark"], typer.Option(help="Colours of the picture.")] = "light",
+    direction: Annotated[
+        Literal["lying", "upright"], typer.Option(help="Shapes in the picture: as in tab, or as grips.")
+    ] = "lying",
     spacing: Annotated[
         Literal["even", "true"], typer.Option(help="Frets in the picture: even, or as on a neck.")
     ] = "even",
@@ -378,7 +381,7 @@ def shapes(
     elif as_json:
         say_json(answers.shapes_answer(request))
     elif picture is not None:
-        drawn = answers.Drawing(label, left_handed, theme, spacing)
+        drawn = answers.Drawing(label, left_handed, theme, spacing, direction)
         (answers.grips_picture if grips else answers.shapes_picture)(request, picture, drawn)
         say(f"wrote {picture}")
     elif written:

@@ -94,9 +94,11 @@ DOORS = {
             "musicxml",
             "neck_marks",
             "neck_text",
+            "phrases",
             "placed_systems",
             "tab",
             "typography",
+            "xml_swing",
         )
     },
 }

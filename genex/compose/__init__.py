@@ -5,6 +5,7 @@ from genex.compose.feels import click_note, tempo_note, usual_of_feel
 from genex.compose.piece import (
     Composer,
     Composition,
+    band_swing,
     compose,
     default_feel,
     last_chord,
@@ -17,6 +18,7 @@ from genex.compose.piece import (
 __all__ = [
     "Composer",
     "Composition",
+    "band_swing",
     "build_timeline",
     "click_note",
     "compose",

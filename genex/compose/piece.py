@@ -351,6 +351,12 @@ def recipe_groove(recipe: Recipe) -> Groove:
     return groove
 
 
+def band_swing(recipe: Recipe, timeline: Timeline) -> tuple[float, Fraction]:
+    """The band's swing at the first tempo, and the length of the pairs that swing. Raises InputError."""
+    timing = recipe_groove(recipe).feel_timing(timeline.tempo, recipe.fields.swing)
+    return float(timing.ratio_at(Fraction(0))), timing.pair_beats
+
+
 def default_feel(meter: Meter, *, bed: bool = False) -> str:
     """The feel of a recipe that names none, by its meter. ``bed`` asks for a quiet one, to lie
     under a study. Raises GrooveError for a meter that no band feel is made for."""

@@ -20,9 +20,10 @@ from genex.export.chord_chart import (
     section_facts,
     signs_before,
 )
-from genex.export.diagrams import PALETTES, Palette, Theme
+from genex.export.neck_panel import PALETTES, Palette, Theme
 from genex.export.phrases import words
-from genex.export.repeat_signs import UNDERSTOOD_TIMES
+from genex.export.repeat_signs import UNDERSTOOD_TIMES, chart_page
+from genex.export.spoken import chart_in_words
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
 from genex.score import PUSH_SIGN, Score
@@ -132,9 +133,20 @@ def chart_svg(
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
         f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT_FAMILY}, sans-serif" role="img">'
     )
+    bars = [entry.bar for entry in chart_page(score.timeline).bars]
+    about = chart_in_words(score.timeline, bars, phrases)
     paper = f'<rect width="100%" height="100%" fill="{palette.paper}"/>'
     return xml_safe(
-        "\n".join([head, f"<title>{escape(score.title, quote=False)}</title>", paper, *drawn, "</svg>"])
+        "\n".join(
+            [
+                head,
+                f"<title>{escape(score.title, quote=False)}</title>",
+                f"<desc>{escape(about, quote=False)}</desc>",
+                paper,
+                *drawn,
+                "</svg>",
+            ]
+        )
         + "\n"
     )
 

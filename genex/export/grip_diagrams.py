@@ -14,9 +14,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from genex.export.diagrams import MARGIN, PALETTES, Palette, Theme
 from genex.export.held_grips import ShownGrip, grips_by_section
 from genex.export.neck_marks import Label
+from genex.export.neck_panel import MARGIN, PALETTES, Palette, Theme
 from genex.export.phrases import words
 from genex.export.svg_strokes import circle, line, number, svg_page, text_at
 from genex.export.typography import with_signs

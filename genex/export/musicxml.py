@@ -24,10 +24,10 @@ from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
-from genex.export.xml_measures import MeasureWriter, child, document, document_text
+from genex.export.xml_measures import MeasureWriter, child, document, document_text, pitch_element
 from genex.export.xml_techniques import Techniques, words_over
 from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
-from genex.theory import STEPS, Pitch
+from genex.theory import STEPS
 
 Look = Literal["notes", "slashes", "blank"]
 
@@ -223,7 +223,7 @@ class _PartWriter(MeasureWriter):
             element = Element("note")
             if index:
                 child(element, "chord")
-            _pitch(element, note.pitch)
+            pitch_element(element, note.pitch)
             self.length_and_ties(element, written, voice=1)
             self.type(element, written)
             alter = written.accidentals[index]
@@ -274,7 +274,7 @@ class _PartWriter(MeasureWriter):
             element = Element("note", {} if written.is_start else {"print-object": "no"})
             if index:
                 child(element, "chord")
-            _pitch(element, note.pitch)
+            pitch_element(element, note.pitch)
             self.length_and_ties(element, written, voice=2)
             self.type(element, written)
             self.tuplet_ratio(element, written)
@@ -482,14 +482,6 @@ def _staff_details(attributes: Element, part: Part) -> None:
         child(tuning, "tuning-octave", pitch.octave)
     if part.capo:
         child(details, "capo", part.capo)
-
-
-def _pitch(element: Element, pitch: Pitch) -> None:
-    found = child(element, "pitch")
-    child(found, "step", STEPS[pitch.name.step])
-    if pitch.name.alter:
-        child(found, "alter", pitch.name.alter)
-    child(found, "octave", pitch.octave)
 
 
 def _tuplet(notations: Element, written: Written, *, is_shown: bool) -> None:

@@ -188,6 +188,7 @@ _ENGLISH = {
         "play on. Set the volume low before a loop begins and raise it slowly; on headphones keep "
         "it moderate and rest your ears. Your teacher's word goes before this sheet."
     ),
+    "logo": "logo",
     "page_of": "page {page} of {pages}",
     # the spoken edition
     "numbers": (
@@ -229,6 +230,8 @@ _ENGLISH = {
     "say_opens": "a repeat begins",
     "say_closes": "back to where the repeat began",
     "say_times": "{count} times in all",
+    "say_segno": "segno",
+    "say_coda": "coda",
     "say_ending": "ending {number}",
     "say_to": " to ",
     "say_numbers": "Numbers {first} to {last}: write an answer for each.",
@@ -250,6 +253,14 @@ _ENGLISH = {
         "Each chord has two facing pages: its shapes over the neck on the left, the practice path "
         "of every shape in notation and tab on the right."
     ),
+    "lessons_one": "{count} lesson",
+    "lessons_more": "{count} lessons",
+    "colophon": "Colophon",
+    "chords_one": "{count} chord",
+    "chords_more": "{count} chords",
+    "for_left_hand": "drawn for left-handed players",
+    "book_made": "Made with genex; set in Linux Libertine and DejaVu Sans.",
+    "same_tones": "Same tones",
     "paths": "Practice paths",
     "tones": "Tones",
     "degrees": "Degrees",

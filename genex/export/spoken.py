@@ -11,7 +11,7 @@ which the hand needs them [common practice of lessons told by word of mouth].
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from genex.exact import Fraction
@@ -149,6 +149,17 @@ def later_chords(
             told = number_word(int(whole), phrases) + (f" {phrases['and']}" if rest else "")
             chord = chord_in_words(span.chord, phrases)
             yield span.onset_beats, f"{phrases['say_beat'].format(beat=told)}, {chord}"
+
+
+def chart_in_words(timeline: Timeline, bars: Iterable[Bar], phrases: Mapping[str, str]) -> str:
+    """The chords of bars, a sentence a bar."""
+    told = []
+    for bar in bars:
+        chords = [bar_heading(bar, timeline, phrases)]
+        chords += [text for _, text in later_chords(bar, timeline, phrases)]
+        text = "; ".join(chords)
+        told.append(f"{text[:1].upper()}{text[1:]}.")
+    return " ".join(told)
 
 
 def _bar_text(measure: Measure, part: Part, timeline: Timeline, phrases: Mapping[str, str]) -> str:

@@ -16,7 +16,7 @@ from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar, Signs
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline
-from genex.theory import NO_CHORD, STEPS
+from genex.theory import NO_CHORD, STEPS, Pitch
 
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -253,3 +253,12 @@ def printed_chords(timeline: Timeline, bar: Bar, fresh: Collection[Fraction]) ->
         or span.push_beats
         or timeline.chord_before(span.onset_beats).chord != span.chord
     ]
+
+
+def pitch_element(element: Element, pitch: Pitch) -> None:
+    """A pitch as a child of a note."""
+    found = child(element, "pitch")
+    child(found, "step", STEPS[pitch.name.step])
+    if pitch.name.alter:
+        child(found, "alter", pitch.name.alter)
+    child(found, "octave", pitch.octave)

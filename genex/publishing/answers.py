@@ -10,7 +10,7 @@ from typing import Any
 
 from genex.band import all_grooves
 from genex.errors import InputError
-from genex.export.diagrams import DiagramStyle, Spacing, Theme, sheet_svg, svg_to_png
+from genex.export.diagrams import DiagramStyle, Direction, Spacing, Theme, sheet_svg, svg_to_png
 from genex.export.grip_diagrams import GripStyle, grips_svg
 from genex.export.grip_text import grips_text
 from genex.export.neck_marks import Label
@@ -249,13 +249,16 @@ class Drawing:
     left_handed: bool = False
     theme: Theme = "light"
     spacing: Spacing = "even"
+    direction: Direction = "lying"
 
 
 def shapes_picture(request: ShapesRequest, path: Path, drawn: Drawing) -> None:
     """Write the shapes as one picture, SVG or PNG by the name of the file. Raises InputError."""
     _require_picture(path)
     second: Label = "degrees" if drawn.label == "fingers" else "fingers"
-    style = DiagramStyle(drawn.label, second, drawn.theme, drawn.spacing, drawn.left_handed)
+    style = DiagramStyle(
+        drawn.label, second, drawn.theme, drawn.spacing, drawn.left_handed, direction=drawn.direction
+    )
     _write_picture(path, sheet_svg(request.title, request.shapes(), request.neck, style))
 
 

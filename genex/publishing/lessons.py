@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from itertools import groupby
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from genex.errors import GenexError, OutputError
 from genex.lazy import lazy
+from genex.publishing.contents_page import CONTENTS_PAGE, contents_page
 from genex.publishing.files import writing
 from genex.publishing.following import NOBODY, Follower
 from genex.publishing.lesson_manifest import lesson_manifest, lesson_summary
@@ -22,7 +23,9 @@ from genex.publishing.series_files import (
     CONTENTS,
     archive_key,
     book_key,
+    bound_key,
     contents,
+    digests_of,
     has_page,
     page_key,
     page_name,
@@ -225,58 +228,58 @@ class _Builder:
         if series.chords:
             with unit.inputs.active():
                 mark = book_key(series)
-            kept = unit.kept_of(mark)
-            if kept is None:
-                self._report(f"{series.slug}: the book")
-                with unit.inputs.active():
-                    files = series_book.book_files(series)
-                for name, data in files.items():
-                    content.add(name, data)
-                content.has_new = True
-                built = [
-                    BuiltFile(name, "book", len(data), sha256(data)) for name, data in files.items()
-                ]
-            else:
-                built = [one.file for one in kept]
-                content.adopt("", kept)
-            content.made[mark] = (series.slug, [asdict(file) for file in built])
-            content.listed += [file.name for file in built]
+            self._add_printed(content, unit, mark, "book", lambda: series_book.book_files(series))
+        if series.fields.bound:
+            mark = bound_key(series, digests_of("handout", content.lessons))
+            jobs = [work.job for work in unit.lessons]
+            self._add_printed(
+                content, unit, mark, "bound sheets", lambda: series_book.bound_files(series, jobs)
+            )
         if has_page(series):
             self._add_page(content, unit)
         if content.lessons:
+            page = contents_page(series, content.lessons, content.listed)
             content.add(CONTENTS, contents(series, content.lessons).encode())
-            content.listed.append(CONTENTS)
+            content.add(CONTENTS_PAGE, page.encode())
+            content.listed += [CONTENTS, CONTENTS_PAGE]
         content.archive_key = archive_key(series, _members(content))
         kept = unit.kept_of(content.archive_key)
         if kept is not None:
             content.archive, content.archive_file = kept[0], kept[0].file
             self._list_series(content, unit)
 
+    def _add_printed(
+        self, content: Content, unit: Unit, mark: str, kind: str, make: Callable[[], dict[str, bytes]]
+    ) -> None:
+        """Files of the series itself: those that were made from the same, or new ones."""
+        kept = unit.kept_of(mark)
+        if kept is None:
+            self._report(f"{unit.source.slug}: the {kind}")
+            with unit.inputs.active():
+                files = make()
+            for name, data in files.items():
+                content.add(name, data)
+            content.has_new = True
+            built = [BuiltFile(name, kind, len(data), sha256(data)) for name, data in files.items()]
+        else:
+            built = [one.file for one in kept]
+            content.adopt("", kept)
+        content.made[mark] = (unit.source.slug, [asdict(file) for file in built])
+        content.listed += [file.name for file in built]
+
     def _add_page(self, content: Content, unit: Unit) -> None:
         """The page with all lessons, put together from theirs."""
         series = unit.series
         assert series is not None
-        pages = {
-            f"{lesson.folder.name}/{file.name}": file.sha256
-            for lesson in content.lessons
-            for file in lesson.files
-            if file.kind == "page"
-        }
-        mark, name = page_key(series, pages), page_name(series)
-        kept = unit.kept_of(mark)
-        if kept is None:
-            self._report(f"{series.slug}: the page")
+        pages = digests_of("page", content.lessons)
+        name = page_name(series)
+
+        def make() -> dict[str, bytes]:
             places = [self._place_of(path, content, unit) for path in pages]
             with writing(unit.folder / name):
-                data = merge.merged_page(series.title, [place.read_bytes() for place in places])
-            content.add(name, data)
-            content.has_new = True
-            built = [BuiltFile(name, "page", len(data), sha256(data))]
-        else:
-            built = [one.file for one in kept]
-            content.adopt("", kept)
-        content.made[mark] = (series.slug, [asdict(file) for file in built])
-        content.listed.append(name)
+                return {name: merge.merged_page(series.title, [place.read_bytes() for place in places])}
+
+        self._add_printed(content, unit, page_key(series, pages), "page", make)
 
     def _place_of(self, path: str, content: Content, unit: Unit) -> Path:
         """Where a lesson's file lies now: kept from an earlier build, or just made."""

@@ -14,8 +14,9 @@ from typing import Any
 from genex.audio import FORMATS, LONG_FRAMES, AudioFormat
 from genex.compose import Composer
 from genex.errors import RecipeError
+from genex.publishing.contents_page import CONTENTS_PAGE
 from genex.publishing.manifest import MANIFEST
-from genex.publishing.series_files import CONTENTS, has_page, page_name
+from genex.publishing.series_files import CONTENTS, bound_name, has_page, page_name
 from genex.publishing.units import LessonWork, Unit
 from genex.publishing.version_files import Outlined
 from genex.recipe import Recipe
@@ -110,7 +111,9 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
     if unit.series is not None:
         if has_page(unit.series):
             total += Outlook(1, size_bytes=_PAGE_BYTES)
-        total += Outlook(3, size_bytes=total.size_bytes)  # the zip holds all of it once more
+        if unit.series.fields.bound:
+            total += Outlook(1, size_bytes=len(unit.lessons) * _OTHER_FILE_BYTES)
+        total += Outlook(4, size_bytes=total.size_bytes)  # the zip holds all of it once more
     return total
 
 
@@ -211,9 +214,11 @@ def wanted_of(unit: Unit) -> dict[str, str | None]:
             wanted |= {below + one.file.name: one.file.sha256 for one in kept}
         wanted |= {below + name: None for _, name in names_of(work, unit)}
     if unit.series is not None and unit.lessons:
-        wanted[CONTENTS] = None
+        wanted |= {CONTENTS: None, CONTENTS_PAGE: None}
         if has_page(unit.series):
             wanted[page_name(unit.series)] = None
+        if unit.series.fields.bound:
+            wanted[bound_name(unit.series)] = None
     return wanted
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from genex.compose import Composer, Composition, recipe_groove, recipe_tuning
-from genex.exact import Fraction
+from genex.compose import Composer, Composition, band_swing, recipe_tuning
 from genex.page.document import page_html
 from genex.page.lesson import PageLesson, PageSetting
 from genex.recipe import Recipe, Version
@@ -46,7 +45,5 @@ def _other_keys(recipe: Recipe) -> Iterable[Version]:
 def _swing(recipe: Recipe, piece: Composition) -> float:
     """The band's swing where it swings by eighths at one tempo; else 1, which cannot be changed."""
     timeline = piece.score.timeline
-    timing = recipe_groove(recipe).feel_timing(timeline.tempo, recipe.fields.swing)
-    if timing.pair_beats != 1 or len(timeline.tempo.changes) > 1:
-        return 1.0
-    return float(timing.ratio_at(Fraction(0)))
+    ratio, pair_beats = band_swing(recipe, timeline)
+    return 1.0 if pair_beats != 1 or len(timeline.tempo.changes) > 1 else ratio

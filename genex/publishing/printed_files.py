@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
-from genex.compose import Composition, recipe_tuning
+from genex.band import lead_swing_ratio
+from genex.compose import Composition, band_swing, recipe_tuning
 from genex.errors import InputError, RecipeError
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
@@ -27,6 +28,7 @@ from genex.export.handout import (
 )
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
+from genex.export.xml_swing import with_swing
 from genex.fretboard import chord_shapes
 from genex.inputs import read_file
 from genex.lines.placement import chords_of
@@ -46,7 +48,7 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
     wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
 
     def settings() -> HandoutSettings:
-        return replace(_handout_settings(recipe, score), worksheet=worksheet_of(piece))
+        return handout_settings(recipe, piece)
 
     if "handout" in wanted:
         yield ".handout.pdf", "handout", lambda: handout_pdf(score, settings())
@@ -67,7 +69,13 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
-        yield ".musicxml", "musicxml", lambda: musicxml_text(score, fold_repeats=True).encode()
+        ratio, pair_beats = band_swing(recipe, score.timeline)
+        swing = lead_swing_ratio(ratio), pair_beats  # lines swing less than the band
+        yield (
+            ".musicxml",
+            "musicxml",
+            lambda: with_swing(musicxml_text(score, fold_repeats=True), *swing).encode(),
+        )
     if "leadsheet" in wanted:
         yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
 
@@ -124,6 +132,11 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
         if error.place is None:
             error.place = recipe.place("outputs")
         raise
+
+
+def handout_settings(recipe: Recipe, piece: Composition) -> HandoutSettings:
+    """What a recipe asks of its sheet. Raises RecipeError."""
+    return replace(_handout_settings(recipe, piece.score), worksheet=worksheet_of(piece))
 
 
 def _require_letterhead(recipe: Recipe) -> None:
@@ -222,7 +235,9 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
         yield f".grips.{wish.format}", "diagrams", lambda: _grips(recipe, score, wish)
         return
     second: Label = "degrees" if wish.label == "fingers" else "fingers"
-    style = DiagramStyle(wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed)
+    style = DiagramStyle(
+        wish.label, second, wish.theme, wish.spacing, recipe.fields.left_handed, direction=wish.direction
+    )
     neck = recipe_tuning(recipe)
     chords = _drawn_chords(score)
     names = chord_names(chords)
@@ -230,7 +245,7 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
     def sheet(chord: Chord) -> bytes:
         found = chord_shapes(chord, neck, with_open=not wish.closed)
         svg = sheet_svg(str(chord), found, neck, style)
-        return svg.encode() if wish.format == "svg" else svg_to_png(svg)
+        return _picture(svg, wish)
 
     for chord, name in zip(chords, names, strict=True):
         yield f".shapes-{name}.{wish.format}", "diagrams", partial(sheet, chord)
@@ -240,7 +255,15 @@ def _grips(recipe: Recipe, score: Score, wish: DiagramFields) -> bytes:
     below: Label = "none" if wish.label == "fingers" else wish.label
     style = GripStyle(below, wish.theme, recipe.fields.left_handed)
     svg = played_svg(score, recipe_tuning(recipe), style, language=recipe.fields.language)
-    return svg.encode() if wish.format == "svg" else svg_to_png(svg)
+    return _picture(svg, wish)
+
+
+def _picture(svg: str, wish: DiagramFields) -> bytes:
+    return (
+        svg.encode()
+        if wish.format == "svg"
+        else svg_to_png(svg, width_mm=wish.width and float(wish.width))
+    )
 
 
 def chord_names(chords: Sequence[Chord]) -> list[str]:

@@ -1,11 +1,24 @@
-"""A series' chord-type book: one file, and a page and pictures for each chord."""
+"""What a series has on paper beside its lessons: the chord-type book, posters, all sheets bound."""
 
 from __future__ import annotations
 
-from genex.export.handout import BookSettings, book_pdf, chord_pdf, chord_pngs
+from collections.abc import Sequence
+
+from genex.export.handout import (
+    BookSettings,
+    book_pdf,
+    bound_pdf,
+    chord_pdf,
+    chord_pngs,
+    poster_pdf,
+)
+from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
+from genex.publishing.printed_files import handout_settings
+from genex.publishing.series_files import bound_name
 from genex.recipe import Series
 from genex.recipe.slug import slug_of
+from genex.theory import Key, NoteName, interval_between
 
 
 def book_files(series: Series) -> dict[str, bytes]:
@@ -19,6 +32,8 @@ def book_files(series: Series) -> dict[str, bytes]:
         left_handed=series.fields.left_handed,
         closed=book.closed,
         title=series.title,
+        date=book.date or "",
+        licence=book.licence or "",
     )
     files = {f"{series.slug}.book.pdf": book_pdf(series.chords, settings)}
     if book.pages:
@@ -27,4 +42,21 @@ def book_files(series: Series) -> dict[str, bytes]:
             files[f"{name}.pdf"] = chord_pdf(chord, settings)
             for number, picture in enumerate(chord_pngs(chord, settings), start=1):
                 files[f"{name}-{number}.png"] = picture
+    if book.posters:
+        firsts = {chord.quality: chord for chord in reversed(series.chords)}
+        for chord in reversed(firsts.values()):
+            # On C, so that it has the same name whatever roots the book has.
+            on_c = chord.transpose(interval_between(Key(chord.root), Key(NoteName.parse("C"))))
+            files[f"{slug_of(str(on_c))}.poster.pdf"] = poster_pdf(on_c, settings)
     return files
+
+
+def bound_files(series: Series, jobs: Sequence[Job]) -> dict[str, bytes]:
+    """The handouts of the lessons that have one as one PDF; of several keys and tempos the first."""
+    lessons = [
+        (job.piece.score, handout_settings(job.recipe, job.piece))
+        for job in jobs
+        if "handout" in job.recipe.outputs
+    ]
+    date = series.fields.book.date if series.fields.book else None
+    return {bound_name(series): bound_pdf(series.title, lessons, date=date or "")}

@@ -36,6 +36,27 @@ def book_key(series: Series) -> str:
     return fingerprint("book", series.title, series.slug, fields, chords, neck, versions())
 
 
+def digests_of(kind: str, lessons: Iterable[Lesson]) -> dict[str, str]:
+    """The files of a kind that the lessons have, by their paths below the series, with their digests."""
+    return {
+        f"{lesson.folder.name}/{file.name}": file.sha256
+        for lesson in lessons
+        for file in lesson.files
+        if file.kind == kind
+    }
+
+
+def bound_name(series: Series) -> str:
+    """The file with all sheets."""
+    return f"{series.slug}.bound.pdf"
+
+
+def bound_key(series: Series, sheets: Mapping[str, str]) -> str:
+    """The fingerprint of the bound sheets, by the digests of the single ones."""
+    date = series.fields.book.date if series.fields.book else None
+    return fingerprint("bound", series.title, series.slug, date, sorted(sheets.items()), versions())
+
+
 def page_name(series: Series) -> str:
     """The page with all lessons that have one."""
     return f"{series.slug}.page.html"

@@ -142,6 +142,15 @@ class DiagramFields(Fields):
     spacing: Annotated[Literal["even", "true"], BeforeValidator(_true_word)] = Field(
         default="even", description="Frets evenly spaced, or as on a neck."
     )
+    direction: Literal["lying", "upright"] = Field(
+        default="lying", description="Shapes lying as in tab, or upright as grips are printed."
+    )
+    width: Number | None = Field(
+        default=None,
+        ge=20,
+        le=1000,
+        description="Width of a png in mm, at 300 dots an inch; as large as it reads well if left away.",
+    )
     closed: bool = Field(default=False, description="Leave the open position out.")
 
 

@@ -75,6 +75,15 @@ class BookFields(_Chords):
     paper: Literal["a4", "letter"] = Field(default="a4", description="Size of the paper.")
     pages: bool = Field(default=False, description="Every chord as pages and pictures of its own too.")
     closed: bool = Field(default=False, description="Leave the open position out.")
+    posters: bool = Field(
+        default=False, description="A poster of every type too, over twelve roots on one large sheet."
+    )
+    date: Text | None = Field(
+        default=None, max_length=60, description="Date for the colophon, as it is to be printed."
+    )
+    licence: Text | None = Field(
+        default=None, max_length=300, description="Licence for the colophon, in a line."
+    )
 
 
 SERIES_MARKS = ("lessons", "matrix", "book")
@@ -88,6 +97,10 @@ class SeriesFields(Fields):
     lessons: list[Text] | None = Field(default=None, description="Recipe files, in teaching order.")
     matrix: MatrixFields | None = Field(default=None, description="Chord types times roots.")
     book: BookFields | None = Field(default=None, description="A book of chord types.")
+    bound: bool = Field(
+        default=False,
+        description="All handouts as one PDF too: cover, contents with aims, pages numbered through.",
+    )
     left_handed: bool = Field(default=False, description="Mirror the book's diagrams.")
     tuning: Text | list[Text] = Field(default="standard", description="The book's tuning.")
     fingerings: Text | None = Field(
@@ -166,6 +179,12 @@ def _series_of(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -
     chords = _chords(source, ("book",), book.types, book.roots) if book is not None else ()
     if not lessons and not chords:
         raise RecipeError("the series has no lessons", hint="list recipe files", place=source.place(()))
+    if fields.bound and not any("handout" in lesson.outputs for lesson in lessons):
+        raise RecipeError(
+            "there is no handout to bind",
+            hint="add handout to the outputs of a lesson",
+            place=source.place(("bound",)),
+        )
     return Series(fields, source, title, slug_of(title, path.stem), lessons, chords)
 
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import math
-import struct
+import io
 from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
+from PIL import Image
 
 from genex.export.diagrams import PALETTES, DiagramStyle, neck_svg, shape_svg, sheet_svg, svg_to_png
 from genex.export.neck_marks import chord_marks, shape_marks
+from genex.export.spoken import shape_in_words
 from genex.export.typography import font_files, with_signs
 from genex.fretboard import STANDARD, chord_shape, chord_shapes, tuning
 from genex.theory import parse_chord
@@ -143,15 +144,6 @@ def test_same_shape_same_bytes():
     assert svg_to_png(svg) == svg_to_png(svg)
 
 
-def test_png_has_the_size_asked_for_and_ink_on_it():
-    svg = shape_svg(chord_shape(C7, STANDARD, "E"), STANDARD)
-    png = svg_to_png(svg, scale=3)
-    assert png[:8] == b"\x89PNG\r\n\x1a\n"
-    width, height = struct.unpack(">II", png[16:24])
-    assert (width, height) == tuple(3 * math.ceil(float(drawn(svg).get(n))) for n in ("width", "height"))
-    assert len(png) > 5000
-
-
 def test_text_is_set_with_the_fonts_that_come_along():
     assert [path.name for path in font_files()] == [
         "DejaVuSans-Bold.ttf",
@@ -161,3 +153,49 @@ def test_text_is_set_with_the_fonts_that_come_along():
     svg = shape_svg(chord_shape(C7, STANDARD, "E"), STANDARD)
     blank = svg.replace("♭", " ")
     assert svg_to_png(svg) != svg_to_png(blank), "the flat sign has no glyph"
+
+
+@pytest.mark.parametrize(("symbol", "width_mm"), [("C7", 61.0), ("Em7", 43.7)])
+def test_a_png_is_as_wide_as_asked_at_300_dots_an_inch_and_opaque_to_its_edges(symbol, width_mm):
+    """[published: PNG, third edition, pHYs; 300 dots an inch are 11811 a metre]"""
+    svg = sheet_svg(symbol, chord_shapes(parse_chord(symbol), STANDARD), STANDARD)
+    picture = Image.open(io.BytesIO(svg_to_png(svg, width_mm=width_mm)))
+    picture.load()
+    assert picture.width == round(width_mm / 25.4 * 300)
+    assert picture.info["dpi"] == pytest.approx((300, 300), abs=0.1)
+    wide, high = picture.size
+    edge = [(x, y) for x in range(wide) for y in (0, high - 1)]
+    edge += [(x, y) for y in range(high) for x in (0, wide - 1)]
+    paper = (255, 255, 255, 255)
+    assert {picture.convert("RGBA").getpixel(at) for at in edge} == {paper}
+    assert picture.convert("L").getextrema()[0] < 60, "ink"
+
+
+def test_pictures_say_in_words_what_they_show():
+    svg = sheet_svg("C7", chord_shapes(C7, STANDARD), STANDARD)
+    root = drawn(svg)
+    assert root[0].tag == f"{SVG}title" and root[0].text == "C7"
+    assert root[1].tag == f"{SVG}desc"
+    for shape in chord_shapes(C7, STANDARD):
+        assert shape_in_words(shape) in root[1].text
+
+
+@pytest.mark.parametrize("spacing", ["even", "true"])
+@pytest.mark.parametrize("left", [False, True])
+def test_an_upright_neck_has_its_nut_on_top_and_its_thickest_string_at_the_left(spacing, left):
+    """[common practice] The diagram of a grip, turned from that of the tab."""
+    style = DiagramStyle(spacing=spacing, left_handed=left, direction="upright")
+    for neck in (STANDARD, tuning("seven-string")):
+        for shape in chord_shapes(C7, neck):
+            svg = shape_svg(shape, neck, style)
+            places = sorted(discs(svg, 10) + discs(svg, 12.8))
+            ordered = sorted(shape.notes, key=lambda n: (n.string if left else -n.string, n.fret))
+            assert len(places) == len(ordered)
+            rows = dict.fromkeys(y for _, y in sorted(places, key=lambda place: place[1]))
+            frets = sorted({note.fret for note in ordered})
+            for note, (_, y) in zip(ordered, places, strict=True):
+                assert list(rows).index(y) == frets.index(note.fret)
+            assert len({x for x, _ in places}) == len({note.string for note in ordered})
+            page = drawn(svg)
+            wide, high = float(page.get("width")), float(page.get("height"))
+            assert all(12.8 <= x <= wide - 12.8 and 12.8 <= y <= high - 12.8 for x, y in places)

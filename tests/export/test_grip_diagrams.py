@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from genex.compose import compose
-from genex.export.diagrams import PALETTES, svg_to_png
+from genex.export.diagrams import PALETTES, UNIT_MM, svg_to_png
 from genex.export.grip_diagrams import (
     GripStyle,
     dots_of,
@@ -147,7 +147,7 @@ def test_a_page_of_grips_is_a_picture_with_words() -> None:
         assert f">{kind}<" in svg
     assert "below: degrees" in svg and "below" not in grips_svg(chord, grips, STANDARD, GripStyle())
     picture = Image.open(io.BytesIO(svg_to_png(svg)))
-    assert picture.size[0] == round(2 * float(root.get("width")))
+    assert picture.size[0] == round(float(root.get("width")) * UNIT_MM / 25.4 * 300)
     with pytest.raises(ValueError, match="at least one"):
         grips_svg(chord, [], STANDARD)
 

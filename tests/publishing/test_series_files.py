@@ -39,13 +39,18 @@ def test_a_series_is_a_folder_a_lesson_contents_book_and_zip(weather, tmp_path):
         "weather/02-rain/manifest.json",
         "weather/02-rain/rain.mid",
         "weather/02-rain/rain.tab.txt",
+        "weather/contents.html",
         "weather/contents.txt",
         "weather/manifest.json",
         "weather/weather.book.pdf",
     ]
     manifest = json.loads((tmp_path / "out" / "weather" / "manifest.json").read_text())
     assert manifest["lessons"] == ["01-snow", "02-rain"]
-    assert [entry["name"] for entry in manifest["files"]] == ["contents.txt", "weather.book.pdf"]
+    assert [entry["name"] for entry in manifest["files"]] == [
+        "contents.html",
+        "contents.txt",
+        "weather.book.pdf",
+    ]
     for entry in manifest["files"]:
         data = (tmp_path / "out" / "weather" / entry["name"]).read_bytes()
         assert entry["sha256"] == hashlib.sha256(data).hexdigest()
@@ -80,3 +85,58 @@ def test_check_counts_lessons(weather):
     assert errors == []
     assert answer["lessons"] == ["01-snow", "02-rain"]
     assert answer["book"] == ["C"]
+
+
+@pytest.fixture(scope="module")
+def bound(tmp_path_factory):
+    """Two lessons with sheets, bound; a book with posters."""
+    folder = tmp_path_factory.mktemp("bound")
+    for name in ("rain", "snow"):
+        text = f"title: {name.title()}\naim: Hear {name}.\nchords: C |\nexercise: arpeggio\n"
+        text += "outputs: handout\nletterhead: {school: Evening School}\n"
+        (folder / f"{name}.yaml").write_text(text)
+    path = folder / "weather.yaml"
+    path.write_text(
+        "title: Weather\nlessons: [snow.yaml, rain.yaml]\nbound: true\n"
+        "book: {types: [maj7], roots: [D, E], posters: true, date: Autumn}\n"
+    )
+    build(path, folder / "out")
+    return path
+
+
+def test_the_bound_sheets_have_cover_contents_and_one_run_of_pages(bound):
+    reader = pypdf.PdfReader(bound.parent / "out" / "weather" / "weather.bound.pdf")
+    texts = [page.extract_text() for page in reader.pages]
+    assert texts[0].startswith("Evening School") and "Weather" in texts[0]
+    assert "2 lessons, Autumn" in texts[0]
+    assert "Hear snow." in texts[1] and texts[1].index("Snow") < texts[1].index("Rain")
+    whole = "\n".join(texts)
+    assert whole.count("see a clinician") == 1, "the cautions once"
+    for number, text in enumerate(texts[1:], start=2):
+        assert text.rstrip().endswith(f"page {number} of {len(texts)}")
+    titles = [entry.title for entry in reader.outline if not isinstance(entry, list)]
+    assert titles == ["Contents", "1. Snow", "2. Rain"]
+
+
+def test_posters_are_one_a_type_on_c(bound):
+    names = sorted(path.name for path in (bound.parent / "out" / "weather").glob("*.pdf"))
+    assert names == ["cmaj7.poster.pdf", "weather.book.pdf", "weather.bound.pdf"]
+
+
+def test_bound_sheets_are_kept_until_a_sheet_changes(bound):
+    out = bound.parent / "out"
+    file = out / "weather" / "weather.bound.pdf"
+    before = file.read_bytes()
+    build(bound, out)
+    assert file.read_bytes() == before
+    rain = bound.parent / "rain.yaml"
+    rain.write_text(rain.read_text().replace("Hear rain.", "Hear hail."))
+    build(bound, out)
+    reader = pypdf.PdfReader(file)
+    assert "Hear hail." in reader.pages[1].extract_text()
+
+
+def test_nothing_to_bind_is_said(weather):
+    weather.write_text(weather.read_text() + "bound: true\n")
+    _, errors = check_all([weather])
+    assert "no handout to bind" in str(errors[0])

@@ -1,9 +1,10 @@
 """Paper: the lesson's handout and the chord-type book, as PDF and PNG."""
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
-from genex.export.handout.document import handout_pdf, handout_pngs
+from genex.export.handout.document import bound_pdf, handout_pdf, handout_pngs
 from genex.export.handout.lesson_sheet import SheetPart, lesson_sheet_pdf
 from genex.export.handout.letterhead import require_picture
+from genex.export.handout.poster import poster_pdf
 from genex.export.handout.settings import (
     BLOCKS,
     Asked,
@@ -34,11 +35,13 @@ __all__ = [
     "StudentWords",
     "Worksheet",
     "book_pdf",
+    "bound_pdf",
     "chord_pdf",
     "chord_pngs",
     "handout_pdf",
     "handout_pngs",
     "lesson_sheet_pdf",
+    "poster_pdf",
     "require_glyphs",
     "require_picture",
     "spoken_html",

@@ -1,12 +1,13 @@
-"""The chord-type book: contents, two facing pages a chord, an index; and its single pages.
+"""The chord-type book: title, colophon, contents, two facing pages a chord, an index; its pages alone.
 
 The left page has the chord over the whole neck and its shapes, the right one the practice path
-of every shape in notation and tab.
+of every shape in notation and tab. Each is one page, whatever the paper and the neck: what would be
+higher is drawn smaller. So the first chord is on page 4, and none is a blank.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from genex.errors import InputError
@@ -16,9 +17,12 @@ from genex.export.handout.content import (
     ShapeGrid,
     chord_data,
     page_data,
+    tuning_text,
 )
 from genex.export.handout.pictures import paper_picture, system_pictures
 from genex.export.handout.settings import (
+    GUTTER_MM,
+    MARGIN_MM,
     PAPER_MM,
     STANDARD_BOOK,
     TOP_AND_BOTTOM_MM,
@@ -35,7 +39,7 @@ from genex.export.phrases import words
 from genex.export.spoken import bar_sentence, chord_in_words, spoken_bars
 from genex.export.typography import with_signs
 from genex.fretboard import Shape
-from genex.theory import Chord, describe
+from genex.theory import Chord, NoteName, Pitch, describe
 
 MOST_CHORDS = 400
 """A book of more would be a mistake in a list, not a book."""
@@ -77,7 +81,7 @@ def chord_pngs(
 def _chord_pages(chord: Chord, settings: BookSettings) -> Json:
     data = book_data([chord], settings)
     title = f"{with_signs(chord.symbol)}, {describe(chord).names[0]}"
-    return {**data, "title": title, "short_title": title}
+    return {**data, "title": title, "short_title": title, "unnumbered": 0}
 
 
 def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
@@ -89,16 +93,91 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
         raise InputError(f"a book of {len(wanted)} chords", hint=f"list at most {MOST_CHORDS}")
     phrases = words(settings.language)
     found = [(chord, settings.shapes_of(chord)) for chord in wanted]
-    every = [shape for _, shapes in found for shape in shapes]
-    many = any(len(shapes) >= MANY_SHAPES for _, shapes in found)
-    columns = MANY_COLUMNS if many else COLUMNS
-    grid = ShapeGrid.of(every, settings, columns=columns, largest_unit_mm=LARGEST_UNIT_MM)
+    grids = _grids(found, settings)
     title = plain_text(settings.title) or phrases["book_title"]
     return {
         **page_data(title, settings.paper, settings.language),
-        "chords": [_entry(chord, shapes, settings, grid) for chord, shapes in found],
+        "unnumbered": 1,
+        "inside_mm": MARGIN_MM + GUTTER_MM,
+        "outside_mm": MARGIN_MM - GUTTER_MM,
+        "about": _about(wanted, settings, phrases),
+        "colophon": _colophon(settings, phrases),
+        "roots": [with_signs(root) for root in dict.fromkeys(str(chord.root) for chord in wanted)],
+        "matrix": _matrix(wanted, phrases),
+        "chords": [
+            {
+                **_entry(chord, shapes, settings, grids[_columns(shapes)]),
+                "twins": _twins(chord, wanted),
+            }
+            for chord, shapes in found
+        ],
         "index": _index(wanted),
     }
+
+
+def _columns(shapes: Sequence[Shape]) -> int:
+    return MANY_COLUMNS if len(shapes) >= MANY_SHAPES else COLUMNS
+
+
+def _grids(
+    found: Sequence[tuple[Chord, Sequence[Shape]]], settings: BookSettings
+) -> dict[int, ShapeGrid]:
+    """By the number of columns one grid for all chords that have so many: diagrams of one scale."""
+    by_columns: dict[int, list[Shape]] = {}
+    for _, shapes in found:
+        by_columns.setdefault(_columns(shapes), []).extend(shapes)
+    return {
+        columns: ShapeGrid.of(shapes, settings, columns=columns, largest_unit_mm=LARGEST_UNIT_MM)
+        for columns, shapes in by_columns.items()
+    }
+
+
+def _about(chords: Sequence[Chord], settings: BookSettings, phrases: Mapping[str, str]) -> list[str]:
+    """What stands under the title."""
+    told = [
+        phrases["chords_one" if len(chords) == 1 else "chords_more"].format(count=len(chords)),
+        tuning_text(settings.tuning.strings, phrases),
+    ]
+    if settings.tuning.capo:
+        told.append(phrases["capo_counted"].format(capo=settings.tuning.capo))
+    if settings.left_handed:
+        told.append(phrases["for_left_hand"])
+    return told
+
+
+def _colophon(settings: BookSettings, phrases: Mapping[str, str]) -> list[str]:
+    """Date and licence as they are given, none taken from a clock; how it was made."""
+    given = [plain_text(text) for text in (settings.date, settings.licence) if text.strip()]
+    return [tuning_text(settings.tuning.strings, phrases), *given, phrases["book_made"]]
+
+
+def _type_of(chord: Chord) -> str:
+    """A chord's symbol without its root; with the name of a triad, whose symbol is the root alone."""
+    return with_signs(chord.symbol.removeprefix(str(chord.root)))
+
+
+def _matrix(chords: Sequence[Chord], phrases: Mapping[str, str]) -> list[Json]:
+    """A row a type, in it the number of the chord on each root, None where there is none."""
+    roots = list(dict.fromkeys(str(chord.root) for chord in chords))
+    rows: dict[str, Json] = {}
+    for number, chord in enumerate(chords):
+        told = _type_of(chord)
+        new = {
+            "type": told or phrases["major"],
+            "name": describe(chord).names[0] if told else "",
+            "chords": [None] * len(roots),
+        }
+        rows.setdefault(told, new)["chords"][roots.index(str(chord.root))] = number
+    return list(rows.values())
+
+
+def _twins(chord: Chord, chords: Sequence[Chord]) -> list[int]:
+    """The numbers of the chords that have the same tones, on whatever root, under whatever name."""
+    return [
+        number
+        for number, other in enumerate(chords)
+        if other is not chord and other.pitch_classes == chord.pitch_classes
+    ]
 
 
 def _entry(
@@ -107,6 +186,8 @@ def _entry(
     about = describe(chord)
     return {
         **chord_data(chord, shapes, settings, grid),
+        "root": with_signs(str(chord.root)),
+        "twins": [],
         "also_called": list(about.names[1:]),
         "also_written": [with_signs(symbol) for symbol in about.also_written],
         "neck": _overview(chord, settings),
@@ -148,12 +229,22 @@ def _path(chord: Chord, shape: Shape, settings: BookSettings) -> dict[str, Any]:
     }
 
 
+def _other_names(root: NoteName) -> list[NoteName]:
+    """The other usual name of a black key: D♭ for C♯."""
+    if root.alter not in (-1, 1):
+        return []
+    names = (Pitch.from_midi(60 + root.pitch_class, flats=flats).name for flats in (False, True))
+    return [name for name in names if name != root and name.alter]
+
+
 def _index(chords: Sequence[Chord]) -> list[Json]:
     """Names and spellings with the numbers of their chords, in alphabetical order."""
     terms: dict[str, list[int]] = {}
     for number, chord in enumerate(chords):
         about = describe(chord)
         symbols = [with_signs(symbol) for symbol in (chord.symbol, *about.also_written)]
+        symbols += [with_signs(f"{root}{chord.symbol.removeprefix(str(chord.root))}")
+                    for root in _other_names(chord.root) if not chord.has_slash]  # fmt: skip
         for term in (*about.names, *symbols):
             numbers = terms.setdefault(term, [])
             if number not in numbers:

@@ -82,11 +82,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
         "task": lambda: task_block(score, settings, phrases),
         "questions": lambda: questions_block(score, settings, phrases),
         "key": lambda: key_block(settings, phrases),
-        "care": lambda: {
-            "kind": "care",
-            "heading": phrases["care"],
-            "text": phrases["care_note"],
-        },
+        "care": lambda: care_block(phrases),
     }
     blocks = [makers[block]() for block in BLOCKS if block in settings.blocks]
     # The teacher's words come before the caution, or last.
@@ -101,6 +97,11 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
         "aim": plain_text(settings.student.aim),
         "blocks": [block for block in blocks if block is not None],
     }
+
+
+def care_block(phrases: Mapping[str, str]) -> Json:
+    """The cautions about hand and ear."""
+    return {"kind": "care", "heading": phrases["care"], "text": phrases["care_note"]}
 
 
 def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:

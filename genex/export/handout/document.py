@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
-from genex.export.handout.content import handout_data, lines_block
+from genex.export.handout.content import care_block, handout_data, lines_block, page_data
+from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
     LARGE_SETTING,
+    LEAST_OF_LAST_PAGE,
     SETTINGS,
     SHEET_PAGES,
     STANDARD_HANDOUT,
     HandoutSettings,
+    Letterhead,
 )
-from genex.export.handout.typeset import page_count, pdf, png_pages
+from genex.export.handout.typeset import extent, pdf, plain_text, png_pages
+from genex.export.phrases import words
 from genex.score import Score
 
 _TEMPLATE = "handout"
@@ -38,23 +44,65 @@ def handout_pngs(
     return png_pages(_TEMPLATE, _fitted(score, settings), dots_per_inch=dots_per_inch)
 
 
+def bound_pdf(title: str, lessons: Sequence[tuple[Score, HandoutSettings]], *, date: str = "") -> bytes:
+    """The handouts of lessons as one PDF: cover, contents with the aim of each, the cautions once, pages
+    numbered through. Paper and language are those of the first lesson, the letterhead that of the first
+    that has one.
+
+    Raises what ``handout_pdf`` raises; ValueError without lessons.
+    """
+    if not lessons:
+        raise ValueError("nothing to bind")
+    first = lessons[0][1]
+    phrases = words(first.language)
+    clean = plain_text(title)
+    large = all(settings.large_print for _, settings in lessons)
+    made = []
+    for score, settings in lessons:
+        own = replace(settings, paper=first.paper, language=first.language, large_print=large)
+        data = _fitted(score, replace(own, blocks=tuple(b for b in own.blocks if b != "care")))
+        made.append({key: data[key] for key in ("title", "facts", "aim", "blocks")})
+    heads = [s.letterhead for _, s in lessons if s.letterhead != Letterhead()]
+    head = letterhead_data(heads[0] if heads else Letterhead())
+    count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
+    return pdf(
+        "bound",
+        {
+            **page_data(clean, first.paper, first.language),
+            "unnumbered": 1,
+            "large_print": large,
+            "licence": head["licence"],
+            "head": head["letterhead"],
+            "about": ", ".join(filter(None, (count, plain_text(date)))),
+            "care": care_block(phrases),
+            "lessons": made,
+            # The template shares its setters with that of the single sheet, which looks for these.
+            "letterhead": None,
+            "facts": [],
+            "blocks": [],
+        },
+    )
+
+
 def _fitted(score: Score, settings: HandoutSettings) -> dict[str, Any]:
     """The content in the first of ``SETTINGS`` that fits a sheet, else in that of fewest pages.
 
-    Large print takes the pages that it needs.
+    A last page with next to nothing on it is spared where smaller music needs none. Large print takes
+    the pages that it needs.
     """
     if settings.large_print:
         return handout_data(score, settings, LARGE_SETTING)
     best = handout_data(score, settings)
     if "lines" not in settings.blocks:
         return best
-    fewest = page_count(_TEMPLATE, best)
+    fewest, last = extent(_TEMPLATE, best)
     blocks = best["blocks"]
     for setting in SETTINGS[1:]:
-        if fewest <= SHEET_PAGES:
+        if fewest <= SHEET_PAGES and (fewest == 1 or last >= LEAST_OF_LAST_PAGE):
             break
         lines = lines_block(score, settings, setting)
         data = {**best, "blocks": [lines if b["kind"] == "lines" else b for b in blocks]}
-        if (pages := page_count(_TEMPLATE, data)) < fewest:
-            best, fewest = data, pages
+        pages, share = extent(_TEMPLATE, data)
+        if pages < fewest:
+            best, fewest, last = data, pages, share
     return best

@@ -16,7 +16,7 @@ from genex.export.handout.settings import (
     Setting,
 )
 from genex.export.handout.student_words import words_block
-from genex.export.handout.typeset import page_count, pdf, plain_text
+from genex.export.handout.typeset import extent, pdf, plain_text
 from genex.export.phrases import words
 from genex.score import Score
 
@@ -50,12 +50,13 @@ def _fitted(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> J
     if not any(block["kind"] == "lines" for block in best["blocks"]):
         return best
     wanted = max(SHEET_PAGES, len(parts) + len(parts) % SHEET_PAGES)
-    fewest = page_count(_TEMPLATE, best)
+    fewest, _ = extent(_TEMPLATE, best)
     for setting in SETTINGS[1:]:
         if fewest <= wanted:
             break
         data = {**best, "blocks": [_set_anew(block, parts, setting) for block in best["blocks"]]}
-        if (pages := page_count(_TEMPLATE, data)) < fewest:
+        pages, _ = extent(_TEMPLATE, data)
+        if pages < fewest:
             best, fewest = data, pages
     return best
 

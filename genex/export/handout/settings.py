@@ -23,6 +23,8 @@ PAPER_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (2
 
 MARGIN_MM = 17.0
 """Left and right margin."""
+GUTTER_MM = 3.0
+"""So much the inner margin of a bound page has more than that, and the outer one less."""
 TOP_AND_BOTTOM_MM = 33.0
 """Both together, as ``templates/page.typ`` has them."""
 
@@ -185,15 +187,21 @@ LARGE_SETTING = Setting(1.55, False, LARGE_PT / SMALLEST_PT)
 """Whatever stands in a system grows as its smallest type does: a staff 13 mm high. Small necks could
 not be read."""
 
+LEAST_OF_LAST_PAGE = 1 / 3
+"""Of its height; a page with less looks left over."""
+
 SHEET_PAGES = 2
 """Front and back of one sheet of paper."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class BookSettings(Drawn):
-    """Choices for ``book_pdf``. ``title`` stands on the contents page; empty for the usual one."""
+    """Choices for ``book_pdf``. ``title`` stands on the first page, empty for the usual one; ``date``
+    and ``licence`` in the colophon."""
 
     title: str = ""
+    date: str = ""
+    licence: str = ""
 
 
 STANDARD_HANDOUT = HandoutSettings()

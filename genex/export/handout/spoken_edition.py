@@ -78,7 +78,10 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
         "shapes": _shapes,
         "key": _key,
     }
-    body = [_tag("h1", score.title), _tag("p", "; ".join(_facts(score, settings, phrases)) + ".")]
+    head = settings.letterhead
+    told = (head.school, head.teacher, head.contact, head.link, head.licence)
+    body = [_tag("p", text) for text in told if text.strip()]
+    body += [_tag("h1", score.title), _tag("p", "; ".join(_facts(score, settings, phrases)) + ".")]
     if settings.student.aim:
         body.append(_tag("p", settings.student.aim))
     body[:0] = _letterhead(settings.letterhead)
@@ -145,6 +148,10 @@ def _before(signs: Signs, phrases: Phrases) -> Lines:
     """The signs that stand before a bar, to be said with its name."""
     if signs.opens:
         yield phrases["say_opens"]
+    if signs.segno:
+        yield phrases["say_segno"]
+    if signs.coda:
+        yield phrases["say_coda"]
     if signs.ending_begins:
         yield phrases["say_ending"].format(number=signs.ending)
 
@@ -155,6 +162,8 @@ def _behind(signs: Signs, phrases: Phrases) -> Lines:
         yield phrases["say_closes"]
     if signs.times > UNDERSTOOD_TIMES:
         yield phrases["say_times"].format(count=signs.times)
+    if signs.said:
+        yield signs.said
 
 
 def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:

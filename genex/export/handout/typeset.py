@@ -54,11 +54,11 @@ def png_pages(template: str, data: Mapping[str, Any], *, dots_per_inch: float) -
     return tuple(made) if isinstance(made, list) else (made,)
 
 
-def page_count(template: str, data: Mapping[str, Any]) -> int:
-    """How many pages it makes. The template says so in a label ``pages``."""
-    found = json.loads(_compiler(template, data).query("<pages>", field="value", one=True))
-    assert isinstance(found, int)
-    return found
+def extent(template: str, data: Mapping[str, Any]) -> tuple[int, float]:
+    """How many pages it makes, and the share of the last one that is taken. The template says so in a
+    label ``pages``."""
+    pages, share = json.loads(_compiler(template, data).query("<pages>", field="value", one=True))
+    return int(pages), float(share)
 
 
 def _compiler(template: str, data: Mapping[str, Any]) -> typst.Compiler:

@@ -17,7 +17,7 @@ from genex import compose_recipe
 from genex.compose import compose
 from genex.exercises import Player
 from genex.exercises.models.comping import Grips
-from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_pngs
+from genex.export.handout import BLOCKS, HandoutSettings, Letterhead, handout_pdf, handout_pngs
 from genex.export.handout.content import lines_block
 from genex.export.handout.settings import LARGE_PT, LARGE_SETTING, SETTINGS, text_width_mm
 from genex.lines.comping import grips_through
@@ -228,7 +228,10 @@ SHEET = HandoutSettings(blocks=("chart", "lines", "practice", "care"))
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_large_print_has_no_type_under_fourteen_points(paper: str) -> None:
     """Read off the pages; the normal sheet, whose fingers have 8 points, shows that it can fail."""
-    chosen = HandoutSettings(paper=paper, worksheet=FILLED_IN)  # type: ignore[arg-type]
+    head = Letterhead(
+        school="Evening School", teacher="Guitar", licence="CC BY 4.0", link="https://a.test"
+    )
+    chosen = HandoutSettings(paper=paper, worksheet=FILLED_IN, letterhead=head)  # type: ignore[arg-type]
     score = small_score()
     found = type_sizes(handout_pdf(score, replace(chosen, large_print=True)))
     assert min(found) >= LARGE_PT, found[min(found)]

@@ -1,0 +1,89 @@
+"""The contents of a series as a page for a browser: it opens from the folder or the unpacked zip.
+
+Everything on it lies beside it: links lead to every file, sounds play where they stand. One plain HTML
+file without scripts, fonts or pictures [published: HTML Living Standard].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from html import escape
+from pathlib import PurePosixPath
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from genex.export.phrases import words
+from genex.plain_text import clean
+from genex.recipe import Series
+
+if TYPE_CHECKING:
+    from genex.publishing.lessons import Lesson
+    from genex.publishing.version_files import BuiltFile
+
+CONTENTS_PAGE = "contents.html"
+_STYLE = (
+    "body{font:1.1rem/1.5 sans-serif;max-width:46rem;margin:2rem auto;padding:0 1rem;color:#1e1e1e}"
+    "h2{margin:2rem 0 .2rem}p{margin:.3rem 0}ul{margin:.4rem 0}audio{width:100%;height:2.4rem}"
+    "figure{margin:.6rem 0}figcaption,.facts{color:#555}a{color:#24445c}"
+)
+
+
+def contents_page(series: Series, lessons: Sequence[Lesson], beside: Sequence[str]) -> str:
+    """Number, title, aim, key and tempo of each lesson, its sounds and its files; ``beside`` are the
+    files of the series itself."""
+    phrases = words()
+    title = _text(series.title)
+    lines = [
+        "<!doctype html>",
+        '<html lang="en">',
+        f'<head><meta charset="utf-8"><title>{title}</title>',
+        '<meta name="viewport" content="width=device-width">',
+        f"<style>{_STYLE}</style></head>",
+        f"<body><main><h1>{title}</h1>",
+    ]
+    if beside:
+        lines += ["<ul>", *(_link(name, name) for name in beside), "</ul>"]
+    for number, lesson in enumerate(lessons, start=1):
+        lines += _lesson(number, lesson)
+    lines += [f"<h2>{phrases['care']}</h2>", f"<p>{phrases['care_note']}</p>", "</main></body></html>"]
+    return "\n".join(lines) + "\n"
+
+
+def _lesson(number: int, lesson: Lesson) -> Iterator[str]:
+    recipe, below = lesson.recipe, lesson.folder.name
+    first = recipe.versions[0]
+    yield f"<section><h2>{number}. {_text(recipe.title)}</h2>"
+    if recipe.fields.aim:
+        yield f"<p>{_text(recipe.fields.aim)}</p>"
+    yield f'<p class="facts">{_text(str(first.key))}, {recipe.meter}, {float(first.tempo):g}</p>'
+    for file in lesson.files:
+        if "length_samples" in file.facts:
+            yield _sound(f"{below}/{file.name}", file)
+    yield "<ul>"
+    for file in lesson.files:
+        yield _link(f"{below}/{file.name}", file.name, file.kind)
+    yield "</ul></section>"
+
+
+def _sound(path: str, file: BuiltFile) -> str:
+    """A player; a loop plays on until it is stopped."""
+    loops = " loop" if file.facts.get("loops") else ""
+    name = _text(f"{file.kind}: {file.name}")
+    return (
+        f'<figure><figcaption>{name}</figcaption><audio controls{loops} preload="none" '
+        f'aria-label="{name}" src="{_address(path)}"></audio></figure>'
+    )
+
+
+def _link(path: str, name: str, kind: str = "") -> str:
+    told = f" ({_text(kind)})" if kind else ""
+    return f'<li><a href="{_address(path)}">{_text(name)}</a>{told}</li>'
+
+
+def _address(path: str) -> str:
+    """A relative address; ``./`` so that no name is taken for a scheme."""
+    return f"./{quote(str(PurePosixPath(path)))}"
+
+
+def _text(text: str) -> str:
+    return escape(clean(text))
