@@ -22,10 +22,11 @@ AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
 
 def schema(
     kind: Annotated[
-        Literal["recipe", "groove"], typer.Argument(metavar="KIND", help="Either recipe or groove.")
+        Literal["recipe", "groove", "defaults"],
+        typer.Argument(metavar="KIND", help="One of recipe, groove and defaults."),
     ] = "recipe",
 ) -> None:
-    """Print the JSON Schema of a recipe or a groove file, for completion in an editor."""
+    """Print the JSON Schema of a recipe, a groove or a defaults file, for completion in an editor."""
     say_json(jobs.schema(kind))
 
 

@@ -2,7 +2,7 @@
 
 Events, each an object with ``event``: *started* (lessons and versions to make), *lesson* (one is made),
 *built* (a recipe's folder is in place, or was up to date), *failed* (an error), *note*, *why* (of a
-file), *watching* (all files that are), *finished*.
+file), *opened* (in the browser), *watching* (all files that are), *finished*.
 """
 
 from __future__ import annotations
@@ -20,8 +20,10 @@ from genex.publishing import up_to_date
 from genex.publishing.following import Follower
 
 if TYPE_CHECKING:
+    from genex import opening
     from genex.publishing import jobs, reasons, staging, watching
 else:
+    opening = lazy("genex.opening")
     jobs = lazy("genex.publishing.jobs")
     reasons = lazy("genex.publishing.reasons")
     staging = lazy("genex.publishing.staging")
@@ -37,6 +39,7 @@ class Choices:
     rebuild: bool = False
     take_over: bool = False
     why: bool = False
+    shows: bool = False
 
     @property
     def wishes(self) -> jobs.Wishes:
@@ -92,6 +95,11 @@ class Words(Follower):
         """A build that cannot be."""
         self.progress.clear()
         terminal.note(str(error))
+
+    def opened(self, address: str, *, is_open: bool) -> None:
+        """The browser was asked to show something; ``is_open`` tells whether there is one."""
+        if not is_open:
+            self.note(f"no browser could be started here; open this yourself: {address}")
 
     def round(self, one: watching.Round) -> None:
         """A build of a watch has ended: at first all is told, then what is new in a line."""
@@ -164,6 +172,10 @@ class Events(Words):
         of = {} if recipe is None else {"recipe": str(recipe)}
         self._tell("failed", **of, **terminal.error_json(error))
 
+    def opened(self, address: str, *, is_open: bool) -> None:
+        """See ``Words``."""
+        self._tell("opened", address=address, opened=is_open)
+
     def round(self, one: watching.Round) -> None:
         """See ``Words``."""
         if one.error is not None:
@@ -190,8 +202,11 @@ def build(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:
     """Build what is not up to date, and tell. Raises GenexError."""
     out = choices.out
     unchanged, stale = choices.sort_out(recipes)
+    made: dict[Path, Sequence[Path]] = {}
     for path, printed in unchanged.items():
         teller.unchanged(path, printed)
+        if choices.shows:
+            made[path] = up_to_date.files_of(up_to_date.Request(path, out, choices.soundfont))
     if stale:
         built = jobs.build(
             stale,
@@ -206,11 +221,37 @@ def build(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:
         try:
             for unit in built:
                 teller.built(unit)
+                made[unit.unit.request.recipe] = unit.paths
         finally:
             teller.progress.clear()
     elif up_to_date.has_parts(out):
         staging.clear_leftovers(out)
+    if choices.shows:
+        _open(made.get(recipes[0]) or next(iter(made.values()), ()), teller)
     teller.ended()
+
+
+def _open(files: Sequence[Path], teller: Words) -> None:
+    """Show what was made of the first recipe: a window for each of many would help nobody."""
+    shown = opening.shown_of(files)
+    if shown is not None:
+        address = shown.resolve().as_uri()
+        teller.opened(address, is_open=opening.open_in_browser(address))
+
+
+def _follow(files: Sequence[Path], teller: Words) -> opening.Live | None:
+    """Show what was made; a page such that it follows what is saved."""
+    shown = opening.shown_of(files)
+    if shown is None or not shown.name.endswith(opening.PAGE):
+        _open(files, teller)
+        return None
+    try:
+        live = opening.Live(shown)
+    except OSError:
+        _open(files, teller)
+        return None
+    teller.opened(live.address, is_open=opening.open_in_browser(live.address))
+    return live
 
 
 def foresee(recipes: Sequence[Path], choices: Choices, teller: Words, *, as_json: bool) -> None:
@@ -239,6 +280,7 @@ def foresee(recipes: Sequence[Path], choices: Choices, teller: Words, *, as_json
 
 def watch(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:
     """Build, and build again what is saved, until Ctrl-C."""
+    live: opening.Live | None = None
     rounds = watching.Watch(
         recipes,
         choices.out,
@@ -250,8 +292,14 @@ def watch(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:
         why=teller.why if choices.why else None,
     ).run()
     try:
+        shows = choices.shows
         for one in rounds:
             teller.round(one)
+            if shows and one.built is not None:
+                live = _follow(one.built.paths, teller)
+                shows = False
     finally:
+        if live is not None:
+            live.close()
         teller.progress.clear()
     teller.ended()

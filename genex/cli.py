@@ -174,11 +174,14 @@ def build_command(
     watch: Annotated[
         bool, typer.Option("--watch", help="Stay, and build again whenever something is saved.")
     ] = False,
+    shows: Annotated[
+        bool, typer.Option("--open", help="Open the practice page, or else the sheet, in the browser.")
+    ] = False,
     quiet: Quiet = False,
     as_json: Annotated[bool, typer.Option("--json", help="Tell in JSON, an event a line.")] = False,
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
-    choices = building.Choices(out, soundfont, rebuild, take_over, why)
+    choices = building.Choices(out, soundfont, rebuild, take_over, why, shows)
     teller = building.Events() if as_json else building.Words(quiet=quiet)
     if dry_run:
         building.foresee(recipes, choices, teller, as_json=as_json)

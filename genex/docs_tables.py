@@ -30,12 +30,14 @@ from genex.band.playable_voicings import VOICING_STYLES
 from genex.cli import app
 from genex.docs import FOLDER, PAGES
 from genex.exercises import Exercise, kinds
+from genex.exercises.any_kind import asks_for_more
 from genex.fretboard import SEQUENCES, TUNINGS
 from genex.lines.drills import INTERVALS
 from genex.lines.rhythm import NOTES_A_BAR
 from genex.lines.rhythm_cells import RHYTHMS_OF_LEVELS
 from genex.lines.vocabulary import COMPASS_SEMITONES, LEVELS
 from genex.recipe.fields import RecipeFields
+from genex.recipe.folder_defaults import INHERITED
 from genex.recipe.series import SeriesFields
 from genex.score.gm import INSTRUMENTS, KITS
 from genex.text.field_kinds import AlsoWords, OneOf
@@ -53,6 +55,7 @@ LISTS: Mapping[str, Iterable[str]] = {
     "basses": BASSES,
     "cycles": CYCLES,
     "drum voices": VOICES,
+    "inherited": INHERITED,
     "intervals": INTERVALS,
     "kits": KITS,
     "scales": SCALES,
@@ -96,7 +99,7 @@ def groups() -> dict[str, type[BaseModel]]:
     return found
 
 
-def exercise_kinds() -> Mapping[str, type[BaseModel]]:
+def exercise_kinds() -> Mapping[str, type[Exercise]]:
     """The model of each kind of exercise, in the order in which they are told."""
     return kinds()
 
@@ -199,11 +202,7 @@ def _allowed(annotation: Any, metadata: Iterable[Any], *, plural: bool = False) 
         return f"{names}, each with {_allowed(parts[1], ())}"
     if annotation is Exercise:
         known = exercise_kinds().items()
-        alone = [
-            kind
-            for kind, model in known
-            if not any(f.is_required() for f in model.model_fields.values())
-        ]
+        alone = [kind for kind, model in known if not asks_for_more(model)]
         return f"{_choice(alone, plural=False)}, or fields of its own"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return "fields of its own"

@@ -15,12 +15,14 @@ import errno
 import hashlib
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
 from typing import BinaryIO
 
+DEFAULTS_FILE = "genex-defaults.yaml"
+"""What the recipes of a folder share is read from a file of this name."""
 _MOST_LINKS = 40
 
 
@@ -97,6 +99,12 @@ def read_file(path: Path, most_bytes: int) -> bytes:
     """The bytes of a file, at most one more than ``most_bytes``. Raises OSError, ValueError."""
     inputs = _active.get()
     return inputs.read(path, most_bytes) if inputs else _read_plain(path, most_bytes)
+
+
+def recipes_of(paths: Iterable[Path]) -> list[Path]:
+    """Files without those of defaults, which ``*.yaml`` names too; alone they stay."""
+    named = list(paths)
+    return [path for path in named if path.name != DEFAULTS_FILE] or named
 
 
 def note_missing(path: Path) -> None:

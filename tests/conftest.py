@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -16,6 +17,8 @@ from genex import terminal
 
 settings.register_profile("genex", deadline=None, derandomize=True)
 settings.load_profile("genex")
+
+gc.set_threshold(50_000, 20, 100)  # thousands of tests in one process: garbage is looked for less often
 
 
 @pytest.hookimpl(optionalhook=True)

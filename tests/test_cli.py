@@ -258,15 +258,17 @@ def test_groove_files_have_a_schema_of_their_own(genex):
     assert genex("schema", "song").code == 2
 
 
-@pytest.mark.parametrize("path", sorted(example_recipes().glob("*.yaml")), ids=lambda path: path.stem)
-def test_every_example_is_valid_by_the_schema(genex, path):
+def test_every_example_is_valid_by_the_schema(genex):
     """[package: jsonschema] reads it as an editor does, and ruamel.yaml the recipe."""
     schema = json.loads(genex("schema").out)
     jsonschema.Draft202012Validator.check_schema(schema)
-    recipe = YAML(typ="safe").load(path.read_text("utf-8"))
-    jsonschema.validate(recipe, schema, cls=jsonschema.Draft202012Validator)
-    with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate({**recipe, "style": "swing"}, schema, cls=jsonschema.Draft202012Validator)
+    reader = jsonschema.Draft202012Validator(schema)
+    examples = sorted(example_recipes().glob("*.yaml"))
+    assert len(examples) > 20
+    for path in examples:
+        recipe = YAML(typ="safe").load(path.read_text("utf-8"))
+        assert not list(reader.iter_errors(recipe)), path.stem
+        assert not reader.is_valid({**recipe, "style": "swing"}), path.stem
 
 
 def test_new_writes_a_recipe_that_is_in_order_and_never_overwrites(genex, tmp_path, monkeypatch):

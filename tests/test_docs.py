@@ -1,7 +1,7 @@
 """README and pages against the code: all that they show is run, and what comes out is compared.
 
 - A ```yaml block whose first line is ``# name.yaml`` is that file; recipes are checked by genex
-  (``oops.yaml`` is wrong on purpose, files in a folder are groove files).
+  (``oops.yaml`` is wrong on purpose, files in a folder are groove files, a defaults file is inherited).
 - Any other ```yaml block is a fragment: fields to be added to a recipe. It is checked within one.
 - A ```console block is run line by line where ``$`` begins one. The line ``…`` stands for any lines.
 - A ```pycon block is an example of Python, run as doctest does.
@@ -38,6 +38,7 @@ from genex.docs import FOLDER, PAGES, read_page
 from genex.docs_pictures import DRAWN, PICTURES
 from genex.docs_tables import with_tables
 from genex.fretboard import SEQUENCES, TUNINGS
+from genex.inputs import DEFAULTS_FILE
 from genex.lines.drills import INTERVALS
 from genex.recipe.fields import OutputName
 
@@ -100,7 +101,7 @@ def replayed(text: str) -> str:
             recipes.append(Path(f"fragment-{number}.yaml"))
             recipes[-1].write_text(completed(body), "utf-8")
         for path in recipes:
-            if path.parent == Path() and path.stem != "oops":
+            if path.parent == Path() and path.stem != "oops" and path.name != DEFAULTS_FILE:
                 code, said = run(f"genex check {path}")
                 assert code == 0, f"{path.read_text('utf-8')}\n{said}"
     return shown

@@ -50,6 +50,7 @@ OF_MANY_MODULES = {
     "page/test_in_browser.py": "the page as a student has it",
     "page/test_picture.py": "the picture of the page, by a browser",
     "page/test_scripts.py": "the page's modules, by node",
+    "readers/lines/test_against_music21.py": "typed lines, read by another library",
     "readers/charts/test_against_music21.py": "charts, read by another library and read back",
     "publishing/test_faults.py": "builds on a disk that fails",
     "publishing/test_house_fingerings.py": "own fingerings, in every file",

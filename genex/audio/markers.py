@@ -62,7 +62,7 @@ def _markers(score: Score, clock: FileClock, rate_hz: int, turn: int = 0) -> tup
     labels: dict[Fraction, list[str]] = {bar.onset_beats: [f"bar {bar.number}"] for bar in timeline.bars}
     for span in timeline.merged_chords:
         if label := timeline.chord_label(span):
-            labels.setdefault(span.onset_beats, []).append(label)
+            labels.setdefault(span.struck_beats, []).append(label)
     return tuple(
         Marker(clock.sample(beats, rate_hz, turn), " | ".join(texts))
         for beats, texts in sorted(labels.items())

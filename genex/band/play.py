@@ -19,6 +19,7 @@ from genex.band.ensemble_time import Ensemble
 from genex.band.groove import Groove, default_beats, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES
 from genex.band.listening import Heard
+from genex.band.pushes import with_pushes
 from genex.exact import Fraction
 from genex.score import LeadIn, Mix, Note, Part, Role, Timeline
 from genex.theory import Pitch
@@ -83,7 +84,7 @@ def play_band(
                 heard=heard,
             )
         )
-    return tuple(played)
+    return tuple(with_pushes(part, timeline, ensemble.swung, loops=not ending) for part in played)
 
 
 def trading(

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from genex.exact import Fraction
 from genex.recipe import Recipe, Section, Version
-from genex.score import Bar, ChordSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
+from genex.recipe.jumps import Jump
+from genex.score import PUSH_BEATS, Bar, ChordSpan, JumpSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
 from genex.theory import Chord, Key, Place, Reading, Scale, analyse, transpose_chord, transpose_key
 
 
@@ -36,6 +37,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
         chords=draft.chords,
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
+        jumps=tuple(draft.jumps),
     )
 
 
@@ -46,18 +48,34 @@ def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
     return (*before, replace(last, bars=(*kept, *recipe.turnaround)))
 
 
+def _jump_span(jump: Jump, start: Fraction, bar_beats: Fraction) -> JumpSpan:
+    """A section's jump in beats, where the section begins at ``start``."""
+    return JumpSpan(
+        name=f"{jump.kind} al {jump.until}" if jump.until else jump.kind,
+        leave_name={"Coda": "To Coda", "Fine": "Fine", "": ""}[jump.until],
+        target_beats=start + jump.target * bar_beats,
+        leave_beats=start + (jump.leaves + 1) * bar_beats,
+        onset_beats=start + jump.at * bar_beats,
+        again_beats=tuple(start + index * bar_beats for index in jump.again),
+        end_beats=start + jump.end * bar_beats,
+    )
+
+
 class _Draft:
     """Bars, chords, sections and repeats as they are added.
 
-    ``places`` are the chords in the stretches that are read by themselves: intro, choruses, outro.
+    ``places`` are the chords in the stretches that are read by themselves: intro, choruses, outro;
+    ``pushed`` the onsets of those that are struck ahead.
     """
 
     def __init__(self, recipe: Recipe, target: Key) -> None:
         self.recipe, self.meter, self.source, self.target = recipe, recipe.meter, recipe.key, target
         self.bars: list[Bar] = []
         self.places: list[list[Place]] = []
+        self.pushed: set[Fraction] = set()
         self.sections: list[SectionSpan] = []
         self.repeats: list[RepeatSpan] = []
+        self.jumps: list[JumpSpan] = []
         self.onset = Fraction(0)
 
     def add(
@@ -81,12 +99,16 @@ class _Draft:
                         tuple(count * length for count in repeat.endings),
                     )
                 )
+            if section.jump is not None:
+                self.jumps.append(_jump_span(section.jump, start, length))
             for bar in section.bars:
                 self.bars.append(
                     Bar(len(self.bars) + 1, number, chorus, self.onset, self.meter, section.name)
                 )
                 bar_onset = self.onset
-                for written, beats in bar.chords:
+                for index, (written, beats) in enumerate(bar.chords):
+                    if index in bar.pushed:
+                        self.pushed.add(self.onset)
                     chord = written and transpose_chord(written, self.source, self.target)
                     wish = self.recipe.scales.at(number, self._beat(self.onset - bar_onset))
                     places.append(self._place(section, chord, beats, wish, self.onset == start))
@@ -113,7 +135,8 @@ class _Draft:
         onset = Fraction(0)
         for places, readings in zip(self.places, self._readings(), strict=True):
             for place, reading in zip(places, readings, strict=True):
-                spans.append(ChordSpan(onset, place.length_beats, place.chord, reading))
+                push = PUSH_BEATS if onset in self.pushed else Fraction(0)
+                spans.append(ChordSpan(onset, place.length_beats, place.chord, reading, push))
                 onset += place.length_beats
         return tuple(spans)
 

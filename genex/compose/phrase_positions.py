@@ -1,36 +1,44 @@
-"""A phrase in every position: one that a MIDI file holds, or one that is written."""
+"""A phrase in every position: one of the teacher's own, or one that is written."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+from genex.compose.own_lines import in_key, typed_line
+from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.over_shapes import Positions
 from genex.exercises.models.over_the_chart import Etude
 from genex.lines.etude import etude
 from genex.lines.every_position import every_position
-from genex.lines.study_plan import StudyPlan, bars_of, lay_out
-from genex.readers.midi_file import read_phrase
+from genex.lines.study_plan import PlannedBar, StudyPlan, bars_of, lay_out
+from genex.readers.lines import TypedLine
 from genex.score import Timeline
 
 
 def phrase_in_every_position(timeline: Timeline, exercise: Positions, player: Player) -> StudyPlan:
-    """The phrase of a MIDI file, or one written at a level, in every position. Raises InputError."""
-    if exercise.phrase is not None:
-        score = read_phrase(player.folder / exercise.phrase, player.tuning)
-        (part,) = score.parts
-        return every_position(part.notes, _under(score.timeline, timeline), player)
-    written = etude(timeline, Etude(level=exercise.level, slides=False), player)
-    return every_position(written.notes, timeline, player)
+    """A phrase of the teacher's, or one written at a level, in every position. Raises InputError."""
+    if exercise.phrase is None and exercise.abc is None and exercise.tab is None:
+        written = etude(timeline, Etude(level=exercise.level, slides=False), player)
+        return every_position(written.notes, timeline, player)
+    line = typed_line(timeline, exercise, exercise.phrase, player, in_its_own_meter=True)
+    notes = in_key(line, exercise, timeline.key, player.tuning)
+    if line.pickup_beats:
+        raise LineError(
+            "the phrase begins inside of a bar", hint="write rests before its first note, to a whole bar"
+        )
+    return every_position(notes, _under(line, timeline), player)
 
 
-def _under(phrase: Timeline, chart: Timeline) -> Timeline:
-    """A phrase's bars with the chart's chords, key and tempo under them, as far as bars agree.
+def _under(line: TypedLine, chart: Timeline) -> Timeline:
+    """The phrase's bars with the chart's chords, key and tempo under them, as far as bars agree.
 
     A chart that is shorter than the phrase begins again; in another meter the phrase has no chords.
     """
-    if phrase.meter != chart.meter:
-        return replace(phrase, tempo=chart.tempo)
+    meter = line.meter or chart.meter
+    if meter != chart.meter:
+        planned = [PlannedBar.of(meter, None)] * line.bars
+        return lay_out(planned, line.key or chart.key, chart.tempo)
     bars = bars_of(chart)
-    planned = [bars[index % len(bars)] for index in range(len(phrase.bars))]
+    planned = [bars[index % len(bars)] for index in range(line.bars)]
     return lay_out([replace(bar, section="") for bar in planned], chart.key, chart.tempo)

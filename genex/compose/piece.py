@@ -284,6 +284,7 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
         title=recipe.title,
         family=groove.line_family,
         comping=feel_comping(groove),
+        locate=lambda field, line, column: recipe.place_inside((name, field), line, column),
         draws=recipe.draws,
     )
 
@@ -369,7 +370,7 @@ def recipe_tuning(recipe: Recipe) -> Tuning:
             capo=fields.capo,
             hand=Hand[fields.hand.upper()],
         )
-    folder = Path(recipe.source.file).parent
+    folder = recipe.source.folder_of(("fingerings",))
     return own_fingerings(folder, fields.fingerings, recipe.place("fingerings")).on(neck)
 
 

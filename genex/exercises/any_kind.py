@@ -12,7 +12,7 @@ from pydantic_core.core_schema import CoreSchema, no_info_plain_validator_functi
 
 from genex.exercises.exercise import Exercise
 from genex.exercises.registry import find_kind, kind_names, kinds
-from genex.text.field_kinds import NamesItsKind
+from genex.text.field_kinds import EitherFields, NamesItsKind
 
 
 def _exercise(value: Any) -> Exercise:
@@ -54,13 +54,14 @@ class _ByKind(NamesItsKind):
     ) -> dict[str, Any]:
         models = kinds()
         union: Any = Annotated[Union[tuple(models.values())], Field(discriminator="kind")]  # noqa: UP007
-        alone = [name for name, model in models.items() if not _asks_for_more(model)]
+        alone = [name for name, model in models.items() if not asks_for_more(model)]
         return {"anyOf": [handler(TypeAdapter(union).core_schema), {"type": "string", "enum": alone}]}
 
 
-def _asks_for_more(model: type[Exercise]) -> bool:
+def asks_for_more(model: type[Exercise]) -> bool:
     """Whether a kind needs more than its name."""
-    return any(field.is_required() for field in model.model_fields.values())
+    required = any(field.is_required() for field in model.model_fields.values())
+    return required or issubclass(model, EitherFields)
 
 
 AnyExercise = Annotated[Exercise, _ByKind()]

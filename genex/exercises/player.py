@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from genex.errors import Place
 from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
 
@@ -44,6 +46,7 @@ class Player:
     title      of the tune: lines over another tune are others, whatever the seed
     family     of the feel; None for what is usual in the meter
     comping    how the feel strikes its chords, bar by bar; empty where it strikes none
+    locate     the place of a line and a column, from 1, of the text in a field of the exercise
     draws      numbers drawn by the lessons of a series up to this one, whose own is the last: so that
                no two begin alike. Empty for a line by itself
     """
@@ -59,4 +62,5 @@ class Player:
     title: str = ""
     family: LineFamily | None = None
     comping: tuple[tuple[Struck, ...], ...] = ()
+    locate: Callable[[str, int, int], Place] = Place
     draws: tuple[int, ...] = ()

@@ -16,6 +16,7 @@ OutputName = Literal[
     "captions",
     "timeline",
     "handout",
+    "spoken",
     "chart",
     "diagrams",
     "musicxml",

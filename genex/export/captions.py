@@ -59,9 +59,11 @@ class TimelineRow:
 
 def chord_captions(score: Score) -> list[Caption]:
     """A caption for each chord (nothing where the chart says N.C.), with ♭ and ♯."""
+    spans = score.timeline.merged_chords
+    ends = [*(span.struck_beats for span in spans[1:]), score.length_beats]
     return [
-        Caption(span.onset_beats, span.length_beats, with_signs(str(span.chord)))
-        for span in score.timeline.merged_chords
+        Caption(span.struck_beats, end - span.struck_beats, with_signs(str(span.chord)))
+        for span, end in zip(spans, ends, strict=True)
         if span.chord is not None
     ]
 

@@ -19,7 +19,7 @@ from genex.export.phrases import words
 from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
-from genex.score import Meter, Score, Timeline
+from genex.score import PUSH_SIGN, Meter, Score, Timeline
 
 REPEAT_SIGN = "%"
 BARS_A_LINE = (4, 2, 1)
@@ -59,16 +59,26 @@ class ChartSection:
 
 @dataclass(frozen=True)
 class Chart:
-    """Sections as printed, the order in which they are played, and how often all of it is."""
+    """Sections as printed, the order in which they are played, and how often all of it is.
+
+    With a ``capo`` the first text under each chord is its shape.
+    """
 
     sections: tuple[ChartSection, ...]
     order: tuple[str, ...]
     times: int
+    capo: int = 0
 
     @property
     def has_signs(self) -> bool:
         """Whether there are repeats inside of a section."""
         return any(section.has_signs for section in self.sections)
+
+    @property
+    def has_pushes(self) -> bool:
+        """Whether a chord comes ahead of its beat."""
+        bars = [bar for section in self.sections for bar in section.bars]
+        return any(name.startswith(PUSH_SIGN) for bar in bars for _, name in bar.chords)
 
     @property
     def is_one_repeat(self) -> bool:
@@ -80,12 +90,17 @@ def chart_of(
     timeline: Timeline,
     under: Collection[UnderChords] = (),
     texts: Mapping[Fraction, Texts] | None = None,
+    capo: int = 0,
 ) -> Chart:
     """The chart of a timeline, with what is asked for ``under`` its chords, or other ``texts`` there.
 
+    With a ``capo`` the shapes of the chords stand under them first.
     Sections of one name are printed once if they are the same.
     """
-    texts = texts_under(timeline, under) if texts is None else texts
+    if texts is None:
+        texts = texts_under(timeline, under, capo)
+    else:
+        capo = 0
     page = chart_page(timeline, texts)
     played: list[ChartSection] = []
     for span in timeline.sections:
@@ -95,7 +110,7 @@ def chart_of(
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
         printed = tuple(played)
-    return Chart(printed, tuple(section.name for section in played), page.times)
+    return Chart(printed, tuple(section.name for section in played), page.times, capo)
 
 
 def _bars(
@@ -111,7 +126,10 @@ def _bars(
         spans = [(bar.onset_beats, opening)]
         spans += [(s.onset_beats, s) for s in timeline.chords_in(bar) if s.onset_beats > bar.onset_beats]
         chords = tuple(
-            ((at - bar.onset_beats) / bar.length_beats, timeline.chord_label(span))
+            (
+                (at - bar.onset_beats) / bar.length_beats,
+                timeline.written_label(span) if at == span.onset_beats else timeline.chord_label(span),
+            )
             for at, span in spans
             if timeline.has_chords
         )
@@ -123,11 +141,16 @@ def _bars(
 
 
 def chart_text(
-    score: Score, *, width: int = 80, language: str = "en", under: Collection[UnderChords] = ()
+    score: Score,
+    *,
+    width: int = 80,
+    language: str = "en",
+    under: Collection[UnderChords] = (),
+    capo: int = 0,
 ) -> str:
     """The chart in plain text, at most ``width`` columns wide where the symbols allow it."""
     phrases = words(language)
-    chart = chart_of(score.timeline, under)
+    chart = chart_of(score.timeline, under, capo=capo)
     lines = textwrap.wrap(score.title, width)
     lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
     marks = _Marks.of(chart)
@@ -159,6 +182,7 @@ def chart_text(
             closes = section is chart.sections[-1] and index == len(rows) - 1
             if index and any(below):
                 lines.append("")
+            lines += marks.line_above(row, cells)
             lines.append(marks.line(row, cells, opens=opens, closes=closes))
             lines += marks.lines_below(row, cells, below)
     notes = chart_notes(chart, phrases)
@@ -185,8 +209,8 @@ class _Marks:
 
     def fitting(self, chart: Chart, width: int) -> tuple[int, int]:
         """Bars in a line of that width, and the width of each."""
-        cell = max(len(self.cell(bar, 0)) for section in chart.sections for bar in section.bars)
-        cell = max(cell, 8)
+        bars = [bar for section in chart.sections for bar in section.bars]
+        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar.signs, 0))) for bar in bars))
         return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 2 <= width), 1), cell
 
     def cell(self, bar: ChartBar, width: int) -> str:
@@ -211,6 +235,14 @@ class _Marks:
         if closes:
             text = text[:-1] + (":||" if self.outer else "||")
         return self._indent(row, cells) + begin + text
+
+    def line_above(self, row: Row[ChartBar], cells: Sequence[str]) -> list[str]:
+        """The signs of jumps over a row, each over its bar; no line where there are none."""
+        text = "    " if self.outer else "  "
+        for index, (bar, cell) in enumerate(zip(row.bars, cells, strict=True)):
+            sign = 0 if self.outer and index == 0 else self.width
+            text += " " * sign + _above(bar.signs, len(cell)) + "   "
+        return [(self._indent(row, cells) + text).rstrip()] if text.strip() else []
 
     def lines_below(
         self, row: Row[ChartBar], cells: Sequence[str], below: Sequence[Sequence[str]]
@@ -237,6 +269,18 @@ def _begin(signs: Signs) -> str:
     return ":" if signs.opens else ""
 
 
+def signs_before(signs: Signs) -> str:
+    """The signs that a jump goes to, in words."""
+    return " ".join(name for name, stands in (("Segno", signs.segno), ("Coda", signs.coda)) if stands)
+
+
+def _above(signs: Signs, width: int) -> str:
+    """What jumps write over a bar: at its beginning where they go to, at its end where they leave."""
+    before = signs_before(signs)
+    gap = "  " if before and signs.said else ""
+    return f"{before}{gap}{signs.said.rjust(width - len(before) - len(gap))}"
+
+
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
@@ -251,13 +295,25 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
 
 
 def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
-    """The order of the sections where it is not that of the page, and the number of choruses."""
+    """The order of the sections where it is not that of the page, the number of choruses, and what a
+    sign means."""
     notes = []
     if chart.order != tuple(section.name for section in chart.sections):
         notes.append(phrases["order_of_sections"].format(order=" ".join(chart.order)))
     if chart.times > 1:
         told = "played_times" if chart.is_one_repeat else "all_played_times"
         notes.append(phrases[told].format(count=chart.times))
+    notes += sign_notes(chart, phrases)
+    return notes
+
+
+def sign_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
+    """What pushed chords and the lines under a capo's chords mean, where there are any."""
+    notes = []
+    if chart.has_pushes:
+        notes.append(phrases["pushed"])
+    if chart.capo:
+        notes.append(phrases["capo_shapes"].format(capo=chart.capo))
     return notes
 
 

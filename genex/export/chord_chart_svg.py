@@ -17,13 +17,14 @@ from genex.export.chord_chart import (
     chart_notes,
     chart_of,
     enclosed,
+    signs_before,
 )
 from genex.export.diagrams import PALETTES, Palette, Theme
 from genex.export.phrases import words
 from genex.export.repeat_signs import UNDERSTOOD_TIMES
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
-from genex.score import Score
+from genex.score import PUSH_SIGN, Score
 
 ROW_WIDTH, CELL_HEIGHT = 624.0, 60.0
 PADDING = 16.0
@@ -75,11 +76,12 @@ def chart_svg(
     theme: Theme = "light",
     language: str = "en",
     under: Collection[UnderChords] = (),
+    capo: int = 0,
 ) -> str:
     """The chart as a picture, in SVG user units (CSS pixels)."""
     palette = PALETTES[theme]
     phrases = words(language)
-    chart = chart_of(score.timeline, under)
+    chart = chart_of(score.timeline, under, capo=capo)
     grid = _Grid.of(chart)
     width = 2 * MARGIN + ROW_WIDTH
     drawn = [
@@ -99,7 +101,7 @@ def chart_svg(
         rows = rows_of(enclosed(section.bars, opens=opens, closes=closes), grid.columns)
         for number, row in enumerate(rows):
             left = MARGIN + grid.cell * row.indent
-            if any(bar.signs.ending or bar.signs.times > UNDERSTOOD_TIMES for bar in row.bars):
+            if any(bar.signs.stands_above for bar in row.bars):
                 top += BRACKET_HEIGHT
                 drawn += _brackets(row.bars, left, top, grid, palette)
             below = _below(row.bars, grid)
@@ -148,6 +150,12 @@ def _brackets(
         if signs.times > UNDERSTOOD_TIMES:
             times = f"{signs.times}x"
             drawn.append(_text(right, bottom - 5, times, palette.ink, 12, anchor="end"))
+        if before := signs_before(signs):
+            shift = 22 if signs.ending_begins else 0
+            drawn.append(_text(left + shift, bottom - 5, before, palette.ink, 12))
+        if signs.said:
+            size = _fit(signs.said, 12, grid.cell - 10 * len(before))
+            drawn.append(_text(right - 2, bottom - 5, signs.said, palette.ink, size, anchor="end"))
         if not signs.ending:
             continue
         ends = signs.ending_ends
@@ -264,7 +272,7 @@ def _row(
 
 def _size(chords: Sequence[tuple[Fraction, str]], inner: float) -> float:
     """The size at which chords stand side by side in a bar."""
-    letters = sum(len(name) for _, name in chords) + GAP_LETTERS * (len(chords) - 1)
+    letters = sum(_letters_of(name) for _, name in chords) + GAP_LETTERS * (len(chords) - 1)
     return _fit("x" * letters, CHORD_SIZE, inner)
 
 
@@ -287,11 +295,16 @@ def _chords(
     reached = 0.0
     for index, (share, name) in enumerate(chords):
         rest = chords[index:]
-        room = sum(len(text) for _, text in rest) + GAP_LETTERS * (len(rest) - 1)
+        room = sum(_letters_of(text) for _, text in rest) + GAP_LETTERS * (len(rest) - 1)
         x = max(reached, min(float((share - start) / length) * inner, inner - room * letter))
         drawn.append(_text(left + PADDING + x, y + size * 0.36, name, palette.ink, size))
-        reached = x + (len(name) + GAP_LETTERS) * letter
+        reached = x + (_letters_of(name) + GAP_LETTERS) * letter
     return drawn
+
+
+def _letters_of(name: str) -> int:
+    """Letters as wide as a symbol; the sign of a pushed chord is as wide as two."""
+    return len(name) + name.startswith(PUSH_SIGN)
 
 
 def _fit(text: str, size: float, room: float) -> float:

@@ -72,13 +72,15 @@ PALETTES: dict[Theme, Palette] = {
 
 @dataclass(frozen=True, slots=True)
 class DiagramStyle:
-    """How diagrams are drawn. ``second`` is the small label, None for none."""
+    """How diagrams are drawn. ``second`` is the small label, None for none; ``other_size`` that of a
+    finger on the way down, beside it."""
 
     label: Label = "degrees"
     second: Label | None = None
     theme: Theme = "light"
     spacing: Spacing = "even"
     left_handed: bool = False
+    other_size: float = 7.5
 
     @property
     def palette(self) -> Palette:
@@ -340,9 +342,8 @@ class _Panel:
             )
         if mark.other_finger is not None and self.style.second == "fingers":
             other = str(mark.other_finger)
-            drawn.append(
-                text_at(x + RING + 11.5, y - RADIUS + 1, other, palette.ink, 7.5, halo=palette.paper)
-            )
+            left, size = x + RING + 11.5, self.style.other_size
+            drawn.append(text_at(left, y - RADIUS + 1, other, palette.ink, size, halo=palette.paper))
         return drawn
 
 

@@ -44,6 +44,9 @@ DEGREE_SIZE = 7.2 * POINT
 STRING_SIZE = 6.5 * POINT
 """Letters of the strings: looked up once."""
 
+SMALLEST_PT = STRING_SIZE / POINT
+"""The smallest type of a system, in points."""
+
 ROW_GAP = 75
 """Between a row and what lies under it: less than half a staff space would stick."""
 

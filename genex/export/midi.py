@@ -174,7 +174,7 @@ def _conductor(score: Score, clock: FileClock) -> _Events:
             add(clock.beats(section.onset_beats), "cue_marker", text=section.name)
     for span in timeline.merged_chords:
         if label := timeline.chord_label(span):
-            add(clock.beats(span.onset_beats), "marker", text=label)
+            add(clock.beats(span.struck_beats), "marker", text=label)
     return events
 
 

@@ -152,6 +152,7 @@ class _PartWriter(MeasureWriter):
         self.slid_to = {_struck(note) for _, note in slides}
         # Of chords only the fingers that are new, and the ways of strums where there are both.
         self.fingered = hand_changes(part) if part.chordal else None
+        self.has_words = any(note.syllable for note in part.notes)
         self.has_strokes = any(note.stroke is Stroke.UP for note in part.notes)
         self.divisions = _divisions(self.rows, score.timeline)
 
@@ -171,6 +172,7 @@ class _PartWriter(MeasureWriter):
         self.breaks(measure, index)
         self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
+        self.jump_signs_before(measure, index)
         self.directions(measure, bar)
         changes = self.chord_changes(bar)
         for written in row:
@@ -236,7 +238,7 @@ class _PartWriter(MeasureWriter):
                 for level, beam in enumerate(written.beams, start=1):
                     child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
-            shows_degree = self.show_degrees and not self.part.chordal
+            shows_degree = self.show_degrees and not self.part.chordal and not self.has_words
             below = note.syllable or (note.degree if shows_degree else None)
             if below and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")
@@ -373,7 +375,7 @@ class _SheetWriter(MeasureWriter):
         timeline = score.timeline
         lengths = [bar.length_beats for bar in timeline.bars]
         lengths += [bar.meter.pulse_beats for bar in timeline.bars]
-        lengths += [span.onset_beats for span in timeline.chords]
+        lengths += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
         self.divisions = math.lcm(*(length.denominator for length in lengths))
 
     def element(self, identifier: str) -> Element:
@@ -384,6 +386,7 @@ class _SheetWriter(MeasureWriter):
             self.breaks(measure, index)
             self.opening_barline(measure, index)
             self.attributes(measure, bar, before)
+            self.jump_signs_before(measure, index)
             self.directions(measure, bar)
             changes = self.chord_changes(bar)
             edges = [*bar.meter.pulses, bar.length_beats]
@@ -428,7 +431,7 @@ def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:
         time for row in rows for written in row for time in (written.duration_beats, written.onset_beats)
     ]
     times += [bar.length_beats for bar in timeline.bars]
-    times += [span.onset_beats for span in timeline.chords]
+    times += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
     times += [change.onset_beats for change in timeline.tempo.changes]
     return math.lcm(*(time.denominator for time in times))
 

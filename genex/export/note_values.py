@@ -6,6 +6,7 @@ of four [common practice].
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -103,3 +104,12 @@ def _spell(length_beats: Fraction, count: int, usable: list[Fraction]) -> tuple[
 def letters(values: Sequence[NoteValue], length_beats: Fraction) -> str:
     """Tied values in letters, ``h~e``; a fraction of a beat where no values reach the length."""
     return "~".join(value.letters for value in values) if values else str(length_beats)
+
+
+_COUNTED = re.compile(r"\d+|&|e|a|la|li|ta")
+"""What is counted with, in any division of the beat (``lines/counting.py``)."""
+
+
+def is_counted(syllable: str) -> bool:
+    """Whether a syllable is a count, and no word that is sung."""
+    return _COUNTED.fullmatch(syllable) is not None

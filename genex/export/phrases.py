@@ -49,6 +49,9 @@ _ENGLISH = {
     "tuning": "tuning {strings}",
     "capo": "capo at fret {capo}",
     "capo_counted": "capo at fret {capo}; frets count from the capo",
+    "capo_shapes": "under the chords: the shapes to hold with the capo at fret {capo}",
+    "capo_held": "held with the capo: {pairs}",
+    "capo_held_for": "{shape} for {chord}",
     "capo_short": "capo {capo}",
     "tab_values": "note values",
     "tab_dot": ". = dotted",
@@ -68,11 +71,13 @@ _ENGLISH = {
     "tab_ghost": "o : ghost note",
     "tab_degrees": "last row: chord degrees",
     "tab_count": "last row: count",
+    "tab_words": "last row: words",
     # the handout
     "chart": "Chart",
     "order_of_sections": "Order: {order}",
     "played_times": "played {count} times",
     "all_played_times": "all of it played {count} times",
+    "pushed": "< : the chord comes an eighth before its beat",
     "bars_as_played": "Bar numbers count every pass of a repeat.",
     "shapes": "Shapes",
     "shapes_note": (
@@ -105,6 +110,10 @@ _ENGLISH = {
     "line_note": (
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: degrees, guide tones underlined."
+    ),
+    "words_note": (
+        "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
+        "finger rolls; under it the fingers. Below the staff: the words."
     ),
     "chords_note": "Above the staff: fingers, the lowest string's at the bottom, where they change.",
     "window_note": (
@@ -169,6 +178,58 @@ _ENGLISH = {
         "it moderate and rest your ears. Your teacher's word goes before this sheet."
     ),
     "page_of": "page {page} of {pages}",
+    # the spoken edition
+    "numbers": (
+        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen "
+        "sixteen seventeen eighteen nineteen twenty"
+    ),
+    "ordinals": (
+        "zeroth first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth "
+        "thirteenth fourteenth fifteenth"
+    ),
+    "flat": "flat",
+    "sharp": "sharp",
+    "double_flat": "double flat",
+    "double_sharp": "double sharp",
+    "no_chord": "no chord",
+    "over_bass": "{chord} over {bass}",
+    "say_finger": "{finger} finger",
+    "say_string": "{string} string",
+    "say_open": "open {string} string",
+    "say_fret": "fret {fret}",
+    "say_beat": "beat {beat}",
+    "say_dotted": "dotted",
+    "say_tuplet_3": "triplet",
+    "say_tuplet_5": "quintuplet",
+    "say_tuplet_7": "septuplet",
+    "say_rest": "rest",
+    "say_silent_bar": "rest for the whole bar",
+    "say_held": "held on",
+    "say_roll": "roll the finger",
+    "say_shift": "shift the hand",
+    "say_slide_up": "slide up into it",
+    "say_slide_down": "slide down into it",
+    "say_accent": "accented",
+    "say_staccato": "short",
+    "say_ghost": "ghost note",
+    "say_dead": "dead note",
+    "say_together": "together from the lowest string",
+    "say_count": "count {count}",
+    "say_opens": "a repeat begins",
+    "say_closes": "back to where the repeat began",
+    "say_times": "{count} times in all",
+    "say_ending": "ending {number}",
+    "say_to": " to ",
+    "say_numbers": "Numbers {first} to {last}: write an answer for each.",
+    "say_neck": "string {string}: frets {frets}",
+    "say_tempo": "{count} {value} notes a minute",
+    "spoken_note": (
+        "A note value holds within its bar until another one is named. Strings count from the "
+        "thinnest, the first, to the thickest; fingers from the index, the first, to the little one, "
+        "the fourth."
+    ),
+    "empty_staves": "empty staves",
+    "rhythm_of": "Rhythm {letter}",
     # the chord-type book
     "book_title": "Chord shapes",
     "contents": "Contents",

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from genex.exact import Fraction
-from genex.score import Bar, Note, Part, RepeatSpan, Timeline
+from genex.score import Bar, JumpSpan, Note, Part, RepeatSpan, Timeline
 
 UNDERSTOOD_TIMES = 2
 """What repeat signs mean of themselves; a passage played more often says so."""
@@ -34,6 +34,8 @@ class Signs:
     ending          number of the ending that the bar belongs to, 0 for none
     ending_begins, ending_ends  the bar is the first, or the last, of its ending
     is_last_ending  no ending follows
+    segno, coda     the sign that a jump goes to, or leaves for, stands before the bar
+    said            what a jump writes behind the bar: ``To Coda``, ``Fine``, ``D.S. al Coda``
     """
 
     opens: bool = False
@@ -43,11 +45,19 @@ class Signs:
     ending_begins: bool = False
     ending_ends: bool = False
     is_last_ending: bool = False
+    segno: bool = False
+    coda: bool = False
+    said: str = ""
 
     @property
     def is_fresh(self) -> bool:
         """Bars of two different places on the page come before it: nothing is left unsaid here."""
-        return self.opens or self.ending_begins
+        return self.opens or self.ending_begins or self.segno or self.coda
+
+    @property
+    def stands_above(self) -> bool:
+        """Whether anything is written over the bar."""
+        return bool(self.ending or self.times > UNDERSTOOD_TIMES or self.segno or self.coda or self.said)
 
     def beside(self, other: Signs) -> Signs:
         """The signs of two repeats, one inside of the other, around one bar."""
@@ -59,6 +69,9 @@ class Signs:
             self.ending_begins or other.ending_begins,
             self.ending_ends or other.ending_ends,
             self.is_last_ending or other.is_last_ending,
+            self.segno or other.segno,
+            self.coda or other.coda,
+            self.said or other.said,
         )
 
 
@@ -85,7 +98,7 @@ class Page:
 
     bars: tuple[PageBar, ...]
     times: int = 1
-    inner: tuple[RepeatSpan, ...] = ()
+    inner: tuple[RepeatSpan | JumpSpan, ...] = ()
     also: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
 
@@ -98,7 +111,11 @@ def signed_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar
     """The page that says everything with signs: choruses, sections that follow themselves, repeats."""
     form = chorus_repeat(timeline)
     candidates = [*section_repeats(timeline), *timeline.repeats, *([form] if form else [])]
-    return page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)))
+    jump = _drawn_jump(timeline, parts)
+    if jump is not None:
+        # Of a repeat about a jump readers would not agree whether the jump is part of each pass.
+        candidates = [c for c in candidates if not c.onset_beats <= jump.onset_beats < c.end_beats]
+    return page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)), jump)
 
 
 def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) -> Page:
@@ -107,7 +124,15 @@ def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) 
     Signs stand for the chart's own repeats only. ``under`` is what else is written with the chords,
     by onset.
     """
-    return _form_page(timeline, timeline.repeats, (), under)
+    page = _form_page(timeline, timeline.repeats, (), under)
+    end = page.bars[-1].bar.end_beats
+    jumps = [jump for jump in timeline.jumps if jump.onset_beats < end]
+    if len(jumps) != 1 or not _plays_alike(timeline, jumps[0], (), under):
+        return page
+    repeats = [repeat for repeat in page.inner if isinstance(repeat, RepeatSpan)]
+    bars = page_bars(timeline, repeats, jumps[0])
+    kept = tuple(entry for entry in bars if entry.bar.onset_beats < end)
+    return replace(page, bars=kept, inner=(*repeats, jumps[0]))
 
 
 def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
@@ -183,8 +208,10 @@ def section_repeats(timeline: Timeline) -> list[RepeatSpan]:
     return found
 
 
-def page_bars(timeline: Timeline, repeats: Iterable[RepeatSpan]) -> tuple[PageBar, ...]:
-    """The bars as a page has them that draws these repeats, whose signs never meet."""
+def page_bars(
+    timeline: Timeline, repeats: Iterable[RepeatSpan], jump: JumpSpan | None = None
+) -> tuple[PageBar, ...]:
+    """The bars as a page has them that draws these repeats, whose signs never meet, and a jump."""
     page: list[PageBar] = []
     pending = sorted(repeats, key=lambda repeat: repeat.onset_beats, reverse=True)
     around: list[RepeatSpan] = []
@@ -193,6 +220,8 @@ def page_bars(timeline: Timeline, repeats: Iterable[RepeatSpan]) -> tuple[PageBa
         while pending and pending[-1].onset_beats <= bar.onset_beats:
             around.append(pending.pop())
         found = [_signs(bar, repeat) for repeat in around]
+        if jump is not None:
+            found.append(_jump_signs(timeline, bar, jump))
         signs = PLAIN
         for one in found:
             if one is None:
@@ -201,6 +230,64 @@ def page_bars(timeline: Timeline, repeats: Iterable[RepeatSpan]) -> tuple[PageBa
         else:
             page.append(PageBar(bar, signs))
     return tuple(page)
+
+
+def _jump_signs(timeline: Timeline, bar: Bar, jump: JumpSpan) -> Signs | None:
+    """The signs of a jump around a bar; None where the bar is played again.
+
+    The jump itself stands behind the bar that is last on the page before it.
+    """
+    if jump.onset_beats <= bar.onset_beats < jump.end_beats:
+        return None
+    onset = jump.onset_beats
+    around = [repeat for repeat in timeline.repeats if repeat.onset_beats < onset == repeat.end_beats]
+    behind = {onset}
+    for repeat in around:
+        if not any(turn.has_ending for turn in repeat.passes):
+            behind.add(repeat.passes[0].end_beats)
+    said = ""
+    if jump.leave_name and bar.end_beats == jump.leave_beats:
+        said = jump.leave_name
+    if bar.end_beats in behind:
+        said = f"{said}  {jump.name}".strip()
+    return Signs(
+        segno=jump.has_segno and bar.onset_beats == jump.target_beats,
+        coda=jump.has_coda and bar.onset_beats == jump.end_beats,
+        said=said,
+    )
+
+
+def _drawn_jump(timeline: Timeline, parts: Iterable[Part]) -> JumpSpan | None:
+    """The only jump of a timeline, if what it plays again is the same on paper."""
+    if len(timeline.jumps) != 1 or not _plays_alike(timeline, timeline.jumps[0], parts, _NOTHING):
+        return None
+    return timeline.jumps[0]
+
+
+def _plays_alike(
+    timeline: Timeline, jump: JumpSpan, parts: Iterable[Part], under: Mapping[Fraction, object]
+) -> bool:
+    """Whether all bars played again are, in chart and parts, those of the first time."""
+    lines = [_Line(part, timeline) for part in parts]
+    edges = {jump.target_beats, jump.leave_beats, jump.onset_beats, jump.end_beats}
+    if any(line.crossed & edges for line in lines):
+        return False
+    if any(jump.target_beats < c.onset_beats <= jump.end_beats for c in timeline.tempo.changes):
+        return False
+    again = timeline.bars_between(jump.onset_beats, jump.end_beats)
+    for onset, bar in zip(jump.again_beats, again, strict=True):
+        first = timeline.bar_at(onset)
+        bodies = [
+            (
+                [(span.onset_beats - one.onset_beats, span.chord, span.push_beats,
+                  under.get(span.onset_beats)) for span in timeline.chords_in(one)],
+                [line.body(one.onset_beats, one.end_beats) for line in lines],
+            )
+            for one in (first, bar)
+        ]  # fmt: skip
+        if bodies[0] != bodies[1] or first.meter != bar.meter:
+            return False
+    return True
 
 
 def _signs(bar: Bar, repeat: RepeatSpan) -> Signs | None:
@@ -321,7 +408,7 @@ def _chart_body(
     for bar in timeline.bars_between(start, end):
         body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
         body += [
-            (span.onset_beats - start, span.chord, under.get(span.onset_beats))
+            (span.onset_beats - start, span.chord, span.push_beats, under.get(span.onset_beats))
             for span in timeline.chords_in(bar)
         ]
     # A chord that was struck before and goes on.

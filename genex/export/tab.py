@@ -20,7 +20,8 @@ from genex.export.note_values import BASES
 from genex.export.page_bars import measures
 from genex.export.phrases import words
 from genex.export.tab_layout import Marks, System, TabStyle, lay_out
-from genex.score import Meter, Note, Part, Role, Score, Stroke, TempoMap
+from genex.export.under_chords import shape_chord
+from genex.score import Meter, Note, Part, Role, Score, Stroke, TempoMap, Timeline
 
 MIN_WIDTH = 40
 _GUIDE = "guide"
@@ -93,7 +94,19 @@ def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) ->
     if part.capo:
         tuned += f", {phrases['capo_counted'].format(capo=part.capo)}"
     lines = textwrap.wrap(f"{score.title}: {part.name}", width) or [part.name]
-    return [*lines, *_wrap_facts(facts, width), *textwrap.wrap(tuned, width)]
+    lines += [*_wrap_facts(facts, width), *textwrap.wrap(tuned, width)]
+    return lines + (textwrap.wrap(_shapes(timeline, part.capo, phrases), width) if part.capo else [])
+
+
+def _shapes(timeline: Timeline, capo: int, phrases: Mapping[str, str]) -> str:
+    """The shape of every chord, as it is called without the capo; empty without chords."""
+    shapes = {
+        str(span.chord): str(shape_chord(span.chord, timeline.key, capo))
+        for span in timeline.chords
+        if span.chord is not None
+    }
+    pairs = [phrases["capo_held_for"].format(shape=held, chord=name) for name, held in shapes.items()]
+    return phrases["capo_held"].format(pairs=", ".join(pairs)) if pairs else ""
 
 
 def _wrap_facts(facts: Sequence[str], width: int) -> list[str]:
@@ -144,6 +157,8 @@ _LEGEND = {
     Marks.GHOST: "tab_ghost",
     Marks.DEGREES: "tab_degrees",
     Marks.COUNT: "tab_count",
+    Marks.PUSH: "pushed",
+    Marks.WORDS: "tab_words",
 }
 
 
@@ -152,6 +167,8 @@ def _legend(systems: Sequence[System], style: TabStyle, phrases: Mapping[str, st
     written = {letter for system in systems for letter in system.letters}
     values = [f"{base.letter} {phrases[base.type_name]}" for base in BASES if base.letter in written]
     used = {mark for system in systems for mark in system.marks}
+    if Marks.WORDS in used:
+        used.discard(Marks.COUNT)
     facts = [f"{phrases['tab_values']}: {', '.join(values)}"] if values else []
     facts += [phrases[key] for mark, key in _LEGEND.items() if mark in used]
     return _wrap_facts(facts, style.width)

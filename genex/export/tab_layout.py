@@ -16,9 +16,9 @@ from itertools import pairwise
 from genex.exact import Fraction
 from genex.export.hand_marks import hand_sign
 from genex.export.metric_values import values_at
-from genex.export.note_values import letters
+from genex.export.note_values import is_counted, letters
 from genex.export.page_bars import Event, Measure
-from genex.score import Articulation, Bar, Note, Stroke, Timeline
+from genex.score import PUSH_SIGN, Articulation, Bar, Note, Stroke, Timeline
 from genex.theory import Pitch
 
 BARS_A_LINE = (4, 2, 1)
@@ -52,6 +52,8 @@ class Marks(Enum):
     GHOST = auto()
     DEGREES = auto()
     COUNT = auto()
+    PUSH = auto()
+    WORDS = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,7 +264,11 @@ def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, en
         for span in timeline.chords_in(bar)
         if start < span.onset_beats - bar.onset_beats < end
     ]
-    names = [(at, timeline.chord_label(span)) for at, span in chords]
+    here = bar.onset_beats + start
+    names = [
+        (at, timeline.written_label(s) if here + at == s.onset_beats else timeline.chord_label(s))
+        for at, s in chords
+    ]
     heading = _heading(bar, timeline) if start == 0 else f"({bar.number})"
     return _Segment(bar, start, end - start, inside, names, heading, end == bar.length_beats)
 
@@ -418,7 +424,9 @@ def _draw(
         for at, name in segment.chords:
             if name != shown:
                 rows["chords"].put(0, first + math.floor(at * scale + Fraction(1, 2)), name)
-            shown = name
+            if name.startswith(PUSH_SIGN):
+                marks.add(Marks.PUSH)
+            shown = name.removeprefix(PUSH_SIGN)
         if not segment.cells:
             rows["values"].put(0, first, "~")
         for cell, offset in zip(segment.cells, _columns(segment, scale), strict=True):
@@ -481,5 +489,6 @@ def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
         Marks.GHOST: cell.articulation == "o",
         Marks.DEGREES: bool(cell.degree),
         Marks.COUNT: bool(cell.count),
+        Marks.WORDS: bool(cell.count) and not is_counted(cell.count),
     }
     return {mark for mark, is_there in found.items() if is_there}

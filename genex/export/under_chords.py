@@ -1,5 +1,7 @@
 """What stands under the chords of a chart: Roman numerals and the names of chord scales.
 
+With a capo the shape of each chord comes first: what the hand holds, as it is called without a capo.
+
 A numeral is one of the key that the chord is read in. Where that is another key than that of the
 chord before, the key stands before it, as in ``Db: ii7`` [common practice].
 """
@@ -14,7 +16,7 @@ from typing import Literal
 from genex.exact import Fraction
 from genex.export.typography import with_signs
 from genex.score import Timeline
-from genex.theory import Key, Reading
+from genex.theory import Chord, Key, Reading, simplest_key, transpose_chord
 
 UnderChords = Literal["numerals", "scales"]
 Texts = tuple[str, ...]
@@ -28,14 +30,28 @@ _FLAT_DEGREE = re.compile(r"(?<![A-Za-z])b(?=[IViv])")
 UNDER_CHORDS: tuple[UnderChords, ...] = ("numerals", "scales")
 
 
-def texts_under(timeline: Timeline, wanted: Iterable[UnderChords]) -> dict[Fraction, Texts]:
+def shape_key(key: Key, capo: int) -> Key:
+    """The key whose chords are held where ``key`` sounds with a capo, of few accidentals."""
+    return simplest_key((key.tonic.pitch_class - capo) % 12, key.mode, flats=False)
+
+
+def shape_chord(chord: Chord, key: Key, capo: int) -> Chord:
+    """The chord that is held where ``chord`` sounds in ``key`` with a capo."""
+    return transpose_chord(chord, key, shape_key(key, capo))
+
+
+def texts_under(
+    timeline: Timeline, wanted: Iterable[UnderChords], capo: int = 0
+) -> dict[Fraction, Texts]:
     """The texts under each chord by its onset; empty where nothing is wanted.
+
+    With a ``capo`` the first one is the chord's shape.
 
     At the beginning of a section, of a repeat and of an ending, to which a reader jumps, the key of
     the piece is understood and every other is named.
     """
     words = [word for word in UNDER_CHORDS if word in set(wanted)]
-    if not words or not timeline.has_chords:
+    if not (words or capo) or not timeline.has_chords:
         return {}
     fresh = {section.onset_beats for section in timeline.sections}
     for repeat in timeline.repeats:
@@ -46,7 +62,11 @@ def texts_under(timeline: Timeline, wanted: Iterable[UnderChords]) -> dict[Fract
     for span, reading in zip(timeline.chords, timeline.readings, strict=True):
         if span.onset_beats in fresh:
             before = timeline.key
-        found[span.onset_beats] = tuple(_text(word, reading, before) for word in words)
+        texts = tuple(_text(word, reading, before) for word in words)
+        if capo:
+            held = str(shape_chord(span.chord, timeline.key, capo)) if span.chord else ""
+            texts = (held, *texts)
+        found[span.onset_beats] = texts
         if reading.chord is not None:
             before = reading.key
     return found

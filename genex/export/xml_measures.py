@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
-from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar
+from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar, Signs
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline
@@ -80,8 +80,33 @@ class MeasureWriter(ABC):
 
     def opening_barline(self, measure: Element, index: int) -> None:
         signs = self.page[index].signs
-        if not signs.is_fresh:
-            return
+        if signs.opens or signs.ending_begins:
+            self._opening_line(measure, signs)
+
+    def jump_signs_before(self, measure: Element, index: int) -> None:
+        """Segno and coda before a bar."""
+        signs = self.page[index].signs
+        for name in ("segno", "coda"):
+            if getattr(signs, name):
+                self._jump(measure, name, None, **{name: name})
+
+    def _jump_signs_behind(self, measure: Element, signs: Signs) -> None:
+        """Where a jump leaves, and the jump itself, behind a bar."""
+        for words in filter(None, signs.said.split("  ")):
+            sound = {"Fine": {"fine": "yes"}, "To Coda": {"tocoda": "coda"}}.get(words)
+            if sound is None:
+                sound = {"dalsegno": "segno"} if words.startswith("D.S.") else {"dacapo": "yes"}
+            self._jump(measure, "words", words, **sound)
+
+    def _jump(self, measure: Element, tag: str, words: str | None, **sound: str) -> None:
+        direction = child(measure, "direction", placement="above")
+        look = {"font_style": "italic", "halign": "right"} if words else {}
+        child(child(direction, "direction-type"), tag, words, **look)
+        if self.has_tab:
+            child(direction, "staff", 1)
+        child(direction, "sound", **sound)
+
+    def _opening_line(self, measure: Element, signs: Signs) -> None:
         barline = child(measure, "barline", location="left")
         if signs.opens:
             child(barline, "bar-style", "heavy-light")
@@ -93,6 +118,7 @@ class MeasureWriter(ABC):
     def closing_barline(self, measure: Element, index: int) -> None:
         """The bar line; the last ending's bracket stays open, as the music goes on behind it."""
         signs = self.page[index].signs
+        self._jump_signs_behind(measure, signs)
         after = self.page[index + 1].bar if index + 1 < len(self.page) else None
         section_ends = after is not None and after.onset_beats in self.section_onsets
         if not (after is None or section_ends or signs.closes or signs.ending_ends):
@@ -166,7 +192,11 @@ class MeasureWriter(ABC):
         child(direction, "sound", tempo=f"{float(change.tempo_bpm):.6f}".rstrip("0").rstrip("."))
 
     def harmony(self, measure: Element, span: ChordSpan, offset: Fraction) -> None:
-        """A chord symbol ``offset`` beats after the place in the measure that is reached."""
+        """A chord symbol ``offset`` beats after the place in the measure that is reached.
+
+        A pushed chord stands before its beat: at the beginning of a measure its offset is negative.
+        """
+        offset -= span.push_beats
         element = child(measure, "harmony", placement="above")
         root = child(element, "root")
         if span.chord is None:
@@ -214,5 +244,7 @@ def printed_chords(timeline: Timeline, bar: Bar, fresh: Collection[Fraction]) ->
     return [
         span
         for span in timeline.chords_in(bar)
-        if span.onset_beats in fresh or timeline.chord_before(span.onset_beats).chord != span.chord
+        if span.onset_beats in fresh
+        or span.push_beats
+        or timeline.chord_before(span.onset_beats).chord != span.chord
     ]

@@ -16,6 +16,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import pairwise
 from typing import Literal
 
@@ -211,8 +212,7 @@ SEQUENCES: dict[str, Pattern] = {
 
 def pattern(name: str) -> Pattern:
     """The row of a name; case, spaces and hyphens do not matter. Raises FretboardError."""
-    plain = {_plain(key): row for key, row in SEQUENCES.items()}
-    if (found := plain.get(_plain(name))) is not None:
+    if (found := SEQUENCES.get(name) or _by_plain_name().get(_plain(name))) is not None:
         return found
     raise FretboardError(f"'{name}' is not a sequence that is known", hint=did_you_mean(name, SEQUENCES))
 
@@ -292,6 +292,11 @@ def _shifts(path: Sequence[PathNote]) -> int:
 def _travel_frets(path: Sequence[PathNote]) -> int:
     """How far the hand goes in all."""
     return sum(abs(after.note.position - before.note.position) for before, after in pairwise(path))
+
+
+@cache
+def _by_plain_name() -> dict[str, Pattern]:
+    return {_plain(name): row for name, row in SEQUENCES.items()}
 
 
 def _plain(name: str) -> str:

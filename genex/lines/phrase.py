@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from random import Random
 from typing import Literal
 
@@ -389,6 +390,7 @@ def _search(
         layers.append([(m, k, run) for m, k in usable for run in ((1, 2) if k is Kind.CHORD else (1,))])
     spice = [rng.randrange(12) for _ in range(128)]
     last = len(places) - 1
+    crosses = [False, *(before.chord != after.chord for before, after in pairwise(places))]
     resting = _RESTING[plan.ending]
 
     def own(layer: int, state: State) -> int:
@@ -424,10 +426,9 @@ def _search(
                 missed = 0 if after[0] < before[0] else RISING
         if leap == 0:
             return missed + AGAIN if before[1] is after[1] is Kind.CHORD else FORBIDDEN
-        crosses = places[layer].chord != places[layer - 1].chord
         return (
             missed
-            + (4 * max(0, leap - 2) if crosses else 0)
+            + (4 * max(0, leap - 2) if crosses[layer] else 0)
             + 3 * max(0, leap - 4)
             + 5 * max(0, leap - 7)
             + SEVENTH * (leap in (10, 11))

@@ -25,22 +25,24 @@ def cheapest_path(
     """The total cost and the states of the cheapest path, one state a layer.
 
     ``own(layer, state)`` is what a state costs, ``change(layer, before, after)`` what it costs to
-    enter layer ``layer`` so. Of equally cheap paths the one that is smaller at the first
-    difference is taken: costs to go are summed from the end, then the way is walked from the
-    front. Raises LineError if every path is forbidden, IndexError for an empty layer.
+    enter layer ``layer`` so, which is never less than nothing. Of equally cheap paths the one that
+    is smaller at the first difference is taken: costs to go are summed from the end, then the way
+    is walked from the front. Raises LineError if every path is forbidden, IndexError for an empty
+    layer.
     """
     if not layers:
         return 0, []
     to_go: list[dict[State, int]] = [{}] * len(layers)
     for layer in range(len(layers) - 1, -1, -1):
-        after = to_go[layer + 1] if layer + 1 < len(layers) else {}
+        # The cheapest first: what costs more by itself than a way that was found need not be asked for.
+        after = sorted(to_go[layer + 1].items(), key=_cost) if layer + 1 < len(layers) else []
         costs = {}
         for state in layers[layer]:
-            rest = (
-                min(change(layer + 1, state, other) + cost for other, cost in after.items())
-                if after
-                else 0
-            )
+            rest = FORBIDDEN**2 if after else 0
+            for other, cost in after:
+                if cost >= rest:
+                    break
+                rest = min(rest, change(layer + 1, state, other) + cost)
             costs[state] = own(layer, state) + rest
         to_go[layer] = costs
     total, state = min((cost, state) for state, cost in to_go[0].items())
@@ -56,6 +58,10 @@ def cheapest_path(
         )
         path.append(state)
     return total, path
+
+
+def _cost(item: tuple[State, int]) -> int:
+    return item[1]
 
 
 def connect(

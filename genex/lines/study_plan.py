@@ -275,8 +275,9 @@ def over_and_over(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
         for start, _ in turns
         for span in timeline.repeats
     )
+    jumps = tuple(span.moved(start) for start, _ in turns for span in timeline.jumps)
     numbered = tuple(replace(bar, number=number) for number, bar in enumerate(bars, start=1))
-    return Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats)
+    return Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats, jumps)
 
 
 def moved(notes: Iterable[Note], beats: Fraction) -> list[Note]:

@@ -54,15 +54,21 @@ def page_html(
     return document(title, data, language).encode()
 
 
-def document(title: str, data: dict[str, Any], language: str) -> str:
-    """The file around some data."""
+def document(title: str, data: dict[str, Any], language: str, *, follows: str = "") -> str:
+    """The file around some data.
+
+    ``follows`` is for a page that is served on this machine: the mark of its lesson. It may then ask
+    the one that served it, and nobody else, for a newer one.
+    """
+    follow = (_APP / "live" / "follow.js").read_text("utf-8") if follows else ""
     style = (_APP / "page.css").read_text("utf-8")
     modules = json.dumps({"imports": _modules()})
     start = f'import "#{_ENTRY}";'
     policy = "; ".join(
         (
             "default-src 'none'",
-            f"script-src data: {_digest(modules)} {_digest(start)}",
+            f"script-src data: {_digest(modules)} {_digest(start)}{follow and ' ' + _digest(follow)}",
+            *(["connect-src 'self'"] if follows else []),
             f"style-src {_digest(style)}",
             "img-src data:",
             "base-uri 'none'",
@@ -72,7 +78,9 @@ def document(title: str, data: dict[str, Any], language: str) -> str:
     return "\n".join(
         (
             "<!doctype html>",
-            f'<html lang="{html.escape(language)}">',
+            f'<html lang="{html.escape(language)}" data-lesson="{html.escape(follows)}">'
+            if follows
+            else f'<html lang="{html.escape(language)}">',
             "<head>",
             '<meta charset="utf-8">',
             f'<meta http-equiv="Content-Security-Policy" content="{html.escape(policy)}">',
@@ -87,6 +95,7 @@ def document(title: str, data: dict[str, Any], language: str) -> str:
             f'<script type="application/json" id="lesson">{in_script(data)}</script>',
             f'<script type="importmap">{modules}</script>',
             f'<script type="module">{start}</script>',
+            *([f'<script type="module">{follow}</script>'] if follows else []),
             "</body>",
             "</html>",
             "",

@@ -14,7 +14,7 @@ from __future__ import annotations
 import base64
 import io
 import math
-from collections import defaultdict
+from collections import OrderedDict, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
@@ -92,7 +92,7 @@ def sounds_of(
                 "frames": len(samples[recording]),
                 "data": _text(data),
             }
-            for recording, data in _packed(samples).items()
+            for recording, data in _packed(samples, digest).items()
         },
         "presets": {
             name: {
@@ -151,11 +151,22 @@ def _frames(voice: Voice, key: int, held_seconds: float) -> int:
     return min(whole, voice.start + int(steps * _LENGTH_STEP_SECONDS * voice.recording.rate_hz))
 
 
-def _packed(recordings: dict[Recording, Samples]) -> dict[Recording, bytes]:
+_coded: OrderedDict[tuple[str, int, int], bytes] = OrderedDict()
+"""Recordings as MP3, by soundfont, number and frames: a lesson that is built again has them still."""
+_MOST_CODED = 200
+
+
+def _packed(recordings: dict[Recording, Samples], digest: str) -> dict[Recording, bytes]:
     """Every recording as MP3. The encoder lets other threads work."""
+    names = {one: (digest, one.number, len(samples)) for one, samples in recordings.items()}
+    found = {one: data for one, name in names.items() if (data := _coded.pop(name, None))}
+    new = [one for one in recordings if one not in found]
     with ThreadPoolExecutor() as pool:
-        data = pool.map(lambda item: mp3(item[1], item[0].rate_hz), recordings.items())
-        return dict(zip(recordings, data, strict=True))
+        found |= zip(new, pool.map(lambda one: mp3(recordings[one], one.rate_hz), new), strict=True)
+    _coded.update((name, found[one]) for one, name in names.items())
+    while len(_coded) > _MOST_CODED:
+        _coded.popitem(last=False)
+    return {one: found[one] for one in recordings}
 
 
 def mp3(samples: Samples, rate_hz: int) -> bytes:

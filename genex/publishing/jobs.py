@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,7 +23,7 @@ from genex.publishing.own_shapes import book_notes, book_tuning, lesson_notes
 from genex.publishing.plan import Verdict
 from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.staging import archive_of, clear_leftovers
-from genex.publishing.units import Unit, prepare_unit, require_distinct, unit_of
+from genex.publishing.units import Unit, distinct_recipes, prepare_unit, require_distinct, unit_of
 from genex.publishing.up_to_date import Request
 from genex.publishing.version_files import Report
 from genex.publishing.workshop import Workshop, seldom_collecting
@@ -36,6 +35,7 @@ from genex.recipe import (
     retitled,
     starter_text,
 )
+from genex.recipe.folder_defaults import INHERITED
 from genex.recipe.series import SERIES_MARKS, series_schema
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
@@ -47,7 +47,7 @@ def check_all(
     paths: Sequence[Path], report: Report = lambda text: None
 ) -> tuple[list[dict[str, Any]], list[GenexError]]:
     """Compose every recipe. Returns what each good one gives, and the errors of the others."""
-    requests = [Request(path, Path()) for path in _distinct(paths)]
+    requests = [Request(path, Path()) for path in distinct_recipes(paths)]
     units, errors = _prepare_all(requests, report=report, keeps=False)
     good: list[tuple[Unit, Outlook]] = []
     for unit in units:
@@ -93,6 +93,7 @@ def _answer(unit: Unit, much: Outlook) -> dict[str, Any]:
         "outputs": list(recipe.outputs),
         "outlook": much.as_json(),
         "will_be": str(much),
+        "inherited": unit.inherited,
         "notes": notes_on(unit),
     }
 
@@ -118,6 +119,7 @@ def _series_answer(unit: Unit, much: Outlook) -> dict[str, Any]:
         "book": [str(chord) for chord in series.chords],
         "outlook": much.as_json(),
         "will_be": str(much),
+        "inherited": unit.inherited,
         "notes": notes_on(unit),
     }
 
@@ -303,16 +305,11 @@ def foreseen_text(answer: dict[str, Any]) -> str:
 
 
 def _checked_units(paths: Sequence[Path], out: Path, wishes: Wishes) -> list[Unit]:
-    requests = [Request(path, out, wishes.soundfont) for path in _distinct(paths)]
+    requests = [Request(path, out, wishes.soundfont) for path in distinct_recipes(paths)]
     units, errors = _prepare_all(requests, rebuild=wishes.rebuild, take_over=wishes.take_over)
     _raise_all(errors)
     require_within(units)
     return units
-
-
-def _distinct(paths: Sequence[Path]) -> list[Path]:
-    """The same file under several names is one."""
-    return list({os.path.realpath(path): path for path in reversed(paths)}.values())[::-1]
 
 
 def _raise_all(errors: Sequence[GenexError]) -> None:
@@ -379,7 +376,7 @@ def check_line(answer: dict[str, Any]) -> str:
         lessons = [f"{count} lesson{'s' if count != 1 else ''}"] if count else []
         book = [f"a book of {chords} chord{'s' if chords != 1 else ''}"] if chords else []
         what = ", ".join([answer["title"], *lessons, *book])
-        return f"{answer['recipe']}: in order: {what}\n  {answer['will_be']}"
+        return f"{answer['recipe']}: in order: {what}{_inherited_lines(answer)}\n  {answer['will_be']}"
     bars, tempo = answer["bars"], f"{answer['tempo']:g}"
     if answer["last_tempo"] != answer["tempo"]:
         tempo += f" to {answer['last_tempo']:g}"
@@ -390,7 +387,15 @@ def check_line(answer: dict[str, Any]) -> str:
         + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
         + _harmony_line(answer)
         + "".join(f"\n  {name}: {text}" for name, text in answer["lines"].items())
+        + _inherited_lines(answer)
         + f"\n  {answer['will_be']}"
+    )
+
+
+def _inherited_lines(answer: dict[str, Any]) -> str:
+    """A line for each defaults file that something comes from."""
+    return "".join(
+        f"\n  from {file}: {', '.join(fields)}" for file, fields in answer["inherited"].items()
     )
 
 
@@ -402,8 +407,12 @@ def _harmony_line(answer: dict[str, Any]) -> str:
     return f"\n  keys: {answer['keys']}" + (f"; the take ends on {end}" if end else "")
 
 
-def schema(kind: Literal["recipe", "groove"]) -> dict[str, Any]:
+def schema(kind: Literal["recipe", "groove", "defaults"]) -> dict[str, Any]:
     """The JSON Schema of a kind of file."""
+    if kind == "defaults":
+        recipe = json_schema()
+        shared = {name: recipe["properties"][name] for name in INHERITED}
+        return recipe | {"title": "Defaults", "description": "What recipes share.", "properties": shared}
     return groove_schema() if kind == "groove" else _recipe_schema()
 
 

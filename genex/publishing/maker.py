@@ -98,13 +98,13 @@ def other_keys(recipe: Recipe) -> list[int]:
 
 
 def soundfont_path(recipe: Recipe, override: Path | None) -> Path:
-    """The soundfont of a lesson: the option's, the recipe's (relative to it), or the default."""
+    """The soundfont of a lesson: the option's, the recipe's (as seen from there), or the default."""
     if override is not None:
         return override
     written = recipe.fields.audio.soundfont
     if written is None:
         return default_soundfont()
-    return Path(recipe.source.file).parent / Path(written).expanduser()
+    return recipe.source.folder_of(("audio", "soundfont")) / Path(written).expanduser()
 
 
 def require_soundfont(path: Path) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from genex.compose import own_fingerings
 from genex.errors import InputError
 from genex.fretboard import OPEN_FORM, Tuning, forms_of, tuning, unplayable_roots
@@ -20,7 +18,7 @@ def book_tuning(series: Series) -> Tuning:
     except InputError as error:
         error.place = error.place or source.place(("tuning",))
         raise
-    folder = Path(source.file).parent
+    folder = source.folder_of(("fingerings",))
     return own_fingerings(folder, fields.fingerings, source.place(("fingerings",))).on(neck)
 
 

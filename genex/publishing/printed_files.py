@@ -13,14 +13,25 @@ from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
 from genex.export.grip_diagrams import GripStyle, played_svg
-from genex.export.handout import Block, HandoutSettings, StudentWords, handout_pdf, require_glyphs
+from genex.export.handout import (
+    Block,
+    HandoutSettings,
+    Letterhead,
+    StudentWords,
+    handout_pdf,
+    require_glyphs,
+    require_picture,
+    spoken_html,
+)
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
 from genex.fretboard import chord_shapes
+from genex.inputs import read_file
 from genex.lines.placement import chords_of
 from genex.publishing.worksheets import worksheet_of
+from genex.readers.logo import MAX_BYTES, read_logo
 from genex.recipe import Recipe
-from genex.recipe.fields import DiagramFields, HandoutFields
+from genex.recipe.fields import DiagramFields, HandoutFields, LetterheadFields
 from genex.recipe.slug import slug_of
 from genex.score import Score
 from genex.theory import Chord, distinct_chords, parse_chord
@@ -31,21 +42,26 @@ _FEW_CHORDS = 2
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
     wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
+
+    def settings() -> HandoutSettings:
+        return replace(_handout_settings(recipe, score), worksheet=worksheet_of(piece))
+
     if "handout" in wanted:
-
-        def handout() -> bytes:
-            settings = replace(_handout_settings(recipe, score), worksheet=worksheet_of(piece))
-            return handout_pdf(score, settings)
-
-        yield ".handout.pdf", "handout", handout
+        yield ".handout.pdf", "handout", lambda: handout_pdf(score, settings())
+    if "spoken" in wanted:
+        yield ".spoken.html", "spoken edition", lambda: spoken_html(score, settings()).encode()
     if "chart" in wanted:
-        under = recipe.fields.under_chords
+        under, capo = recipe.fields.under_chords, recipe.fields.capo
         yield (
             ".chart.txt",
             "chart",
-            lambda: chart_text(score, language=language, under=under).encode(),
+            lambda: chart_text(score, language=language, under=under, capo=capo).encode(),
         )
-        yield ".chart.svg", "chart", lambda: chart_svg(score, language=language, under=under).encode()
+        yield (
+            ".chart.svg",
+            "chart",
+            lambda: chart_svg(score, language=language, under=under, capo=capo).encode(),
+        )
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
@@ -60,6 +76,7 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
     To be asked where there are ``DRAWN_OUTPUTS``.
     """
     if "handout" in recipe.outputs:
+        _require_letterhead(recipe)
         for path, text in [
             (("title",), recipe.title),
             *((("sections", section.name), section.name) for section in recipe.sections),
@@ -76,7 +93,8 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
     try:
         chords = _drawn_chords(score) if "diagrams" in recipe.outputs else ()
         settings = _handout_settings(recipe, score)
-        if "handout" in recipe.outputs and "shapes" in settings.blocks and score.timeline.has_chords:
+        is_sheet = not {"handout", "spoken"}.isdisjoint(recipe.outputs)
+        if is_sheet and "shapes" in settings.blocks and score.timeline.has_chords:
             chords = (*chords, *(settings.shapes_for or _drawn_chords(score)))
         for chord in chords:
             chord_shapes(chord, neck)
@@ -84,6 +102,47 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
         if error.place is None:
             error.place = recipe.place("outputs")
         raise
+
+
+def _require_letterhead(recipe: Recipe) -> None:
+    """Raise InputError, with its place, for what cannot be set at the head of the sheet."""
+    for name, text in dict(recipe.fields.letterhead or LetterheadFields()).items():
+        try:
+            require_glyphs(text or "")
+        except InputError as error:
+            error.place = recipe.place("letterhead", name)
+            raise
+    if (logo := _letterhead(recipe).logo) is not None:
+        try:
+            require_picture(logo)
+        except InputError as error:
+            error.place = recipe.place("letterhead", "logo")
+            raise
+
+
+def _letterhead(recipe: Recipe) -> Letterhead:
+    """The head of the sheet, its logo read. Raises InputError."""
+    head = recipe.fields.letterhead or LetterheadFields()
+    logo = None
+    if head.logo is not None:
+        place = recipe.place("letterhead", "logo")
+        path = recipe.source.folder_of(("letterhead", "logo")) / head.logo
+        try:
+            logo = read_logo(read_file(path, MAX_BYTES), str(path))
+        except OSError as problem:
+            raise RecipeError(
+                f"the logo {path} cannot be read: {problem.strerror}",
+                hint="write the name of an .svg or .png file",
+                place=place,
+            ) from None
+    return Letterhead(
+        head.school or "",
+        head.teacher or "",
+        head.contact or "",
+        head.licence or "",
+        head.link or "",
+        logo,
+    )
 
 
 def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
@@ -99,10 +158,12 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         left_handed=recipe.fields.left_handed,
         language=recipe.fields.language,
         closed=wish.closed,
+        large_print=wish.large_print,
         blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,
         under_chords=recipe.fields.under_chords,
+        letterhead=_letterhead(recipe),
         student=StudentWords(
             recipe.fields.aim or "",
             recipe.fields.remarks or "",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -15,7 +16,7 @@ from pathlib import Path
 from genex.compose import Composer, usual_of_feel
 from genex.errors import InputError, Place
 from genex.exercises import sources_of
-from genex.inputs import Inputs
+from genex.inputs import Inputs, recipes_of
 from genex.publishing.maker import Job, prepare, require_soundfont, soundfont_path
 from genex.publishing.manifest import owner_of
 from genex.publishing.own_shapes import book_tuning
@@ -24,6 +25,7 @@ from genex.publishing.stamps import Known, Stamp, by_path, key_of, known, sha256
 from genex.publishing.up_to_date import Note, Request, known_large, last_build, versions
 from genex.publishing.version_files import PLAYED_OUTPUTS, BuiltFile, Report
 from genex.recipe import Recipe, Series, Version, read_lessons
+from genex.recipe.folder_defaults import inherited
 
 _PACKAGE = str(Path(__file__).parents[1])
 _OF_NO_VERSION = frozenset({"keys", "tempos"})
@@ -87,6 +89,15 @@ class Unit:
     def series(self) -> Series | None:
         """The series, if it is one."""
         return self.source if isinstance(self.source, Series) else None
+
+    @property
+    def inherited(self) -> dict[str, list[str]]:
+        """What the recipe, or a lesson of the series, has of defaults files: each file, its fields."""
+        found: dict[str, dict[str, None]] = {}
+        for source in (self.source.source, *(work.job.recipe.source for work in self.lessons)):
+            for field_name, file in inherited(source).items():
+                found.setdefault(file, {})[field_name] = None
+        return {file: list(names) for file, names in found.items()}
 
     @property
     def folder(self) -> Path:
@@ -275,6 +286,11 @@ def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
             with unit.inputs.active():
                 first = Composer(recipe).piece(few.versions[0])
         work.to_make = Job(few, first, unit.inputs, recipe)
+
+
+def distinct_recipes(paths: Sequence[Path]) -> list[Path]:
+    """The same file under several names is one; defaults files among recipes are left out."""
+    return list({os.path.realpath(path): path for path in reversed(recipes_of(paths))}.values())[::-1]
 
 
 def require_distinct(folders: Iterable[tuple[Path, Recipe | Series]]) -> None:

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from genex import __version__
-from genex.inputs import open_plain
+from genex.inputs import open_plain, recipes_of
 from genex.publishing.stamps import Known, key_of, known, stamp_of
 from genex.resources import user_cache_dir
 
@@ -61,7 +61,7 @@ def sort_out(
     """Recipes whose files are up to date, with what their build printed; and the others."""
     fresh: dict[Path, list[str]] = {}
     stale: list[Path] = []
-    for path in dict.fromkeys(recipes):
+    for path in dict.fromkeys(recipes_of(recipes)):
         printed = remembered(Request(path, out, soundfont))
         if printed is None:
             stale.append(path)
@@ -119,6 +119,12 @@ def remembered(request: Request) -> list[str] | None:
     """What the last build printed, if nothing has changed since; else None."""
     note = last_build(request)
     return note.printed if note is not None and note.is_fresh else None
+
+
+def files_of(request: Request) -> list[Path]:
+    """What the last build of a request wrote, if it can be told."""
+    note = last_build(request)
+    return [Path(file.path) for file in note.written] if note is not None else []
 
 
 def last_build(request: Request) -> Note | None:

@@ -36,7 +36,7 @@ else:
 AUDIO_OUTPUTS = frozenset({"loop", "band", "take", "stems"})
 PLAYED_OUTPUTS = AUDIO_OUTPUTS | {"page"}
 """What takes a soundfont."""
-DRAWN_OUTPUTS = frozenset({"handout", "diagrams"})
+DRAWN_OUTPUTS = frozenset({"handout", "spoken", "diagrams"})
 PAPER_OUTPUTS = DRAWN_OUTPUTS | {"chart", "musicxml", "leadsheet"}
 Report = Callable[[str], None]
 """Is told, in a few words, what is being done."""

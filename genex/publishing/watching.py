@@ -28,7 +28,7 @@ from genex.publishing.maker import RendererKeeper, soundfont_path
 from genex.publishing.outlook import require_within
 from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.stamps import Known, key_of, sha256_of, stamp_of
-from genex.publishing.units import prepare_unit
+from genex.publishing.units import distinct_recipes, prepare_unit
 from genex.publishing.up_to_date import Request
 from genex.publishing.version_files import AUDIO_OUTPUTS, Report
 from genex.publishing.workshop import seldom_collecting
@@ -104,7 +104,7 @@ class Watch:
         waiting: Callable[[list[Path]], None] = lambda files: None,
         why: Callable[[list[Reason]], None] | None = None,
     ) -> None:
-        self._paths = list({os.path.realpath(path): path for path in reversed(paths)}.values())[::-1]
+        self._paths = distinct_recipes(paths)
         self._out, self._wishes = out, wishes
         self._report, self._note, self._follower, self._waiting = report, note, follower, waiting
         self._why = why

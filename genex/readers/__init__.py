@@ -1,1 +1,1 @@
-"""Music from files of others: Standard MIDI Files. Only here is a format of files read."""
+"""What others made, read: Standard MIDI Files, charts, a logo. Only here is a format of files read."""

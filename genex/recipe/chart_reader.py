@@ -2,11 +2,14 @@
 
     Gm7 | C7 | Fmaj7 | D7b9 |        a bar line after each bar; the last one may be left away
     Dm7 G7 | %                       several chords share the bar; % plays the bar before again
+    Am | D7 | %%                     the two bars before again
+    Am7 | <D7                        the chord is pushed: struck an eighth before its beat
     Dm7 / / G7                       a slash holds the chord for one more beat
     N.C.                             no chord
     |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
     |: Am7 | [1. D7 :| [2. G6 |      first and second ending
     ii7 | V7 | Imaj7                 Roman numerals or numbers (2-7 | 5 7 | 1), where a key is given
+    Segno A | D.S. al Coda | Coda B  segno, coda, D.C., D.S. and where they lead: see ``jumps.py``
     # words                          after a # and a blank, the rest of the line is a remark
 
 A line break ends a bar like a bar line does. Without slashes the chords of a bar share its
@@ -18,20 +21,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.exact import Fraction
 from genex.recipe.common_mistakes import sign_meant
-from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs, played
-from genex.score import Meter
+from genex.recipe.jumps import SIGN, Form, Jump, Marks, form_played, read_sign, stands_before
+from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs
+from genex.score import PUSH_SIGN, Meter
 from genex.text.yaml_source import Source
 from genex.theory import Chord, Key, chord_from_numeral, is_no_chord, is_numeral, join_numbers
 
 MAX_BARS = 1024
+_TWO_BARS = "%%"
 
 _TOKEN = re.compile(
-    r"""(?P<remark>\#(?=\s|$)[^\r\n]*)
+    rf"""(?P<remark>\#(?=\s|$)[^\r\n]*)
       | (?P<newline>\r\n|\r|\n)
       | (?P<space>[^\S\r\n]+)
       | (?P<open>\|:)
@@ -39,6 +44,7 @@ _TOKEN = re.compile(
       | (?P<line>\|\||\|\])
       | (?P<ending>\[[0-9]+\.?)
       | (?P<bar>\|)
+      | (?P<sign>{SIGN})
       | (?P<word>(?:(?!:\|)[^\s|\[])+)
       | (?P<stray>.)
     """,
@@ -51,9 +57,22 @@ ReadChord = Callable[[str], Chord]
 
 @dataclass(frozen=True, slots=True)
 class ChartBar:
-    """One bar as it is played: chords (None is N.C.) with the beats each one gets."""
+    """One bar as it is played: chords (None is N.C.) with the beats each one gets.
+
+    ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat.
+    """
 
     chords: tuple[tuple[Chord | None, Fraction], ...]
+    pushed: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Bars as they are played, and what of them is written once: repeats, and a jump back."""
+
+    bars: tuple[ChartBar, ...]
+    repeats: tuple[Repeat, ...] = ()
+    jump: Jump | None = None
 
 
 @dataclass
@@ -62,6 +81,7 @@ class _Draft:
 
     words: list[tuple[str, int]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
+    marks: Marks = field(default_factory=Marks)
 
 
 def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
@@ -91,13 +111,11 @@ class ChartReader:
 
         ``offset`` is where ``text`` stands in the file.
         """
-        return self.read_with_repeats(text, offset)[0]
+        return self.chart(text, offset).bars
 
-    def read_with_repeats(
-        self, text: str, offset: int
-    ) -> tuple[tuple[ChartBar, ...], tuple[Repeat, ...]]:
-        """As ``read``, with what the chart writes between repeat signs."""
-        drafts = self._split(text, offset)
+    def chart(self, text: str, offset: int) -> Chart:
+        """As ``read``, with what the chart writes once."""
+        drafts = self._of_two_bars(self._split(text, offset))
         if not drafts:
             raise self._wrong(
                 "the chart is empty", "write chord symbols with bar lines: Gm7 | C7 | Fmaj7 |", offset
@@ -108,12 +126,16 @@ class ChartReader:
             )
         bars: list[ChartBar] = []
         for draft in drafts:
-            bars.append(ChartBar(self._bar(draft, bars)))
+            bars.append(self._bar(draft, bars))
         try:
-            found = played([draft.signs for draft in drafts])
+            found = self._form(drafts)
         except RepeatError as error:
             raise self._wrong(error.message, error.hint, error.at) from None
-        return tuple(bars[index] for index in found.order), found.repeats
+        return Chart(tuple(bars[index] for index in found.order), found.repeats, found.jump)
+
+    @staticmethod
+    def _form(drafts: list[_Draft]) -> Form:
+        return form_played([draft.signs for draft in drafts], [draft.marks for draft in drafts])
 
     def _split(self, text: str, offset: int) -> list[_Draft]:
         """Words of each bar, with the signs around it."""
@@ -124,7 +146,15 @@ class ChartReader:
             if kind in ("space", "remark"):
                 continue
             if kind == "word":
+                if current.marks.ends:
+                    raise self._wrong(
+                        f"'{match[0]}' stands behind a sign that ends its bar",
+                        "put a bar line between them",
+                        at,
+                    )
                 current.words.append((match[0], at))
+            elif kind == "sign":
+                self._sign(drafts, current, match[0], at)
             elif kind == "ending":
                 self._begin_ending(current, match[0], at)
             elif kind == "stray":
@@ -143,6 +173,8 @@ class ChartReader:
                         self._open(current, offset + match.end() - 1)
         if current.words:
             drafts.append(current)
+        elif (loose := current.marks.before_at) is not None:
+            raise self._wrong("no bar follows this sign", "write its chords behind it", loose)
         elif current.signs.opens_at is not None:
             raise self._wrong(
                 "a repeat opens after the last bar", "leave the |: away", current.signs.opens_at
@@ -150,6 +182,40 @@ class ChartReader:
         elif current.signs.ending is not None:
             raise self._no_bars(current.signs)
         return drafts
+
+    def _of_two_bars(self, drafts: list[_Draft]) -> list[_Draft]:
+        """The bars with each ``%%`` as the two that it stands for; signs stay at its ends."""
+        found: list[_Draft] = []
+        for draft in drafts:
+            if [word for word, _ in draft.words] != [_TWO_BARS]:
+                found.append(draft)
+                continue
+            at = draft.words[0][1]
+            if len(found) < 2:
+                raise self._wrong(
+                    "there are no two bars before this sign to repeat",
+                    f"{_TWO_BARS} plays the two bars before again, % the one",
+                    at,
+                )
+            signs = draft.signs
+            closing = Signs(passes=signs.passes, closes_at=signs.closes_at)
+            opening = replace(signs, passes=None, closes_at=0)
+            first, second = found[-2:]
+            before, behind = draft.marks.parted()
+            found += [_Draft(first.words, opening, before), _Draft(second.words, closing, behind)]
+        return found
+
+    def _sign(self, drafts: list[_Draft], current: _Draft, written: str, at: int) -> None:
+        """A sign of a jump: before the bar that comes next, or behind the one that was."""
+        behind = current if current.words else drafts[-1] if drafts else None
+        if current.words and stands_before(written):
+            raise self._wrong(
+                f"'{written}' stands inside a bar", "write it before the first chord of its bar", at
+            )
+        try:
+            read_sign(written, current.marks, behind.marks if behind else None, at)
+        except RepeatError as error:
+            raise self._wrong(error.message, error.hint, error.at) from None
 
     def _open(self, current: _Draft, at: int) -> None:
         """``|:`` before the bar that comes next."""
@@ -192,7 +258,7 @@ class ChartReader:
             f"ending {signs.ending} has no bars", "write its chords behind it", signs.ending_at
         )
 
-    def _bar(self, draft: _Draft, before: list[ChartBar]) -> tuple[tuple[Chord | None, Fraction], ...]:
+    def _bar(self, draft: _Draft, before: list[ChartBar]) -> ChartBar:
         words = _joined(draft.words)
         if [word for word, _ in words] == ["%"]:
             if not before:
@@ -201,7 +267,7 @@ class ChartReader:
                     "begin with the chords of the first bar",
                     words[0][1],
                 )
-            return before[-1].chords
+            return before[-1]
         for word, at in words:
             if (hint := sign_meant(word)) is not None:
                 raise self._wrong(f"'{word}' is not a chord", hint, at)
@@ -220,15 +286,30 @@ class ChartReader:
                 "there is no chord before this slash to hold", "begin with a chord", words[0][1]
             )
         chords: list[tuple[Chord | None, Fraction]] = []
+        pushed: list[int] = []
         for (word, at), beats in zip(words, shares, strict=True):
             if word == "/":
                 chord, length = chords.pop() if chords else (before[-1].chords[-1][0], Fraction(0))
                 chords.append((chord, length + beats))
-            elif word == "%":
-                raise self._wrong("% repeats a whole bar", "let it stand alone between bar lines", at)
+            elif word in ("%", _TWO_BARS):
+                what = "a whole bar" if word == "%" else "two whole bars"
+                raise self._wrong(f"{word} repeats {what}", "let it stand alone between bar lines", at)
             else:
-                chords.append((self._chord(word, at), beats))
-        return tuple(chords)
+                symbol = word.removeprefix(PUSH_SIGN)
+                if symbol != word:
+                    self._require_pushable(symbol, at)
+                    pushed.append(len(chords))
+                chords.append((self._chord(symbol, at + len(word) - len(symbol)), beats))
+        return ChartBar(tuple(chords), tuple(pushed))
+
+    def _require_pushable(self, symbol: str, at: int) -> None:
+        """Raise RecipeError where a push stands before what is no chord."""
+        if symbol in ("", "/", "%", _TWO_BARS) or is_no_chord(symbol):
+            raise self._wrong(
+                f"'{PUSH_SIGN}' pushes a chord, and none follows",
+                f"write it before the chord that comes an eighth early: {PUSH_SIGN}C7",
+                at,
+            )
 
     def _chord(self, word: str, at: int) -> Chord | None:
         if is_no_chord(word):

@@ -187,7 +187,10 @@ _SIGNS = (
         re.compile(r"(tacet|rest|pause|silence|tbd|\?+)\.?", re.IGNORECASE),
         _NO_CHORD,
     ),
-    (re.compile(r"(d\.?c\.?|d\.?s\.?|al|to|fine|coda|segno)", re.IGNORECASE), _ORDER),
+    (
+        re.compile(r"(d\.?c\.?|d\.?s\.?|al|to|fine|coda|segno)[.:,]?", re.IGNORECASE),
+        "behind a bar stand D.C. al Fine, D.S. al Coda, To Coda, Fine, before one Segno and Coda",
+    ),
     (
         re.compile(r"(intro|outro|verse|chorus|bridge|solo|head|tag)[:.]?\d*", re.IGNORECASE),
         _ORDER,

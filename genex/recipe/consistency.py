@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,6 +31,7 @@ _NEVER_EMPTY: dict[KeyPath, str] = {
     ("handout", "blocks"): "write for example chart practice",
     ("handout", "shapes_for"): "write chord symbols: Gm7 C7",
     ("audio", "soundfont"): "write the name of an .sf2 or .sf3 file",
+    ("letterhead", "logo"): "write the name of an .svg or .png file",
 }
 
 
@@ -99,7 +101,7 @@ def _empty(facts: Facts) -> Iterator[RecipeError]:
 def _without_value(facts: Facts, value: Any, path: KeyPath, advice: str) -> Iterator[RecipeError]:
     """What is wrong with a text or a list that is written and has nothing in it."""
     content = value.strip() if isinstance(value, str) else value
-    if path in facts.source.values and isinstance(content, str | tuple | list) and not content:
+    if facts.source.says(path) and isinstance(content, str | tuple | list) and not content:
         name = ".".join(map(str, path))
         yield facts.wrong(f"'{name}' is empty", f"{advice}, or leave the line away", *path)
 
@@ -203,8 +205,9 @@ def _not_there(facts: Facts, place: PlaceInForm) -> str | None:
 
 def _outputs(facts: Facts) -> Iterator[RecipeError]:
     """Files that are asked for and could not be made."""
-    for index, name in enumerate(facts.fields.outputs or ()):
-        said = _not_made(facts, name)
+    written = facts.fields.outputs if ("outputs",) in facts.source.values else ()
+    for index, name in enumerate(written or ()):
+        said = not_made(facts, name)
         if said is not None:
             yield facts.wrong(*said, "outputs", index)
     if "diagrams" in facts.outputs and facts.study is None and next(facts.chords, None) is None:
@@ -214,7 +217,7 @@ def _outputs(facts: Facts) -> Iterator[RecipeError]:
         )
 
 
-def _not_made(facts: Facts, name: OutputName) -> tuple[str, str] | None:
+def not_made(facts: Facts, name: OutputName) -> tuple[str, str] | None:
     """Why an output cannot be made, and what to do."""
     parts = set(facts.parts)
     is_asking = facts.fields.exercise is not None and facts.fields.exercise.asks
@@ -241,6 +244,26 @@ def _shapes_for(facts: Facts) -> Iterator[RecipeError]:
     for index, symbol in enumerate((handout and handout.shapes_for) or ()):
         for fault in refusals(parse_chord, symbol):
             yield facts.fault(fault, "handout", "shapes_for", index)
+
+
+_ADDRESS = re.compile(r"(https?://|mailto:|tel:)[!-~]+")
+"""What a telephone opens that reads a QR code, in the signs that an address may have
+[published: RFC 3986]."""
+
+
+def _letterhead(facts: Facts) -> Iterator[RecipeError]:
+    head = facts.fields.letterhead
+    if head is None:
+        return
+    if head.logo is not None:
+        yield from _file(facts, head.logo, "letterhead", "logo")
+    if head.link is not None and not _ADDRESS.fullmatch(head.link):
+        yield facts.wrong(
+            f"'{head.link}' is no address that a telephone can open",
+            "write for example https://example.org/lessons, without blanks or signs beyond ASCII",
+            "letterhead",
+            "link",
+        )
 
 
 _OPUS_RATE = 48_000
@@ -280,15 +303,17 @@ def _audio(facts: Facts) -> Iterator[RecipeError]:
 
 
 def _file(facts: Facts, name: str, *path: str) -> Iterator[RecipeError]:
-    if name.strip() and not is_beside(facts.source, name):
-        note_missing(Path(facts.source.file).parent / name)
-        yield facts.wrong(f"there is no file '{name}'", "write the path as seen from the recipe", *path)
+    folder = facts.source.folder_of(path)
+    if name.strip() and not is_beside(folder, name):
+        note_missing(folder / name)
+        where = "the recipe" if path in facts.source.values else "this file"
+        yield facts.wrong(f"there is no file '{name}'", f"write the path as seen from {where}", *path)
 
 
-def is_beside(source: Source, name: str) -> bool:
-    """Whether there is a file of a name, which is relative to the source's own folder."""
+def is_beside(folder: Path, name: str) -> bool:
+    """Whether there is a file of a name, which is relative to a folder."""
     try:
-        return (Path(source.file).parent / name).is_file()
+        return (folder / name).is_file()
     except (OSError, ValueError):  # too long a name; a null character
         return False
 
@@ -312,5 +337,6 @@ _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
     _scale_wishes,
     _outputs,
     _shapes_for,
+    _letterhead,
     _audio,
 )

@@ -88,6 +88,33 @@ class HandoutFields(Fields):
         default=0, ge=0, le=20, description="Empty lines at the end, to write on."
     )
     closed: bool = Field(default=False, description="Leave the open position out of the shapes.")
+    large_print: bool = Field(
+        default=False, description="Type of 14 points and more and staves to match, on more pages."
+    )
+
+
+class LetterheadFields(Fields):
+    """Who hands the sheet out, at its head."""
+
+    school: Text | None = Field(
+        default=None, max_length=120, description="Name of the school or the class."
+    )
+    teacher: Text | None = Field(default=None, max_length=120, description="Who teaches.")
+    contact: Text | None = Field(
+        default=None, max_length=200, description="Where and when you are reached, in a line."
+    )
+    licence: Text | None = Field(
+        default=None,
+        max_length=160,
+        description="What may be done with the sheet; at the foot of every page.",
+    )
+    logo: Text | None = Field(
+        default=None,
+        description="A picture, .svg or .png, as seen from the file that this stands in.",
+    )
+    link: Text | None = Field(
+        default=None, max_length=200, description="An address, such as https://…, shown as QR code."
+    )
 
 
 def _true_word(value: Any) -> Any:
@@ -282,6 +309,9 @@ class RecipeFields(Fields):
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
     left_handed: bool = Field(default=False, description="Mirror the diagrams.")
+    letterhead: LetterheadFields | None = Field(
+        default=None, description="Who hands the sheet out: school, teacher, logo, link."
+    )
     handout: HandoutFields | None = Field(
         default=None, description="Make the student's sheet, and how; also an output."
     )

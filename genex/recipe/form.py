@@ -10,8 +10,9 @@ from genex.errors import NotationError, RecipeError
 from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
 from genex.plain_text import clean
-from genex.recipe.chart_reader import ChartBar, ChartReader
+from genex.recipe.chart_reader import Chart, ChartBar, ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
+from genex.recipe.jumps import Jump
 from genex.recipe.repeats import Repeat
 from genex.text.yaml_source import KeyPath, Source
 from genex.theory import Key
@@ -21,7 +22,7 @@ from genex.theory import Key
 class Section:
     """A named stretch of the chart with repeats unrolled, and the parts that are silent in it.
 
-    ``repeats`` tells which of the bars are one passage written once; ``key`` is given where the
+    ``repeats`` and ``jump`` tell which of the bars are written once; ``key`` is given where the
     section is in another one than the piece.
     """
 
@@ -31,6 +32,7 @@ class Section:
     loudness: float = 1.0
     repeats: tuple[Repeat, ...] = ()
     key: Key | None = None
+    jump: Jump | None = None
 
 
 _Sections = tuple[Section, ...]
@@ -109,8 +111,8 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
                 hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
                 place=source.place((name,), of_key=True),
             )
-    bars, repeats = _chart(source, ("chords",), reader)
-    return Section("A", bars, repeats=repeats)
+    chart = _chart(source, ("chords",), reader)
+    return Section("A", chart.bars, repeats=chart.repeats, jump=chart.jump)
 
 
 def _ordered(
@@ -143,15 +145,14 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
         if written.key is not None:
             key = read_field(source, (*path, "key"), written.key, Key.parse)
             reader = reader.in_key(key)
-        bars, repeats = _chart(source, (*path, "chords"), reader)
-        return Section(clean(name), bars, written.rest, written.loudness, repeats, key)
-    bars, repeats = _chart(source, path, reader)
-    return Section(clean(name), bars, repeats=repeats)
+        chart = _chart(source, (*path, "chords"), reader)
+        rest, loudness = written.rest, written.loudness
+        return Section(clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump)
+    chart = _chart(source, path, reader)
+    return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump)
 
 
-def _chart(
-    source: Source, path: KeyPath, reader: ChartReader
-) -> tuple[tuple[ChartBar, ...], tuple[Repeat, ...]]:
+def _chart(source: Source, path: KeyPath, reader: ChartReader) -> Chart:
     """What is written at a path. Raises RecipeError, also where a sharp begins a word."""
     at = source.cut_short(path)
     if at is not None:
@@ -160,7 +161,7 @@ def _chart(
             hint="put the chart on lines of its own below 'chords: |', or into quotes",
             place=source.place_at(at),
         )
-    return reader.read_with_repeats(*source.written(path))
+    return reader.chart(*source.written(path))
 
 
 def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple[ChartBar, ...]:
@@ -168,7 +169,7 @@ def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple
     path: KeyPath = ("turnaround",)
     if path not in source.values or source.data["turnaround"] is None:
         return ()
-    bars, _ = _chart(source, path, reader)
+    bars = _chart(source, path, reader).bars
     room = len(form[-1].bars)
     if len(bars) > room:
         raise RecipeError(

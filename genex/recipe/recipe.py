@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from random import Random
@@ -13,15 +13,16 @@ from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputN
 from genex.plain_text import clean
 from genex.recipe.chart_reader import ChartBar, ChartReader
 from genex.recipe.common_mistakes import WORDING
-from genex.recipe.consistency import Facts, require_consistent
+from genex.recipe.consistency import Facts, not_made, require_consistent
 from genex.recipe.fields import RecipeFields
+from genex.recipe.folder_defaults import with_defaults
 from genex.recipe.form import Section, form_of, read_field, turnaround_of
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
 from genex.recipe.wishes import ScaleWishes, scale_wishes
 from genex.score import Meter
 from genex.text.messages import validated
-from genex.text.yaml_source import Source, parse_source, read_source
+from genex.text.yaml_source import KeyPath, Source, parse_source, read_source
 from genex.theory import Chord, Key, chord_from_numeral, is_numeral, likely_key, parse_chord
 
 MAX_PLAYED_BARS = 4096
@@ -85,6 +86,10 @@ class Recipe:
         """Where a field stands in the file."""
         return self.source.place(path)
 
+    def place_inside(self, path: KeyPath, line: int, column: int) -> Place:
+        """Where a line and a column, both from 1, of the text in a field stand in the file."""
+        return self.source.place_inside(path, line, column)
+
 
 def read_recipe(path: Path, usual_of: UsualOf = any_feel) -> Recipe:
     """Read and validate a recipe file. Raises RecipeError with file, line, column and hint.
@@ -92,11 +97,14 @@ def read_recipe(path: Path, usual_of: UsualOf = any_feel) -> Recipe:
     ``usual_of`` knows the feels, which this room does not: it gives meter and tempo to a recipe
     that names a feel without them.
     """
-    return recipe_of(read_source(path), path.stem, usual_of)
+    return recipe_of(with_defaults(read_source(path)), path.stem, usual_of)
 
 
 def parse_recipe(text: str, file: str = "recipe.yaml", usual_of: UsualOf = any_feel) -> Recipe:
-    """Validate recipe text, as ``read_recipe``. Raises RecipeError with line, column and hint."""
+    """Validate recipe text, as ``read_recipe``, which inherits nothing.
+
+    Raises RecipeError with line, column and hint.
+    """
     return recipe_of(parse_source(text, file), Path(file).stem, usual_of)
 
 
@@ -130,9 +138,10 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
             hint=f"at most {MAX_PLAYED_BARS} bars are played: lower 'repeats' or shorten the chart",
             place=source.place((field,)),
         )
-    parts, outputs = _parts(source, fields), _outputs(fields)
     sections = (*intro, *form, *outro)
-    require_consistent(Facts(source, fields, meter, form, sections, parts, outputs))
+    facts = Facts(source, fields, meter, form, sections, _parts(source, fields), ())
+    facts = replace(facts, outputs=_outputs(facts))
+    require_consistent(facts)
     return Recipe(
         fields=fields,
         source=source,
@@ -146,8 +155,8 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         outro=outro,
         turnaround=turnaround_of(source, form, reader),
         versions=versions_of(source, fields, key, usual.tempo),
-        parts=parts,
-        outputs=outputs,
+        parts=facts.parts,
+        outputs=facts.outputs,
         draws=(Random(f"{fields.seed}/{title}").randrange(2**32),),
     )
 
@@ -199,20 +208,24 @@ def _parts(source: Source, fields: RecipeFields) -> tuple[PartName, ...]:
     return kept
 
 
-def _outputs(fields: RecipeFields) -> tuple[OutputName, ...]:
+def _outputs(facts: Facts) -> tuple[OutputName, ...]:
     """The files wanted: those written, or the usual ones of the exercise.
 
     A count-in that is asked for can only be heard in the full take; fields for a handout or
-    diagrams are a wish for them.
+    diagrams are a wish for them where they stand in the recipe itself. Of inherited outputs those
+    are made that there can be.
     """
+    fields, own = facts.fields, facts.source.values
     if fields.outputs is not None:
         wanted = fields.outputs
     else:
         wanted = DEFAULT_OUTPUTS if fields.exercise is None else fields.exercise.usual_outputs
+    if fields.outputs is not None and ("outputs",) not in own:
+        wanted = tuple(name for name in wanted if not_made(replace(facts, outputs=wanted), name) is None)
     if fields.outputs is None and fields.count_in:
         wanted = (*wanted, "take")
-    if fields.handout is not None:
+    if fields.handout is not None and ("handout",) in own:
         wanted = (*wanted, "handout")
-    if fields.diagrams is not None:
+    if fields.diagrams is not None and ("diagrams",) in own:
         wanted = (*wanted, "diagrams")
     return tuple(dict.fromkeys(wanted))

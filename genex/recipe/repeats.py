@@ -83,6 +83,16 @@ def played(bars: Sequence[Signs]) -> Played:
     return Played(tuple(order), tuple(repeats))
 
 
+def last_time(bars: Sequence[Signs]) -> tuple[int, ...]:
+    """The bars as they are played after a jump: once, with the last ending. Raises RepeatError."""
+    order: list[int] = []
+    index = 0
+    while index < len(bars):
+        body, endings, index = _passage(bars, index)
+        order += [*body, *endings[-1]]
+    return tuple(order)
+
+
 def _passage(bars: Sequence[Signs], start: int) -> tuple[range, list[range], int]:
     """The passage that begins at ``start``, and where the next one begins.
 

@@ -16,7 +16,7 @@ book: {types: [maj7, m7, "7"], roots: [C]}       a chord-type book
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -24,10 +24,12 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
+from genex.inputs import DEFAULTS_FILE
 from genex.plain_text import clean
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import RecipeFields
+from genex.recipe.folder_defaults import with_defaults
 from genex.recipe.recipe import Recipe, UsualOf, recipe_of
 from genex.recipe.slug import slug_of
 from genex.text.field_kinds import AS_WORDS, Fields, Text
@@ -48,6 +50,10 @@ _WORDING = replace(
     },
 )
 _Words = Annotated[tuple[Text, ...], AS_WORDS]
+_Filled = Callable[[Source], Source]
+"""Fills a recipe's file up with what it inherits."""
+_OF_A_BOOK = ("left_handed", "tuning", "fingerings")
+"""What a series itself inherits."""
 
 
 class _Chords(Fields):
@@ -107,21 +113,27 @@ def read_lessons(path: Path, usual_of: UsualOf) -> Recipe | Series:
 
     Raises RecipeError.
     """
-    return _read(read_source(path), path, usual_of)
+    if path.name == DEFAULTS_FILE:
+        with_defaults(replace(read_source(path), data={}))  # what is wrong in it comes first
+        raise RecipeError(
+            f"'{path}' is no recipe: the recipes beside and below it inherit what it says",
+            hint="name one of them",
+        )
+    return _read(read_source(path), path, usual_of, with_defaults)
 
 
 def parse_lessons(text: str, file: str, usual_of: UsualOf) -> Recipe | Series:
-    """As ``read_lessons``, from text; ``file`` is its name, and files beside it are looked for there.
+    """As ``read_lessons``, from text, which inherits nothing.
 
-    Raises RecipeError.
+    ``file`` is its name, and files beside it are looked for there. Raises RecipeError.
     """
-    return _read(parse_source(text, file), Path(file), usual_of)
+    return _read(parse_source(text, file), Path(file), usual_of, lambda source: source)
 
 
-def _read(source: Source, path: Path, usual_of: UsualOf) -> Recipe | Series:
+def _read(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -> Recipe | Series:
     if _is_series(source):
-        return _series_of(source, path, usual_of)
-    return recipe_of(source, path.stem, usual_of)
+        return _series_of(source, path, usual_of, filled)
+    return recipe_of(filled(source), path.stem, usual_of)
 
 
 def series_schema() -> dict[str, Any]:
@@ -133,11 +145,17 @@ def _is_series(source: Source) -> bool:
     return isinstance(source.data, dict) and bool(set(SERIES_MARKS) & source.data.keys())
 
 
-def _series_of(source: Source, path: Path, usual_of: UsualOf) -> Series:
+def _series_of(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -> Series:
+    if filled is with_defaults:
+        source = with_defaults(source, _OF_A_BOOK)
     fields = validated(SeriesFields, source, _WORDING)
     title = clean(fields.title or path.stem.replace("-", " ").capitalize()).strip()
-    listed = (*_listed(source, fields, path.parent, usual_of), *_matrix(source, fields, usual_of))
-    lessons = _apart(listed)
+    lessons = _apart(
+        (
+            *_listed(source, fields, path.parent, usual_of),
+            *_matrix(source, fields, usual_of, filled),
+        )
+    )
     if len(lessons) > MAX_LESSONS:
         raise RecipeError(
             f"the series has {len(lessons)} lessons",
@@ -167,7 +185,7 @@ def _apart(lessons: Sequence[Recipe]) -> tuple[Recipe, ...]:
 
 def _listed(source: Source, fields: SeriesFields, folder: Path, usual_of: UsualOf) -> Iterable[Recipe]:
     for index, name in enumerate(fields.lessons or ()):
-        if not is_beside(source, name):
+        if not is_beside(folder, name):
             raise RecipeError(
                 f"there is no recipe '{name}'",
                 hint="write the path as seen from this file",
@@ -180,10 +198,12 @@ def _listed(source: Source, fields: SeriesFields, folder: Path, usual_of: UsualO
                 hint=f"list the recipes of '{name}' here",
                 place=source.place(("lessons", index)),
             )
-        yield recipe_of(read, Path(name).stem, usual_of)
+        yield recipe_of(with_defaults(read), Path(name).stem, usual_of)
 
 
-def _matrix(source: Source, fields: SeriesFields, usual_of: UsualOf) -> Iterable[Recipe]:
+def _matrix(
+    source: Source, fields: SeriesFields, usual_of: UsualOf, filled: _Filled
+) -> Iterable[Recipe]:
     matrix = fields.matrix
     if matrix is None:
         return
@@ -192,7 +212,7 @@ def _matrix(source: Source, fields: SeriesFields, usual_of: UsualOf) -> Iterable
         made = parse_source(json.dumps(given), source.file)
         # The recipe was made from the template: that is where any fault is.
         made = replace(made, origin=source.place(("matrix", "lesson")))
-        yield recipe_of(made, Path(source.file).stem, usual_of)
+        yield recipe_of(filled(made), Path(source.file).stem, usual_of)
 
 
 def _chords(

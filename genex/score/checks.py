@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import groupby, pairwise
 
 from genex.exact import Fraction
-from genex.score.model import Part, Score
+from genex.score.model import Note, Part, Score
 from genex.units import ticks_to_beats
 
 
@@ -22,13 +22,23 @@ def equal_pitch_overlaps(part: Part) -> list[tuple[int, Fraction]]:
 
 
 def line_overlaps(part: Part) -> list[Fraction]:
-    """Start of each note of a single-note line that begins before the one before has ended."""
+    """Start of each note of a line that begins before the one before has ended.
+
+    Notes that lie on a string each and are written alike may be struck together: double stops.
+    """
     timed = zip(part.sounding_ticks, part.notes, strict=True)
     return [
         ticks_to_beats(start)
         for ((_, end), before), ((start, _), after) in pairwise(timed)
-        if end > start or before.written_end_beats > after.onset_beats
+        if not _is_together(before, after)
+        and (end > start or before.written_end_beats > after.onset_beats)
     ]
+
+
+def _is_together(before: Note, after: Note) -> bool:
+    a, b = before.fretting, after.fretting
+    alike = (before.onset_beats, before.duration_beats) == (after.onset_beats, after.duration_beats)
+    return alike and a is not None and b is not None and a.string != b.string
 
 
 def chord_faults(part: Part) -> list[Fraction]:

@@ -8,11 +8,12 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import pairwise
 
 from genex.errors import NotationError
 from genex.exact import Fraction
+from genex.score.passages import JumpSpan, RepeatSpan
 from genex.theory import NO_CHORD, Chord, Key, Place, Reading, analyse
 from genex.units import beats_to_seconds, seconds_to_samples
 
@@ -63,8 +64,7 @@ class Meter:
     @property
     def pulses(self) -> tuple[Fraction, ...]:
         """Onsets of the pulses inside a bar; 7/8 counts 1, 2, 3 and a pulse and a half."""
-        count = max(1, int(self.bar_beats / self.pulse_beats))
-        return tuple(index * self.pulse_beats for index in range(count))
+        return _pulses(self)
 
     @property
     def groups(self) -> tuple[Fraction, ...]:
@@ -104,6 +104,13 @@ GROUPS: dict[tuple[int, int], tuple[int, ...]] = {
 
 COMMON_TIME = Meter(4, 4)
 """What a piece is in unless something says otherwise."""
+
+
+@cache
+def _pulses(meter: Meter) -> tuple[Fraction, ...]:
+    """They are asked for note by note."""
+    count = max(1, int(meter.bar_beats / meter.pulse_beats))
+    return tuple(index * meter.pulse_beats for index in range(count))
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,9 +220,18 @@ class Bar:
         return self.onset_beats + self.meter.bar_beats
 
 
+PUSH_BEATS = Fraction(1, 2)
+"""How far ahead of its beat a pushed chord is struck: an eighth [common practice]."""
+PUSH_SIGN = "<"
+"""What stands before a pushed chord in a chart."""
+
+
 @dataclass(frozen=True, slots=True)
 class ChordSpan:
     """A chord and how long it sounds. ``chord`` is None where the chart says N.C.
+
+    Of a pushed chord ``push_beats`` tells how far before ``onset_beats`` it is struck; harmony is
+    counted by the beat, and only who strikes chords comes early.
 
     ``reading`` is what its harmony is taken to be, where that was found out with the whole recipe
     at hand; whoever asks for it asks ``Timeline.reading_of``, which has one for every span.
@@ -225,6 +241,12 @@ class ChordSpan:
     length_beats: Fraction
     chord: Chord | None
     reading: Reading | None = field(default=None, compare=False)
+    push_beats: Fraction = Fraction(0)
+
+    @property
+    def struck_beats(self) -> Fraction:
+        """When it is struck: at its onset, or before it; never before the piece begins."""
+        return max(Fraction(0), self.onset_beats - self.push_beats)
 
     @property
     def end_beats(self) -> Fraction:
@@ -245,56 +267,6 @@ class SectionSpan:
         return self.onset_beats + self.length_beats
 
 
-@dataclass(frozen=True, slots=True)
-class Pass:
-    """One time through a repeat: from ``onset_beats`` the body, from ``ending_beats`` its ending."""
-
-    onset_beats: Fraction
-    ending_beats: Fraction
-    end_beats: Fraction
-
-    @property
-    def has_ending(self) -> bool:
-        return self.ending_beats < self.end_beats
-
-
-@dataclass(frozen=True, slots=True)
-class RepeatSpan:
-    """A passage that the chart writes once, between repeat signs, and that is played several times.
-
-    body_beats    length of what all passes have in common
-    ending_beats  for each pass the length of its own ending, 0 where there is none; a first and
-                  second ending make two passes
-    """
-
-    onset_beats: Fraction
-    body_beats: Fraction
-    ending_beats: tuple[Fraction, ...]
-
-    def __post_init__(self) -> None:
-        if len(self.ending_beats) < 2 or self.body_beats <= 0 or min(self.ending_beats) < 0:
-            raise ValueError(f"a repeat has a body and two passes or more: {self}")
-
-    @property
-    def passes(self) -> tuple[Pass, ...]:
-        found = []
-        onset = self.onset_beats
-        for length in self.ending_beats:
-            ending = onset + self.body_beats
-            found.append(Pass(onset, ending, ending + length))
-            onset = ending + length
-        return tuple(found)
-
-    @property
-    def length_beats(self) -> Fraction:
-        """Length of all passes."""
-        return sum(self.ending_beats, len(self.ending_beats) * self.body_beats)
-
-    @property
-    def end_beats(self) -> Fraction:
-        return self.onset_beats + self.length_beats
-
-
 @dataclass(frozen=True)
 class Timeline:
     """What is played over: bars, chords and sections without gaps, in a key at a tempo.
@@ -304,7 +276,8 @@ class Timeline:
 
     ``repeats`` are the passages, in order, that the chart writes with repeat signs. They change
     nothing about what is played: the bars stand in playing order. A turnaround may have changed
-    bars of a pass, so whoever draws a repeat looks whether its passes are alike.
+    bars of a pass, so whoever draws a repeat looks whether its passes are alike. ``jumps`` are the
+    jumps back that the chart writes, likewise.
     """
 
     key: Key
@@ -313,6 +286,7 @@ class Timeline:
     chords: tuple[ChordSpan, ...]
     sections: tuple[SectionSpan, ...]
     repeats: tuple[RepeatSpan, ...] = ()
+    jumps: tuple[JumpSpan, ...] = ()
 
     def __post_init__(self) -> None:
         for name, spans in (("bars", self.bars), ("chords", self.chords), ("sections", self.sections)):
@@ -370,6 +344,10 @@ class Timeline:
         if span.chord is not None:
             return str(span.chord)
         return NO_CHORD if self.has_chords else ""
+
+    def written_label(self, span: ChordSpan) -> str:
+        """The same as charts write it: with the sign of a chord that is pushed."""
+        return f"{PUSH_SIGN if span.push_beats else ''}{self.chord_label(span)}"
 
     @cached_property
     def readings(self) -> tuple[Reading, ...]:

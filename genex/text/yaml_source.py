@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from dataclasses import dataclass
+from collections.abc import Container, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -66,7 +67,8 @@ class Span:
 class Source:
     """A parsed file: ``data`` as plain Python values, and the places of all of them.
 
-    ``origin`` is the place of all that was not written as it is, but made from something there.
+    ``origin`` is the place of all that was not written as it is, but made from something there;
+    ``lent`` are the values that stand in another file, which ``filled_up`` took from there.
     """
 
     file: str
@@ -75,6 +77,7 @@ class Source:
     values: dict[KeyPath, Span]
     keys: dict[KeyPath, Span]
     origin: Place | None = None
+    lent: Mapping[KeyPath, Source] = field(default_factory=dict)
 
     @cached_property
     def _line_starts(self) -> list[int]:
@@ -89,11 +92,60 @@ class Source:
 
     def place(self, path: KeyPath, *, of_key: bool = False) -> Place:
         """The place of a value (or of its field name); of the nearest parent if it is not written."""
+        if lender := self._lender(path):
+            return lender.place(path, of_key=of_key)
         spans = self.keys if of_key else self.values
         while path and path not in spans:
             path, spans = path[:-1], self.values
         span = spans.get(path)
         return self.place_at(span.start) if span else Place(self.file, 1, 1)
+
+    def place_inside(self, path: KeyPath, line: int, column: int) -> Place:
+        """The place of a line and a column, both from 1, inside of a text."""
+        if (lender := self._lender(path)) is not None:
+            return lender.place_inside(path, line, column)
+        if self.origin is not None or path not in self.values:
+            return self.place(path)
+        text, start = self.written(path)
+        rows = text.splitlines(keepends=True)
+        value = str(self.value(path)).splitlines()
+        if line > min(len(rows), len(value)) or self.values[path].style == ">":
+            return self.place(path)
+        indent = len(rows[line - 1].rstrip("\r\n")) - len(value[line - 1])
+        return self.place_at(start + sum(map(len, rows[: line - 1])) + max(0, indent) + column - 1)
+
+    def _lender(self, path: KeyPath) -> Source | None:
+        """The file that a value stands in, if it is another one."""
+        starts = (path[:count] for count in range(1, len(path) + 1))
+        return next((self.lent[start] for start in starts if start in self.lent), None)
+
+    def says(self, path: KeyPath) -> bool:
+        """Whether a value is written, here or in the file that it was taken from."""
+        lender = self._lender(path)
+        return lender.says(path) if lender else path in self.values
+
+    def folder_of(self, path: KeyPath) -> Path:
+        """The folder of the file that a value stands in: names of files are seen from there."""
+        return Path(self.place(path).file).parent
+
+    def filled_up(self, ground: Source, names: Iterable[str], groups: Container[str]) -> Source:
+        """This file with the fields ``names`` of another one where it has none of its own.
+
+        Of ``groups`` each field stands for itself: ``audio: {format: mp3}`` leaves the other's loudness.
+        """
+        if not isinstance(self.data, dict) or not isinstance(ground.data, dict):
+            return self
+        data, lent = dict(self.data), dict(self.lent)
+        for name in names:
+            if name not in ground.data:
+                continue
+            own, other = data.get(name), ground.data[name]
+            if name not in data:
+                data[name], lent[name,] = other, ground
+            elif name in groups and isinstance(own, dict) and isinstance(other, dict):
+                data[name] = {**other, **own}
+                lent |= {(name, step): ground for step in other if step not in own}
+        return replace(self, data=data, lent=lent)
 
     def value(self, path: KeyPath) -> Any:
         """The value at a path. Raises KeyError or IndexError where there is none."""
@@ -210,6 +262,12 @@ def _yaml_error(error: Any, text: str, file: str) -> RecipeError:
         return _no_field(text.splitlines(), begun.line, file)
     if "mapping values are not allowed" in known and mark:
         return _second_colon(text.splitlines(), mark.line, mark.column, file)
+    if mark and mark.line and _is_tab(text.splitlines()[mark.line : mark.line + 1]):
+        return RecipeError(
+            "the strings stand farther left than the line of tab above them",
+            hint="begin the tab with a line, such as its title, in the column of the strings",
+            place=Place(file, mark.line + 1, mark.column + 1),
+        )
     message, hint = f"this cannot be read: {problem}", "compare with 'genex new NAME'"
     for part, said, advice, where_begun in _SAYINGS:
         if part in known:
@@ -217,6 +275,11 @@ def _yaml_error(error: Any, text: str, file: str) -> RecipeError:
             break
     place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file)
     return RecipeError(message, hint=hint, place=place)
+
+
+def _is_tab(lines: list[str]) -> bool:
+    """Whether a line is a string of a tab."""
+    return any(re.match(r"\s*[A-Ga-g]?[b#]?\s*\|-", line) for line in lines)
 
 
 def _no_field(lines: list[str], line: int, file: str) -> RecipeError:

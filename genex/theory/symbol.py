@@ -62,8 +62,20 @@ NO_CHORD = "N.C."
 
 _NO_CHORD_READ = frozenset({"n.c.", "n.c", "nc"})
 
-_INSTEAD_OF_NUMBER = {"1": "", "3": "", "4": "sus4", "8": "", "10": "(add9)", "12": ""}
+_INSTEAD_OF_NUMBER = {
+    "1": "", "3": "", "4": "sus4", "8": "", "10": "(add9)", "12": "", "0": "dim", "07": "dim7",
+}  # fmt: skip
 """Behind a root, numbers that no chord is written with, and what stands for them."""
+
+_INSTEAD_OF_SIGN = (
+    (re.compile(r"[h%](?:7|dim7?)?(?![a-z])"), "m7b5", "half-diminished is m7b5 or ø"),
+    (re.compile(r"d7"), "dim7", "diminished is dim or °"),
+    (re.compile(r"d(?![a-z])"), "dim", "diminished is dim or °"),
+    (re.compile(r"[:_]"), "", "the quality follows the root at once"),
+    (re.compile(r"\^7?"), "maj7", "'^' is no sign here; the major seventh is maj7, M7 or Δ"),
+    (re.compile(r"[.!?*]+$"), "", "nothing but the chord stands here"),
+)
+"""Behind a root, signs of typing that are not read, what is written instead, and why."""
 
 _OPTIONAL = re.compile(r"(?P<played>[^()]*)\((?P<optional>[A-G](?:[^()]|\([^()]*\))*)\)")
 _SMALL_BASS = re.compile(r"(?<=/)[a-g](?=[b#♭♯]?\s*$)")
@@ -329,10 +341,10 @@ class _Reader:
         if start == self.text.index(self.root_text) + len(self.root_text):
             for better in _in_english(whole):
                 self._fail("notes have their English names", start, suggestion=better)
-        if self.text[start] == "^":
-            better = whole.replace("^7", "maj7").replace("^", "maj7")
-            self._fail("'^' is no sign here; the major seventh is maj7, M7 or Δ", start,
-                       suggestion=better)  # fmt: skip
+        for pattern, instead, why in _INSTEAD_OF_SIGN:
+            if match := pattern.match(self.text[: self.end], start):
+                better = self.text[:start] + instead + self.text[match.end() : self.end]
+                self._fail(why, start, suggestion=better.strip())
         self._fail("this part cannot be read", start)
 
     def _refuse_number(self, sign: str, number: str, position: int) -> NoReturn:

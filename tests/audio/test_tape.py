@@ -18,6 +18,8 @@ from genex.audio.sound import Sound
 from genex.score import Mix
 from tests.audio.material import sine
 
+FRAMES = 100_000
+
 
 def made(folder: Path, *, loop: bool) -> dict[str, bytes]:
     """A mix with its room, limited, and written in every format."""
@@ -25,8 +27,8 @@ def made(folder: Path, *, loop: bool) -> dict[str, bytes]:
 
     noise = np.random.RandomState(3).standard_normal((2, 9000)).astype(np.float32) * 0.3
     note = Note.whole(noise * np.linspace(1, 0, 9000, dtype=np.float32))
-    track = Track(Mix(level_db=0.0, pan=0.3, room=0.4), [(at, note) for at in range(100, 540_000, 7001)])
-    once = mix_down([track], 540_000, 48_000, wrap=loop)
+    track = Track(Mix(level_db=0.0, pan=0.3, room=0.4), [(at, note) for at in range(100, FRAMES, 7001)])
+    once = mix_down([track], FRAMES, 48_000, wrap=loop)
     sound, measured = master(once.repeated(2), -9.0, loop=loop)
     assert measured.limited_db > 1
     found = {}
@@ -44,6 +46,10 @@ def test_a_sound_in_a_file_is_the_sound_in_memory(
     usual = made(tmp_path, loop=loop)
     for room in (tape, loudness):
         monkeypatch.setattr(room, "LONG_FRAMES", 1000)
+    for room, name in ((encode, "_BLOCK_FRAMES"), (mastering, "_FRAMES_AT_ONCE")):
+        assert getattr(room, name) > FRAMES
+        monkeypatch.setattr(room, name, 1 << 15)
+    monkeypatch.setattr(tape.stretches, "__defaults__", (1 << 16,))
     with tape.long_sounds_in(tmp_path):
         assert isinstance(tape.blank(1001).base, tape._Mapped)
         assert made(tmp_path, loop=loop) == usual

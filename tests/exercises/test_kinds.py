@@ -64,7 +64,7 @@ def test_every_kind_and_field_is_described(model):
 @pytest.mark.parametrize("model", KINDS, ids=lambda model: model.__name__)
 def test_a_kind_alone_is_enough(model):
     kind = kind_of(model)
-    ask = ", ask: chord" if kind == "drill" else ""
+    ask = {"drill": ", ask: chord", "line": ", abc: C8", "lick": ", abc: C8"}.get(kind, "")
     recipe = parse_recipe(f"chords: C\nexercise: {{kind: {kind}{ask}}}")
     assert isinstance(recipe.fields.exercise, model)
     assert "exercise" in recipe.parts

@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from genex.score import (
+    PUSH_BEATS,
+    PUSH_SIGN,
     Bar,
     ChordSpan,
     Fretting,
@@ -39,7 +41,8 @@ def timeline(
     sections: Sequence[tuple[str, int]] = (),
     tempo_map: TempoMap | None = None,
 ) -> Timeline:
-    """A timeline from bars of chord symbols; ``sections`` are names with their length in bars."""
+    """A timeline from bars of chord symbols; ``<C`` is pushed; ``sections`` are names with their length
+    in bars."""
     of_bar = Meter.parse(meter)
     rows = [row.split() for row in chart.strip().strip("|").split("|")]
     named = sections or (("A", len(rows)),)
@@ -50,8 +53,10 @@ def timeline(
         bars.append(Bar(number, number, 1, at, of_bar, name))
         for index, symbol in enumerate(row):
             length = of_bar.bar_beats / len(row)
-            chord = None if symbol == "N.C." else parse_chord(symbol)
-            chords.append(ChordSpan(at + index * length, length, chord))
+            plain = symbol.removeprefix(PUSH_SIGN)
+            chord = None if symbol == "N.C." else parse_chord(plain)
+            push = PUSH_BEATS if plain != symbol else Fraction(0)
+            chords.append(ChordSpan(at + index * length, length, chord, push_beats=push))
         at += of_bar.bar_beats
     at = Fraction(0)
     for name, count in named:

@@ -10,6 +10,8 @@ import pytest
 
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Arpeggio
+from genex.export.chord_chart import chart_text
+from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import DiagramStyle, shape_svg, sheet_svg
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data
@@ -17,6 +19,7 @@ from genex.export.handout.shape_score import path_score
 from genex.export.musicxml import musicxml_text
 from genex.export.neck_text import shapes_text
 from genex.export.tab import tab_text
+from genex.export.under_chords import texts_under
 from genex.fretboard import TUNINGS, chord_shape, chord_shapes, tuning
 from genex.lines.arpeggio import arpeggio_exercise
 from genex.score import Score
@@ -110,3 +113,42 @@ def test_the_head_of_a_handout_says_the_capo() -> None:
     assert facts(3)[-1] == COUNTED
     assert facts(0, tuning=tuning("standard", capo=3))[-1] == COUNTED
     assert facts(0)[-1] == "tuning E A D G B E"
+
+
+@pytest.mark.parametrize(
+    ("chart", "key", "capo", "held"),
+    [
+        # [common practice] tables of capo and shape: Bb at fret 3 is G, Eb at 1 is D, at 3 is C
+        ("Bb | Eb | F7 | Gm", "Bb", 3, ["G", "C", "D7", "Em"]),
+        ("Eb | Ab | Bb7 | Cm7", "Eb", 1, ["D", "G", "A7", "Bm7"]),
+        ("Cm7 | F/A | N.C. | Abmaj7", "C minor", 3, ["Am7", "D/F#", "", "Fmaj7"]),
+        ("B | E | F#7 | G#m", "B", 2, ["A", "D", "E7", "F#m"]),
+        ("B | E | F#7 | G#m", "B", 4, ["G", "C", "D7", "Em"]),
+    ],
+)
+def test_the_chart_names_the_shapes_under_what_sounds(
+    chart: str, key: str, capo: int, held: list[str]
+) -> None:
+    over = timeline(chart, key=key)
+    texts = texts_under(over, ("numerals",), capo)
+    assert [texts[span.onset_beats][0] for span in over.chords] == held
+    score = Score("Canal", "swing", over, ())
+    sounds, shapes = chart_text(score, capo=capo).splitlines()[4:6]
+    assert [cell.split() for cell in sounds.strip("|").split("|")] == [[c] for c in chart.split(" | ")]
+    assert shapes.split() == [name for name in held if name]
+    assert f"capo at fret {capo}" in chart_text(score, capo=capo)
+    assert f"capo at fret {capo}" in chart_svg(score, capo=capo)
+
+
+def test_the_head_of_the_tab_names_the_shape_of_every_chord() -> None:
+    head = tab_text(played("standard", 3), width=100)
+    assert "held with the capo: F#m7 for Am7, B7 for D7, Emaj7 for Gmaj7, A6 for C6" in head
+    assert "held with" not in tab_text(played("standard", 0))
+
+
+def test_the_handout_names_the_shapes_under_the_chart() -> None:
+    data = handout_data(played("standard", 3), HandoutSettings(tuning=tuning("standard", capo=3)))
+    chart = next(block for block in data["blocks"] if block["kind"] == "chart")
+    chords = [chord for bar in chart["sections"][0]["rows"][0]["bars"] for chord in bar["chords"]]
+    assert [(c["symbol"], c["under"]) for c in chords][:2] == [("Am7", ["F♯m7"]), ("D7", ["B7"])]
+    assert "under the chords: the shapes to hold with the capo at fret 3" in chart["remarks"]

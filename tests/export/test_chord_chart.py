@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from fractions import Fraction
 from xml.etree import ElementTree
 
+import mido
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from genex.compose import compose
+from genex.export.captions import chord_captions
 from genex.export.chord_chart import chart_of, chart_text
 from genex.export.chord_chart_svg import chart_svg
+from genex.export.midi import midi_bytes
+from genex.export.tab import tab_text
+from genex.recipe import parse_recipe
 from genex.score import Meter, Score, SectionSpan
 
-from .builders import timeline
+from .builders import fretted, lead, timeline
 from .test_musicxml import choruses
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -160,3 +167,40 @@ def test_a_change_of_meter_is_shown():
     score = Score("Turn", "straight", replace(made, bars=bars, chords=chords, sections=sections), ())
     assert "(3/4) F" in chart_text(score)
     assert "3/4" in texts(chart_svg(score))
+
+
+def test_pushed_chords_have_a_sign_in_chart_and_tab_and_come_early_in_midi_and_captions():
+    part = lead([fretted(onset, 4, 3, 5) for onset in (0, 4, 8)])
+    score = Score("Early", "straight", timeline("G | <C | C"), (part,))
+    text = chart_text(score)
+    assert "| G        | <C       | C        ||" in text
+    assert "< : the chord comes an eighth before its beat" in text
+    assert "<C" in tab_text(score) and "eighth before" in tab_text(score)
+    markers = [(at, text) for at, text in midi_markers(score)]
+    assert markers == [(0, "G"), (3.5, "C")]
+    assert [(c.onset_beats, c.end_beats) for c in chord_captions(score)] == [(0, 3.5), (3.5, 12)]
+
+
+def midi_markers(score):
+    """Markers with their times in quarter notes [package: mido 1.3]."""
+    at, found = 0, []
+    for message in mido.MidiFile(file=io.BytesIO(midi_bytes(score))).tracks[0]:
+        at += message.time
+        if message.type == "marker":
+            found.append((at / 960, message.text))
+    return found
+
+
+def test_signs_of_a_jump_stand_over_their_bars_in_text_and_picture():
+    recipe = parse_recipe("chords: 'Segno A | B To Coda | C | D D.S. al Coda | Coda E | %'\nkey: A\n")
+    score = compose(recipe).score
+    rows = chart_text(score).splitlines()
+    at = rows.index("[A]")
+    assert rows[at + 1 : at + 5] == [
+        "  Segno               To Coda                  D.S. al Coda",
+        "| A            | B            | C            | D            |",
+        "  Coda",
+        "| E            | %            ||",
+    ]
+    texts = [text.text for text in ElementTree.fromstring(chart_svg(score)).iter(f"{SVG}text")]
+    assert {"Segno", "To Coda", "D.S. al Coda", "Coda"} <= set(texts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import InputError
@@ -64,6 +64,7 @@ def places(text: str, count: int, first: int) -> set[tuple[int, int]]:
     return found
 
 
+@settings(max_examples=40)
 @given(
     st.sampled_from(["C", "Gm7b5", "F#7", "Bbmaj7", "Edim7", "Am7"]),
     st.sampled_from(sorted(TUNINGS)),

@@ -56,6 +56,7 @@ FILES: dict[str, Callable[[Score], str]] = {
     "chart_text": chart_text,
     "chart_svg": chart_svg,
     "handout_pdf": sheet,
+    "spoken_html": lambda score: handout.spoken_html(score).replace("no chord", "N.C."),
     "midi_bytes": lambda score: midi_bytes(score).decode("latin-1"),
     "musicxml_text": musicxml_text,
     "lead_sheet_text": lead_sheet_text,

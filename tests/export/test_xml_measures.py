@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from genex.export.musicxml import musicxml_text
+from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.score import Score, TempoChange, TempoMap
 from tests.export.builders import beats, fretted, lead, small_score, timeline
 from tests.export.test_musicxml import read, valid
@@ -47,3 +47,14 @@ def test_a_chord_inside_a_held_note_has_an_offset():
     score = Score("Held", "straight", timeline("Gm7 C7"), (lead([fretted(0, 4, 3, 5)]),))
     root = valid(musicxml_text(score))
     assert [h.findtext("offset") for h in root.iter("harmony")] == [None, "2"]
+
+
+def test_a_pushed_chord_stands_an_eighth_before_its_beat():
+    """Read as its time by another program [package: music21 10.5]."""
+    line = timeline("G | <C <G")
+    score = Score("Early", "straight", line, (lead([fretted(0, 4, 3, 5), fretted(4, 4, 3, 5)]),))
+    for text in (musicxml_text(score), lead_sheet_text(score)):
+        valid(text)
+        chords = read(text).parts[0].recurse().getElementsByClass("ChordSymbol")
+        opened = [(chord.getOffsetInHierarchy(chord.activeSite.activeSite), chord) for chord in chords]
+        assert [(at, chord.root().name) for at, chord in opened] == [(0, "G"), (3.5, "C"), (5.5, "G")]

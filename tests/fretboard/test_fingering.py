@@ -316,7 +316,7 @@ def breathing_cost(line: tuple[Fingered, ...], breaths: set[int], position: int)
     return cost + sum(AWAY_BETWEEN_BREATHS * abs(note.position - position) for note in line)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     st.lists(st.integers(47, 59), min_size=3, max_size=4),
     st.sets(st.integers(1, 3), min_size=1),

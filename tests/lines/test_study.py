@@ -124,12 +124,12 @@ SHORTEST = {"quarters": 1, "eighths": 1 / 2, "triplets": 1 / 3, "sixteenths": 1 
     ],
 )
 def test_the_printed_line_as_a_strict_teacher_reads_it(name, rhythm):
-    """Fourteen types of chords in all their forms: from the root to the root, in time with the bars,
-    onto a beat and held there; groups of three in triplets and of four in sixteenths fill a beat
-    [common practice]"""
+    """Every other of fourteen types of chords in all their forms: from the root to the root, in time
+    with the bars, onto a beat and held there; groups of three in triplets and of four in sixteenths
+    fill a beat [common practice]"""
     row = SEQUENCES[name]
     strings = {0: (), 1: (3,), 2: (2, 3)}[row.strings]
-    for symbol in TYPES:
+    for symbol in TYPES[list(RHYTHMS).index(rhythm) // 2 % 2 :: 2]:
         wanted = ShapeSequence(pattern=name, rhythm=rhythm, strings=strings)
         plan = sequence_study(chart(symbol), wanted, Player())
         assert len(plan.cues) >= (1 if row.strings else 3), symbol

@@ -95,11 +95,11 @@ def test_tempo_key_loop_and_players_change_while_it_plays(browser: Any, opened: 
     tab.click(f"[aria-label='{SAYS['mute_part'].replace('{0}', 'Drums')}']")
     assert value(tab, "[...page.player.transport.mixer.strips.keys()].includes('drums')")
     tab.wait_for_function(
-        "() => page.player.transport.mixer.strip({name: 'drums'}).fader.gain.value < 0.01"
+        "() => page.player.transport.mixer.strips.get('drums').fader.gain.value < 0.01"
     )
     tab.check("#players input[type=checkbox]")
     tab.wait_for_function(
-        "() => page.player.transport.mixer.strip({name: 'exercise'}).fader.gain.value < 0.01"
+        "() => page.player.transport.mixer.strips.get('exercise').fader.gain.value < 0.01"
     )
     assert value(tab, "page.player.transport.wishes.percent") == 90
     assert tab.faults == []

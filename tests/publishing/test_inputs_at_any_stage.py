@@ -101,10 +101,16 @@ def at_stage(monkeypatch, stage, act):
     return todo
 
 
+@pytest.fixture(scope="module")
+def clean():
+    """What a clean build with each changed input has made."""
+    return {}
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("stage", STAGES)
 @pytest.mark.parametrize("what", INPUTS)
-def test_every_input_changed_at_every_stage(term, tmp_path, monkeypatch, what, stage):
+def test_every_input_changed_at_every_stage(term, clean, tmp_path, monkeypatch, what, stage):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.setattr("genex.publishing.workshop._processors", lambda: 1)
     with monkeypatch.context() as patch:
@@ -119,9 +125,11 @@ def test_every_input_changed_at_every_stage(term, tmp_path, monkeypatch, what, s
     assert (up_to_date.remembered(request) is not None) == read_since
     build(term, tmp_path / "out")
     assert up_to_date.remembered(request) is not None
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "another cache"))
-    build(term, tmp_path / "clean")
-    assert contents(tmp_path / "out") == contents(tmp_path / "clean")
+    if what not in clean:
+        monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "another cache"))
+        build(term, tmp_path / "clean")
+        clean[what] = contents(tmp_path / "clean")
+    assert contents(tmp_path / "out") == clean[what]
 
 
 def test_a_build_reads_each_file_once_and_sees_one_state_of_it(term, tmp_path, monkeypatch):

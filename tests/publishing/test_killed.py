@@ -20,7 +20,7 @@ RECIPE = (
 )
 SERIES = "title: Term\nlessons: [rain.yaml, rain.yaml]\n"
 FILES = {"manifest.json", "rain.mid", "rain.tab.txt", "rain.wav"}
-KILLS = int(os.environ.get("GENEX_KILLS", "50"))
+KILLS = int(os.environ.get("GENEX_KILLS", "30"))
 
 
 def build(recipe, out):

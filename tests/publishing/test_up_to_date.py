@@ -54,6 +54,20 @@ def test_a_changed_recipe_is_built(genex, rain):
     assert built(genex, rain)[0]
 
 
+def test_a_defaults_file_that_comes_changes_or_goes_is_noticed(genex, rain):
+    defaults = rain.with_name("genex-defaults.yaml")
+    built(genex, rain)
+    defaults.write_text("humanise: 0\n")
+    assert built(genex, rain)[0]
+    assert not built(genex, rain, defaults)[0], "and it is no recipe"
+    defaults.write_text("humanise: 0.5\n")
+    why = genex("build", rain, "--out", rain.parent / "out", "--why", "--dry-run").out
+    assert "rain.mid: settings changed: humanise" in why
+    assert built(genex, rain)[0]
+    defaults.unlink()
+    assert built(genex, rain)[0]
+
+
 def test_a_changed_groove_file_is_noticed(genex, rain):
     groove = rain.parent / "mine.yaml"
     groove.write_text(

@@ -55,6 +55,11 @@ def said(chart, meter="4/4"):
         ("A | [1. B :| [2. C | |: D :|", "A:4 | B:4 | A:4 | C:4 | D:4 | D:4"),
         ("|: A | [1. B :| [2. C :| D | E :|", "A:4 | B:4 | A:4 | C:4 | D:4 | E:4 | D:4 | E:4"),
         ("|: [1. B :| [2. C", "B:4 | C:4"),
+        ("A | B | %%", "A:4 | B:4 | A:4 | B:4"),
+        ("A | B | %% | %%", "A:4 | B:4 | A:4 | B:4 | A:4 | B:4"),
+        ("A | B C | |: %% :| D", "A:4 | B:2 C:2 | A:4 | B:2 C:2 | A:4 | B:2 C:2 | D:4"),
+        ("|: A | [1. B | C | %% :| [2. D", "A:4 | B:4 | C:4 | B:4 | C:4 | A:4 | D:4"),
+        ("A <B | (Em) | <C(Am)", "A:2 B:2 | Em:4 | C:4"),
     ],
 )
 def test_charts(chart, bars):
@@ -176,7 +181,8 @@ def test_well_formed_charts_are_played_as_written_and_no_bar_is_lost(chart_and_b
 
 def repeats(chart):
     reader = ChartReader(parse_source("", "r.yaml"), Meter.parse("4/4"), parse_chord)
-    return reader.read_with_repeats(chart, 0)
+    found = reader.chart(chart, 0)
+    return found.bars, found.repeats
 
 
 @settings(max_examples=150, deadline=None)
@@ -242,3 +248,26 @@ def test_every_bar_that_is_not_refused_is_played(signs):
     except RecipeError:
         return
     assert {str(bar.chords[0][0]) for bar in bars} == written
+
+
+def test_a_push_is_told_of_its_chord_and_repeated_with_its_bar():
+    bars = read("A | <D7 | % | A <D | A / <E7 /", "4/4")
+    assert [bar.pushed for bar in bars] == [(), (0,), (0,), (1,), (1,)]
+
+
+@pytest.mark.parametrize(
+    ("chart", "said", "hint"),
+    [
+        ("A | %%", "no two bars before", "% the one"),
+        ("A | B | C %%", "repeats two whole bars", "alone"),
+        ("A | < B", "none follows", "<C7"),
+        ("A | B </", "none follows", "<C7"),
+        ("A | <N.C.", "none follows", "<C7"),
+        ("A | <Hx", "not a chord symbol", ""),
+    ],
+)
+def test_signs_that_repeat_or_push_nothing(chart, said, hint):
+    with pytest.raises(RecipeError) as raised:
+        read(chart)
+    assert said in raised.value.message
+    assert hint in (raised.value.hint or "")

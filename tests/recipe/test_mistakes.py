@@ -71,7 +71,7 @@ MISTAKES = [
     ("chords: '% | C | F'\n", "1:10", "no bar before this one", "first bar"),
     ("chords: | C | F\n", "1:11", "begins with a bar line", "leave the first | away"),
     ("chords: C | tacet\n", "1:13", "not a chord", "N.C."),
-    ("chords: C | F | D.C. al Fine\n", "1:17", "not a chord", "'form'"),
+    ("chords: C | F | D.C. al Fine\n", "1:17", "no 'Fine' to go by", "write 'Fine' behind"),
     ("chords: Intro C | F\n", "1:9", "not a chord", "'sections'"),
     ("chords: C | F | x2\n", "1:17", "not a chord", ":|x3"),
     ("chords: C | F |1. G |2. C |\n", "1:16", "not a chord", "[1."),

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Fault, refusals
 from genex.exercises.families import Even, OverShapes, Rhythm, Strings, Study
+from genex.exercises.models.own_lines import Typed
 from genex.exercises.registry import register
 from genex.fretboard import pattern
 from genex.fretboard.sequences import INVERSIONS
@@ -67,7 +68,7 @@ class Tour(Even, OverShapes):
 
 
 @register
-class Positions(Study):
+class Positions(Typed, Study):
     """One phrase in every position where it can be played."""
 
     composed_by = "genex.compose.phrase_positions:phrase_in_every_position"
@@ -75,10 +76,18 @@ class Positions(Study):
     kind: Literal["positions"] = "positions"
     phrase: Text | None = Field(
         default=None,
-        description="MIDI file with the phrase, relative to the recipe; else one is written.",
+        description="File with the phrase, relative to the recipe; else one is written.",
         examples=["phrase.mid"],
     )
     level: Whole = Field(default=2, ge=1, le=6, description="Level of a phrase that is written.")
+
+    def faults(self, chart: ChartFacts) -> Iterator[Fault]:
+        yield from super().faults(chart)
+        written = [name for name in ("abc", "tab", "phrase") if getattr(self, name) is not None]
+        if len(written) > 1:
+            yield Fault(
+                f"'{written[0]}' and '{written[1]}' both have a phrase", "keep one", (written[1],)
+            )
 
     def files(self) -> dict[str, str]:
         return {} if self.phrase is None else {"phrase": self.phrase}

@@ -2,6 +2,7 @@
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.document import handout_pdf, handout_pngs
+from genex.export.handout.letterhead import require_picture
 from genex.export.handout.settings import (
     BLOCKS,
     Asked,
@@ -9,11 +10,13 @@ from genex.export.handout.settings import (
     BookSettings,
     HandoutSettings,
     ImprovisingTask,
+    Letterhead,
     Offered,
     Paper,
     StudentWords,
     Worksheet,
 )
+from genex.export.handout.spoken_edition import spoken_html
 from genex.export.handout.typeset import require_glyphs
 
 __all__ = [
@@ -23,6 +26,7 @@ __all__ = [
     "BookSettings",
     "HandoutSettings",
     "ImprovisingTask",
+    "Letterhead",
     "Offered",
     "Paper",
     "StudentWords",
@@ -33,4 +37,6 @@ __all__ = [
     "handout_pdf",
     "handout_pngs",
     "require_glyphs",
+    "require_picture",
+    "spoken_html",
 ]

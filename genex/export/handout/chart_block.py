@@ -10,9 +10,17 @@ from typing import Any
 
 from genex.exact import Fraction
 from genex.export.chart_rows import rows_of
-from genex.export.chord_chart import Chart, ChartBar, ChartSection, chart_of, enclosed
+from genex.export.chord_chart import (
+    Chart,
+    ChartBar,
+    ChartSection,
+    chart_of,
+    enclosed,
+    sign_notes,
+    signs_before,
+)
 from genex.export.handout.typeset import plain_text
-from genex.export.repeat_signs import UNDERSTOOD_TIMES, Signs
+from genex.export.repeat_signs import UNDERSTOOD_TIMES
 from genex.export.typography import with_signs
 from genex.export.under_chords import Texts, UnderChords, aligned, in_signs, longest_word
 from genex.score import Timeline
@@ -33,12 +41,15 @@ def chart_block(
     under: Collection[UnderChords] = (),
     *,
     texts: Mapping[Fraction, Texts] | None = None,
+    capo: int = 0,
+    share: float = 1.0,
 ) -> dict[str, Any]:
     """Sections, each with how often it is played in a row at its first place, and remarks.
 
-    ``texts`` are lines to set under the chords in place of what ``under`` names.
+    ``texts`` are lines to set under the chords in place of what ``under`` names; with a ``capo``
+    their shapes stand first. ``share`` is how much of the usual number of letters a line holds.
     """
-    chart = chart_of(timeline, under, texts)
+    chart = chart_of(timeline, under, texts, capo)
     written = _written(chart)
     remarks = []
     if [section.name for section, times in written for _ in range(times)] != list(chart.order):
@@ -51,12 +62,13 @@ def chart_block(
         remarks.append(phrases[told].format(count=chart.times))
     if chart.has_signs:
         remarks.append(phrases["bars_as_played"])
+    remarks += sign_notes(chart, phrases)
     sections: list[dict[str, Any]] = [
         {
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),
             "times": times,
-            "columns": _columns(section.bars),
-            "rows": _rows(section, is_repeated=times > 1),
+            "columns": _columns(section.bars, share),
+            "rows": _rows(section, share, is_repeated=times > 1),
         }
         for section, times in written
     ]
@@ -82,7 +94,7 @@ def _written(chart: Chart) -> list[tuple[ChartSection, int]]:
     ]
 
 
-def _columns(bars: Sequence[ChartBar]) -> int:
+def _columns(bars: Sequence[ChartBar], line_share: float) -> int:
     """Bars in a row: four, or two or one where symbols or what is under them are too long for that."""
     needed = 0.0
     for bar in bars:
@@ -90,23 +102,24 @@ def _columns(bars: Sequence[ChartBar]) -> int:
             needed = max(needed, float(len(symbol) / share) / LEGIBLE_SYMBOL)
         for texts, share in zip(bar.under, bar.shares, strict=bool(bar.under)):
             needed = max(needed, float((longest_word(texts) + 1) / share) / UNDER_LETTERS)
+    needed /= line_share
     return 4 if needed <= 1 else 2 if needed <= 2 else 1
 
 
-def _rows(section: ChartSection, *, is_repeated: bool) -> list[dict[str, Any]]:
+def _rows(section: ChartSection, share: float, *, is_repeated: bool) -> list[dict[str, Any]]:
     """Rows of bars; the signs of a section that is played several times in a row are its first
     and last bar's."""
     bars = enclosed(section.bars, opens=is_repeated, closes=is_repeated)
     # Of a section's first bar the chords are named even where they are those of the bar before.
     bars[0] = replace(bars[0], repeats=False)
-    columns = _columns(bars)
+    columns = _columns(bars, share)
     rows = []
     for row in rows_of(bars, columns):
-        below = _below(row.bars, UNDER_LETTERS * 4 // columns)
+        below = _below(row.bars, int(UNDER_LETTERS * share * 4) // columns)
         rows.append(
             {
                 "indent": row.indent,
-                "has_brackets": any(_stands_above(bar.signs) for bar in row.bars),
+                "has_brackets": any(bar.signs.stands_above for bar in row.bars),
                 "lines_under": max((len(lines) for bar in below for lines in bar), default=0),
                 "bars": [_bar(bar, lines) for bar, lines in zip(row.bars, below, strict=True)],
             }
@@ -129,10 +142,6 @@ def _below(row: Sequence[ChartBar], letters: int) -> list[list[list[str]]]:
     return [[next(lines) for _ in under] for under in told]
 
 
-def _stands_above(signs: Signs) -> bool:
-    return signs.ending > 0 or signs.times > UNDERSTOOD_TIMES
-
-
 def _bar(bar: ChartBar, below: Sequence[Sequence[str]]) -> dict[str, Any]:
     signs = bar.signs
     lines = below or [[]] * len(bar.chords)
@@ -142,6 +151,8 @@ def _bar(bar: ChartBar, below: Sequence[Sequence[str]]) -> dict[str, Any]:
         "closes": signs.closes,
         "is_last": False,
         "times": f"{signs.times}x" if signs.times > UNDERSTOOD_TIMES else "",
+        "goes_to": signs_before(signs),
+        "said": signs.said,
         "ending": signs.ending,
         "ending_begins": signs.ending_begins,
         "ending_ends": signs.ending_ends,

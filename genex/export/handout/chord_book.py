@@ -32,6 +32,7 @@ from genex.export.musicxml import musicxml_text
 from genex.export.neck_marks import chord_marks
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
+from genex.export.spoken import bar_sentence, chord_in_words, spoken_bars
 from genex.export.typography import with_signs
 from genex.fretboard import Shape
 from genex.theory import Chord, describe
@@ -131,15 +132,19 @@ def _overview(chord: Chord, settings: BookSettings) -> Json:
     style = DiagramStyle(left_handed=settings.left_handed)
     marks = chord_marks(chord, settings.tuning, last_fret=last)
     svg = neck_svg(marks, settings.tuning, style, frets=(1, last))
-    return paper_picture(svg, text_width_mm(settings.paper), alt=f"{chord.symbol}")
+    alt = chord_in_words(chord, words(settings.language))
+    return paper_picture(svg, text_width_mm(settings.paper), alt=alt)
 
 
 def _path(chord: Chord, shape: Shape, settings: BookSettings) -> dict[str, Any]:
     score = path_score(chord, shape, settings.tuning)
     document = musicxml_text(score, show_degrees=True)
+    lines = engrave_path(document, score, text_width_mm(settings.paper))
+    (part,) = score.parts
+    spoken = spoken_bars(part, score.timeline, settings.language)
     return {
         "heading": shape_heading(shape, settings.language),
-        "systems": system_pictures(engrave_path(document, score, text_width_mm(settings.paper))),
+        "systems": system_pictures(lines, [bar_sentence(bar) for bar in spoken.values()]),
     }
 
 

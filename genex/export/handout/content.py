@@ -10,16 +10,20 @@ from genex.exact import Fraction
 from genex.export.diagrams import DiagramStyle, shape_svg
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.grips_block import grips_block
+from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.pictures import (
     DIAGRAM_MARGIN,
     PAPER_RECT,
+    legible_unit,
     svg_size,
     system_pictures,
 )
 from genex.export.handout.practice_notes import bars_text, ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
     BLOCKS,
+    LARGE_PT,
+    LARGE_SHARE,
     MARGIN_MM,
     SETTINGS,
     Block,
@@ -35,8 +39,15 @@ from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
 from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
+from genex.export.note_values import is_counted
 from genex.export.phrases import words
 from genex.export.repeat_signs import line_page, printed_once
+from genex.export.spoken import (
+    bar_sentence,
+    chord_in_words,
+    shape_in_words,
+    spoken_bars,
+)
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
@@ -45,8 +56,10 @@ from genex.theory import Chord, Key, Pitch, describe, distinct_chords
 
 Json = dict[str, Any]
 
-SHAPE_COLUMNS = 3
+SHAPE_COLUMNS, LARGE_SHAPE_COLUMNS = 3, 1
 CELL_GAP_MM = 5.0
+LARGE_OTHER_FINGER = 8.4
+"""With it the widest shape has 14 points on either paper."""
 LARGEST_UNIT_MM = 0.185
 """A diagram's own unit on paper where there is room: a disc is then 3.7 mm wide."""
 
@@ -62,8 +75,8 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     title = plain_text(score.title)
     makers: dict[Block, Callable[[], Json | None]] = {
         "chart": lambda: _chart(score, settings, phrases),
-        "practice": lambda: _practice(score, _parts(score, settings), settings, phrases),
-        "grips": lambda: grips_block(score, _parts(score, settings), settings, phrases),
+        "practice": lambda: _practice(score, printed_parts(score, settings), settings, phrases),
+        "grips": lambda: grips_block(score, printed_parts(score, settings), settings, phrases),
         "lines": lambda: lines_block(score, settings, setting),
         "shapes": lambda: _shapes(score, settings, phrases),
         "task": lambda: task_block(score, settings, phrases),
@@ -82,7 +95,9 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     blocks.insert(at, own)
     return {
         **page_data(title, settings.paper, settings.language),
+        **letterhead_data(settings.letterhead),
         "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
+        "large_print": settings.large_print,
         "aim": plain_text(settings.student.aim),
         "blocks": [block for block in blocks if block is not None],
     }
@@ -91,10 +106,12 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
 def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
     if not score.timeline.has_chords:
         return None
+    share = LARGE_SHARE if settings.large_print else 1.0
     task = settings.worksheet.task
     if task is not None and task.aims:
-        return aims_chart(score, task, phrases)
-    return chart_block(score.timeline, phrases, settings.under_chords)
+        return aims_chart(score, task, phrases, share)
+    capo = _capo(score, settings)
+    return chart_block(score.timeline, phrases, settings.under_chords, capo=capo, share=share)
 
 
 def page_data(title: str, paper: Paper, language: str) -> Json:
@@ -132,12 +149,14 @@ def tuning_text(strings: Sequence[Pitch], phrases: Mapping[str, str]) -> str:
 
 def _capo(score: Score, settings: HandoutSettings) -> int:
     """The capo of the lines, or that of the diagrams where no line has one."""
-    return next((part.capo for part in _parts(score, settings) if part.capo), settings.tuning.capo)
+    return next(
+        (part.capo for part in printed_parts(score, settings) if part.capo), settings.tuning.capo
+    )
 
 
 def _strings(score: Score, settings: HandoutSettings) -> Sequence[Pitch]:
     """The strings of the lines, or those of the diagrams where no line has any."""
-    found = (part.strings for part in _parts(score, settings) if part.strings)
+    found = (part.strings for part in printed_parts(score, settings) if part.strings)
     return next(found, settings.tuning.strings)
 
 
@@ -158,7 +177,8 @@ def mark_sign(meter: Meter, phrases: Mapping[str, str]) -> str:
     return {"dotted_quarter": "♩.", "quarter": "♩"}.get(MARKS[meter.mark_beats], phrases["half"])
 
 
-def _parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
+def printed_parts(score: Score, settings: HandoutSettings) -> tuple[Part, ...]:
+    """The lead parts of a sheet. Raises KeyError."""
     if settings.part_names is None:
         return tuple(part for part in score.lead_parts if part.notes)
     return tuple(score.part(name) for name in settings.part_names)
@@ -179,7 +199,7 @@ def _practice(
         rows.append({"kind": "ears", "label": phrases["listen"], "items": items})
     resolved = resolutions(score, parts, settings)
     if resolved:
-        cards = [_card(found, phrases) for found in resolved]
+        cards = [_card(found, settings, phrases) for found in resolved]
         rows.append(
             {
                 "kind": "cards",
@@ -199,23 +219,18 @@ def _practice(
     return {"kind": "practice", "heading": phrases["practice"], "rows": rows}
 
 
-def _card(found: Resolution, phrases: Mapping[str, str]) -> Json:
+def _card(found: Resolution, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json:
     """The picture of a change and its moves in words."""
     old, new = (with_signs(chord.symbol) for chord in found.chords)
-    told = []
-    for degree, other, step in found.moves:
-        key = "voice_stays" if step == 0 else "voice_down" if step < 0 else "voice_up"
-        frets = phrases["frets_one" if abs(step) == 1 else "frets_more"].format(count=abs(step))
-        a, b = with_signs(str(degree)), with_signs(str(other))
-        told.append(phrases[key].format(a=a, b=b, frets=frets))
     picture = found.picture
+    growth = legible_unit(picture.svg, LARGE_PT) if settings.large_print else 1.0  # drawn in millimetres
     return {
         "chords": f"{old} – {new}",
-        "told": told,
+        "told": found.moves_text(phrases),
         "svg": picture.svg,
-        "width_mm": picture.width_mm,
-        "height_mm": picture.height_mm,
-        "alt": f"{old} – {new}: " + "; ".join(told),
+        "width_mm": picture.width_mm * growth,
+        "height_mm": picture.height_mm * growth,
+        "alt": found.in_words(phrases),
     }
 
 
@@ -235,12 +250,20 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
     return phrases["part_and_name"].format(part=word, name=plain_text(part.name))
 
 
+def _told_below(part: Part) -> str:
+    """The phrase for what stands around the staff of a line, by what stands below it."""
+    syllables = [note.syllable for note in part.notes if note.syllable]
+    if not syllables:
+        return "line_note"
+    return "count_note" if all(map(is_counted, syllables)) else "words_note"
+
+
 def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Json | None:
     """The lines in notation and tab, the only block that is set larger or smaller; None without any."""
-    parts, phrases = _parts(score, settings), words(settings.language)
+    parts, phrases = printed_parts(score, settings), words(settings.language)
     if not parts:
         return None
-    width = text_width_mm(settings.paper)
+    width = text_width_mm(settings.paper) / setting.growth
     made = []
     for part in parts:
         alone = replace(score, parts=(part,))
@@ -254,8 +277,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             show_positions=not part.chordal,
             chord_fingers=not has_diagrams,
         )
-        counted = any(note.syllable for note in part.notes)
-        told = "chords_note" if part.chordal else "count_note" if counted else "line_note"
+        told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
@@ -269,7 +291,9 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             staff_space_mm=setting.staff_space_mm,
             also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
         )
-        systems = system_pictures(lines)
+        spoken = spoken_bars(part, score.timeline, settings.language)
+        sentences = [bar_sentence(spoken[entry.bar.number]) for entry in page.bars]
+        systems = system_pictures(lines, sentences, setting.growth)
         if setting.has_windows and part.role is not Role.GUIDE and not part.chordal:
             necks = with_windows(
                 lines,
@@ -278,6 +302,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
                 page.bars,
                 settings.tuning,
                 left_handed=settings.left_handed,
+                language=settings.language,
             )
             if any(necks):
                 note.append(phrases["window_note"])
@@ -299,14 +324,12 @@ def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
 
 
 def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
-    chords = settings.shapes_for
-    if chords is None:
-        chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
-    if not chords:
+    found = shown_shapes(score, settings)
+    if not found:
         return None
-    found = [(chord, settings.shapes_of(chord)) for chord in chords]
     every = [shape for _, shapes in found for shape in shapes]
-    grid = ShapeGrid.of(every, settings, columns=SHAPE_COLUMNS, largest_unit_mm=LARGEST_UNIT_MM)
+    columns = LARGE_SHAPE_COLUMNS if settings.large_print else SHAPE_COLUMNS
+    grid = ShapeGrid.of(every, settings, columns=columns, largest_unit_mm=LARGEST_UNIT_MM)
     return {
         "kind": "shapes",
         "heading": phrases["shapes"],
@@ -316,6 +339,14 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str])
             for chord, shapes in found
         ],
     }
+
+
+def shown_shapes(score: Score, settings: HandoutSettings) -> list[tuple[Chord, tuple[Shape, ...]]]:
+    """The chords whose shapes are shown, with these."""
+    chords = settings.shapes_for
+    if chords is None:
+        chords = distinct_chords(span.chord for span in score.timeline.chords if span.chord is not None)
+    return [(chord, settings.shapes_of(chord)) for chord in chords]
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,6 +364,8 @@ class ShapeGrid:
         """The largest scale at which every shape fits into a cell."""
         widths = [svg_size(_drawing(shape, settings))[0] - 2 * DIAGRAM_MARGIN for shape in shapes]
         cell_mm = text_width_mm(settings.paper) / columns - CELL_GAP_MM
+        if settings.large_print:
+            largest_unit_mm = max(legible_unit(_drawing(each, settings), LARGE_PT) for each in shapes)
         return cls(columns, cell_mm, min(largest_unit_mm, cell_mm / max(widths)))
 
 
@@ -367,12 +400,15 @@ def diagram(chord: Chord, shape: Shape, settings: Drawn, unit_mm: float) -> Json
         "svg": svg,
         "width_mm": width * unit_mm,
         "height_mm": height * unit_mm,
-        "alt": f"{chord.symbol}: {shape_heading(shape, settings.language)}",
+        "alt": f"{chord_in_words(chord, words(settings.language))}, "
+        + shape_in_words(shape, settings.language),
     }
 
 
 def _drawing(shape: Shape, settings: Drawn) -> str:
     style = DiagramStyle(second="fingers", left_handed=settings.left_handed)
+    if settings.large_print:
+        style = replace(style, other_size=LARGE_OTHER_FINGER)
     return PAPER_RECT.sub("", shape_svg(shape, settings.tuning, style, title=""))
 
 

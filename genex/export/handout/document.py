@@ -6,6 +6,7 @@ from typing import Any
 
 from genex.export.handout.content import handout_data, lines_block
 from genex.export.handout.settings import (
+    LARGE_SETTING,
     SETTINGS,
     SHEET_PAGES,
     STANDARD_HANDOUT,
@@ -38,7 +39,12 @@ def handout_pngs(
 
 
 def _fitted(score: Score, settings: HandoutSettings) -> dict[str, Any]:
-    """The content in the first of ``SETTINGS`` that fits a sheet, else in that of fewest pages."""
+    """The content in the first of ``SETTINGS`` that fits a sheet, else in that of fewest pages.
+
+    Large print takes the pages that it needs.
+    """
+    if settings.large_print:
+        return handout_data(score, settings, LARGE_SETTING)
     best = handout_data(score, settings)
     if "lines" not in settings.blocks:
         return best

@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from genex.export.grip_diagrams import GripStyle, chord_over, dots_of_held, grip_size, grip_svg
-from genex.export.handout.settings import HandoutSettings, text_width_mm
+from genex.export.handout.pictures import legible_unit
+from genex.export.handout.settings import LARGE_PT, HandoutSettings, text_width_mm
 from genex.export.handout.typeset import plain_text
 from genex.export.held_grips import ShownGrip, grips_by_section
+from genex.export.spoken import signs_in_words
 from genex.score import Part, Score
 
 Json = dict[str, Any]
@@ -36,8 +38,14 @@ def grips_block(
     style = GripStyle("degrees", left_handed=settings.left_handed)
     rows = max(dots_of_held(each.held).rows for section in sections for each in section.grips)
     width, height = grip_size(settings.tuning, style, rows)
-    cell_mm = text_width_mm(settings.paper) / COLUMNS - CELL_GAP_MM
-    unit_mm = min(LARGEST_UNIT_MM, cell_mm / width)
+    width_mm = text_width_mm(settings.paper)
+    columns, largest = COLUMNS, LARGEST_UNIT_MM
+    if settings.large_print:
+        first = dots_of_held(sections[0].grips[0].held)
+        largest = legible_unit(grip_svg(first, settings.tuning, style, rows=rows), LARGE_PT)
+        columns = max(1, int(width_mm / (width * largest + CELL_GAP_MM)))
+    cell_mm = width_mm / columns - CELL_GAP_MM
+    unit_mm = min(largest, cell_mm / width)
     count = len(settings.tuning.strings)
 
     def cell(shown: ShownGrip) -> Json:
@@ -51,7 +59,7 @@ def grips_block(
                 "svg": _PAPER.sub("", svg),
                 "width_mm": width * unit_mm,
                 "height_mm": height * unit_mm,
-                "alt": f"{symbol}: {dots.in_words(count, settings.language)}",
+                "alt": signs_in_words(f"{symbol}: {dots.in_words(count, settings.language)}"),
             },
         }
 
@@ -61,7 +69,7 @@ def grips_block(
         "kind": "grips",
         "heading": phrases["grips"],
         "note": " ".join([phrases["grips_note"], *([phrases["grips_again"]] if comes_again else [])]),
-        "columns": COLUMNS,
+        "columns": columns,
         "cell_mm": cell_mm,
         "sections": [
             {

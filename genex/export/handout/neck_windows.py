@@ -6,7 +6,7 @@ tones are those of the chords, laid where the exercise plays them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -14,8 +14,12 @@ from typing import Any
 
 from genex.export.handout.settings import HandoutSettings
 from genex.export.handout.system_breaks import Line
+from genex.export.neck_text import shape_heading
 from genex.export.neck_window import Dot, Form, Window, neck_window
+from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar
+from genex.export.spoken import chord_in_words, signs_in_words
+from genex.export.typography import with_signs
 from genex.export.xml_measures import fresh_onsets, printed_chords
 from genex.fretboard import Shape, Tuning, chord_shapes
 from genex.score import ChordSpan, Part, Score, Timeline
@@ -59,10 +63,12 @@ def with_windows(
     tuning: Tuning,
     *,
     left_handed: bool,
+    language: str = "en",
 ) -> list[list[dict[str, Any]]]:
     """For each system its windows, each once a sheet: picture, place from the left, size."""
     fresh = fresh_onsets(timeline, page)
     printed = [printed_chords(timeline, entry.bar, fresh) for entry in page]
+    phrases = words(language)
     shown: set[tuple[str, str, int]] = set()
     found = []
     first = 0
@@ -75,14 +81,16 @@ def with_windows(
         if len(spans) == len(lefts):
             for index, (span, left) in enumerate(zip(spans, lefts, strict=True)):
                 window = _window(span, part, tuning, left_handed)
-                if window is None:
+                if window is None or span.chord is None:
                     continue
-                name, form, position, picture = window
+                shape, picture = window
+                key = span.chord.symbol, shape.form, shape.position
                 after = lefts[index + 1] if index + 1 < len(lefts) else line.system.width_mm
                 room = min(after - left - _GAP_MM, line.system.width_mm - left, _WIDEST_MM)
-                if (name, form, position) in shown or room < _NARROWEST_MM or left < free_from:
+                if key in shown or room < _NARROWEST_MM or left < free_from:
                     continue
-                shown.add((name, form, position))
+                shown.add(key)
+                told = chord_in_words(span.chord, phrases)
                 scale = min(1.0, room / picture.width_mm)
                 free_from = left + picture.width_mm * scale + _GAP_MM
                 row.append(
@@ -91,7 +99,7 @@ def with_windows(
                         "left_mm": left,
                         "width_mm": picture.width_mm * scale,
                         "height_mm": picture.height_mm * scale,
-                        "alt": f"{name}: {form} {position}",
+                        "alt": f"{told}: {shape_heading(shape, language)}",
                     }
                 )
         found.append(row)
@@ -100,7 +108,7 @@ def with_windows(
 
 def _window(
     span: ChordSpan, part: Part, tuning: Tuning, left_handed: bool
-) -> tuple[str, str, int, Window] | None:
+) -> tuple[Shape, Window] | None:
     if span.chord is None or tuple(part.strings) != tuple(tuning.strings):
         return None
     shape = shape_in_use(span, part, _shapes(span.chord, tuning))
@@ -109,7 +117,7 @@ def _window(
     dots = [Dot(note.string, note.fret, _form(span.chord, note.degree)) for note in shape.notes]
     title = f"{span.chord.symbol}, {shape.form}"
     picture = neck_window(dots, len(tuning.strings), left_handed=left_handed, title=title)
-    return span.chord.symbol, shape.form, shape.position, picture
+    return shape, picture
 
 
 def _form(chord: Chord, degree: Degree) -> Form:
@@ -133,6 +141,21 @@ class Resolution:
     chords: tuple[Chord, Chord]
     moves: tuple[tuple[Degree, Degree, int], ...]
     picture: Window
+
+    def moves_text(self, phrases: Mapping[str, str]) -> list[str]:
+        """``♭7 to 3, one fret down``, a voice each."""
+        told = []
+        for degree, other, step in self.moves:
+            key = "voice_stays" if step == 0 else "voice_down" if step < 0 else "voice_up"
+            frets = phrases["frets_one" if abs(step) == 1 else "frets_more"].format(count=abs(step))
+            a, b = with_signs(str(degree)), with_signs(str(other))
+            told.append(phrases[key].format(a=a, b=b, frets=frets))
+        return told
+
+    def in_words(self, phrases: Mapping[str, str]) -> str:
+        """The chords and the moves, for who does not see the picture."""
+        chords = phrases["say_to"].join(chord_in_words(chord, phrases) for chord in self.chords)
+        return f"{chords}: {signs_in_words('; '.join(self.moves_text(phrases)))}"
 
 
 _FARTHEST = 2

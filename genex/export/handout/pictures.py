@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import accumulate
 from typing import Any
 
 from genex.export.engraving import HANG_MM
@@ -13,6 +14,8 @@ from genex.export.handout.typeset import plain_text
 Json = dict[str, Any]
 
 _SVG_SIZE = re.compile(r'<svg[^>]* width="([\d.]+)" height="([\d.]+)"')
+_FONT_SIZE = re.compile(r'font-size="([\d.]+)"')
+MM_PER_POINT = 25.4 / 72
 PAPER_RECT = re.compile(r'<rect width="100%" height="100%"[^>]*/>\s*')
 """A diagram's background, which would cover the captions."""
 
@@ -20,19 +23,22 @@ DIAGRAM_MARGIN = 14.0
 """Empty units left of and above a diagram, which hang over the edge of its cell."""
 
 
-def system_pictures(lines: Sequence[Line]) -> list[Json]:
-    """Engraved systems as the templates take them."""
+def system_pictures(lines: Sequence[Line], bars: Sequence[str], growth: float = 1.0) -> list[Json]:
+    """Engraved systems as the templates take them, so many times as large; ``bars`` is each bar in
+    words, for who does not see it."""
+    ends = list(accumulate(line.system.bars for line in lines))
     return [
         {
             "section": plain_text(line.section),
             "also": line.also,
             "svg": line.system.svg,
-            "width_mm": line.system.width_mm,
-            "height_mm": line.system.height_mm,
-            "hang_mm": HANG_MM,
+            "width_mm": line.system.width_mm * growth,
+            "height_mm": line.system.height_mm * growth,
+            "hang_mm": HANG_MM * growth,
+            "alt": " ".join(bars[end - line.system.bars : end]),
             "windows": [],
         }
-        for line in lines
+        for line, end in zip(lines, ends, strict=True)
     ]
 
 
@@ -47,6 +53,12 @@ def paper_picture(svg: str, width_mm: float, *, alt: str) -> Json:
         "pull_mm": DIAGRAM_MARGIN * unit_mm,
         "alt": alt,
     }
+
+
+def legible_unit(svg: str, points: float) -> float:
+    """Millimetres of a diagram's own unit at which its smallest type has so many points."""
+    smallest = min(float(size) for size in _FONT_SIZE.findall(svg))
+    return points * MM_PER_POINT / smallest
 
 
 def svg_size(svg: str) -> tuple[float, float]:

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from genex.exact import Fraction
+from genex.export.engraved_rows import SMALLEST_PT
 from genex.export.neck_marks import Mark
 from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
+from genex.readers.logo import Logo
 from genex.theory import Chord
 
 Paper = Literal["a4", "letter"]
@@ -28,13 +30,19 @@ TOP_AND_BOTTOM_MM = 33.0
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
     """What diagrams ask of the settings: paper, neck, the player's hand and language; whether only
-    shapes without open strings are shown."""
+    shapes without open strings are shown; whether all is set for readers of low vision."""
 
     paper: Paper = "a4"
     tuning: Tuning = STANDARD
     left_handed: bool = False
     language: str = "en"
     closed: bool = False
+    large_print: bool = False
+
+    @property
+    def growth(self) -> float:
+        """How many times as large as usual music is set."""
+        return LARGE_SETTING.growth if self.large_print else 1.0
 
     def shapes_of(self, chord: Chord) -> tuple[Shape, ...]:
         """The shapes of a chord that are drawn, the open position too unless ``closed``."""
@@ -105,6 +113,18 @@ class StudentWords:
     writing_lines: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class Letterhead:
+    """Who hands the sheet out; empty for nothing. ``licence`` stands at the foot of every page."""
+
+    school: str = ""
+    teacher: str = ""
+    contact: str = ""
+    licence: str = ""
+    link: str = ""
+    logo: Logo | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class HandoutSettings(Drawn):
     """Choices for ``handout_pdf``.
@@ -118,6 +138,7 @@ class HandoutSettings(Drawn):
     under_chords what stands under the chords of the chart
     worksheet    what there is to fill in: the blocks ``task``, ``questions`` and ``key``
     student      the teacher's own words
+    letterhead   who hands it out
     language     of all words that are not the user's own
     """
 
@@ -128,14 +149,19 @@ class HandoutSettings(Drawn):
     under_chords: tuple[UnderChords, ...] = ()
     worksheet: Worksheet = Worksheet()
     student: StudentWords = StudentWords()
+    letterhead: Letterhead = Letterhead()
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """How large the music is set, and whether small necks stand above it."""
+    """How large the music is set, and whether small necks stand above it.
+
+    ``growth`` enlarges all of it, words and signs alike, in lines that hold so much less.
+    """
 
     staff_space_mm: float
     has_windows: bool
+    growth: float = 1.0
 
 
 SETTINGS = (
@@ -147,6 +173,17 @@ SETTINGS = (
 )
 """In the order in which they are tried. A staff of four spaces of 1.25 mm is the smallest that is
 read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]."""
+
+LARGE_PT = 14.0
+"""The smallest type of large print, in points [memory: guidelines of libraries for the blind ask for 14
+to 18]."""
+
+LARGE_SHARE = 0.6
+"""Letters that a line of large print holds, of those of the normal sheet."""
+
+LARGE_SETTING = Setting(1.55, False, LARGE_PT / SMALLEST_PT)
+"""Whatever stands in a system grows as its smallest type does: a staff 13 mm high. Small necks could
+not be read."""
 
 SHEET_PAGES = 2
 """Front and back of one sheet of paper."""

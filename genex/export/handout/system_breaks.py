@@ -22,6 +22,9 @@ MOST_EVENTS = 34
 MOST_SYMBOLS = 10
 """Chord symbols that one system holds without touching each other."""
 
+USUAL_WIDTH_MM = 176.0
+"""The width of a page for which these are."""
+
 MOST_SPREAD = 4.0
 """Bars of long notes and many symbols are set wider, up to so many times as wide."""
 
@@ -65,7 +68,7 @@ def engrave_lines(
         for span in sections
         if len(sections) > 1 and span.name.strip()
     }
-    starts, spread = _starts(score, bars), 1.0
+    starts, spread = _starts(score, bars, min(1.0, width_mm / USUAL_WIDTH_MM)), 1.0
     while True:
         systems = engrave(
             document,
@@ -130,8 +133,11 @@ def engrave_path(document: str, score: Score, width_mm: float) -> tuple[Line, ..
     return tuple(Line(system) for system in systems)
 
 
-def _starts(score: Score, bars: Sequence[Bar]) -> tuple[int, ...]:
-    """Systems of eight bars, halved where they hold too much. A long section begins a new one."""
+def _starts(score: Score, bars: Sequence[Bar], share: float) -> tuple[int, ...]:
+    """Systems of eight bars, halved where they hold too much. A long section begins a new one.
+
+    ``share`` is what the width is of the usual one.
+    """
     timeline = score.timeline
     onsets = {(part.name, note.onset_beats) for part in score.parts for note in part.notes}
     struck = Counter(timeline.bar_at(onset).number for _, onset in onsets)
@@ -140,7 +146,10 @@ def _starts(score: Score, bars: Sequence[Bar]) -> tuple[int, ...]:
     sections = {span.onset_beats: span for span in timeline.sections}
 
     def holds(first: int, end: int) -> bool:
-        return sum(events[first:end]) <= MOST_EVENTS and sum(symbols[first:end]) <= MOST_SYMBOLS
+        return (
+            sum(events[first:end]) <= MOST_EVENTS * share
+            and sum(symbols[first:end]) <= MOST_SYMBOLS * share
+        )
 
     # The longest systems that most bars can be set in; they give the page its measure.
     # Chords with their accidentals and symbols are broad: eight bars of them are never legible.

@@ -36,9 +36,14 @@ _FIXED_TIMESTAMP = 0
 """Seconds of the Unix epoch: a PDF carries its time of making, which must not change its bytes."""
 
 
+_STANDARD = "ua-1"
+"""PDF/UA-1 [published: ISO 14289-1:2014]: tags, language, title and a text for every picture. The
+typesetter refuses a page that lacks one of them."""
+
+
 def pdf(template: str, data: Mapping[str, Any]) -> bytes:
     """A PDF set from ``templates/<template>.typ``. Raises InputError for missing characters."""
-    made = _compile(template, data, format="pdf")
+    made = _compile(template, data, format="pdf", pdf_standards=_STANDARD)
     assert isinstance(made, bytes)
     return made
 

@@ -9,8 +9,16 @@ from genex.export.diagrams import DiagramStyle, neck_svg
 from genex.export.engraved_rows import System
 from genex.export.engraving import engrave
 from genex.export.handout.chart_block import chart_block
-from genex.export.handout.pictures import Json, paper_picture, system_pictures
+from genex.export.handout.pictures import (
+    DIAGRAM_MARGIN,
+    Json,
+    legible_unit,
+    paper_picture,
+    svg_size,
+    system_pictures,
+)
 from genex.export.handout.settings import (
+    LARGE_PT,
     Asked,
     HandoutSettings,
     ImprovisingTask,
@@ -20,7 +28,9 @@ from genex.export.handout.settings import (
 from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.musicxml import Look, parts_text
 from genex.export.neck_marks import Mark, fret_window
+from genex.export.phrases import words as words_of
 from genex.export.repeat_signs import PageBar, full_page
+from genex.export.spoken import bar_sentence, rhythm_sentence
 from genex.export.typography import with_signs
 from genex.score import Bar, Note, Part, Role, Score, Timeline
 from genex.theory import Pitch
@@ -53,12 +63,14 @@ def task_block(score: Score, settings: HandoutSettings, words: Mapping[str, str]
     }
 
 
-def aims_chart(score: Score, task: ImprovisingTask, words: Mapping[str, str]) -> Json:
+def aims_chart(
+    score: Score, task: ImprovisingTask, words: Mapping[str, str], share: float = 1.0
+) -> Json:
     """The chart with what to aim at under each of its chords."""
     form = form_of(score.timeline, task)
     told = dict(task.aims)
     texts = {span.onset_beats: (told.get(span.onset_beats, ""),) for span in form.chords}
-    return chart_block(form, words, texts=texts)
+    return chart_block(form, words, texts=texts, share=share)
 
 
 def form_of(timeline: Timeline, task: ImprovisingTask) -> Timeline:
@@ -71,6 +83,7 @@ def form_of(timeline: Timeline, task: ImprovisingTask) -> Timeline:
         chords=tuple(span for span in timeline.chords if start <= span.onset_beats < end),
         sections=tuple(span for span in timeline.sections if start <= span.onset_beats < end),
         repeats=(),
+        jumps=(),
     )
 
 
@@ -113,24 +126,30 @@ def _answer_text(text: str) -> str:
 
 
 def _calls(score: Score, settings: HandoutSettings, words: Mapping[str, str]) -> Json:
-    width_mm = text_width_mm(settings.paper)
+    width_mm = text_width_mm(settings.paper) / settings.growth
     (part, *_) = [part for part in score.lead_parts if part.notes]
     bars = {bar.number: bar for bar in score.timeline.bars}
     rows = []
     for asked in settings.worksheet.asked:
-        told = [
-            words[f"turn_{kind}"].format(bars=_bars(first, last, words))
-            for kind, first, last in asked.turns
-        ]
+        told = turns_text(asked, words)
         own = [bars[number] for number in _written_into(asked, score.timeline, bars)]
         rows.append(
             {
                 "number": f"{asked.number}.",
                 "turns": told,
-                "systems": _pictures(_blank(score, part, own, width_mm)),
+                "systems": _empty_pictures(
+                    _blank(score, part, own, width_mm), own, words, settings.growth
+                ),
             }
         )
     return {"kind": "calls", "heading": words["calls"], "note": words["calls_note"], "rows": rows}
+
+
+def turns_text(asked: Asked, words: Mapping[str, str]) -> list[str]:
+    """What is done in which bars of a call: ``listen: bars 3–4``."""
+    return [
+        words[f"turn_{kind}"].format(bars=_bars(first, last, words)) for kind, first, last in asked.turns
+    ]
 
 
 def _bars(first: int, last: int, words: Mapping[str, str]) -> str:
@@ -160,15 +179,17 @@ def _blank(score: Score, part: Part, bars: Sequence[Bar], width_mm: float) -> tu
 
 def _task_lines(score: Score, task: ImprovisingTask, settings: HandoutSettings) -> list[Json]:
     """The given rhythm of a chorus in slashes, else empty staves."""
-    width_mm = text_width_mm(settings.paper)
+    width_mm = text_width_mm(settings.paper) / settings.growth
     bars = score.timeline.bars[task.form[0] : task.form[1]]
     (part, *_) = score.lead_parts
+    phrases = words_of(settings.language)
     if not task.rhythm:
-        return _pictures(_blank(score, part, bars, width_mm))
+        return _empty_pictures(_blank(score, part, bars, width_mm), bars, phrases, settings.growth)
     notes = [Note(onset, length, SLASH_PITCH, 80) for onset, length in task.rhythm]
     slashes = Part.of(part.name, Role.LEAD, part.program, notes)
     document, alone, page = _drawn(score, slashes, bars, "slashes")
-    return system_pictures(engrave_lines(document, alone, page, width_mm))
+    told = [rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars]
+    return system_pictures(engrave_lines(document, alone, page, width_mm), told, settings.growth)
 
 
 def _drawn(
@@ -189,17 +210,27 @@ def _choice(offered: Offered, score: Score, settings: HandoutSettings) -> Json:
     bars = [bar for bar in timeline.bars if bar.onset_beats < end]
     document, _, _ = _drawn(score, part, bars, "slashes")
     (system, *_) = engrave(document, width_mm=CHOICE_MM, system_starts=[0], stretched=True)
-    return {"letter": offered.text, **_pictures((system,))[0]}
+    phrases = words_of(settings.language)
+    told = [rhythm_sentence(part, timeline, bar, phrases) for bar in bars]
+    told[0] = f"{phrases['rhythm_of'].format(letter=offered.text)}: {told[0]}"
+    return {"letter": offered.text, **system_pictures([Line(system)], told, settings.growth)[0]}
 
 
-def _pictures(systems: Sequence[System]) -> list[Json]:
-    return system_pictures([Line(system) for system in systems])
+def _empty_pictures(
+    systems: Sequence[System], bars: Sequence[Bar], words: Mapping[str, str], growth: float
+) -> list[Json]:
+    """Staves to write on."""
+    told = [bar_sentence((words["bar"].format(bars=bar.number), words["empty_staves"])) for bar in bars]
+    return system_pictures([Line(system) for system in systems], told, growth)
 
 
 def _neck(heading: str, marks: Sequence[Mark], settings: HandoutSettings) -> Json:
     first, last = frets = fret_window(marks)
     style = DiagramStyle("notes", "degrees", left_handed=settings.left_handed)
     svg = neck_svg(marks, settings.tuning, style, frets=frets)
-    width_mm = min(text_width_mm(settings.paper), FRET_MM * (last - first + 2))
+    width_mm = FRET_MM * (last - first + 2)
+    if settings.large_print:
+        width_mm = legible_unit(svg, LARGE_PT) * (svg_size(svg)[0] - 2 * DIAGRAM_MARGIN)
+    width_mm = min(text_width_mm(settings.paper), width_mm)
     alt = " ".join(f"{mark.note} {mark.string}/{mark.fret}" for mark in marks)
     return {"heading": with_signs(heading), **paper_picture(svg, width_mm, alt=alt)}

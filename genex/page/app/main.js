@@ -2,7 +2,7 @@
 
 import { Bar, Practice } from "#controls";
 import { Chart } from "#chart";
-import { readData } from "#data";
+import { expand, readData } from "#data";
 import { Desk } from "#desk";
 import { checkbox, el, labelled, save, select } from "#dom";
 import { Ear } from "#ear";
@@ -91,6 +91,25 @@ class Page {
     this.refresh();
   }
 
+  /** Show what was saved anew, and go on where it plays. @param {import("#types").PageData} data */
+  async take(data) {
+    const before = this.data;
+    const whole = this.store.values.from === 0 && this.store.values.to === this.lesson.settings[0].length;
+    this.data = expand(data);
+    if (JSON.stringify(before.sounds) !== JSON.stringify(data.sounds)) await this.player.exchange(data.sounds);
+    this.lesson = this.data.lessons.find(({ slug }) => slug === this.lesson.slug) ?? this.data.lessons[0];
+    const tick = this.tick;
+    this.store = this.restored(this.lesson);
+    if (whole) Object.assign(this.store.values, { from: 0, to: this.lesson.settings[0].length });
+    const { from, to } = this.store.values;
+    this.tick = tick >= from && tick < to ? tick : from;
+    const { scrollX, scrollY } = globalThis;
+    this.views = this.built();
+    this.set(new Set(["key"]));
+    scrollTo(scrollX, scrollY);
+    this.tell(say("taken"));
+  }
+
   /** A lesson's settings as they were left. @param {Lesson} lesson @returns {Store<State>} */
   restored(lesson) {
     this.shelf.prefix = `genex/${lesson.slug}/`;
@@ -110,6 +129,7 @@ class Page {
     state.key = first.keys[state.key] ? state.key : first.home;
     if (!views(lesson.neck).includes(state.view)) state.view = LINE;
     state.ladder = mended(usual.ladder, state.ladder);
+    if (state.to > first.length && state.from < first.length) state.to = first.length;
     const inside = state.from >= 0 && state.to > state.from && state.to <= first.length;
     if (!inside) [state.from, state.to] = [0, first.length];
     const store = new Store(state, (values) => this.shelf.write("state", values));

@@ -10,10 +10,16 @@ export function panGains(pan) {
   return [Math.SQRT2 * Math.cos(angle), Math.SQRT2 * Math.sin(angle)];
 }
 
+/** What makes a part's strip. @param {Part} part */
+function settings({ level_db, pan, room }) {
+  return [level_db, pan, room].join();
+}
+
 class Strip {
   /** @param {BaseAudioContext} context @param {Part} part @param {AudioNode} out @param {AudioNode} send */
   constructor(context, part, out, send) {
     this.context = context;
+    this.set = settings(part);
     this.own = factor(part.level_db);
     const [left, right] = panGains(part.pan);
     this.input = new GainNode(context, { channelCount: 2, channelCountMode: "explicit" });
@@ -70,14 +76,14 @@ export class Mixer {
     this.strips = new Map();
   }
 
-  /** The strip of a part. @param {Part} part */
+  /** The strip of a part: a new one where another lesson sets it otherwise. @param {Part} part */
   strip(part) {
     let strip = this.strips.get(part.name);
-    if (!strip) {
+    if (strip?.set !== settings(part)) {
       strip = new Strip(this.context, part, this.out, this.send);
       this.strips.set(part.name, strip);
     }
-    return strip;
+    return /** @type {Strip} */ (strip);
   }
 
   /** @param {number} db */

@@ -7,7 +7,8 @@ import { Transport } from "#transport";
 const AHEAD = 0.4; // seconds handed over ahead of the clock
 const AHEAD_HIDDEN = 1.6; // browsers wake hidden pages once a second
 const EVERY_MS = 60;
-const START = 0.08;
+const START = 0.05;
+const FIRST = 0.06; // of it handed over before the first note; the rest a moment later
 
 export const GAIN_DB = 8; // a full band peaks a little under full scale with it
 
@@ -48,40 +49,65 @@ export class Player extends EventTarget {
     return this.transport?.isPlaying ?? false;
   }
 
-  /** Decode the sounds, once. */
+  /** Decode the sounds and lay the desk, once. */
   load() {
     if (!this.sounds || !Player.isPossible) return Promise.resolve();
     this.bank ??= new Bank(this.sounds);
-    this.loading ??= this.bank.load();
+    this.loading ??= this.bank.load().then(() => this.prepare());
     return this.loading;
+  }
+
+  /** Other sounds in place of those that are there, while it plays too.
+   * @param {import("#types").Sounds | null} sounds */
+  async exchange(sounds) {
+    const bank = sounds && Player.isPossible ? new Bank(sounds) : null;
+    await bank?.load();
+    this.sounds = sounds;
+    this.bank = bank;
+    this.loading = bank ? Promise.resolve() : null;
+    if (!bank) this.stop();
+    else if (this.transport) this.transport.bank = bank;
+  }
+
+  /** A context, which sleeps until a touch wakes it, with its desk: so that a tap is heard at once. */
+  async prepare() {
+    if (!this.bank) return;
+    const turn = this.turn;
+    const context = this.living();
+    if (!turn) await context.suspend(); // browsers that let pages sound unasked need not stay awake
+    this.room ??= await this.bank.roomFor(context);
+    if (this.transport || context !== this.context) return;
+    const mixer = new Mixer(context, this.room, GAIN_DB);
+    this.transport = new Transport(context, mixer, this.bank);
+    this.transport.beforePass = (pass) => this.beforePass(pass);
+  }
+
+  /** The context, a new one if there is none that lives. */
+  living() {
+    if (!this.context || this.context.state === "closed") {
+      this.context = new AudioContext({ latencyHint: "interactive" });
+      this.context.addEventListener("statechange", () => this.changed());
+      this.transport = null;
+    }
+    return this.context;
   }
 
   /** @param {Wishes} wishes @param {number} tick @param {number} count_bars @param {number} [limit] */
   async play(wishes, tick, count_bars, limit) {
     if (!this.sounds || !Player.isPossible) return;
     const turn = ++this.turn;
-    // The context is made and woken within the touch that asked for it.
-    if (!this.context || this.context.state === "closed") {
-      this.context = new AudioContext({ latencyHint: "interactive" });
-      this.context.addEventListener("statechange", () => this.changed());
-      this.transport = null;
-    }
-    const context = this.context;
-    const woken = context.resume();
+    // Woken within the touch that asked for it; what runs already is not waited for.
+    const context = this.living();
+    const woken = context.state === "running" && turn > 1 ? null : context.resume();
     await this.load();
-    await woken;
-    if (!this.bank) return;
-    this.room ??= await this.bank.roomFor(context);
-    if (turn !== this.turn) return;
-    if (!this.transport) {
-      const mixer = new Mixer(context, this.room, GAIN_DB);
-      this.transport = new Transport(context, mixer, this.bank);
-      this.transport.beforePass = (pass) => this.beforePass(pass);
-    }
+    if (!this.transport) await this.prepare();
+    if (woken) await woken;
+    if (turn !== this.turn || !this.transport) return;
     this.mixed(this.transport.mixer);
     this.transport.stop();
     this.transport.play(wishes, tick, count_bars, context.currentTime + START, limit);
-    this.pump();
+    this.transport.pump(context.currentTime + START + FIRST);
+    setTimeout(() => this.pump());
     clearInterval(this.timer);
     this.timer = setInterval(() => this.pump(), EVERY_MS);
     this.lock();

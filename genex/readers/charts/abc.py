@@ -23,7 +23,9 @@ from genex.readers.charts.abc_music import (
     tuplet,
 )
 from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
+from genex.readers.charts.form_signs import add_sign, decoration, sign_in_words
 from genex.readers.charts.symbols import add_symbol
+from genex.recipe.jumps import stands_before
 from genex.score import Meter
 
 _FIELD = re.compile(r"([A-Za-z]):(.*)")
@@ -31,8 +33,6 @@ _CREDITS = {
     "A": "area", "B": "book", "C": "composer", "D": "discography", "F": "file", "H": "history",
     "N": "notes", "O": "origin", "R": "rhythm", "S": "source", "Z": "transcription",
 }  # fmt: skip
-_FORM_MARKS = ("segno", "coda", "fine", "d.c.", "d.s.", "dacapo", "dacoda", "d.c.alfine",
-               "d.c.alcoda", "d.s.alfine", "d.s.alcoda", "fermata")  # fmt: skip
 _MOST_CREDITS = 24
 _MOST_LISTED = 8
 
@@ -322,8 +322,11 @@ class _Reader:
             self.longest = max(self.longest, self.bar.length_beats)
             self.bar.length_beats = Fraction(0)
             self.chart.leave("a second voice inside the bar", place)
-        elif (mark := match["mark"] or match["old_mark"]) and mark.lower() in _FORM_MARKS:
-            self.chart.leave(f"the sign {quoted(mark)}", place)
+        elif mark := match["mark"] or match["old_mark"]:
+            if (name := decoration(mark)) is not None:
+                add_sign(self._bar_of_sign(name), name, place)
+            elif mark.lower() == "fermata":
+                self.chart.leave(f"the sign {quoted(mark)}", place)
         elif match["stray"]:
             self.chart.leave(f"the sign {quoted(match['stray'])}", place)
 
@@ -340,11 +343,18 @@ class _Reader:
             )
 
     def _quoted(self, text: str, place: Place) -> None:
-        """A chord symbol, or words: those begin with a sign that says where they stand."""
-        if text.strip() and text.lstrip()[0] not in "^_<>@":
+        """A chord symbol, a sign of a jump, or words, which begin with a sign of their place."""
+        if (name := sign_in_words(text.strip().lstrip("^_<>@"))) is not None:
+            add_sign(self._bar_of_sign(name), name, place)
+        elif text.strip() and text.lstrip()[0] not in "^_<>@":
             self.waiting.append((text.strip(), place))
         elif text.strip():
             self.chart.leave(f"the words {quoted(text.strip()[1:])}", place)
+
+    def _bar_of_sign(self, name: str) -> ForeignBar:
+        """The bar that is being filled; behind a bar line the one before, for what stands behind."""
+        is_behind = not stands_before(name) and not self.bar.length_beats and self.chart.bars
+        return self.chart.bars[-1] if is_behind else self.bar
 
     def _sound(self, units: Fraction) -> None:
         assert self.unit is not None

@@ -72,6 +72,7 @@ class _Layout:
         if not bar.ending:
             before = self.whole[-1]
             before.symbols += _moved(bar, self.raw_length)
+            before.behind += bar.behind
             before.passes, before.divides = bar.passes, bar.divides
             return
         # An ending that begins inside a bar: each ending gets the half bar before it.
@@ -109,19 +110,28 @@ class _Layout:
             if number == 0:
                 piece.opens, piece.ending = bar.opens, bar.ending
                 piece.section, piece.key = bar.section, bar.key
+                piece.before = bar.before
             if number + 1 == count:
                 piece.passes, piece.divides = bar.passes, bar.divides
+                piece.behind = bar.behind
             self._add(piece, balanced=True)
 
     def _add(self, bar: ForeignBar, *, balanced: bool) -> None:
         if bar.length_beats < bar.meter.bar_beats and not balanced:
             self.chart.leave(_short_note(bar), bar.place)
-        bar = replace(bar, symbols=list(bar.symbols), length_beats=bar.meter.bar_beats)
+        bar = replace(
+            bar,
+            symbols=list(bar.symbols),
+            before=list(bar.before),
+            behind=list(bar.behind),
+            length_beats=bar.meter.bar_beats,
+        )
         if self.signs is not None:
             bar.opens = bar.opens or self.signs.opens
             bar.ending = bar.ending or self.signs.ending
             bar.section = bar.section or self.signs.section
             bar.key = bar.key or self.signs.key
+            bar.before = [*self.signs.before, *bar.before]
             self.signs = None
         if not bar.ending and (bar.opens or (self.whole and self._parts(self.whole[-1]))):
             self.carried = None

@@ -44,6 +44,14 @@ class Unread:
         return f"{where}{self.text}"
 
 
+@dataclass(frozen=True, slots=True)
+class FormSign:
+    """A sign of a jump, in the words of a recipe's chart."""
+
+    name: str
+    place: Place
+
+
 @dataclass(slots=True)
 class ForeignBar:
     """One bar as the file writes it.
@@ -56,6 +64,7 @@ class ForeignBar:
     divides       a double bar line stands behind it
     section       name of the section that begins with the bar
     key           the key from this bar on, where it changes
+    before, behind  signs of a jump before the bar (Segno, Coda) and behind it
     """
 
     place: Place
@@ -69,6 +78,8 @@ class ForeignBar:
     divides: bool = False
     section: str | None = None
     key: Key | None = None
+    before: list[FormSign] = field(default_factory=list)
+    behind: list[FormSign] = field(default_factory=list)
 
 
 @dataclass(slots=True)

@@ -29,7 +29,7 @@ def read_chart(path: Path, number: int | None = None) -> ForeignChart:
     Raises ChartFileError and MidiFileError, with line and column where there are lines.
     """
     file, ending = str(path), path.suffix.lower()
-    data = _bytes(path)
+    data = file_bytes(path)
     if number is not None and ending != ".abc":
         raise ChartFileError(
             "only a file in ABC has tunes with numbers", hint="leave --tune away", place=Place(file)
@@ -40,7 +40,7 @@ def read_chart(path: Path, number: int | None = None) -> ForeignChart:
         return musicxml.read_musicxml(data, file)
     if ending in (".mid", ".midi"):
         return chord_markers.read_chord_markers(path, data)
-    text = _text(data, file)
+    text = file_text(data, file)
     if ending == ".abc":
         return read_abc(text, file, number)
     if ending in (".txt", ".text", ".md", ""):
@@ -51,7 +51,8 @@ def read_chart(path: Path, number: int | None = None) -> ForeignChart:
     )  # fmt: skip
 
 
-def _bytes(path: Path) -> bytes:
+def file_bytes(path: Path, what: str = "chart") -> bytes:
+    """The bytes of a file with a chart or a line. Raises ChartFileError."""
     try:
         data = read_file(path, MAX_BYTES)
     except (FileNotFoundError, ValueError):
@@ -63,14 +64,14 @@ def _bytes(path: Path) -> bytes:
     if len(data) > MAX_BYTES:
         raise ChartFileError(
             f"the file is larger than {MAX_BYTES >> 20} MB",
-            hint="import a piece at a time: a chart is a short file", place=Place(str(path)),
+            hint=f"take a piece at a time: a {what} is a short file", place=Place(str(path)),
         )  # fmt: skip
     if not data.strip():
         raise ChartFileError("the file is empty", hint="check the name", place=Place(str(path)))
     return data
 
 
-def _text(data: bytes, file: str) -> str:
+def file_text(data: bytes, file: str) -> str:
     """Text in UTF-8, or else in Latin-1, as older collections are. Raises ChartFileError."""
     try:
         text = data.decode("utf-8-sig")

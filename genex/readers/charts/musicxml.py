@@ -12,9 +12,10 @@ from genex.errors import ChartFileError, NotationError, Place
 from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
+from genex.readers.charts.form_signs import add_sign, sign_in_words
 from genex.readers.charts.symbols import add_symbol, is_symbol
 from genex.readers.charts.xml_tree import Element, read_tree
-from genex.score import Meter
+from genex.score import PUSH_BEATS, Meter
 from genex.theory import Key, NoteName, is_no_chord
 
 KINDS = {
@@ -33,7 +34,11 @@ _NOTE_BEATS = {
 }  # fmt: skip
 _SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _MODES = ("major", "minor", "ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian")
-_JUMPS = ("dacapo", "dalsegno", "tocoda", "fine", "segno", "coda")
+_JUMPS = {
+    "dacapo": "D.C.", "dalsegno": "D.S.", "tocoda": "To Coda", "fine": "Fine", "segno": "Segno",
+    "coda": "Coda",
+}  # fmt: skip
+"""What a player does [published: MusicXML 4.0, element sound], as a recipe writes it."""
 _FIFTHS = "F C G D A E B".split()
 
 
@@ -47,10 +52,10 @@ def read_musicxml(data: bytes, file: str) -> ForeignChart:
     chart = ForeignChart(file, "MusicXML")
     _heading(root, chart)
     first, *others = _parts_with_chords(root, chart)
-    _Part(chart).read(first)
+    PartReader(chart).read(first)
     for other in others:
         beside = ForeignChart(file, "MusicXML")
-        _Part(beside).read(other)
+        PartReader(beside).read(other)
         if _harmony_of(beside) != _harmony_of(chart):
             raise ChartFileError(
                 "two parts of the score have chord symbols that differ",
@@ -93,8 +98,8 @@ def _parts_with_chords(root: Element, chart: ForeignChart) -> list[Element]:
 
 
 @dataclass
-class _Part:
-    """Reads the measures of a part one by one."""
+class PartReader:
+    """Reads the measures of a part one by one. Who wants its notes overrides ``note``."""
 
     chart: ForeignChart
     divisions: int = 1
@@ -114,12 +119,13 @@ class _Part:
             if child.tag == "attributes":
                 self._attributes(child, bar)
             elif child.tag == "note":
+                self.note(child, bar, at)
                 if child.find("chord") is None and child.find("grace") is None:
-                    at += self._duration(child)
+                    at += self.duration(child)
             elif child.tag == "backup":
-                at = max(Fraction(0), at - self._duration(child))
+                at = max(Fraction(0), at - self.duration(child))
             elif child.tag == "forward":
-                at += self._duration(child)
+                at += self.duration(child)
             elif child.tag == "harmony":
                 self._harmony(child, bar, at)
             elif child.tag in ("direction", "sound"):
@@ -130,7 +136,11 @@ class _Part:
         bar.length_beats = longest or bar.meter.bar_beats
         self.chart.add_bar(bar)
 
-    def _duration(self, element: Element) -> Fraction:
+    def note(self, note: Element, bar: ForeignBar, at: Fraction) -> None:
+        """What a note is read for, beyond its time; ``at`` is where the one before it ended."""
+
+    def duration(self, element: Element) -> Fraction:
+        """Written length of a note, a backup or a forward in quarter notes."""
         return Fraction(_whole(element, "duration", most=1 << 24), self.divisions)
 
     def _attributes(self, element: Element, bar: ForeignBar) -> None:
@@ -148,12 +158,17 @@ class _Part:
             elif read != self.key:
                 bar.key = read
             self.key = read
-        if element.find("transpose") is not None and "transpose" not in self.left:
+        if (transpose := element.find("transpose")) is not None:
+            self.transpose(transpose)
+        if element.find("measure-style", "measure-repeat") is not None:
+            self.chart.leave("a sign that repeats the bars before", element.place)
+
+    def transpose(self, element: Element) -> None:
+        """What is done where the part sounds elsewhere than it is written."""
+        if "transpose" not in self.left:
             self.left.add("transpose")
             self.chart.leave("the part is for a transposing instrument; its chords are taken as written",
                              element.place)  # fmt: skip
-        if element.find("measure-style", "measure-repeat") is not None:
-            self.chart.leave("a sign that repeats the bars before", element.place)
 
     def _time(self, time: Element) -> Meter:
         beats = [one.text.strip() for one in time.all("beats")]
@@ -184,7 +199,7 @@ class _Part:
             return
         kind = harmony.said("kind")
         if kind == "none":
-            add_symbol(self.chart, bar, "N.C.", max(Fraction(0), onset), place)
+            add_symbol(self.chart, bar, "N.C.", max(-PUSH_BEATS, onset), place)
             return
         text = _symbol(harmony, kind)
         if text is None:
@@ -194,25 +209,28 @@ class _Part:
             if "frame" not in self.left:
                 self.left.add("frame")
                 self.chart.leave("the chord diagrams", frame.place)
-        add_symbol(self.chart, bar, text, max(Fraction(0), onset), place)
+        add_symbol(self.chart, bar, text, max(-PUSH_BEATS, onset), place)
 
     def _direction(self, element: Element, bar: ForeignBar, at: Fraction) -> None:
         for rehearsal in element.walk("rehearsal"):
             if rehearsal.text.strip():
                 bar.section = " ".join(clean(rehearsal.text).split())
         marks = [child for kind in element.walk("direction-type") for child in kind.children]
+        sounds = [element] if element.tag == "sound" else element.all("sound")
+        leaves = any("tocoda" in sound.attributes for sound in sounds)
         for mark in marks:
             if mark.tag in ("segno", "coda"):
-                self.chart.leave(f"the sign {mark.tag}", mark.place)
+                add_sign(bar, "To Coda" if leaves else mark.tag.capitalize(), mark.place)
+            elif mark.tag == "words" and (name := sign_in_words(mark.text)) is not None:
+                add_sign(bar, "To Coda" if leaves and name == "Coda" else name, mark.place)
             elif mark.tag == "words" and is_no_chord(mark.text):
                 add_symbol(self.chart, bar, mark.text, at, mark.place)
             elif mark.tag == "words" and mark.text.strip():
                 self.chart.leave(f"the words {quoted(mark.text)}", mark.place)
             elif mark.tag == "metronome":
                 self._metronome(mark, at)
-        sounds = [element] if element.tag == "sound" else element.all("sound")
         for sound in sounds:
-            self._sound(sound, at)
+            self._sound(sound, bar, at)
 
     def _metronome(self, mark: Element, at: Fraction) -> None:
         beats = _NOTE_BEATS.get(mark.said("beat-unit"))
@@ -223,13 +241,13 @@ class _Part:
         dots = len(mark.all("beat-unit-dot"))
         self._tempo(rate * beats * (2 - Fraction(1, 2**dots)), at, mark.place)
 
-    def _sound(self, sound: Element, at: Fraction) -> None:
+    def _sound(self, sound: Element, bar: ForeignBar, at: Fraction) -> None:
         rate = _number(sound.attributes.get("tempo", ""))
         if rate is not None:
             self._tempo(rate, at, sound.place)
-        for jump in _JUMPS:
-            if jump in sound.attributes:
-                self.chart.leave(f"the jump {jump}", sound.place)
+        for attribute, name in _JUMPS.items():
+            if attribute in sound.attributes:
+                add_sign(bar, name, sound.place)
 
     def _tempo(self, quarters: Fraction, at: Fraction, place: Place) -> None:
         if self.chart.tempo is None and not at and not self.chart.bars:
@@ -254,9 +272,11 @@ class _Part:
             )
         if line.said("bar-style") in ("light-light", "light-heavy"):
             bar.divides = True
-        for sign in ("segno", "coda", "fermata"):
+        for sign in ("segno", "coda"):
             if line.find(sign) is not None:
-                self.chart.leave(f"the sign {sign}", line.place)
+                add_sign(bar, sign.capitalize(), line.place)
+        if line.find("fermata") is not None:
+            self.chart.leave("the sign fermata", line.place)
 
 
 def _symbol(harmony: Element, kind: str) -> str | None:

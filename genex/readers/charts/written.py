@@ -10,10 +10,10 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from genex.errors import ChartFileError, Place
+from genex.errors import ChartFileError, Place, RecipeError
 from genex.exact import Fraction
 from genex.readers.charts.bar_layout import laid_out
 from genex.readers.charts.foreign_chart import (
@@ -23,10 +23,13 @@ from genex.readers.charts.foreign_chart import (
     Symbol,
     cut,
     passages,
+    quoted,
 )
+from genex.readers.charts.form_signs import complete
+from genex.recipe import parse_recipe
 from genex.recipe.chart_reader import pulse_lengths, shared
 from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
-from genex.score import Meter
+from genex.score import PUSH_BEATS, PUSH_SIGN, Meter
 from genex.theory import NO_CHORD, Key
 
 _BARS_A_LINE = 4
@@ -55,7 +58,29 @@ def recipe_text(chart: ForeignChart, title: str) -> str:
             place=Place(chart.file),
         )
     bars = laid_out(chart)
+    complete(bars)
+    signs = [sign for bar in bars for sign in (*bar.before, *bar.behind)]
+    for joined in (False, True) if signs else ():
+        known = list(chart.unread)
+        text = _Writer(chart, bars, _main_meter(bars), joined=joined).text(title)
+        if _can_be_read(text):
+            return text
+        chart.unread = known
+    for bar in bars:
+        bar.before.clear()
+        bar.behind.clear()
+    for sign in signs:
+        chart.leave(f"the sign {quoted(sign.name)}, which leads nowhere here", sign.place)
     return _Writer(chart, bars, _main_meter(bars)).text(title)
+
+
+def _can_be_read(text: str) -> bool:
+    """Whether a recipe is in order, its signs of a jump above all."""
+    try:
+        parse_recipe(text)
+    except RecipeError:
+        return False
+    return True
 
 
 def _main_meter(bars: Sequence[ForeignBar]) -> Meter:
@@ -65,15 +90,31 @@ def _main_meter(bars: Sequence[ForeignBar]) -> Meter:
 
 
 class _Writer:
-    def __init__(self, chart: ForeignChart, bars: list[ForeignBar], meter: Meter) -> None:
-        self.chart, self.bars, self.meter = chart, bars, meter
+    """Writes the recipe; ``joined`` as one section, since a jump does not leave its section."""
+
+    def __init__(
+        self, chart: ForeignChart, bars: list[ForeignBar], meter: Meter, *, joined: bool = False
+    ) -> None:
+        self.chart, self.bars, self.meter, self.joined = chart, bars, meter, joined
         self.words: list[str] = []
         self._write_bars()
 
     # --- bars ----------------------------------------------------------------------------------
 
+    def _carry_pushes(self) -> None:
+        """Chords an eighth before a bar line that is no sign belong to the bar behind it."""
+        for bar, later in pairwise(self.bars):
+            is_plain = not (later.opens or later.ending or bar.passes > 1)
+            is_free = not any(symbol.onset_beats <= 0 for symbol in later.symbols)
+            if is_plain and is_free and bar.symbols and bar.meter == later.meter == self.meter:
+                last = max(bar.symbols, key=lambda symbol: symbol.onset_beats)
+                if last.onset_beats == self.meter.bar_beats - PUSH_BEATS:
+                    bar.symbols.remove(last)
+                    later.symbols.insert(0, replace(last, onset_beats=-PUSH_BEATS))
+
     def _write_bars(self) -> None:
         """The words of every bar. A chord that is held over a bar line is written again."""
+        self._carry_pushes()
         held = NO_CHORD
         before_ending = NO_CHORD
         for bar in self.bars:
@@ -85,8 +126,9 @@ class _Writer:
                     before_ending = held
                 held = before_ending
             placed = self._on_pulses(bar, held)
-            self.words.append(self._bar_words(placed))
-            held = placed[max(placed)]
+            before, behind = ([one.name for one in signs] for signs in (bar.before, bar.behind))
+            self.words.append(" ".join([*before, self._bar_words(placed), *behind]))
+            held = placed[max(placed)].removeprefix(PUSH_SIGN)
 
     def _on_pulses(self, bar: ForeignBar, held: str) -> dict[int, str]:
         """The chords of a bar by the beat that they come on, the first one on beat 0."""
@@ -102,10 +144,11 @@ class _Writer:
                 continue
             # A chord off the beat is pushed: it belongs to the beat that follows [common practice].
             nearest = min(later, key=lambda number: (abs(pulses[number] - onset), -number))
-            if pulses[nearest] != onset:
+            is_pushed = bool(symbol.text) and pulses[nearest] - onset == PUSH_BEATS
+            if pulses[nearest] != onset and not is_pushed:
                 self.chart.leave(f"{symbol.text or NO_CHORD} is off the beat; it stands on beat "
                                  f"{nearest + 1}", symbol.place)  # fmt: skip
-            placed[nearest] = _word(symbol)
+            placed[nearest] = f"{PUSH_SIGN if is_pushed else ''}{_word(symbol)}"
         return placed if 0 in placed else {0: held, **placed}
 
     def _bar_words(self, placed: dict[int, str]) -> str:
@@ -179,7 +222,9 @@ class _Writer:
                 bar = self.bars[start]
                 changed = bar.key is not None and bar.key != key
                 key = bar.key or key
-                if not found or bar.section or changed:
+                if found and self.joined:
+                    self._leave_marks(bar, changed=changed)
+                elif not found or bar.section or changed:
                     found.append(_Section(bar.section or "", key if key != self.chart.key else None))
                 piece = Passage(start, end, (tuple(range(start, end)),))
                 found[-1].passages.append(piece if len(passage.passes) == 1 else passage)
@@ -189,6 +234,13 @@ class _Writer:
                 if len(passage.passes) > 1 and bar.key and bar.key != key:
                     self.chart.leave(f"the key {bar.key} inside a repeat", bar.place)
         return _named(found)
+
+    def _leave_marks(self, bar: ForeignBar, *, changed: bool) -> None:
+        """List the marks of a section that is not written as one."""
+        if bar.section:
+            self.chart.leave(f"the mark '{cut(bar.section)}' between the signs of a jump", bar.place)
+        if changed:
+            self.chart.leave(f"the key {bar.key} between the signs of a jump", bar.place)
 
     def _begins(self, index: int, key: Key | None) -> bool:
         bar = self.bars[index]

@@ -60,14 +60,19 @@ class Element:
         return "" if found is None else found.text.strip()
 
 
-def read_tree(data: bytes, file: str) -> Element:
-    """The root of a document. Raises ChartFileError with line and column."""
-    return _Builder(file).read(data)
+def read_tree(
+    data: bytes, file: str, what: str = "chart", again: str = "export the chart alone, as MusicXML"
+) -> Element:
+    """The root of a document. Raises ChartFileError with line and column.
+
+    ``what`` the document is, and how to write it ``again`` if it cannot be read, stand in messages.
+    """
+    return _Builder(file, what, again).read(data)
 
 
 class _Builder:
-    def __init__(self, file: str) -> None:
-        self.file = file
+    def __init__(self, file: str, what: str, again: str) -> None:
+        self.file, self.what, self.again = file, what, again
         self.root = Element("", {}, file)
         self.open = [self.root]
         self.count = 0
@@ -84,7 +89,7 @@ class _Builder:
         except expat.ExpatError as error:
             raise ChartFileError(
                 f"the file is no XML, or it is damaged: {expat.ErrorString(error.code)}",
-                hint="export the chart again as MusicXML",
+                hint=self.again,
                 place=Place(self.file, error.lineno, error.offset + 1),
             ) from None
         except (LookupError, ValueError):  # an encoding that Python does not know
@@ -97,7 +102,7 @@ class _Builder:
     def _start(self, tag: str, attributes: dict[str, str]) -> None:
         self.count += 1
         if self.count > _MOST_ELEMENTS or len(self.open) > _DEEPEST:
-            self._refuse("the file is too large for a chart")
+            self._refuse(f"the file is too large for a {self.what}")
         line, column = self.parser.CurrentLineNumber, self.parser.CurrentColumnNumber + 1
         element = Element(tag, attributes, self.file, line, column)
         self.open[-1].children.append(element)
@@ -110,7 +115,7 @@ class _Builder:
         self.open[-1].text += text
 
     def _entity(self, *_: Any) -> None:
-        self._refuse("the file declares entities, which no chart needs")
+        self._refuse(f"the file declares entities, which no {self.what} needs")
 
     def _refuse(self, message: str) -> NoReturn:
-        raise ChartFileError(message, hint="export the chart alone, as MusicXML", place=self._place())
+        raise ChartFileError(message, hint=self.again, place=self._place())

@@ -18,11 +18,14 @@ from genex.compose import compose
 from genex.exercises import Player
 from genex.exercises.models.comping import Grips
 from genex.export.handout import BLOCKS, HandoutSettings, handout_pdf, handout_pngs
+from genex.export.handout.content import lines_block
+from genex.export.handout.settings import LARGE_PT, LARGE_SETTING, SETTINGS, text_width_mm
 from genex.lines.comping import grips_through
 from genex.recipe import parse_recipe
 from genex.score import Score, TempoChange, TempoMap
 from tests.export.builders import fretted, lead, small_score, timeline
 from tests.export.handout.sheets import FILLED_IN, MARKUP, ONLY_CHART, block, empty, pages, squeezed
+from tests.export.handout.tagged import type_sizes
 
 
 def test_title_key_meter_tempo_and_feel_head_the_first_page() -> None:
@@ -220,3 +223,28 @@ def test_a_lesson_of_eight_bars_is_one_sheet_front_and_back(chart: str) -> None:
 
 
 SHEET = HandoutSettings(blocks=("chart", "lines", "practice", "care"))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_large_print_has_no_type_under_fourteen_points(paper: str) -> None:
+    """Read off the pages; the normal sheet, whose fingers have 8 points, shows that it can fail."""
+    chosen = HandoutSettings(paper=paper, worksheet=FILLED_IN)  # type: ignore[arg-type]
+    score = small_score()
+    found = type_sizes(handout_pdf(score, replace(chosen, large_print=True)))
+    assert min(found) >= LARGE_PT, found[min(found)]
+    if paper == "a4":
+        assert min(type_sizes(handout_pdf(score, chosen))) < 8
+
+
+def test_large_print_has_a_staff_to_match() -> None:
+    """[memory] Large music is engraved at one and a half times the usual staff and more."""
+    score = small_score()
+    normal, large = (
+        lines_block(score, HandoutSettings(), setting) for setting in (SETTINGS[0], LARGE_SETTING)
+    )
+    assert normal is not None and large is not None
+    sizes = [block["parts"][0]["systems"][0]["hang_mm"] for block in (normal, large)]
+    assert sizes[1] / sizes[0] == pytest.approx(LARGE_SETTING.growth)
+    assert LARGE_SETTING.growth >= 1.5
+    widest = text_width_mm("a4") + large["parts"][0]["systems"][0]["hang_mm"]
+    assert all(s["width_mm"] <= widest + 1 for part in large["parts"] for s in part["systems"])

@@ -117,9 +117,9 @@ def test_what_is_not_read_is_listed():
         "line 6: 'Em' may be played instead of G",
         "line 6: '(F)' is optional; it is played",
         "line 6: a second voice inside the bar",
-        "line 6: the sign 'segno'",
-        "line 6: 'D.C.' stands behind the last note",
     ]
+    assert [one.name for one in chart.bars[1].before] == ["Segno"]
+    assert [one.name for one in chart.bars[1].behind] == ["D.C."]
     assert [one.text for one in chart.bars[0].symbols] == ["G", "F"]
 
 

@@ -42,10 +42,29 @@ def test_the_recipe_plays_what_the_file_plays(music, bars):
     assert played(written(music)[2]) == bars
 
 
-def test_a_chord_off_the_beat_is_pushed_onto_the_next_and_listed():
-    chart, text, _ = written('"C"c3/2"F"f5/2|')
+def test_a_chord_off_the_beat_goes_to_the_next_and_is_listed():
+    chart, text, _ = written('"C"c7/4"F"f9/4|')
     assert chart.listed == ["line 6: F is off the beat; it stands on beat 3"]
     assert "#   line 6: F is off the beat; it stands on beat 3" in text
+
+
+@pytest.mark.parametrize(
+    ("music", "bars"),
+    [
+        ('"C"c3/2"F"f5/2|', "C <F"),
+        ('"C"c7/2"F"f/2|f4|"G"g4|', "C | <F | G"),
+        ('"C"c7/2"F"f/2|"G"f4|', "C / / F | G"),
+        ('"C"c7/2"F"f/2|:f4:|', "C / / F | |: F"),
+    ],
+)
+def test_a_chord_an_eighth_before_its_beat_is_pushed(music, bars):
+    """Not over the sign of a repeat, which is passed twice."""
+    chart, text, _ = written(music)
+    said = " | ".join(
+        line.removesuffix(" |").strip() for line in text.split("chords: |\n")[1].splitlines()
+    )
+    assert said.startswith(bars)
+    assert bool(chart.listed) == ("/ / F" in bars)
 
 
 @pytest.mark.parametrize(

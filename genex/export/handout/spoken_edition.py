@@ -1,0 +1,340 @@
+"""Score -> the sheet to be read aloud: plain HTML, every block under a heading, every bar under its own.
+
+It says what the sheet says, block by block, without a picture: a screen reader walks over headings, a
+browser reads it out, and text of any size can be made of it [published: WCAG 2.2, 1.1.1, 1.3.1, 2.4.6].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from html import escape
+from itertools import groupby
+
+from genex.export.chord_chart import chart_of
+from genex.export.grip_diagrams import dots_of_held
+from genex.export.handout.chart_block import chart_block
+from genex.export.handout.content import (
+    also_text,
+    key_text,
+    part_heading,
+    printed_parts,
+    sentence,
+    shown_shapes,
+    tuning_text,
+)
+from genex.export.handout.neck_windows import resolutions
+from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
+from genex.export.handout.settings import BLOCKS, STANDARD_HANDOUT, Block, HandoutSettings
+from genex.export.handout.worksheet import SLASH_PITCH, form_of, turns_text
+from genex.export.held_grips import grips_by_section
+from genex.export.phrases import words
+from genex.export.repeat_signs import (
+    UNDERSTOOD_TIMES,
+    PageBar,
+    Signs,
+    chart_page,
+    line_page,
+    printed_once,
+)
+from genex.export.spoken import (
+    bar_heading,
+    chord_in_words,
+    later_chords,
+    rhythm_sentence,
+    shape_in_words,
+    signs_in_words,
+    spoken_bars,
+)
+from genex.export.tab import MARKS, plain_number
+from genex.export.typography import with_signs
+from genex.score import Note, Part, Role, Score, Timeline
+from genex.text.marked_text import read_marked
+
+_STYLE = "body{font:1.25rem/1.6 sans-serif;max-width:42rem;margin:2rem auto;padding:0 1rem}"
+Phrases = Mapping[str, str]
+Lines = Iterator[str]
+
+
+def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> str:
+    """The spoken edition of a handout as one HTML page; ``settings`` are those of the handout.
+
+    Raises InputError for unknown languages, KeyError for an unknown part.
+    """
+    phrases = words(settings.language)
+    makers: dict[Block, Callable[[Score, HandoutSettings, Phrases], Lines]] = {
+        "chart": _chart,
+        "task": _task,
+        "questions": _questions,
+        "grips": _grips,
+        "lines": _lines,
+        "practice": _practice,
+        "care": _care,
+        "shapes": _shapes,
+        "key": _key,
+    }
+    body = [_tag("h1", score.title), _tag("p", "; ".join(_facts(score, settings, phrases)) + ".")]
+    if settings.student.aim:
+        body.append(_tag("p", settings.student.aim))
+    own = list(_own_words(settings, phrases))
+    for block in BLOCKS:
+        if block == "care":
+            body += own
+        if block in settings.blocks:
+            body += makers[block](score, settings, phrases)
+    title = escape(score.title, quote=False)
+    return "\n".join(
+        (
+            "<!doctype html>",
+            f'<html lang="{settings.language}">',
+            f'<head><meta charset="utf-8"><title>{title}</title>',
+            '<meta name="viewport" content="width=device-width">',
+            f"<style>{_STYLE}</style></head>",
+            "<body><main>",
+            *body,
+            "</main></body></html>",
+            "",
+        )
+    )
+
+
+def _tag(name: str, text: str) -> str:
+    return f"<{name}>{escape(text, quote=False)}</{name}>"
+
+
+def _list(items: Iterable[str]) -> Lines:
+    yield "<ul>"
+    yield from (_tag("li", item) for item in items)
+    yield "</ul>"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    timeline = score.timeline
+    yield signs_in_words(key_text(timeline.key, phrases))
+    yield str(timeline.meter)
+    value = phrases[MARKS[timeline.meter.mark_beats]]
+    speeds = [plain_number(change.mark(timeline.meter)) for change in timeline.tempo.changes]
+    shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
+    yield phrases["say_tempo"].format(count=shown, value=value)
+    if score.feel:
+        yield score.feel
+    part = next((p for p in printed_parts(score, settings) if p.strings), None)
+    yield signs_in_words(tuning_text(part.strings if part else settings.tuning.strings, phrases))
+    if capo := part.capo if part else settings.tuning.capo:
+        yield phrases["capo_counted"].format(capo=capo)
+
+
+def _before(signs: Signs, phrases: Phrases) -> Lines:
+    """The signs that stand before a bar, to be said with its name."""
+    if signs.opens:
+        yield phrases["say_opens"]
+    if signs.ending_begins:
+        yield phrases["say_ending"].format(number=signs.ending)
+
+
+def _behind(signs: Signs, phrases: Phrases) -> Lines:
+    """Those that stand behind it."""
+    if signs.closes:
+        yield phrases["say_closes"]
+    if signs.times > UNDERSTOOD_TIMES:
+        yield phrases["say_times"].format(count=signs.times)
+
+
+def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    if not score.timeline.has_chords:
+        return
+    task = settings.worksheet.task
+    timeline = form_of(score.timeline, task) if task is not None and task.aims else score.timeline
+    aims = dict(task.aims) if task is not None else {}
+    yield _tag("h2", phrases["chart"])
+    for remark in chart_block(timeline, phrases)["remarks"]:
+        yield _tag("p", f"{_capital(remark.rstrip('.'))}.")
+    chart = chart_of(timeline)
+    written_once = len(chart.sections) < len(chart.order)
+    known: set[str] = set()
+    for name, bars in _sections(timeline, chart_page(timeline).bars):
+        if name in known and written_once:
+            continue  # the order says where it comes again
+        known.add(name)
+        if name:
+            yield _tag("h3", name)
+        told = []
+        for entry in bars:
+            chords = [*_before(entry.signs, phrases), bar_heading(entry.bar, timeline, phrases)]
+            chords += [text for _, text in later_chords(entry.bar, timeline, phrases)]
+            chords += [with_signs(aims[s.onset_beats]) for s in timeline.chords_in(entry.bar) if aims]
+            told.append(_capital("; ".join((*chords, *_behind(entry.signs, phrases)))))
+        yield from _list(told)
+
+
+def _sections(timeline: Timeline, bars: Sequence[PageBar]) -> Iterator[tuple[str, list[PageBar]]]:
+    """Runs of bars with the names of their sections; no name where there is but one."""
+    begun = {entry.bar.onset_beats for entry in bars}
+    sections = [span for span in timeline.sections if span.onset_beats in begun]
+    names = {span.onset_beats: span.name.strip() for span in sections}
+    run: list[PageBar] = []
+    name = names.get(bars[0].bar.onset_beats, "") if len(names) > 1 else ""
+    for entry in bars:
+        fresh = names.get(entry.bar.onset_beats)
+        if run and fresh is not None:
+            yield name, run
+            name, run = fresh, []
+        run.append(entry)
+    yield name, run
+
+
+def _lines(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    parts = printed_parts(score, settings)
+    for part in parts:
+        yield _tag("h2", part_heading(part, parts, phrases))
+        if part is parts[0]:
+            yield _tag("p", phrases["spoken_note"])
+        page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
+        if page.times > 1:
+            yield _tag("p", phrases["every_chorus_same"].format(count=page.times))
+        spoken = spoken_bars(part, score.timeline, settings.language)
+        for name, bars in _sections(score.timeline, page.bars):
+            if name:
+                yield _tag("h3", name)
+            for entry in bars:
+                number = entry.bar.number
+                heading, text = spoken[number]
+                told = [heading, *_before(entry.signs, phrases)]
+                if number in page.also:
+                    told.append(also_text(page.also[number], phrases))
+                yield _tag("h4" if name else "h3", _capital("; ".join(told)))
+                yield _tag("p", _capital("; ".join((text, *_behind(entry.signs, phrases)))) + ".")
+
+
+def _grips(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    part = next((part for part in printed_parts(score, settings) if part.chordal), None)
+    if part is None:
+        return
+    yield _tag("h2", phrases["grips"])
+    count = len(settings.tuning.strings)
+    for section in grips_by_section(part, score.timeline):
+        if section.name.strip() and len(score.timeline.sections) > 1:
+            yield _tag("h3", section.name)
+        yield from _list(
+            f"{_capital(phrases['bar'].format(bars=shown.bar.number))}, "
+            f"{chord_in_words(shown.chord, phrases)}: "
+            + signs_in_words(with_signs(dots_of_held(shown.held).in_words(count, settings.language)))
+            for shown in section.grips
+        )
+
+
+def _practice(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    parts = printed_parts(score, settings)
+    spoken_symbol = {
+        with_signs(span.chord.symbol): chord_in_words(span.chord, phrases)
+        for span in score.timeline.chords
+        if span.chord is not None
+    }
+    found: list[str] = []
+    for part in parts:
+        if told := hand_sentences(part, score.timeline, phrases):
+            heading = part_heading(part, parts, phrases)
+            found.append(_tag("p", signs_in_words(f"{heading}: {sentence(told)}")))
+    if heard := ears(parts, score.timeline, phrases):
+        found.append(_tag("h3", phrases["listen"]))
+        found += _list(
+            f"{_capital(phrases['bars' if ',' in ear.bars else 'bar'].format(bars=ear.bars))}, "
+            f"{phrases['say_to'].join(spoken_symbol.get(s, s) for s in ear.chords.split(' – '))}: "
+            f"{signs_in_words(ear.what)}"
+            for ear in heard
+        )
+    if resolved := resolutions(score, parts, settings):
+        found.append(_tag("h3", phrases["resolve"]))
+        found += _list(each.in_words(phrases) for each in resolved)
+    if ladder := tempo_ladder(score, settings.tempo_steps):
+        found.append(_tag("h3", phrases["tempo_steps"]))
+        found.append(_tag("p", ", ".join(map(str, ladder)) + ". " + phrases["tempo_note"]))
+    if found:
+        yield _tag("h2", phrases["practice"])
+        yield from found
+
+
+def _task(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    task = settings.worksheet.task
+    if task is None:
+        return
+    yield _tag("h2", phrases["task"])
+    yield from (_tag("p", signs_in_words(with_signs(rule))) for rule in task.rules)
+    for heading, marks in task.necks:
+        if heading:
+            yield _tag("h3", signs_in_words(with_signs(heading)))
+        strings: dict[int, list[int]] = {}
+        for mark in marks:
+            strings.setdefault(mark.string, []).append(mark.fret)
+        yield from _list(
+            phrases["say_neck"].format(string=string, frets=", ".join(map(str, sorted(frets))))
+            for string, frets in sorted(strings.items(), reverse=True)
+        )
+    if task.rhythm:
+        first, end = task.form
+        notes = [Note(onset, length, SLASH_PITCH) for onset, length in task.rhythm]
+        slashes = Part.of("rhythm", Role.LEAD, 0, notes)
+        yield _tag("h3", phrases["given_rhythm"])
+        bars = score.timeline.bars[first:end]
+        yield from _list(rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars)
+
+
+def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    sheet = settings.worksheet
+    if not sheet.asked:
+        return
+    yield _tag("h2", with_signs(sheet.prompt) if sheet.prompt else phrases["calls"])
+    if not sheet.prompt:
+        yield _tag("p", phrases["calls_note"])
+        yield from _list(f"{one.number}: {', '.join(turns_text(one, phrases))}" for one in sheet.asked)
+        return
+    yield _tag("p", f"{phrases['choose_from']}:")
+    told = []
+    for offered in sheet.offered:
+        if not offered.rhythm:
+            told.append(signs_in_words(with_signs(offered.text)))
+            continue
+        notes = [Note(onset, length, SLASH_PITCH) for onset, length in offered.rhythm]
+        slashes = Part.of("rhythm", Role.LEAD, 0, notes)
+        end = max(onset + length for onset, length in offered.rhythm)
+        bars = [bar for bar in score.timeline.bars if bar.onset_beats < end]
+        values = [rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars]
+        told.append(f"{phrases['rhythm_of'].format(letter=offered.text)}: {' '.join(values)}")
+    yield from _list(told)
+    numbers = [one.number for one in sheet.asked]
+    yield _tag("p", phrases["say_numbers"].format(first=numbers[0], last=numbers[-1]))
+
+
+def _key(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    if settings.worksheet.asked:
+        yield _tag("h2", phrases["answers"])
+        yield from _list(
+            f"{one.number}: {signs_in_words(with_signs(one.answer)) or '–'}"
+            for one in settings.worksheet.asked
+        )
+
+
+def _shapes(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    for at, (chord, shapes) in enumerate(shown_shapes(score, settings)):
+        if at == 0:
+            yield _tag("h2", phrases["shapes"])
+        yield _tag("h3", _capital(chord_in_words(chord, phrases)))
+        yield from _list(shape_in_words(shape, settings.language) for shape in shapes)
+
+
+def _own_words(settings: HandoutSettings, phrases: Phrases) -> Lines:
+    student = settings.student
+    for name, text in (("remarks", student.remarks), ("homework", student.homework)):
+        if text.strip():
+            yield _tag("h2", phrases[name])
+            for listed, run in groupby(read_marked(text), key=lambda paragraph: bool(paragraph.marker)):
+                told = [paragraph.plain.strip() for paragraph in run]
+                yield from _list(told) if listed else (_tag("p", text) for text in told)
+
+
+def _care(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
+    yield _tag("h2", phrases["care"])
+    yield _tag("p", phrases["care_note"])

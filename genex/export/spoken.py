@@ -1,0 +1,221 @@
+"""A line in words, bar by bar, for whoever does not see it: read aloud, or by a screen reader.
+
+    bar 1, C major seventh: eighth: second finger, fifth string, fret three, C, root; open fourth
+    string, D, ninth; quarter: …
+
+A note value holds within its bar until another one is named; a bar names its chord, and each further
+one with the beat on which it begins. The order within a note, finger, string, fret, name, is that in
+which the hand needs them [common practice of lessons told by word of mouth].
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from genex.exact import Fraction
+from genex.export.neck_text import shape_heading
+from genex.export.notation import Written, written_measure
+from genex.export.note_values import NoteValue
+from genex.export.page_bars import Measure, measures
+from genex.export.phrases import words
+from genex.fretboard import HandMove, Shape
+from genex.score import Articulation, Bar, Fretting, Note, Part, Timeline
+from genex.theory import STEPS, Chord, Degree, NoteName, describe
+
+_SIGNS = (
+    (re.compile(r"(?<=[A-G])(♭♭|♯♯|♭|♯)"), r" \1"),
+    (re.compile(r"(?<=[♭♯])(?=\d)"), " "),
+    (re.compile("♭♭"), "double flat"),
+    (re.compile("♯♯"), "double sharp"),
+    (re.compile("♭"), "flat"),
+    (re.compile("♯"), "sharp"),
+)
+"""Accidentals, which screen readers skip or name as characters."""
+
+_ALTERED = {-2: "double_flat", -1: "flat", 1: "sharp", 2: "double_sharp"}
+
+
+def signs_in_words(text: str) -> str:
+    """Text whose accidentals are words: ``B♭ (♭7)`` becomes ``B flat (flat 7)``."""
+    for sign, word in _SIGNS:
+        text = sign.sub(word, text)
+    return text
+
+
+def number_word(number: int, phrases: Mapping[str, str], table: str = "numbers") -> str:
+    """``three``, or ``third`` of the table ``ordinals``; figures where the table ends."""
+    listed = phrases[table].split()
+    return listed[number] if 0 <= number < len(listed) else str(number)
+
+
+def name_in_words(name: NoteName, phrases: Mapping[str, str]) -> str:
+    """``B flat``."""
+    altered = _ALTERED.get(name.alter)
+    letter = STEPS[name.step]
+    return f"{letter} {phrases[altered]}" if altered else letter
+
+
+def degree_in_words(degree: Degree, phrases: Mapping[str, str]) -> str:
+    """``root``, ``flat seventh``."""
+    if degree == Degree(1):
+        return phrases["root"]
+    ordinal = number_word(degree.number, phrases, "ordinals")
+    altered = _ALTERED.get(degree.alter)
+    return f"{phrases[altered]} {ordinal}" if altered else ordinal
+
+
+def chord_in_words(chord: Chord | None, phrases: Mapping[str, str]) -> str:
+    """``C major seventh``, ``A minor seventh over G``."""
+    if chord is None:
+        return phrases["no_chord"]
+    above = replace(chord, bass=chord.root)  # whose name says nothing of the bass
+    told = f"{name_in_words(chord.root, phrases)} {describe(above).names[0]}"
+    if not chord.has_slash:
+        return told
+    return phrases["over_bass"].format(chord=told, bass=name_in_words(chord.bass, phrases))
+
+
+def place_in_words(note: Note, phrases: Mapping[str, str]) -> str:
+    """``second finger, fifth string, fret three, C``: whatever of it a note has."""
+    told = [] if note.fretting is None else _place_in_words(note.fretting, phrases)
+    if note.articulation is Articulation.DEAD:
+        return ", ".join((phrases["say_dead"], *told))
+    told.append(name_in_words(note.pitch.name, phrases))
+    return ", ".join(told)
+
+
+def _place_in_words(place: Fretting, phrases: Mapping[str, str]) -> list[str]:
+    string = number_word(place.string, phrases, "ordinals")
+    if place.fret == 0:
+        return [phrases["say_open"].format(string=string)]
+    told = []
+    if place.finger:
+        finger = number_word(place.finger, phrases, "ordinals")
+        told.append(phrases["say_finger"].format(finger=finger))
+    fret = number_word(place.fret, phrases)
+    return [*told, phrases["say_string"].format(string=string), phrases["say_fret"].format(fret=fret)]
+
+
+def shape_in_words(shape: Shape, language: str = "en") -> str:
+    """``E form, 8th position: sixth string, fret eight, second finger, root; …``, up the strings."""
+    phrases = words(language)
+    told = []
+    for note in sorted(shape.notes, key=lambda note: (-note.string, note.fret)):
+        place = Fretting(note.string, note.fret, note.finger)
+        at = _place_in_words(place, phrases)
+        told.append(", ".join((*at, degree_in_words(note.degree, phrases))))
+    return f"{shape_heading(shape, language)}: {'; '.join(told)}"
+
+
+def spoken_bars(part: Part, timeline: Timeline, language: str = "en") -> dict[int, tuple[str, str]]:
+    """By its number, what a bar is called and what is played in it: ``bar 1, C major seventh`` and
+    ``eighth: second finger, …``."""
+    phrases = words(language)
+    return {
+        measure.bar.number: (
+            bar_heading(measure.bar, timeline, phrases),
+            _bar_text(measure, part, timeline, phrases),
+        )
+        for measure in measures(part, timeline)
+    }
+
+
+def bar_sentence(bar: tuple[str, str]) -> str:
+    """One of ``spoken_bars`` as a sentence."""
+    heading, text = bar
+    return f"{heading[:1].upper()}{heading[1:]}: {text}."
+
+
+def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
+    """``bar 1, C major seventh``; without a chord where the piece has none."""
+    told = phrases["bar"].format(bars=bar.number)
+    if not timeline.has_chords:
+        return told
+    return f"{told}, {chord_in_words(timeline.chord_at(bar.onset_beats).chord, phrases)}"
+
+
+def later_chords(
+    bar: Bar, timeline: Timeline, phrases: Mapping[str, str]
+) -> Iterator[tuple[Fraction, str]]:
+    """The chords that begin within a bar, by onset: ``beat three, G dominant seventh``."""
+    if not timeline.has_chords:
+        return
+    for span in timeline.chords_in(bar):
+        if span.onset_beats > bar.onset_beats:
+            beat = (span.onset_beats - bar.onset_beats) * bar.meter.unit / 4 + 1
+            whole, rest = divmod(beat, 1)
+            told = number_word(int(whole), phrases) + (f" {phrases['and']}" if rest else "")
+            chord = chord_in_words(span.chord, phrases)
+            yield span.onset_beats, f"{phrases['say_beat'].format(beat=told)}, {chord}"
+
+
+def _bar_text(measure: Measure, part: Part, timeline: Timeline, phrases: Mapping[str, str]) -> str:
+    changes = list(later_chords(measure.bar, timeline, phrases))
+    told: list[str] = []
+    value: NoteValue | None = None
+    for written in written_measure(measure, timeline.key):
+        lead = ""
+        while changes and changes[0][0] <= written.onset_beats:
+            lead += f"{changes.pop(0)[1]}: "
+        if written.value is None and written.is_rest:
+            told.append(lead + phrases["say_silent_bar"])
+            value = None
+            continue
+        if written.value is not None and written.value != value:
+            lead += f"{value_in_words(written.value, phrases)}: "
+        value = written.value
+        told.append(lead + _event(written, part, phrases))
+    told += [text for _, text in changes]
+    return "; ".join(told)
+
+
+def value_in_words(value: NoteValue, phrases: Mapping[str, str]) -> str:
+    """``dotted quarter``, ``triplet eighth``."""
+    name = phrases[value.base.type_name]
+    dots = [phrases["say_dotted"]] * value.dots
+    tuplet = [phrases[f"say_tuplet_{value.tuplet}"]] if value.tuplet > 1 else []
+    return " ".join((*tuplet, *dots, name))
+
+
+def _event(written: Written, part: Part, phrases: Mapping[str, str]) -> str:
+    if written.is_rest:
+        return phrases["say_rest"]
+    if not written.is_start:
+        return phrases["say_held"]
+    told = []
+    first = written.notes[0]
+    if first.fretting is not None and first.fretting.move is not HandMove.NONE:
+        told.append(phrases["say_roll" if first.fretting.move is HandMove.ROLL else "say_shift"])
+    if first.slide is not None:
+        told.append(phrases["say_slide_up" if first.slide.from_semitones < 0 else "say_slide_down"])
+    if first.articulation in (Articulation.ACCENT, Articulation.STACCATO, Articulation.GHOST):
+        told.append(phrases[f"say_{first.articulation.value}"])
+    if len(written.notes) > 1:
+        told.append(phrases["say_together"])
+    for note in written.notes:
+        told.append(place_in_words(note, phrases))
+        if note.degree is not None and not part.chordal and note.articulation is not Articulation.DEAD:
+            told.append(degree_in_words(note.degree, phrases))
+        if note.syllable:
+            count = phrases["and"] if note.syllable == "&" else note.syllable
+            told.append(phrases["say_count"].format(count=count))
+    return ", ".join(told)
+
+
+def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[str, str]) -> str:
+    """The values of a bar alone: ``Bar 1: quarter, eighth rest, eighth.``"""
+    measure = next(each for each in measures(part, timeline) if each.bar.number == bar.number)
+    told = []
+    for written in written_measure(measure, timeline.key):
+        if written.value is None:
+            told.append(phrases["say_silent_bar" if written.is_rest else "say_held"])
+            continue
+        value = value_in_words(written.value, phrases)
+        kind = (
+            phrases["say_rest"] if written.is_rest else "" if written.is_start else phrases["say_held"]
+        )
+        told.append(f"{value} {kind}".rstrip())
+    heading = phrases["bar"].format(bars=bar.number)
+    return f"{heading[:1].upper()}{heading[1:]}: {', '.join(told)}."

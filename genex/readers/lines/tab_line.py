@@ -1,0 +1,456 @@
+"""A line in tab, as genex prints it and as people type it.
+
+What is read of a line of tab, from top to bottom: chord symbols; note values in letters (``q`` quarter,
+``e`` eighth, ``.`` dotted, ``3`` triplet, ``r`` rest, ``~`` tied); signs; strings; fingers; syllables.
+Bar numbers, moves of the hand and degrees are passed over, as is everything before the first strings.
+Without note values the columns of a bar part it evenly, and a note lasts until the next one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from genex.errors import InputError, Place
+from genex.exact import Fraction
+from genex.fretboard import Tuning, pitch_at
+from genex.plain_text import clean
+from genex.readers.charts.foreign_chart import ForeignBar, quoted
+from genex.readers.lines.marks import with_marks
+from genex.readers.lines.places import Locate
+from genex.readers.lines.typed_line import (
+    Measure,
+    TypedChord,
+    TypedLine,
+    TypedNote,
+    assembled,
+    refuse,
+)
+from genex.score import Meter, Note
+from genex.theory import Key, NoteName, parse_chord
+
+_ROW = re.compile(r"\s*(?P<name>[A-Ga-g][b#]?)?\s*(?P<row>[|:].*-.*[|:])\s*$")
+_PLAYED = re.compile(r"(?P<sign>[(/\\]?)(?P<fret>\d+|[xX])(?P<closed>\)?)")
+_QUIET = set("-|: ")
+_LENGTHS = {
+    "w": Fraction(4), "h": Fraction(2), "q": Fraction(1), "e": Fraction(1, 2), "s": Fraction(1, 4),
+    "t": Fraction(1, 8), "x": Fraction(1, 16),
+}  # fmt: skip
+_TUPLETS = {"": Fraction(1), "3": Fraction(2, 3), "5": Fraction(4, 5), "7": Fraction(4, 7)}
+_PLAIN = r"[whqestx]\.{0,2}[357]?"
+_VALUE = re.compile(rf"rest|~|r?(?:{_PLAIN}(?:~{_PLAIN})*|\d{{1,3}}/\d{{1,3}})~?")
+_SIGNS = {"!": "accent", ">": "accent", "'": "staccato", ".": "staccato", "o": "ghost"}
+_HAND_SIGNS = frozenset("du=<>")
+_COLUMN_BEATS = frozenset(Fraction(n, d) for n in (1, 2, 3) for d in (1, 2, 3, 4, 6, 8, 12))
+"""How much of a beat a column may stand for, where columns alone tell the time."""
+VELOCITY = 80
+
+
+def read_tab_line(text: str, locate: Locate, meter: Meter, key: Key, tuning: Tuning) -> TypedLine:
+    """The line that a tab for a tuning holds. Raises ChartFileError with line and column."""
+    return _Reader(text, locate, meter, key, tuning).read()
+
+
+@dataclass
+class _Struck:
+    """What stands in a column: fret (None for a dead note) and sign by string."""
+
+    frets: dict[int, tuple[int | None, str]] = field(default_factory=dict)
+    value: str = ""
+    marks: list[str] = field(default_factory=list)
+    fingers: dict[int, int] = field(default_factory=dict)
+    syllable: str = ""
+
+
+class _Reader:
+    def __init__(self, text: str, locate: Locate, meter: Meter, key: Key, tuning: Tuning) -> None:
+        self.lines = [line.rstrip().expandtabs(8) for line in text.splitlines()]
+        self.locate, self.meter, self.key, self.tuning = locate, meter, key, tuning
+        self.measures: list[Measure] = []
+        self.tied: set[tuple[int, int]] = set()
+        self.hand = 0
+        self.counts = False
+
+    def read(self) -> TypedLine:
+        systems = list(self._systems())
+        if not systems:
+            raise refuse(
+                "there is no tab here",
+                f"write {len(self.tuning.strings)} lines such as e |--5--7--|, the highest string first",
+                self.locate(1, 1),
+            )
+        self.counts = any(self._counts(below) for _, _, below in systems)
+        for start, above, below in systems:
+            self._system(start, above, below)
+        return assembled(self.measures, self.meter)
+
+    def _at(self, line: int, column: int) -> Place:
+        return self.locate(line + 1, column + 1)
+
+    # --- rows ----------------------------------------------------------------------------------
+
+    def _systems(self) -> Iterator[tuple[int, range, range]]:
+        """The first string of each line of tab, and the rows above and below its strings."""
+        count = len(self.tuning.strings)
+        at, free = 0, 0
+        while at < len(self.lines):
+            if _ROW.match(self.lines[at]) is None:
+                free = at + 1 if not self.lines[at] else free
+                at += 1
+                continue
+            end = at
+            while end < len(self.lines) and _ROW.match(self.lines[end]) is not None:
+                end += 1
+            if (end - at) % count:
+                raise refuse(
+                    f"{end - at} strings stand here together, and the instrument has {count}",
+                    "write a line for every string, and an empty line between two lines of tab",
+                    self._at(at, 0),
+                )
+            for start in range(at, end, count):
+                last = start + count
+                below = last
+                while last == end and below < len(self.lines) and self.lines[below]:
+                    below += 1
+                yield start, range(free, start), range(last, below)
+                free = below
+            at = max(end, free)
+
+    def _system(self, start: int, above: range, below: range) -> None:
+        count = len(self.tuning.strings)
+        rows = [self._row(start + number, number) for number in range(count)]
+        edges = {column: sign for column, sign in rows[0].items() if sign in "|:"}
+        for number, row in enumerate(rows):
+            found = {column: sign for column, sign in row.items() if sign in "|:"}
+            if found != edges:
+                column = min(set(found.items()) ^ set(edges.items()))[0]
+                raise refuse(
+                    "the bar lines do not stand under one another",
+                    "give every string of a line the same columns",
+                    self._at(start + number, column),
+                )
+        struck = self._struck(start)
+        values = self._values(above)
+        if values is not None:
+            self._give_values(struck, values, start)
+            above = range(above.start, values[0])
+        self._give_signs(struck, range(values[0] + 1 if values else above.start, start))
+        self._give_below(struck, below)
+        chords = self._chords(above)
+        columns = sorted(edges)
+        if edges[columns[0]] == ":" and not self.measures:
+            raise refuse(
+                "a bar begins with |", "write | before the first note", self._at(start, columns[0])
+            )
+        for left, right in pairwise(columns):
+            inside = {column: one for column, one in struck.items() if left < column < right}
+            if right == left + 1 and not inside:
+                continue  # a double bar line
+            self._segment(start, left, right, edges[left], inside, chords, is_timed=values is not None)
+
+    def _row(self, line: int, number: int) -> dict[int, str]:
+        """The signs of a string's row by column, its name checked and left out."""
+        match = _ROW.match(self.lines[line])
+        assert match is not None
+        if match["name"]:
+            name = NoteName.parse(match["name"][0].upper() + match["name"][1:])
+            wanted = self.tuning.strings[number].name
+            if name.pitch_class != wanted.pitch_class:
+                raise refuse(
+                    f"string {number + 1} is {wanted} in this tuning, and {name} here",
+                    "write the tab for the recipe's tuning, or the recipe's tuning for the tab",
+                    self._at(line, match.start("name")),
+                )
+        first = match.start("row")
+        row = dict(enumerate(match["row"], start=first))
+        for column, sign in row.items():
+            if sign not in _QUIET and not sign.isdigit() and sign not in "xX()/\\":
+                raise refuse(
+                    f"the sign {quoted(sign)} is not read",
+                    "on the strings stand frets, x, / and \\ before a fret, and ( ) round one",
+                    self._at(line, column),
+                )
+        return row
+
+    def _struck(self, start: int) -> dict[int, _Struck]:
+        found: dict[int, _Struck] = {}
+        for number in range(len(self.tuning.strings)):
+            line = self.lines[start + number]
+            match = _ROW.match(line)
+            assert match is not None
+            for played in _PLAYED.finditer(line, match.start("row")):
+                column = played.start("fret")
+                fret = None if played["fret"] in "xX" else int(played["fret"][:3])
+                if fret is not None and fret > self.tuning.last_fret:
+                    raise refuse(
+                        f"there is no fret {fret} on this neck",
+                        f"frets run from 0 to {self.tuning.last_fret}",
+                        self._at(start + number, column),
+                    )
+                one = found.setdefault(column, _Struck())
+                one.frets[number + 1] = fret, played["sign"]
+        return found
+
+    def _values(self, above: range) -> tuple[int, dict[int, str]] | None:
+        """The row of note values, if there is one, by column."""
+        for line in reversed(above):
+            tokens = _tokens(self.lines[line])
+            if tokens and all(_VALUE.fullmatch(token) for token in tokens.values()):
+                return line, tokens
+        return None
+
+    def _give_values(
+        self, struck: dict[int, _Struck], values: tuple[int, dict[int, str]], start: int
+    ) -> None:
+        line, tokens = values
+        for column in sorted(struck):
+            if column in tokens:
+                continue
+            # Numbers of two digits and of one in a chord begin in neighbouring columns.
+            near = next((c for c in (column - 1, column + 1) if c in tokens), None)
+            if near is None:
+                string = min(struck[column].frets)
+                raise refuse(
+                    "no note value stands above this fret",
+                    "write a letter in its column: q quarter, e eighth, s sixteenth, h half, w whole",
+                    self._at(start + string - 1, column),
+                )
+            moved = struck.pop(column)
+            struck.setdefault(near, _Struck()).frets |= moved.frets
+        for column, token in tokens.items():
+            is_silent = token == "~" or token.startswith("r")
+            if is_silent == bool(column in struck):
+                said = "a rest stands above a fret" if is_silent else "no fret stands below this value"
+                raise refuse(said, "a rest is written with r before it: rq", self._at(line, column))
+            struck.setdefault(column, _Struck()).value = token
+
+    def _give_signs(self, struck: Mapping[int, _Struck], rows: range) -> None:
+        for line in rows:
+            tokens = _tokens(self.lines[line])
+            if all(token in _SIGNS for token in tokens.values()):
+                for column, token in tokens.items():
+                    if column in struck:
+                        struck[column].marks.append(_SIGNS[token])
+
+    def _give_below(self, struck: Mapping[int, _Struck], rows: range) -> None:
+        """Fingers and syllables; ways of strums, moves of the hand and degrees are passed over."""
+        has_fingers = False
+        for line in rows:
+            tokens = _tokens(self.lines[line])
+            is_count = self.counts and line == rows.stop - 1
+            if all(text in _HAND_SIGNS for text in tokens.values()):
+                continue
+            if not is_count and not has_fingers and self._are_fingers(tokens, struck):
+                has_fingers = True
+                for column, text in tokens.items():
+                    struck[column].fingers = _by_string(text, struck[column].frets)
+            elif is_count or not _are_degrees(tokens):
+                for column, text in tokens.items():
+                    if column not in struck:
+                        raise refuse(
+                            f"no note stands above {quoted(text)}",
+                            "a syllable or a finger begins in the column of its fret",
+                            self._at(line, column),
+                        )
+                    struck[column].syllable = clean(text)
+
+    def _counts(self, rows: range) -> bool:
+        """Whether the last row below the strings has syllables: it has them everywhere then."""
+        tokens = _tokens(self.lines[rows[-1]]) if rows else {}
+        return any(not re.fullmatch(r"[b#]{0,2}\d+|[du=<>]", text) for text in tokens.values())
+
+    @staticmethod
+    def _are_fingers(tokens: Mapping[int, str], struck: Mapping[int, _Struck]) -> bool:
+        def fits(column: int, text: str) -> bool:
+            one = struck.get(column)
+            if one is None or not re.fullmatch(r"[0-4]+", text) or len(text) != len(one.frets):
+                return False
+            opens = sum(fret == 0 for fret, _ in one.frets.values())
+            return text.count("0") == opens or None in [fret for fret, _ in one.frets.values()]
+
+        return all(fits(column, text) for column, text in tokens.items())
+
+    def _chords(self, above: range) -> dict[int, TypedChord]:
+        """The row of chord symbols by column, with places; empty where there is none."""
+        for line in reversed(above):
+            tokens = _tokens(self.lines[line])
+            if tokens and all(_is_chord(text) for text in tokens.values()):
+                return {
+                    column: TypedChord(Fraction(0), text, self._at(line, column))
+                    for column, text in tokens.items()
+                }
+        return {}
+
+    # --- bars ----------------------------------------------------------------------------------
+
+    def _segment(
+        self,
+        start: int,
+        left: int,
+        right: int,
+        sign: str,
+        inside: Mapping[int, _Struck],
+        chords: Mapping[int, TypedChord],
+        *,
+        is_timed: bool,
+    ) -> None:
+        if sign == "|":
+            self.measures.append(Measure(ForeignBar(self._at(start, left), self.meter)))
+        measure = self.measures[-1]
+        columns = sorted(inside)
+        times = self._times(inside) if is_timed else self._even(start, left, right, columns)
+        for column in columns:
+            one = inside[column]
+            if one.value == "~":
+                continue
+            onset, length = times[column]
+            onset += measure.bar.length_beats if is_timed else 0
+            for string in sorted(one.frets, reverse=True):
+                self._note(measure, one, string, onset, length, self._at(start + string - 1, column))
+            ties = one.value.endswith("~")
+            self.tied = {(s, f) for s, (f, _) in one.frets.items() if f is not None} if ties else set()
+        for column, chord in chords.items():
+            if left <= column < right:
+                later = [c for c in columns if c >= column]
+                onset = times[later[0]][0] if later else measure.bar.length_beats
+                measure.chords.append(replace(chord, onset_beats=onset))
+        if is_timed:
+            measure.bar.length_beats += sum((length for _, length in times.values()), Fraction(0))
+        else:
+            measure.bar.length_beats = self.meter.bar_beats
+
+    def _times(self, inside: Mapping[int, _Struck]) -> dict[int, tuple[Fraction, Fraction]]:
+        """Onset and length of each column by the note values."""
+        at = Fraction(0)
+        found = {}
+        for column in sorted(inside):
+            length = _length(inside[column].value, self.meter)
+            found[column] = at, length
+            at += length
+        return found
+
+    def _even(
+        self, start: int, left: int, right: int, columns: Sequence[int]
+    ) -> dict[int, tuple[Fraction, Fraction]]:
+        """Onset and length of each column where columns alone tell the time."""
+        full = self.meter.bar_beats
+        for pad in (1, 0):
+            first, count = left + 1 + pad, right - left - 1 - pad
+            step = full / count if count > 0 else full
+            if step in _COLUMN_BEATS and (not columns or columns[0] >= first):
+                onsets = [(column - first) * step for column in columns]
+                ends = [*onsets[1:], full][: len(onsets)]
+                return {
+                    column: (onset, end - onset)
+                    for column, onset, end in zip(columns, onsets, ends, strict=True)
+                }
+        raise refuse(
+            f"{right - left - 1} columns do not part a bar of {self.meter} evenly",
+            "write note values in letters above the strings (q e s), or as many columns as the bar has "
+            "eighths or sixteenths",
+            self._at(start, left),
+        )
+
+    def _note(
+        self,
+        measure: Measure,
+        one: _Struck,
+        string: int,
+        onset: Fraction,
+        length: Fraction,
+        place: Place,
+    ) -> None:
+        fret, sign = one.frets[string]
+        marks = list(one.marks)
+        if fret is None:
+            fret = self.hand
+            marks.append("dead")
+        else:
+            self.hand = fret or self.hand
+        if sign == "(":
+            if (string, fret) in self.tied:
+                self._go_on(measure, string, fret, onset, length, one, place)
+                return
+            marks.append("ghost")
+        elif sign:
+            marks.append("slide-up" if sign == "/" else "slide-down")
+        pitch = self.key.spell(pitch_at(self.tuning, string, fret))
+        first = string == max(one.frets)
+        note = Note(onset, length, pitch, VELOCITY, syllable=one.syllable if first else "")
+        written = TypedNote(
+            note,
+            place,
+            string,
+            fret,
+            one.fingers.get(string),
+            ties=one.value.endswith("~"),
+        )
+        measure.notes.append(with_marks(written, marks))
+
+    def _go_on(
+        self,
+        measure: Measure,
+        string: int,
+        fret: int,
+        onset: Fraction,
+        length: Fraction,
+        one: _Struck,
+        place: Place,
+    ) -> None:
+        """A note in parentheses: one that sounds on."""
+        pitch = self.key.spell(pitch_at(self.tuning, string, fret))
+        note = Note(onset, length, pitch, VELOCITY)
+        measure.notes.append(TypedNote(note, place, string, fret, ties=one.value.endswith("~")))
+
+
+def _tokens(row: str) -> dict[int, str]:
+    return {match.start(): match.group() for match in re.finditer(r"\S+", row)}
+
+
+def _are_degrees(tokens: Mapping[int, str]) -> bool:
+    return all(re.fullmatch(r"[b#]{0,2}\d{1,2}", text) for text in tokens.values())
+
+
+def _is_chord(text: str) -> bool:
+    try:
+        parse_chord(text)
+    except InputError:
+        return text in ("N.C.", "NC")
+    return True
+
+
+def _length(value: str, meter: Meter) -> Fraction:
+    """A value in letters, in quarter notes."""
+    if value == "rest":
+        return meter.bar_beats
+    plain = value.removeprefix("r").rstrip("~") if value != "~" else ""
+    if not plain:
+        return Fraction(0)
+    if "/" in plain:
+        above, below = plain.split("/")
+        return Fraction(int(above), max(1, int(below)))
+    total = Fraction(0)
+    for piece in plain.split("~"):
+        dots = piece.count(".")
+        tuplet = piece[-1] if piece[-1].isdigit() else ""
+        total += _LENGTHS[piece[0]] * (2 - Fraction(1, 2**dots)) * _TUPLETS[tuplet]
+    return total
+
+
+def _by_string(text: str, frets: Mapping[int, tuple[int | None, str]]) -> dict[int, int]:
+    """The fingers of a column by string.
+
+    Those of a pair stand the thinner string's first, those of a grip the thicker one's: the order in
+    which a higher finger lies at the higher fret, and else the former.
+    """
+    strings = sorted(frets)
+    fingers = [int(sign) for sign in text]
+
+    def crossed(order: Sequence[int]) -> int:
+        placed = [((frets[s][0] or 0, -s), f) for s, f in zip(order, fingers, strict=True) if f]
+        return sum(a[0] < b[0] and a[1] > b[1] for a in placed for b in placed)
+
+    order = min((strings, strings[::-1]), key=crossed)
+    return dict(zip(order, fingers, strict=True))

@@ -1,0 +1,212 @@
+"""A line as somebody wrote it, whatever the format: its notes in playing order, at their times.
+
+Every reader of this room fills ``Measure`` after ``Measure`` as they are written, with the signs around
+them; ``assembled`` plays the repeats, joins ties and bars that a sign cuts in two, and takes the short
+bar that a line begins with for its pickup.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import groupby
+from typing import Literal
+
+from genex.errors import ChartFileError, Place
+from genex.exact import Fraction
+from genex.readers.charts.foreign_chart import ForeignBar, played_bars
+from genex.score import Meter, Note, Slide
+from genex.theory import Key
+
+MAX_NOTES = 5000
+MAX_PLAYED_BARS = 512
+ZERO = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class TypedNote:
+    """A note and what its writer says of it. Notes of one onset are struck together.
+
+    place   where it is written
+    string  that it is played on, with ``fret``; None where the writer leaves that open
+    finger  0 open, 1 to 4; None where it is left open
+    ties    it goes on in the next note of its pitch
+    slide   it is reached by a slide: ``up``, ``down``, or from wherever the note before lies
+    """
+
+    note: Note
+    place: Place
+    string: int | None = None
+    fret: int | None = None
+    finger: int | None = None
+    ties: bool = False
+    slide: Literal["", "up", "down", "any"] = ""
+
+    def at(self, onset_beats: Fraction) -> TypedNote:
+        """The note at another time."""
+        return replace(self, note=replace(self.note, onset_beats=onset_beats))
+
+
+@dataclass(frozen=True, slots=True)
+class TypedChord:
+    """A chord symbol over the line, as it is written."""
+
+    onset_beats: Fraction
+    text: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class TypedLine:
+    """A line over whole bars.
+
+    notes         in order of onset and pitch; those of the pickup have onsets below 0
+    bars          whole bars behind the pickup
+    meter, key    as the writer says, None where nothing is said
+    """
+
+    notes: tuple[TypedNote, ...]
+    bars: int
+    pickup_beats: Fraction = ZERO
+    meter: Meter | None = None
+    key: Key | None = None
+    chords: tuple[TypedChord, ...] = ()
+
+
+@dataclass(slots=True)
+class Measure:
+    """A bar as it is written; onsets count from its bar line. ``bar`` has its length and its signs."""
+
+    bar: ForeignBar
+    notes: list[TypedNote] = field(default_factory=list)
+    chords: list[TypedChord] = field(default_factory=list)
+
+
+def refuse(message: str, hint: str, place: Place) -> ChartFileError:
+    """The error for what stands at a place of a line."""
+    return ChartFileError(message, hint=hint, place=place)
+
+
+def assembled(
+    measures: Sequence[Measure], meter: Meter, *, said: Meter | None = None, key: Key | None = None
+) -> TypedLine:
+    """The line that measures make in ``meter``. Raises ChartFileError with its place."""
+    order = played_bars([measure.bar for measure in measures])
+    if len(order) > MAX_PLAYED_BARS:
+        raise refuse(
+            f"the line has {len(order)} bars with its repeats",
+            f"at most {MAX_PLAYED_BARS} are read: take a piece of it",
+            measures[0].bar.place,
+        )
+    full = meter.bar_beats
+    at = pickup = ZERO
+    notes: list[TypedNote] = []
+    chords: list[TypedChord] = []
+    inside = ZERO  # how much of a bar that a sign cuts in two has been heard
+    for number, index in enumerate(order):
+        measure = measures[index]
+        length = measure.bar.length_beats
+        last = number + 1 == len(order)
+        after = ZERO if last else measures[order[number + 1]].bar.length_beats
+        if number == 0 and length < full and not last:
+            at, pickup = -length, length
+        elif inside:
+            inside = ZERO
+        elif length < full and (length + after == full or (last and length + pickup == full)):
+            inside = ZERO if last else length
+        elif length != full:
+            raise refuse(
+                f"the bar holds {beats_text(length)}, and {meter} has {beats_text(full)}",
+                "write rests where nothing is played, and a bar line where the bar is over",
+                measure.bar.place,
+            )
+        notes += [one.at(at + one.note.onset_beats) for one in measure.notes]
+        chords += [replace(one, onset_beats=at + one.onset_beats) for one in measure.chords]
+        at += length
+    if not notes:
+        place = measures[0].bar.place if measures else Place("")
+        raise refuse("the line has no notes", "write a note or more", place)
+    bars = int(-(-at // full))
+    return TypedLine(_slid(_joined(notes)), bars, pickup, said, key, tuple(chords))
+
+
+def _joined(notes: Iterable[TypedNote]) -> tuple[TypedNote, ...]:
+    """The notes in order, those that are tied as one."""
+    found: list[TypedNote] = []
+    open_ties: dict[int, int] = {}
+    for one in sorted(notes, key=lambda one: (one.note.onset_beats, one.note.midi)):
+        note = one.note
+        index = open_ties.pop(note.midi, None)
+        if index is not None and found[index].note.written_end_beats == note.onset_beats:
+            begun = found[index]
+            length = begun.note.duration_beats + note.duration_beats
+            found[index] = replace(begun, note=replace(begun.note, duration_beats=length), ties=False)
+        elif index is not None:
+            raise _open_tie(found[index])
+        else:
+            index = len(found)
+            found.append(replace(one, ties=False))
+        if one.ties:
+            open_ties[note.midi] = index
+    for index in open_ties.values():
+        raise _open_tie(found[index])
+    if len(found) > MAX_NOTES:
+        raise refuse(
+            f"the line has {len(found)} notes", f"at most {MAX_NOTES} are read", found[MAX_NOTES].place
+        )
+    return tuple(found)
+
+
+SLIDE_BEATS = Fraction(1, 4)
+FROM_NOWHERE = 2
+"""Semitones of a slide that comes from no other note [common practice]."""
+_FARTHEST_SLIDE = 12
+
+
+def _slid(notes: Sequence[TypedNote]) -> tuple[TypedNote, ...]:
+    """The notes with their slides: from the note before if that leads to them, else from nowhere."""
+    strokes = [list(group) for _, group in groupby(notes, key=lambda one: one.note.onset_beats)]
+    found: list[TypedNote] = []
+    before: list[TypedNote] = []
+    for stroke in strokes:
+        found += [_with_slide(one, _before(one, before)) for one in stroke]
+        before = stroke
+    return tuple(found)
+
+
+def _before(one: TypedNote, notes: Sequence[TypedNote]) -> Note | None:
+    """The note that a slide can come from: on the same string, as far as strings are known, or the
+    nearest."""
+    joined = [
+        other.note
+        for other in notes
+        if other.note.written_end_beats == one.note.onset_beats
+        and (None in (one.string, other.string) or one.string == other.string)
+    ]
+    return min(joined, key=lambda note: abs(note.midi - one.note.midi), default=None)
+
+
+def _with_slide(one: TypedNote, before: Note | None) -> TypedNote:
+    if not one.slide:
+        return one
+    signs = {"up": -1, "down": 1}
+    away = signs.get(one.slide, -1) * FROM_NOWHERE
+    if before is not None:
+        step = before.midi - one.note.midi
+        fits = one.slide == "any" or step * away > 0
+        away = step if step and abs(step) <= _FARTHEST_SLIDE and fits else away
+    slide = Slide(away, min(SLIDE_BEATS, one.note.duration_beats / 2))
+    return replace(one, note=replace(one.note, slide=slide))
+
+
+def _open_tie(one: TypedNote) -> ChartFileError:
+    return refuse(
+        f"{one.note.pitch} is tied to a note that does not follow",
+        "a tie joins two notes of one pitch, the second right behind the first",
+        one.place,
+    )
+
+
+def beats_text(beats: Fraction) -> str:
+    """A length in quarter notes, in words."""
+    return f"{beats} quarter note{'' if beats == 1 else 's'}"

@@ -1,0 +1,67 @@
+"""The spoken edition, read as a screen reader reads it: heading by heading."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import lxml.html
+import pytest
+
+from genex.export.handout import BLOCKS, HandoutSettings, StudentWords, handout_pdf, spoken_html
+from genex.score import Score
+from tests.export.builders import small_score
+from tests.export.handout.sheets import FILLED_IN, MARKUP, empty
+from tests.export.handout.tagged import alternatives
+
+
+def headings(text: str) -> list[tuple[int, str]]:
+    root = lxml.html.document_fromstring(text)
+    return [(int(e.tag[1]), e.text_content()) for e in root.xpath("//h1|//h2|//h3|//h4")]
+
+
+@pytest.fixture(scope="module")
+def score() -> Score:
+    return small_score()
+
+
+def test_every_block_and_every_bar_has_a_heading(score: Score) -> None:
+    words = StudentWords("Hear it.", "Sing *first*.", "- bar 1\n- bar 2", 0)
+    text = spoken_html(score, HandoutSettings(worksheet=FILLED_IN, student=words))
+    found = headings(text)
+    assert [name for level, name in found if level == 2] == [
+        "Chart", "Your task", "Which interval?", "Exercise", "Practice", "Remarks", "Until next time",
+        "Hands and ears", "Shapes", "Answers",
+    ]  # fmt: skip
+    assert (3, "Bar 1, G minor seventh") in found
+    assert "<li>bar 1</li>" in text and "<p>Sing first.</p>" in text
+
+
+def test_no_level_is_left_out_and_the_page_names_its_language(score: Score) -> None:
+    """[published: WCAG 2.2, 1.3.1 and 3.1.1]"""
+    text = spoken_html(score, HandoutSettings(worksheet=FILLED_IN))
+    levels = [level for level, _ in headings(text)]
+    assert levels[0] == 1 and levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+    assert lxml.html.document_fromstring(text).get("lang") == "en"
+    assert not {"♭", "♯", "♩"} & set(text)
+
+
+@pytest.mark.parametrize("kind", BLOCKS)
+def test_blocks_left_out_are_left_out(score: Score, kind: str) -> None:
+    chosen = HandoutSettings(worksheet=FILLED_IN, blocks=(kind,))  # type: ignore[arg-type]
+    assert sum(level == 2 for level, _ in headings(spoken_html(score, chosen))) == (kind != "grips")
+
+
+def test_what_a_user_wrote_is_no_markup() -> None:
+    text = spoken_html(empty("Gm7", MARKUP), HandoutSettings(blocks=("chart",)))
+    assert lxml.html.document_fromstring(text).findtext(".//h1") == MARKUP
+
+
+def test_the_lines_of_the_sheet_are_those_of_the_spoken_edition(score: Score) -> None:
+    """The text of each engraved system is that of its bars."""
+    pdf = handout_pdf(score, HandoutSettings(blocks=("lines",)))
+    root = lxml.html.document_fromstring(spoken_html(score, HandoutSettings(blocks=("lines",))))
+    bars = [p.text_content() for p in root.xpath("//h3/following-sibling::p")]
+    assert bars
+    told = " ".join(alternatives(pdf))
+    assert all(bar[1:].rstrip(".") in told for bar in bars)

@@ -1,0 +1,117 @@
+"""Lines in words: what a bar says, note by note."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from genex.export.phrases import words
+from genex.export.spoken import (
+    bar_sentence,
+    chord_in_words,
+    rhythm_sentence,
+    shape_in_words,
+    signs_in_words,
+    spoken_bars,
+)
+from genex.fretboard import STANDARD, HandMove, chord_shapes
+from genex.score import Articulation
+from genex.theory import Degree, parse_chord
+
+from .builders import fretted, lead, small_score, timeline
+
+WORDS = words()
+
+
+def test_a_bar_names_chord_value_finger_string_fret_and_note() -> None:
+    """The words of the order itself: second finger, fifth string, fret three, C."""
+    note = replace(fretted(0, 4, 5, 3, 2), degree=Degree(1))
+    (told,) = spoken_bars(lead([note]), timeline("Cmaj7")).values()
+    assert told == (
+        "bar 1, C major seventh",
+        "whole: second finger, fifth string, fret three, C, root",
+    )
+    assert bar_sentence(told).startswith("Bar 1, C major seventh: whole: second")
+
+
+def test_a_value_is_said_once_and_again_where_it_changes() -> None:
+    notes = [fretted(0, 1, 5, 3, 2), fretted(1, 1, 4, 2, 1), fretted(2, Fraction(1, 2), 3, 0)]
+    _, text = spoken_bars(lead(notes), timeline("C"))[1]
+    assert text == (
+        "quarter: second finger, fifth string, fret three, C; first finger, fourth string, fret two, E; "
+        "eighth: open third string, G; rest; quarter: rest"
+    )
+
+
+def test_every_bar_of_the_score_is_there_with_ties_slides_tuplets_and_rests() -> None:
+    score = small_score()
+    told = spoken_bars(score.lead_parts[0], score.timeline)
+    assert [heading for heading, _ in told.values()] == [
+        "bar 1, G minor seventh",
+        "bar 2, C dominant seventh",
+        "bar 3, F major seventh",
+        "bar 4, no chord",
+    ]
+    assert "slide up into it, first finger" in told[1][1]
+    assert told[2][1].startswith("triplet eighth: fourth finger")
+    assert told[3][1].startswith("half: held on")
+    assert told[4][1] == "rest for the whole bar"
+
+
+def test_chords_within_a_bar_are_said_with_their_beat() -> None:
+    notes = [fretted(0, 2, 5, 3, 2), fretted(2, 2, 6, 3, 2)]
+    _, text = spoken_bars(lead(notes), timeline("C G7"))[1]
+    assert "; beat three, G dominant seventh: second finger, sixth string" in text
+    silent = spoken_bars(lead([]), timeline("C G7"))[1][1]
+    assert silent == "rest for the whole bar; beat three, G dominant seventh"
+
+
+def test_the_hand_and_the_stroke_are_said_before_the_note() -> None:
+    note = fretted(0, 4, 5, 3, 2)
+    assert note.fretting is not None
+    moved = replace(
+        note,
+        fretting=replace(note.fretting, move=HandMove.SHIFT),
+        articulation=Articulation.STACCATO,
+    )
+    assert (
+        "whole: shift the hand, short, second finger" in spoken_bars(lead([moved]), timeline("C"))[1][1]
+    )
+    dead = replace(note, articulation=Articulation.DEAD)
+    assert spoken_bars(lead([dead]), timeline("C"))[1][1].startswith("whole: dead note, second finger")
+
+
+@pytest.mark.parametrize(
+    ("symbol", "told"),
+    [
+        ("Bbmaj7", "B flat major seventh"),
+        ("F#m7b5", "F sharp half-diminished seventh"),
+        ("C/E", "C major triad over E"),
+        ("C7b9", "C dominant seventh flat nine"),
+    ],
+)
+def test_chords_are_called_by_their_names(symbol: str, told: str) -> None:
+    """[common practice]"""
+    assert chord_in_words(parse_chord(symbol), WORDS) == told
+
+
+def test_signs_become_words() -> None:
+    assert signs_in_words("B♭ (♭7) falls to A (3)") == "B flat (flat 7) falls to A (3)"
+    assert signs_in_words("E♭♭ and F♯") == "E double flat and F sharp"
+    assert signs_in_words("Rain") == "Rain"
+
+
+def test_a_shape_goes_up_the_strings() -> None:
+    shape = chord_shapes(parse_chord("Cmaj7"), STANDARD)[0]
+    told = shape_in_words(shape)
+    assert told.count(";") == len(shape.notes) - 1
+    assert told.index("sixth string") < told.index("first string")
+
+
+def test_a_rhythm_is_its_values_alone() -> None:
+    notes = [fretted(0, 1, 5, 3), fretted(1, Fraction(1, 2), 5, 3)]
+    over = timeline("C")
+    told = rhythm_sentence(lead(notes), over, over.bars[0], WORDS)
+    assert told == "Bar 1: quarter, eighth, eighth rest, half rest."

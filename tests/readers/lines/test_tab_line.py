@@ -1,0 +1,174 @@
+"""Tab read back: what genex prints of every kind of exercise, and what people type."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction as F
+from itertools import cycle, groupby
+
+import pytest
+
+from genex.compose import compose
+from genex.errors import ChartFileError
+from genex.exercises import kinds
+from genex.export.tab import tab_text
+from genex.fretboard import STANDARD, TUNINGS
+from genex.readers.lines.places import in_file
+from genex.readers.lines.tab_line import read_tab_line
+from genex.recipe import parse_recipe
+from genex.score import Articulation, Meter, Part
+from genex.theory import Key
+
+OWN = {
+    "line": '{kind: line, abc: "L:1/4\\nA .B !slide![ce] z/d/ | !dead!a !ghost!g z2 |\\nw: one two"}',
+    "lick": '{kind: lick, abc: "L:1/4\\nE G B d |"}',
+    "drill": "{kind: drill, ask: interval}",
+}
+NAMES = cycle(TUNINGS)
+CASES = [(kind, next(NAMES)) for kind in kinds()]
+
+
+def read(text, meter="4/4", key="C", tuning=STANDARD):
+    return read_tab_line(text, in_file("lick.tab"), Meter.parse(meter), Key.parse(key), tuning)
+
+
+def printed(part: Part, length_beats: F) -> Iterator[tuple[object, ...]]:
+    """What tab tells of each note: time, place, finger, signs. A stroke ends where the next begins."""
+    strokes = [list(notes) for _, notes in groupby(part.notes, key=lambda note: note.onset_beats)]
+    ends = [*(notes[0].onset_beats for notes in strokes[1:]), length_beats]
+    for notes, end in zip(strokes, ends, strict=True):
+        length = min(end, max(note.written_end_beats for note in notes)) - notes[0].onset_beats
+        for note in notes:
+            place = note.fretting
+            assert place is not None
+            fret = None if note.articulation is Articulation.DEAD else place.fret
+            # Of grips only the fingers that change stand there, and no signs of single notes.
+            own = (None, None) if part.chordal else (place.finger, note.articulation)
+            yield note.onset_beats, length, place.string, fret, *own, bool(note.slide), note.syllable
+
+
+@pytest.mark.parametrize(("kind", "tuning"), CASES)
+def test_a_tab_that_genex_prints_is_read_back(kind, tuning):
+    exercise = OWN.get(kind, f"{{kind: {kind}}}")
+    recipe = parse_recipe(f"chords: Am7 | %\nexercise: {exercise}\ntuning: {tuning}\nparts: exercise")
+    score = compose(recipe).score
+    timeline = score.timeline
+    parts = [part for part in score.lead_parts if part.strings and part.notes]
+    assert parts
+    for part in parts:
+        text = tab_text(score, [part.name])
+        found = set()
+        for one in read(text, str(timeline.meter), str(timeline.key), TUNINGS[tuning]).notes:
+            note, dead = one.note, one.note.articulation is Articulation.DEAD
+            own = (None, None) if part.chordal else (one.finger, note.articulation)
+            fret = None if dead else one.fret
+            found.add(
+                (note.onset_beats, note.duration_beats, one.string, fret, *own, bool(note.slide),
+                 note.syllable)
+            )  # fmt: skip
+            assert dead or note.midi == TUNINGS[tuning].open_midi[one.string - 1] + one.fret
+        assert found == set(printed(part, score.length_beats))
+
+
+def struck(text, **around):
+    return [
+        (one.note.onset_beats, one.string, one.fret, one.note.duration_beats)
+        for one in read(text, **around).notes
+    ]
+
+
+TYPED = """\
+      Dm7               G7
+      q     e e h       rh
+e |---------------------|----------------|
+B |---------------------|----------------|
+G |---------5-----------|----------------|
+D |---5-----------7-----|------------5---|
+A |-----------7---------|--------7-------|
+E |---------------------|----------------|
+"""
+
+
+def test_a_fret_without_a_value_and_a_value_without_a_fret():
+    with pytest.raises(ChartFileError, match="no note value stands above this fret") as refused:
+        read(TYPED)
+    assert str(refused.value.place) == "lick.tab:6:19"
+    aligned = TYPED.replace("      q     e e h       rh", "      q     e e   h       rh     e   q.")
+    assert struck(aligned) == [
+        (0, 4, 5, 1), (1, 3, 5, F(1, 2)), (F(3, 2), 5, 7, F(1, 2)), (2, 4, 7, 2), (6, 5, 7, F(1, 2)),
+        (F(13, 2), 4, 5, F(3, 2)),
+    ]  # fmt: skip
+    assert [(one.onset_beats, one.text) for one in read(aligned).chords] == [(0, "Dm7"), (4, "G7")]
+    with pytest.raises(ChartFileError, match="no fret stands below this value") as refused:
+        read(aligned.replace("rh", "h "))
+    assert str(refused.value.place) == "lick.tab:2:27"
+
+
+COLUMNS = """\
+e |----------------|
+B |----------------|
+G |--------5---5---|
+D |----5-7---------|
+A |5---------------|
+E |----------------|
+"""
+
+
+def with_dashes(text, dashes):
+    return "\n".join(line.replace("|", "|" + dashes, 1) for line in text.splitlines())
+
+
+def test_columns_tell_the_time_where_there_are_no_values():
+    assert struck(COLUMNS) == [
+        (0, 5, 5, 1), (1, 4, 5, F(1, 2)), (F(3, 2), 4, 7, F(1, 2)), (2, 3, 5, 1), (3, 3, 5, 1),
+    ]  # fmt: skip
+    assert struck(with_dashes(COLUMNS, "-")) == struck(COLUMNS)
+    assert struck(COLUMNS, meter="2/2") == struck(COLUMNS)
+
+
+SIGNS = """\
+e |-----------------|
+B |-----------------|
+G |---------x--(5)--|
+D |-----5/7---------|
+A |\\5---------------|
+E |-----------------|
+"""
+
+
+def test_signs_on_the_strings():
+    first, low, high, dead, ghost = read(SIGNS).notes
+    assert first.note.slide.from_semitones == 2  # from nowhere, and from above
+    assert low.note.slide is None
+    assert high.note.slide.from_semitones == -2  # from the note before
+    assert dead.note.articulation is Articulation.DEAD
+    assert ghost.note.articulation is Articulation.GHOST
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "said"),
+    [
+        ("nothing here", "1:1", "there is no tab here"),
+        (COLUMNS.replace("E |----------------|\n", ""), "1:1", "5 strings stand here together"),
+        (COLUMNS.replace("A |", "C |"), "5:1", "string 5 is A in this tuning, and C here"),
+        (COLUMNS.replace("5-7", "5-%"), "4:10", "the sign '%' is not read"),
+        (COLUMNS.replace("|5--", "|99-"), "5:4", "there is no fret 99 on this neck"),
+        (COLUMNS.replace("D |----5-7-", "D |----|-7-"), "4:8", "the bar lines do not stand under"),
+        (with_dashes(COLUMNS, "---"), "1:3", "19 columns do not part a bar of 4/4 evenly"),
+        (COLUMNS + "      oh\n", "7:7", "no note stands above 'oh'"),
+        (with_dashes(COLUMNS, "").replace("5", "-").replace("7", "-"), "1:3", "the line has no notes"),
+    ],
+)
+def test_mistakes_with_their_places(text, place, said):
+    with pytest.raises(ChartFileError) as refused:
+        read(text)
+    assert str(refused.value.place) == f"lick.tab:{place}"
+    assert said in refused.value.message
+    assert refused.value.hint
+
+
+def test_fingers_and_words_below_the_strings():
+    line = read(COLUMNS + "   2   1 4 1   1\n   oh  the rain\n")
+    assert [(one.finger, one.note.syllable) for one in line.notes] == [
+        (2, "oh"), (1, "the"), (4, ""), (1, "rain"), (1, ""),
+    ]  # fmt: skip
