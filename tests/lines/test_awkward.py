@@ -46,7 +46,7 @@ def test_few_places_of_etudes_are_awkward(level):
 def test_what_is_foreign_to_a_chord_leads_on_and_is_no_wrong_third(level):
     """Before a rest a foreign note hangs in the air; one that leads is short, and none is the major
     third over a minor chord. [common practice]"""
-    for number in range(28):
+    for number in range(0, 28, 4):
         timeline, found = phrases(number, level)
         for phrase in found:
             for (note, after), kind in zip(pairwise(phrase.notes), phrase.kinds, strict=False):
@@ -63,7 +63,7 @@ def test_what_is_foreign_to_a_chord_leads_on_and_is_no_wrong_third(level):
 def test_notes_are_let_go_where_they_can_be_read():
     """A note before a rest ends on a beat or its half, not on a triplet of another beat, in bars of
     quarters. [common practice]"""
-    for number in range(0, 56, 2):
+    for number in range(0, 56, 8):
         timeline, found = phrases(number, 5)
         notes = [note for phrase in found for note in phrase.notes]
         for note, after in pairwise(notes):
