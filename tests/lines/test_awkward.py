@@ -23,6 +23,7 @@ from tests.lines.etude_tunes import phrases
         ((60, 60, 62, 62), 0),
         ((60, 70), 1),  # a seventh
         ((60, 72), 0),
+        ((60, 72, 60), 1),  # out and back
         ((60,), 0),
     ],
 )
