@@ -188,7 +188,6 @@ _ENGLISH = {
         "play on. Set the volume low before a loop begins and raise it slowly; on headphones keep "
         "it moderate and rest your ears. Your teacher's word goes before this sheet."
     ),
-    "logo": "logo",
     "page_of": "page {page} of {pages}",
     # the spoken edition
     "numbers": (

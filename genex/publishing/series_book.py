@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from genex.export.handout import (
     BookSettings,
+    SheetPart,
     book_pdf,
     bound_pdf,
     chord_pdf,
@@ -54,7 +55,11 @@ def book_files(series: Series) -> dict[str, bytes]:
 def bound_files(series: Series, jobs: Sequence[Job]) -> dict[str, bytes]:
     """The handouts of the lessons that have one as one PDF; of several keys and tempos the first."""
     lessons = [
-        (job.piece.score, handout_settings(job.recipe, job.piece))
+        (
+            job.recipe.title,
+            [SheetPart(piece.score, handout_settings(one, piece)) for one, piece in job.music],
+            handout_settings(job.recipe, job.piece),
+        )
         for job in jobs
         if "handout" in job.recipe.outputs
     ]

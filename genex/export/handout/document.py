@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from genex.export.handout.content import care_block, handout_data, lines_block, page_data
+from genex.export.handout.lesson_sheet import SheetPart, fitted_lesson
 from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
     LARGE_SETTING,
@@ -44,25 +45,34 @@ def handout_pngs(
     return png_pages(_TEMPLATE, _fitted(score, settings), dots_per_inch=dots_per_inch)
 
 
-def bound_pdf(title: str, lessons: Sequence[tuple[Score, HandoutSettings]], *, date: str = "") -> bytes:
+def bound_pdf(
+    title: str,
+    lessons: Sequence[tuple[str, Sequence[SheetPart], HandoutSettings]],
+    *,
+    date: str = "",
+) -> bytes:
     """The handouts of lessons as one PDF: cover, contents with the aim of each, the cautions once, pages
     numbered through. Paper and language are those of the first lesson, the letterhead that of the first
-    that has one.
+    that has one. A lesson is its title, its exercises, and the settings of the whole.
 
     Raises what ``handout_pdf`` raises; ValueError without lessons.
     """
     if not lessons:
         raise ValueError("nothing to bind")
-    first = lessons[0][1]
+    first = lessons[0][2]
     phrases = words(first.language)
     clean = plain_text(title)
-    large = all(settings.large_print for _, settings in lessons)
+    large = all(settings.large_print for _, _, settings in lessons)
     made = []
-    for score, settings in lessons:
+    for name, parts, settings in lessons:
         own = replace(settings, paper=first.paper, language=first.language, large_print=large)
-        data = _fitted(score, replace(own, blocks=tuple(b for b in own.blocks if b != "care")))
-        made.append({key: data[key] for key in ("title", "facts", "aim", "blocks")})
-    heads = [s.letterhead for _, s in lessons if s.letterhead != Letterhead()]
+        if len(parts) == 1:
+            data = _fitted(parts[0].score, own)
+        else:
+            data = fitted_lesson(name, parts, own)
+        blocks = [block for block in data["blocks"] if block["kind"] != "care"]
+        made.append({**{key: data[key] for key in ("title", "facts", "aim")}, "blocks": blocks})
+    heads = [s.letterhead for _, _, s in lessons if s.letterhead != Letterhead()]
     head = letterhead_data(heads[0] if heads else Letterhead())
     count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
     return pdf(

@@ -40,10 +40,11 @@ def lesson_sheet_pdf(title: str, parts: Sequence[SheetPart], whole: HandoutSetti
     set in one size: as large as a page for each exercise holds, else for the fewest pages. Raises as
     ``handout_pdf``.
     """
-    return pdf(_TEMPLATE, _fitted(title, parts, whole))
+    return pdf(_TEMPLATE, fitted_lesson(title, parts, whole))
 
 
-def _fitted(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> Json:
+def fitted_lesson(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> Json:
+    """The content in the first of ``SETTINGS`` that fits its pages, else in that of fewest."""
     if whole.large_print:
         return lesson_data(title, parts, whole, LARGE_SETTING)
     best = lesson_data(title, parts, whole)
@@ -55,8 +56,7 @@ def _fitted(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> J
         if fewest <= wanted:
             break
         data = {**best, "blocks": [_set_anew(block, parts, setting) for block in best["blocks"]]}
-        pages, _ = extent(_TEMPLATE, data)
-        if pages < fewest:
+        if (pages := extent(_TEMPLATE, data)[0]) < fewest:
             best, fewest = data, pages
     return best
 
