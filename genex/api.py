@@ -22,8 +22,7 @@ from genex.exercises.recipe_words import OutputName
 from genex.hints import did_you_mean
 from genex.publishing.files import Stage
 from genex.publishing.jobs import build_one
-from genex.publishing.maker import Maker, Order, all_versions, prepare
-from genex.publishing.version_files import VersionWriter
+from genex.publishing.maker import Job, Maker, Order, all_versions, prepare
 from genex.publishing.workshop import seldom_collecting
 from genex.recipe import Recipe, Series, other_version, parse_lessons, read_lessons
 from genex.resources import default_soundfont, user_cache_dir
@@ -68,8 +67,13 @@ def compose_recipe(
     tempo   in beats of the meter a minute; the recipe's (first) tempo if left away
     ending  end on the last bar, as the full take does, instead of leading back to the first
 
-    Raises InputError, with its place in the recipe where it has one.
+    Raises InputError, with its place in the recipe where it has one, and for a lesson of several
+    exercises: ``recipe.exercises`` are the recipes of these.
     """
+    if recipe.exercises:
+        raise InputError(
+            f"'{recipe.title}' consists of several exercises", hint="compose each of recipe.exercises"
+        )
     version = other_version(recipe.key, recipe.versions[0], key, tempo)
     return compose(recipe, version, ending=ending)
 
@@ -105,26 +109,38 @@ def lesson_files(recipe: Recipe, *outputs: str, soundfont: AnyPath | None = None
     """Files of a lesson by their names, such as ``lesson_files(recipe, "midi", "tab")``.
 
     ``outputs`` are words that the recipe's field ``outputs`` has; with none, all that the recipe
-    asks for. Of a recipe with several keys or tempos, the files of each. Raises InputError, also for
-    a word in ``outputs`` that makes no file of this recipe.
+    asks for. Of a recipe with several keys or tempos, the files of each; of a lesson of several
+    exercises those of all exercises and of the whole. Raises InputError, also for a word in
+    ``outputs`` that makes no file of this recipe.
     """
+    if recipe.exercises and not outputs:
+        found: dict[str, bytes] = {}
+        for part in (*recipe.exercises, recipe):
+            found |= _files(prepare(part), soundfont) if part.outputs else {}
+        return found
     if outputs:
         recipe = replace(recipe, outputs=tuple(map(_output, outputs)))
     job = prepare(recipe)
     for word in dict.fromkeys(map(_output, outputs)):
-        alone = replace(recipe, outputs=(word,))
-        first = recipe.versions[0]
-        if not VersionWriter(alone, first, job.piece, Composer(alone), None, print).outline():
+        asked = replace(job, recipe=replace(recipe, outputs=(word,)))
+        if not asked.writer(recipe.versions[0], job.piece, Composer(recipe), None, print).outline():
             raise InputError(
                 f"'{word}' makes no file of '{recipe.title}'", hint=_NEEDS.get(word, _NEEDS[""])
             )
+    return _files(job, soundfont)
+
+
+def _files(job: Job, soundfont: AnyPath | None) -> dict[str, bytes]:
+    """The files of a job by their names."""
     font = None if soundfont is None else Path(soundfont)
     maker = Maker([job], font, lambda text: None)
     with tempfile.TemporaryDirectory(prefix="genex-") as folder:
         stage = Stage(Path(folder), Path(folder))
         try:
             made = [
-                file for number in all_versions(recipe) for file in maker.fulfil(Order(0, number, stage))
+                file
+                for number in all_versions(job.recipe)
+                for file in maker.fulfil(Order(0, number, stage))
             ]
         finally:
             maker.close()

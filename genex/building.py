@@ -118,7 +118,8 @@ class Words(Follower):
     def watching(self, files: Sequence[Path]) -> None:
         """All is made; now it waits."""
         self.progress.clear()
-        count = f"{len(files)} file{'s' if len(files) != 1 else ''}"
+        there = sum(path.exists() for path in files)  # those that may yet come are watched too
+        count = f"{there} file{'s' if there != 1 else ''}"
         self.progress.step(f"watching {count}; Ctrl-C ends it")
 
     def ended(self) -> None:

@@ -30,11 +30,12 @@ from genex.terminal import note, say, say_json, say_titles
 if TYPE_CHECKING:
     from genex import building
     from genex import docs as pages
-    from genex.publishing import answers, harmony_table, jobs, upkeep
+    from genex.publishing import answers, check_answers, harmony_table, jobs, upkeep
 else:
     building = lazy("genex.building")
     pages = lazy("genex.docs")
     answers = lazy("genex.publishing.answers")
+    check_answers = lazy("genex.publishing.check_answers")
     harmony_table = lazy("genex.publishing.harmony_table")
     jobs = lazy("genex.publishing.jobs")
     upkeep = lazy("genex.publishing.upkeep")
@@ -213,7 +214,7 @@ def check(recipes: Recipes, quiet: Quiet = False, as_json: AsJson = False) -> No
         say_json([*good, *(terminal.error_json(error) for error in errors)])
     elif not quiet:
         for answer in good:
-            say(jobs.check_line(answer))
+            say(check_answers.check_line(answer))
             for text in answer["notes"]:
                 note(text)
     if errors:

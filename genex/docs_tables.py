@@ -196,6 +196,8 @@ def _allowed(annotation: Any, metadata: Iterable[Any], *, plural: bool = False) 
     if annotation is bool:
         return "`true` or `false`"
     if origin in (list, tuple):
+        if get_origin(parts[0]) is dict:
+            return "list of groups of fields"
         return _allowed(parts[0], (), plural=True)
     if origin in (dict, Mapping):
         names = _allowed(parts[0], (), plural=True) if get_origin(parts[0]) is Literal else "names"

@@ -71,6 +71,12 @@ FIELDS = {
     "sections": st.one_of(st.dictionaries(words, charts, max_size=3), values),
     "lessons": st.one_of(st.just(["recipe.yaml", "other.yaml"]), values),
 }  # fmt: skip
+OWN_WORDS = st.fixed_dictionaries(
+    {"title": st.one_of(st.just("Shapes"), words)},
+    optional={name: FIELDS[name] for name in ("exercise", "tempo", "outputs", "meter", "keys", "feel")}
+    | {"chords": charts, "form": words, "handout": values, "audio": values},
+)
+FIELDS["exercises"] = st.one_of(st.lists(OWN_WORDS, min_size=1, max_size=3), values)
 ALL_FIELDS = RecipeFields.model_fields.keys() | SeriesFields.model_fields.keys()
 OTHER_FIELDS = sorted(ALL_FIELDS - FIELDS.keys())
 

@@ -199,6 +199,8 @@ def schema_groups(path: str, schema: dict) -> dict[str, dict]:
     """Every group of fields, by the way to it; kinds are told by their ``kind``."""
     found = {path: schema}
     for name, field in schema["properties"].items():
+        if (path, name) == ("recipe", "exercises"):
+            continue  # an exercise's fields are the recipe's own, as the next test holds
         for group in groups_in(field):
             kind = group["properties"].get("kind", {}).get("const")
             found |= schema_groups(f"{path}.{name}.{kind}" if kind else f"{path}.{name}", group)
@@ -235,6 +237,13 @@ def test_every_field_of_the_schema_stands_in_one_table():
     )
     assert shown == wanted
     assert len(GROUPS) >= 24 and len(wanted) > 150, "the walk goes everywhere"
+
+
+def test_the_fields_of_an_exercise_are_those_of_the_recipe():
+    fields = SCHEMAS["recipe"]["properties"]
+    (entry,) = groups_in(fields["exercises"])
+    assert entry["properties"].items() <= fields.items()
+    assert fields.keys() - entry["properties"].keys() == {"exercises", "letterhead", "language"}
 
 
 def test_tables_tell_the_schema_s_words_defaults_limits_and_choices():

@@ -16,7 +16,7 @@ from genex.audio.markers import (
 from genex.audio.mastering import CEILING_DBTP, TARGET_LUFS, Measurement, levelling_for, master
 from genex.audio.render import Renderer
 from genex.audio.sf2 import content_digest
-from genex.audio.sound import DEFAULT_RATE_HZ, Sound
+from genex.audio.sound import DEFAULT_RATE_HZ, Sound, in_turn
 from genex.audio.synth import Soundfont
 from genex.audio.tape import LONG_FRAMES, TapeError, long_sounds_in
 
@@ -35,6 +35,7 @@ __all__ = [
     "TapeError",
     "Written",
     "content_digest",
+    "in_turn",
     "integrated_lufs",
     "levelling_for",
     "long_sounds_in",

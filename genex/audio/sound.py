@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -98,3 +99,20 @@ class Sound:
     @property
     def length_seconds(self) -> float:
         return len(self.samples) / self.rate_hz
+
+
+def in_turn(sounds: Sequence[Sound], pause_samples: int) -> tuple[Sound, tuple[int, ...]]:
+    """Sounds of one rate one after the other, a pause before each, and the samples they start at.
+
+    Raises TapeError.
+    """
+    planes = blank(sum(pause_samples + sound.length_samples for sound in sounds))
+    starts, at = [], 0
+    for sound in sounds:
+        at += pause_samples
+        starts.append(at)
+        for first, end in stretches(sound.planes):
+            planes[:, at + first : at + end] = sound.planes[:, first:end]
+            let_go(planes)
+        at += sound.length_samples
+    return Sound.of_planes(planes, sounds[0].rate_hz), tuple(starts)

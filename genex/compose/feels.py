@@ -64,7 +64,7 @@ def _tempos(recipe: Recipe) -> Sequence[Fraction]:
 def _place(recipe: Recipe) -> Place:
     """Where the tempo is written, or the feel if it is not."""
     for name in ("tempo_steps", "tempos", "tempo", "feel", "meter"):
-        if (name,) in recipe.source.values:
+        if recipe.source.says((name,)):
             return recipe.place(name)
     return Place(recipe.source.file)
 

@@ -105,6 +105,8 @@ class Composer:
         Raises InputError, with its place in the recipe, for what cannot be played.
         """
         recipe = self._recipe
+        if recipe.exercises:
+            raise ValueError("a lesson of several exercises has a piece for each of them")
         plan = self._plan(version or recipe.versions[0], ending=ending)
         timeline = plan.timeline
         groove = recipe_groove(recipe)

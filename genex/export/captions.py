@@ -20,6 +20,7 @@ from genex.exact import Fraction
 from genex.export.typography import with_signs
 from genex.plain_text import cell
 from genex.score import FileClock, Score
+from genex.units import round_half_up
 
 SECTION_SETTINGS = "line:10%"
 """Section names and announcements stand near the top of the picture, chord names at the bottom."""
@@ -85,9 +86,47 @@ def captions_vtt(
     passes: int = 1,
 ) -> str:
     """A WebVTT file: chord names and section names, or the captions given."""
+    clock = FileClock.of(score, include_lead_in=include_lead_in)
+    return _vtt(_cues(score, captions, clock, passes))
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One of several takes in a file: its score and captions as ``captions_vtt`` takes them, where it
+    starts, and what is announced from a little before, up to its first bar."""
+
+    score: Score
+    captions: Iterable[Caption] | None
+    announced_seconds: Fraction
+    start_seconds: Fraction
+    announcement: str
+
+
+def turns_vtt(turns: Iterable[Turn]) -> str:
+    """A WebVTT file of several takes, one after the other in one file, each announced."""
+    cues: list[_Cue] = []
+    for turn in turns:
+        clock = FileClock.of(turn.score, include_lead_in=True)
+        begin, later = (round_half_up(at * 1000) for at in (turn.announced_seconds, turn.start_seconds))
+        cues.append(
+            (begin, later + clock.milliseconds(Fraction(0)), True, " ".join(turn.announcement.split()))
+        )
+        cues += [
+            (later + start, later + end, is_plain, text)
+            for start, end, is_plain, text in _cues(turn.score, turn.captions, clock)
+        ]
+    return _vtt(cues)
+
+
+_Cue = tuple[int, int, bool, str]
+"""Start and end in milliseconds, whether it is no heading, and its text."""
+
+
+def _cues(
+    score: Score, captions: Iterable[Caption] | None, clock: FileClock, passes: int = 1
+) -> list[_Cue]:
     if captions is None:
         captions = [*section_captions(score), *chord_captions(score)]
-    clock = FileClock.of(score, include_lead_in=include_lead_in)
     cues = []
     for number in range(passes):
         for caption in captions:
@@ -96,6 +135,10 @@ def captions_vtt(
             text = " ".join(caption.text.split())
             if text and end > start:
                 cues.append((start, end, not caption.is_heading, text))
+    return cues
+
+
+def _vtt(cues: Iterable[_Cue]) -> str:
     blocks = ["WEBVTT"]
     for start, end, is_plain, text in sorted(cues, key=lambda cue: (cue[0], cue[2], cue[1])):
         settings = "" if is_plain else f" {SECTION_SETTINGS}"

@@ -22,6 +22,7 @@ _ENGLISH = {
     "other_finger_in_disc": "(2): finger on the way down",
     "small_degrees": "small sign: degree",
     "small_notes": "small letter: note",
+    "chart_as_in": "The chart is that of exercise {number}.",
     "key": "Key",
     "tempo": "Tempo",
     "meter": "Meter",

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
+from itertools import pairwise
 from random import Random
 
 from genex.exercises import LineFamily, Player
@@ -60,6 +61,7 @@ def draw_page(
     cells = [
         cell if cell.words in known else Cell(cell.words, cell.weight * NEW_WEIGHT)
         for cell in cells_of(family, level)
+        if all("x" in before + word for before, word in pairwise(cell.words) if before[-1] == ".")
     ]
     page: list[Words] = []
     while len(page) < bars - 1:

@@ -117,6 +117,10 @@ def _of_recipe(path: Path, key: Key | None) -> tuple[Key, list[_Row]]:
             f"'{path}' is a series, which has no chart of its own",
             hint="name the recipe of one of its lessons",
         )
+    if any(one.form != recipe.form for one in recipe.exercises):
+        raise InputError(
+            f"the exercises of '{path}' have several charts", hint="give the chart itself: 'Dm7 | G7 |'"
+        )
     timeline = one_chorus(recipe, key)
     rows = []
     for span, reading in zip(timeline.chords, timeline.readings, strict=True):

@@ -8,19 +8,17 @@ from pathlib import Path
 from typing import Any, Literal
 
 from genex.band import groove_names, groove_schema
-from genex.compose import click_note, last_chord, recipe_groove, recipe_tuning, tempo_note, usual_of_feel
+from genex.compose import usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
-from genex.lines.measures import figures_of
+from genex.publishing.check_answers import check_answer, notes_on
 from genex.publishing.cluster import Cluster
 from genex.publishing.files import write_file, writing
 from genex.publishing.following import NOBODY, Follower
-from genex.publishing.harmony_table import keys_line
 from genex.publishing.lessons import Built, build_units, jobs_to_make
 from genex.publishing.maker import Job, RendererKeeper
 from genex.publishing.outlook import Outlook, outlook_of, require_within, wanted_of
-from genex.publishing.own_shapes import book_notes, book_tuning, lesson_notes
 from genex.publishing.plan import Verdict
 from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.staging import archive_of, clear_leftovers
@@ -37,10 +35,10 @@ from genex.recipe import (
     starter_text,
 )
 from genex.recipe.folder_defaults import INHERITED
+from genex.recipe.lesson_exercises import OF_THE_LESSON
 from genex.recipe.series import SERIES_MARKS, series_schema
 from genex.recipe.slug import slug_of
 from genex.resources import example_recipes
-from genex.score import Role, Score
 
 
 @seldom_collecting()
@@ -61,82 +59,7 @@ def check_all(
         units, more = _without_faulty(units, workshop.check(), _all_jobs)
     errors += more
     playable = {id(unit) for unit in units}
-    return [
-        _series_answer(unit, much) if unit.series else _answer(unit, much)
-        for unit, much in good
-        if id(unit) in playable
-    ], errors
-
-
-def _answer(unit: Unit, much: Outlook) -> dict[str, Any]:
-    job = unit.lessons[0].job
-    with unit.inputs.active():
-        recipe, score, groove = job.recipe, job.piece.score, recipe_groove(job.recipe)
-    tempos = [float(change.pulses(recipe.meter)) for change in score.tempo.changes]
-    end = last_chord(recipe, score.timeline)
-    return {
-        "recipe": str(unit.request.recipe),
-        "ok": True,
-        "slug": recipe.slug,
-        "title": recipe.title,
-        "key": str(recipe.versions[0].key),
-        "meter": str(recipe.meter),
-        "tempo": tempos[0],
-        "last_tempo": tempos[-1],
-        "versions": len(recipe.versions),
-        "feel": score.feel,
-        "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
-        "bars": len(score.timeline.bars),
-        "keys": keys_line(score.timeline) if score.timeline.has_chords else None,
-        "take_ends_on": None if end is None else str(end),
-        "lines": _lines(score),
-        "parts": [part.name for part in score.parts],
-        "outputs": list(recipe.outputs),
-        "outlook": much.as_json(),
-        "will_be": str(much),
-        "inherited": unit.inherited,
-        "notes": notes_on(unit),
-    }
-
-
-def _lines(score: Score) -> dict[str, str]:
-    """What the lead parts that improvise amount to, in numbers."""
-    return {
-        part.name: str(figures_of(score.timeline, part.notes))
-        for part in score.parts
-        if part.role is Role.LEAD and part.notes
-    }
-
-
-def _series_answer(unit: Unit, much: Outlook) -> dict[str, Any]:
-    series = unit.series
-    assert series is not None
-    return {
-        "recipe": str(unit.request.recipe),
-        "ok": True,
-        "slug": series.slug,
-        "title": series.title,
-        "lessons": [work.below for work in unit.lessons],
-        "book": [str(chord) for chord in series.chords],
-        "outlook": much.as_json(),
-        "will_be": str(much),
-        "inherited": unit.inherited,
-        "notes": notes_on(unit),
-    }
-
-
-def notes_on(unit: Unit) -> list[str]:
-    """What a recipe's author should know though nothing is wrong, a line each."""
-    with unit.inputs.active():
-        found = [tempo_note(work.job.recipe) for work in unit.lessons]
-        for work in unit.lessons:
-            recipe = work.job.recipe
-            score = work.job.piece.score
-            found.append(click_note(recipe, score.parts))
-            found += lesson_notes(recipe, score.timeline, recipe_tuning(recipe))
-        if unit.series is not None and unit.series.chords:
-            found += book_notes(unit.series, book_tuning(unit.series))
-    return list(dict.fromkeys(text for text in found if text is not None))
+    return [check_answer(unit, much) for unit, much in good if id(unit) in playable], errors
 
 
 @dataclass(frozen=True)
@@ -371,44 +294,6 @@ def _prepare_all(
     return units, errors
 
 
-def check_line(answer: dict[str, Any]) -> str:
-    """What is said of a recipe that is in order: what it is, and how much it will be."""
-    if "lessons" in answer:
-        count, chords = len(answer["lessons"]), len(answer["book"])
-        lessons = [f"{count} lesson{'s' if count != 1 else ''}"] if count else []
-        book = [f"a book of {chords} chord{'s' if chords != 1 else ''}"] if chords else []
-        what = ", ".join([answer["title"], *lessons, *book])
-        return f"{answer['recipe']}: in order: {what}{_inherited_lines(answer)}\n  {answer['will_be']}"
-    bars, tempo = answer["bars"], f"{answer['tempo']:g}"
-    if answer["last_tempo"] != answer["tempo"]:
-        tempo += f" to {answer['last_tempo']:g}"
-    return (
-        f"{answer['recipe']}: in order: {answer['title']}, {bars} bar{'s' if bars != 1 else ''} of "
-        f"{answer['meter']} in {answer['key']}, {answer['feel']} at {tempo}"
-        f" (made for {answer['feel_tempo']['from']:g} to {answer['feel_tempo']['to']:g})"
-        + (f", and {answer['versions'] - 1} more keys and tempos" if answer["versions"] > 1 else "")
-        + _harmony_line(answer)
-        + "".join(f"\n  {name}: {text}" for name, text in answer["lines"].items())
-        + _inherited_lines(answer)
-        + f"\n  {answer['will_be']}"
-    )
-
-
-def _inherited_lines(answer: dict[str, Any]) -> str:
-    """A line for each defaults file that something comes from."""
-    return "".join(
-        f"\n  from {file}: {', '.join(fields)}" for file, fields in answer["inherited"].items()
-    )
-
-
-def _harmony_line(answer: dict[str, Any]) -> str:
-    """A line on keys and the end of the take; none for a piece without chords."""
-    if answer["keys"] is None:
-        return ""
-    end = answer["take_ends_on"]
-    return f"\n  keys: {answer['keys']}" + (f"; the take ends on {end}" if end else "")
-
-
 def schema(kind: Literal["recipe", "groove", "defaults"]) -> dict[str, Any]:
     """The JSON Schema of a kind of file."""
     if kind == "defaults":
@@ -421,7 +306,16 @@ def schema(kind: Literal["recipe", "groove", "defaults"]) -> dict[str, Any]:
 def _recipe_schema() -> dict[str, Any]:
     """The JSON Schema of a recipe or a series; feels are offered by name, other text is allowed."""
     recipe, series = json_schema(), series_schema()
-    recipe["properties"]["feel"]["examples"] = list(groove_names())
+    fields = recipe["properties"]
+    fields["feel"]["examples"] = list(groove_names())
+    # The fields of an entry are those of the recipe.
+    own = {name: field for name, field in fields.items() if name not in OF_THE_LESSON}
+    fields["exercises"]["anyOf"][0] |= {
+        "minItems": 1,
+        "items": {
+            "type": "object", "required": ["title"], "properties": own, "additionalProperties": False,
+        },
+    }  # fmt: skip
     return {
         "$schema": recipe.pop("$schema"),
         "$defs": recipe.pop("$defs") | series.pop("$defs"),
@@ -483,10 +377,14 @@ def _example_files(name: str, path: Path, title: str) -> dict[Path, bytes]:
 
 
 def _files_beside(example: Recipe | Series) -> list[str]:
-    """Files that an example refers to: its own feel, or a series' recipes."""
+    """Files that an example refers to: its own feel, its logo, or a series' recipes."""
     if isinstance(example, Series):
         return list(example.fields.lessons or ())
-    feel, exercise = example.fields.feel, example.fields.exercise
-    found = [example.fields.fingerings] if example.fields.fingerings is not None else []
-    found += [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
-    return [*found, *(exercise.files().values() if exercise is not None else ())]
+    found: list[str] = []
+    for recipe in (example, *example.exercises):
+        feel, exercise, head = recipe.fields.feel, recipe.fields.exercise, recipe.fields.letterhead
+        found += [recipe.fields.fingerings] if recipe.fields.fingerings is not None else []
+        found += [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
+        found += [head.logo] if head is not None and head.logo is not None else []
+        found += exercise.files().values() if exercise is not None else ()
+    return list(dict.fromkeys(found))

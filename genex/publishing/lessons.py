@@ -6,17 +6,17 @@ from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
+from itertools import groupby
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from genex import __version__
 from genex.errors import GenexError, OutputError
 from genex.lazy import lazy
-from genex.plain_text import clean
 from genex.publishing.files import writing
 from genex.publishing.following import NOBODY, Follower
+from genex.publishing.lesson_manifest import lesson_manifest, lesson_summary
 from genex.publishing.maker import Job, soundfont_path
-from genex.publishing.manifest import MANIFEST, manifest_bytes
+from genex.publishing.manifest import MANIFEST
 from genex.publishing.plan import Plan, Verdict
 from genex.publishing.series_files import (
     CONTENTS,
@@ -190,8 +190,9 @@ class _Builder:
 
     def _publish(self, unit: Unit, made: Sequence[list[BuiltFile]]) -> Built:
         content = Content()
-        for work, files in zip(unit.lessons, made, strict=True):
-            _add_lesson(content, unit, work, files)
+        of_lessons = zip(unit.lessons, made, strict=True)
+        for _, works in groupby(of_lessons, key=lambda one: one[0].below):
+            _add_lesson(content, unit, list(works))
         if unit.series:
             self._add_series(content, unit)
         whole = unit.series is None or content.archive is not None
@@ -200,7 +201,7 @@ class _Builder:
             if not plan.changes:
                 return _unchanged(unit, content, plan)
         staging = self._staging(unit)
-        for below in sorted({work.below for work in unit.lessons}):
+        for below in sorted(unit.folders):
             staging.stage(below)
         for path, (source, _) in content.adopted.items():
             staging.adopt(path, source)
@@ -256,8 +257,8 @@ class _Builder:
         series = unit.series
         assert series is not None
         pages = {
-            f"{work.below}/{file.name}": file.sha256
-            for work, lesson in zip(unit.lessons, content.lessons, strict=True)
+            f"{lesson.folder.name}/{file.name}": file.sha256
+            for lesson in content.lessons
             for file in lesson.files
             if file.kind == "page"
         }
@@ -304,7 +305,7 @@ class _Builder:
         manifest = series_manifest(
             unit.series,
             unit.claim,
-            [work.below for work in unit.lessons],
+            unit.folders,
             {name: content.digests[name] for name in content.listed},
             content.sizes,
             content.archive_file,
@@ -312,27 +313,33 @@ class _Builder:
         content.add(MANIFEST, manifest)
 
 
-def _add_lesson(content: Content, unit: Unit, work: LessonWork, made: Sequence[BuiltFile]) -> None:
-    """A lesson's files, kept and made, in the order of its versions, and its manifest."""
-    recipe, below = work.job.recipe, f"{work.below}/" if work.below else ""
-    place = str(PurePosixPath(unit.source.slug, work.below))
-    of_version = _by_version(work, made)
+def _add_lesson(
+    content: Content, unit: Unit, works: Sequence[tuple[LessonWork, Sequence[BuiltFile]]]
+) -> None:
+    """A lesson's files, kept and made, in the order of its works and versions, and its manifest."""
+    first = works[0][0]
+    recipe, below = first.lesson, f"{first.below}/" if first.below else ""
+    place = str(PurePosixPath(unit.source.slug, first.below))
     files: list[BuiltFile] = []
-    for number, mark in enumerate(work.fingerprints):
-        if number in work.kept:
-            content.adopt(below, work.kept[number])
-            found = [one.file for one in work.kept[number]]
-        else:
-            found = of_version[number]
-        content.made[mark] = (place, [asdict(file) for file in found])
-        files += found
+    for work, made in works:
+        of_version = _by_version(work, made)
+        for number, mark in enumerate(work.fingerprints):
+            if number in work.kept:
+                content.adopt(below, work.kept[number])
+                found = [one.file for one in work.kept[number]]
+            else:
+                found = of_version[number]
+            content.made[mark] = (place, [asdict(file) for file in found])
+            files += found
     if len({file.name for file in files}) < len(files):
         raise ValueError(f"a file of {recipe.slug} is made twice")
     content.digests |= {below + file.name: file.sha256 for file in files}
-    folder = unit.folder / work.below
-    content.lessons.append(Lesson(recipe, folder, tuple(files)))
+    content.lessons.append(Lesson(recipe, unit.folder / first.below, tuple(files)))
     font = soundfont_path(recipe, unit.request.soundfont)
-    content.add(below + MANIFEST, _manifest(work.job, files, font, unit))
+    content.add(
+        below + MANIFEST,
+        lesson_manifest([work.job for work, _ in works], recipe, files, font, unit.claim),
+    )
 
 
 def _by_version(work: LessonWork, made: Sequence[BuiltFile]) -> dict[int, list[BuiltFile]]:
@@ -440,56 +447,10 @@ def _paths(unit: Unit, content: Content) -> list[Path]:
 
 def _printed(unit: Unit, content: Content) -> list[str]:
     """What is said of a unit that is in place."""
-    lines = [summary(lesson) for lesson in content.lessons]
+    lines = [
+        lesson_summary(lesson.recipe.title, lesson.folder, lesson.files) for lesson in content.lessons
+    ]
     if unit.series is not None and content.archive_file is not None:
         lines += [str(unit.folder / name) for name in (*content.listed, MANIFEST)]
         lines.append(str(unit.folder.with_name(content.archive_file.name)))
     return lines
-
-
-def summary(lesson: Lesson) -> str:
-    """What was built, one line a file."""
-    lines = [f"{lesson.recipe.title}: {lesson.folder}"]
-    for file in lesson.files:
-        line = f"  {file.name}"
-        if "length_samples" in file.facts:
-            seconds = file.facts["length_samples"] / file.facts["sample_rate_hz"]
-            line += f"  {int(seconds // 60)}:{seconds % 60:05.2f}"
-            if "integrated_lufs" in file.facts:
-                loudness = file.facts["integrated_lufs"]
-                line += ", silent" if loudness is None else f", {loudness:.1f} LUFS"
-        lines.append(line)
-    return "\n".join(lines)
-
-
-def _manifest(job: Job, files: Sequence[BuiltFile], font: Path, unit: Unit) -> bytes:
-    recipe, score = job.recipe, job.piece.score
-    entries = [
-        {
-            "name": file.name,
-            "kind": file.kind,
-            "bytes": file.size_bytes,
-            "sha256": file.sha256,
-            **file.facts,
-        }
-        for file in sorted(files, key=lambda file: file.name)
-    ]
-    return manifest_bytes(
-        {
-            "genex": __version__,
-            "recipe": clean(Path(recipe.source.file).name),
-            "owner": unit.claim.owner,
-            "slug": recipe.slug,
-            "title": recipe.title,
-            "key": str(recipe.versions[0].key),
-            "meter": str(recipe.meter),
-            "tempo": float(recipe.versions[0].tempo),
-            "feel": score.feel,
-            "seed": recipe.fields.seed,
-            "bars": len(score.timeline.bars),
-            "length_beats": str(score.length_beats),
-            "parts": [part.name for part in score.parts],
-            "soundfont": clean(font.name),
-            "files": entries,
-        }
-    )

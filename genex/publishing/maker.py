@@ -22,7 +22,8 @@ from genex.publishing.version_files import (
     Report,
     VersionWriter,
 )
-from genex.recipe import Recipe
+from genex.publishing.whole_files import WholeWriter
+from genex.recipe import Recipe, Version
 from genex.resources import default_soundfont, user_cache_dir
 
 if TYPE_CHECKING:
@@ -39,13 +40,39 @@ class Job:
     """A checked recipe, ready to be built. ``piece`` is its first version.
 
     ``inputs`` holds what was read for it: whoever makes it reads the same. ``whole`` is the recipe
-    with the versions too that are not to be made.
+    with the versions too that are not to be made. A lesson of several exercises has the first
+    versions of these in ``pieces``, and what is made of it is made of all.
     """
 
     recipe: Recipe
     piece: Composition
     inputs: Inputs = field(default_factory=Inputs)
     whole: Recipe | None = None
+    pieces: tuple[Composition, ...] = ()
+
+    @property
+    def music(self) -> list[tuple[Recipe, Composition]]:
+        """Every piece that is played, in its first version, and its recipe."""
+        if self.pieces:
+            return list(zip(self.recipe.exercises, self.pieces, strict=True))
+        return [(self.recipe, self.piece)]
+
+    def writer(
+        self,
+        version: Version,
+        piece: Composition | None,
+        composer: Composer,
+        stage: Stage | None,
+        report: Report,
+    ) -> VersionWriter:
+        """Who writes the files of a version; ``piece`` is composed if it is not given.
+
+        With no stage it only gives an outline.
+        """
+        if self.recipe.exercises:
+            return WholeWriter(self.recipe, version, stage, report, self.pieces)
+        piece = piece or composer.piece(version)
+        return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole)
 
 
 class Order(NamedTuple):
@@ -61,10 +88,19 @@ class Order(NamedTuple):
 
 def prepare(recipe: Recipe, inputs: Inputs | None = None) -> Job:
     """Compose a recipe's first version. Raises InputError for what cannot be played or drawn."""
+    if recipe.exercises:
+        pieces = [prepare(exercise).piece for exercise in recipe.exercises]
+        return prepare_whole(recipe, pieces, inputs)
     job = Job(recipe, compose(recipe), inputs or Inputs())
     if DRAWN_OUTPUTS & set(recipe.outputs):
         printed_files.require_drawable(recipe, job.piece.score)
     return job
+
+
+def prepare_whole(recipe: Recipe, pieces: Sequence[Composition], inputs: Inputs | None = None) -> Job:
+    """What is made of all exercises of a lesson, by their first versions. Raises InputError."""
+    printed_files.require_lesson_drawable(recipe, pieces)
+    return Job(recipe, pieces[0], inputs or Inputs(), pieces=tuple(pieces))
 
 
 def load_rooms(jobs: Sequence[Job]) -> None:
@@ -191,10 +227,10 @@ class Maker:
     def _fulfil(self, job: Job, order: Order) -> list[BuiltFile]:
         composer = self._composer_for(order.lesson)
         recipe, version = job.recipe, job.recipe.versions[order.version]
-        piece = composer.piece(version) if order.version else job.piece
+        piece = None if order.version else job.piece
+        writer = job.writer(version, piece, composer, order.stage, self._report)
         if order.stage is None:
             return []
-        writer = VersionWriter(recipe, version, piece, composer, order.stage, self._report, job.whole)
         writer.write_symbolic()
         writer.write_printed()
         if AUDIO_OUTPUTS & set(recipe.outputs):

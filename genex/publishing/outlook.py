@@ -17,7 +17,7 @@ from genex.errors import RecipeError
 from genex.publishing.manifest import MANIFEST
 from genex.publishing.series_files import CONTENTS, has_page, page_name
 from genex.publishing.units import LessonWork, Unit
-from genex.publishing.version_files import Outlined, VersionWriter
+from genex.publishing.version_files import Outlined
 from genex.recipe import Recipe
 
 MOST_MINUTES_A_SOUND = 60
@@ -99,14 +99,14 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
     total = Outlook()
     for work in unit.lessons:
         recipe = work.job.recipe
-        writer = VersionWriter(recipe, recipe.versions[0], work.job.piece, Composer(recipe), None, print)
         with unit.inputs.active():
+            writer = work.job.writer(recipe.versions[0], work.job.piece, Composer(recipe), None, print)
             files = writer.outline()
         for number in work.numbers if to_make_only else range(len(recipe.versions)):
             longer = float(recipe.versions[0].tempo / recipe.versions[number].tempo)
             own = files if number == 0 else [file for file in files if file.kind != "page"]
             total += _of_version(own, recipe, longer)
-        total += Outlook(1, size_bytes=_OTHER_FILE_BYTES)
+    total += sum((Outlook(1, size_bytes=_OTHER_FILE_BYTES) for _ in unit.folders), Outlook())
     if unit.series is not None:
         if has_page(unit.series):
             total += Outlook(1, size_bytes=_PAGE_BYTES)
@@ -195,9 +195,9 @@ def names_of(work: LessonWork, unit: Unit) -> Iterator[tuple[int, str]]:
         pieces = {str(recipe.versions[0].key): work.to_make.piece}
         for number, version in zip(work.numbers, recipe.versions, strict=True):
             key = str(version.key)
-            if key not in pieces:
+            if key not in pieces and not recipe.exercises:
                 pieces[key] = composer.piece(version)
-            writer = VersionWriter(recipe, version, pieces[key], composer, None, print, work.job.recipe)
+            writer = work.to_make.writer(version, pieces.get(key), composer, None, print)
             yield from ((number, file.name) for file in writer.outline())
 
 

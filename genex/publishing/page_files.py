@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from genex.compose import Composer, Composition, recipe_groove, recipe_tuning
@@ -13,16 +13,16 @@ from genex.recipe import Recipe, Version
 
 
 def lesson_page(
-    recipe: Recipe, first: Composition, composer: Composer, soundfont: Path, digest: str | None
+    recipe: Recipe, lessons: Sequence[PageLesson], soundfont: Path, digest: str | None
 ) -> bytes:
-    """The page of a recipe whose first version is ``first``. Raises SoundfontError."""
-    lesson = page_lesson(recipe, first, composer)
+    """The page of a recipe with its music: one piece, or the exercises. Raises SoundfontError."""
     language = recipe.fields.language
-    return page_html(recipe.title, [lesson], soundfont, language=language, digest=digest)
+    return page_html(recipe.title, lessons, soundfont, language=language, digest=digest)
 
 
 def page_lesson(recipe: Recipe, first: Composition, composer: Composer) -> PageLesson:
-    """A lesson for a page: each key as it is composed at the first tempo."""
+    """A lesson for a page, whose first version is ``first``: each key as it is composed at the first
+    tempo."""
     settings = [first, *(composer.piece(version) for version in _other_keys(recipe))]
     return PageLesson(
         recipe.title,

@@ -17,8 +17,10 @@ from genex.export.handout import (
     Block,
     HandoutSettings,
     Letterhead,
+    SheetPart,
     StudentWords,
     handout_pdf,
+    lesson_sheet_pdf,
     require_glyphs,
     require_picture,
     spoken_html,
@@ -68,6 +70,26 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
         yield ".musicxml", "musicxml", lambda: musicxml_text(score, fold_repeats=True).encode()
     if "leadsheet" in wanted:
         yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
+
+
+def lesson_sheet(recipe: Recipe, pieces: Sequence[Composition]) -> bytes:
+    """The sheet of a lesson of several exercises, whose pieces are given. Raises InputError."""
+    parts = [
+        SheetPart(
+            piece.score, replace(_handout_settings(one, piece.score), worksheet=worksheet_of(piece))
+        )
+        for one, piece in zip(recipe.exercises, pieces, strict=True)
+    ]
+    return lesson_sheet_pdf(recipe.title, parts, _handout_settings(recipe, pieces[0].score))
+
+
+def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:
+    """As ``require_drawable``, of a lesson of several exercises, whose pieces are given."""
+    if "handout" not in recipe.outputs:
+        return
+    require_drawable(recipe, pieces[0].score)
+    for one, piece in zip(recipe.exercises, pieces, strict=True):
+        require_drawable(replace(one, outputs=("handout",)), piece.score)
 
 
 def require_drawable(recipe: Recipe, score: Score) -> None:

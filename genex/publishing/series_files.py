@@ -48,7 +48,8 @@ def page_key(series: Series, pages: Mapping[str, str]) -> str:
 
 def has_page(series: Series) -> bool:
     """Whether there are pages to be put together."""
-    return sum("page" in lesson.outputs for lesson in series.lessons) > 1
+    every = [one for lesson in series.lessons for one in (lesson, *lesson.exercises)]
+    return sum("page" in one.outputs for one in every) > 1
 
 
 def archive_key(series: Series, members: Mapping[str, str]) -> str:
@@ -87,15 +88,13 @@ def series_manifest(
 
 
 def contents(series: Series, lessons: Sequence[Lesson]) -> str:
-    """The contents page: number, title, key, tempo and files of each lesson."""
+    """The contents page: number, title, key, tempo and files of each lesson; its exercises by name."""
     lines = [series.title, "=" * len(series.title)]
     for lesson in lessons:
-        version = lesson.recipe.versions[0]
-        lines += [
-            "",
-            f"{lesson.folder.name}: {lesson.recipe.title}",
-            f"    {version.key}, {lesson.recipe.meter}, {float(version.tempo):g}",
-        ]
+        lines += ["", f"{lesson.folder.name}: {lesson.recipe.title}"]
+        for recipe in lesson.recipe.exercises or (lesson.recipe,):
+            version, named = recipe.versions[0], f"{recipe.title}: " if lesson.recipe.exercises else ""
+            lines.append(f"    {named}{version.key}, {recipe.meter}, {float(version.tempo):g}")
         lines += [f"    {file.name}" for file in lesson.files]
     return "\n".join(lines) + "\n"
 

@@ -9,15 +9,21 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from genex.compose import Composer, usual_of_feel
+from genex.compose import Composer, Composition, usual_of_feel
 from genex.errors import InputError, Place
 from genex.exercises import sources_of
 from genex.inputs import Inputs, recipes_of
-from genex.publishing.maker import Job, prepare, require_soundfont, soundfont_path
+from genex.publishing.maker import (
+    Job,
+    prepare,
+    prepare_whole,
+    require_soundfont,
+    soundfont_path,
+)
 from genex.publishing.manifest import owner_of
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.plan import Claim
@@ -46,10 +52,12 @@ class LessonWork:
 
     ``below`` is its folder below the unit's: empty where the unit is the lesson itself. ``to_make``
     is the job with those versions only that are not kept, whose numbers are ``numbers``. ``used``
-    are the files that were read for it, with their digests.
+    are the files that were read for it, with their digests. A lesson of several exercises is the work
+    of each, and of what is made of all, in one folder: ``lesson`` is what the folder holds.
     """
 
     job: Job
+    lesson: Recipe
     below: str
     fingerprints: list[str]
     kept: dict[int, list[KeptFile]] = field(default_factory=dict)
@@ -98,6 +106,11 @@ class Unit:
             for field_name, file in inherited(source).items():
                 found.setdefault(file, {})[field_name] = None
         return {file: list(names) for file, names in found.items()}
+
+    @property
+    def folders(self) -> list[str]:
+        """The folders of its lessons below its own, in order; one without a name for a lesson alone."""
+        return list(dict.fromkeys(work.below for work in self.lessons))
 
     @property
     def folder(self) -> Path:
@@ -173,13 +186,15 @@ def unit_of(
     for count, (recipe, name) in enumerate(zip(recipes, below, strict=True), start=1):
         which = f", lesson {count} of {len(recipes)}" if len(recipes) > 1 else ""
         report(f"{request.recipe}: {recipe.title}{which}")
-        with inputs.noting() as used:
-            job = prepare(recipe, inputs)
-        packages = _package_files(recipe)
-        sources |= {file.path: file for file in packages}
-        used |= {file.path: file.sha256 for file in packages}
-        font = _font(recipe, request.soundfont, fonts) if keeps else None
-        works.append(LessonWork(job, name, _fingerprints(recipe, used, font), used=used))
+        for job, used in _jobs(recipe, inputs):
+            packages = [
+                file for one in (job.recipe, *job.recipe.exercises) for file in _package_files(one)
+            ]
+            sources |= {file.path: file for file in packages}
+            used |= {file.path: file.sha256 for file in packages}
+            font = _font(job.recipe, request.soundfont, fonts) if keeps else None
+            marks = _fingerprints(job.recipe, used, font)
+            works.append(LessonWork(job, recipe, name, marks, used=used))
     if isinstance(source, Series) and source.chords:
         with inputs.active():
             book_tuning(source)  # so that its faults are told before anything is made
@@ -197,6 +212,29 @@ def unit_of(
     for work in works:
         _sort_out(work, unit, rebuild)
     return unit
+
+
+def _jobs(recipe: Recipe, inputs: Inputs) -> Iterator[tuple[Job, dict[str, str | None]]]:
+    """What there is to make of a recipe, with the files that were read for it: of one with several
+    exercises each of them that has files of its own, then what is made of all. Raises InputError."""
+    if not recipe.exercises:
+        with inputs.noting() as used:
+            job = prepare(recipe, inputs)
+        yield job, used
+        return
+    pieces: list[Composition] = []
+    of_all: dict[str, str | None] = {}
+    for exercise in recipe.exercises:
+        with inputs.noting() as used:
+            job = prepare(exercise, inputs)
+        pieces.append(job.piece)
+        of_all |= used
+        if exercise.outputs:
+            yield job, used
+    with inputs.noting() as used:
+        whole = prepare_whole(recipe, pieces, inputs)
+    if recipe.outputs:
+        yield whole, of_all | used
 
 
 def _package_files(recipe: Recipe) -> list[Known]:
@@ -282,10 +320,10 @@ def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
     elif work.numbers:
         few = replace(recipe, versions=tuple(recipe.versions[number] for number in work.numbers))
         first = work.job.piece
-        if work.numbers[0]:
+        if work.numbers[0] and not recipe.exercises:
             with unit.inputs.active():
                 first = Composer(recipe).piece(few.versions[0])
-        work.to_make = Job(few, first, unit.inputs, recipe)
+        work.to_make = Job(few, first, unit.inputs, recipe, work.job.pieces)
 
 
 def distinct_recipes(paths: Sequence[Path]) -> list[Path]:

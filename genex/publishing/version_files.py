@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from pathlib import Path
@@ -26,7 +26,8 @@ from genex.score import Score
 
 if TYPE_CHECKING:
     from genex import audio
-    from genex.audio import Measurement, Renderer, Sound
+    from genex.audio import Marker, Measurement, Renderer, Sound
+    from genex.page.lesson import PageLesson
     from genex.publishing import page_files, printed_files
 else:
     audio = lazy("genex.audio")
@@ -63,7 +64,7 @@ class Outlined:
 
 
 @dataclass(frozen=True)
-class _SoundOrder:
+class SoundOrder:
     """A sound to be made: name, kind, what is said meanwhile, length and maker.
 
     ``follows_loop`` has the gain of the full loop where the recipe asks for the same level.
@@ -120,7 +121,7 @@ class VersionWriter:
         """MIDI, tab, answers, captions and timeline."""
         self.report(f"{self.prefix}: MIDI and text")
         for suffix, kind, make in self._symbolic():
-            self._write(suffix, kind, make())
+            self.write(suffix, kind, make())
 
     def write_printed(self) -> None:
         """Handout, diagrams and MusicXML."""
@@ -128,13 +129,13 @@ class VersionWriter:
             return
         self.report(f"{self.prefix}: the sheet")
         for suffix, kind, make in printed_files.printed_files(self.recipe, self.piece):
-            self._write(suffix, kind, make())
+            self.write(suffix, kind, make())
 
     def write_audio(self, renderer: Renderer) -> None:
         """Loops, minus mixes, stems and the take."""
         try:
             with audio.long_sounds_in(self.stage.place):
-                for order in self._sounds():
+                for order in self.sounds():
                     self.report(f"{self.prefix}: {order.said}")
                     gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
                     self._write_sound(order, order.render(renderer), gain_db)
@@ -143,18 +144,22 @@ class VersionWriter:
 
     def write_page(self, soundfont: Path, digest: str | None) -> None:
         """The practice page. Raises SoundfontError."""
-        if not self._has_page:
+        if not self.has_page:
             return
         self.report(f"{self.prefix}: the page")
-        page = page_files.lesson_page(self._whole, self.piece, self._composer, soundfont, digest)
-        self._add(self._page_name, "page", page)
+        page = page_files.lesson_page(self._whole, self.page_lessons(), soundfont, digest)
+        self.add(self.page_name, "page", page)
+
+    def page_lessons(self) -> list[PageLesson]:
+        """What the page has to play, in order."""
+        return [page_files.page_lesson(self._whole, self.piece, self._composer)]
 
     @property
-    def _has_page(self) -> bool:
+    def has_page(self) -> bool:
         return "page" in self.wanted and self.version == self._whole.versions[0]
 
     @property
-    def _page_name(self) -> str:
+    def page_name(self) -> str:
         return f"{self.recipe.slug}.page.html"
 
     def outline(self) -> list[Outlined]:
@@ -164,9 +169,9 @@ class VersionWriter:
             printed = printed_files.printed_files(self.recipe, self.piece)
             found += [Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in printed]
         if AUDIO_OUTPUTS & self.wanted:
-            found += [Outlined(self._sound_name(o), o.kind, o.samples) for o in self._sounds()]
-        if self._has_page:
-            found.append(Outlined(self._page_name, "page"))
+            found += [Outlined(self.sound_name(o), o.kind, o.samples) for o in self.sounds()]
+        if self.has_page:
+            found.append(Outlined(self.page_name, "page"))
         return found
 
     def _symbolic(self) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
@@ -183,7 +188,7 @@ class VersionWriter:
         if "captions" in self.wanted:
 
             def captions(score: Score, **how: Any) -> bytes:
-                return captions_vtt(score, self._captions(), **how).encode()
+                return captions_vtt(score, self.captions(), **how).encode()
 
             yield ".vtt", "captions", lambda: captions(score, passes=passes)
             if "take" in self.wanted:
@@ -202,15 +207,15 @@ class VersionWriter:
                 if "take" in self.wanted:
                     yield f".take.timeline{suffix}", "timeline take", partial(take, writer)
 
-    def _sounds(self) -> Iterator[_SoundOrder]:
+    def sounds(self) -> Iterator[SoundOrder]:
         """Every sound file, in the order in which they are made."""
         score, audio = self.piece.score, self.recipe.fields.audio
         passes = audio.passes
         once = score.tempo.sample_at(score.length_beats, audio.rate)
         band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
 
-        def loop(suffix: str, kind: str, said: str, score: Score) -> _SoundOrder:
-            return _SoundOrder(
+        def loop(suffix: str, kind: str, said: str, score: Score) -> SoundOrder:
+            return SoundOrder(
                 suffix, kind, said, once * passes, lambda renderer: renderer.loop(score, passes)
             )
 
@@ -230,13 +235,13 @@ class VersionWriter:
                 return renderer.stem(score, name, passes)
 
             for part in score.parts:
-                yield _SoundOrder(
+                yield SoundOrder(
                     f".stem-{part.name}", "stem", "the stems", once * passes,
                     partial(stem, part.name), mastered=False,
                 )  # fmt: skip
         if "take" in self.wanted:
             beats = score.length_beats + (score.lead_in.length_beats if score.lead_in else 0)
-            yield _SoundOrder(
+            yield SoundOrder(
                 ".take", "take", "the take", score.tempo.sample_at(beats, audio.rate),
                 lambda renderer: renderer.take(self.take), loops=False,
             )  # fmt: skip
@@ -253,7 +258,7 @@ class VersionWriter:
         sound.widen(wanted.width)
         return audio.master(sound, wanted.loudness, wanted.ceiling)[1].gain_db
 
-    def _captions(self) -> list[Caption] | None:
+    def captions(self) -> list[Caption] | None:
         """The captions of calls and drills; None where chords and sections are to be shown.
 
         An answer that comes while the next call sounds stands in that call's caption: two captions
@@ -297,45 +302,65 @@ class VersionWriter:
         text = "\n".join(lines) + "\n"
         return f"{text}\n\n{tab_text(score, show_degrees=True)}" if score.lead_parts else text
 
-    def _write(self, suffix: str, kind: str, data: bytes) -> None:
-        self._add(f"{self.prefix}{suffix}", kind, data)
+    def write(self, suffix: str, kind: str, data: bytes) -> None:
+        self.add(f"{self.prefix}{suffix}", kind, data)
 
-    def _add(self, name: str, kind: str, data: bytes) -> None:
+    def add(self, name: str, kind: str, data: bytes) -> None:
         self.stage.write(name, data)
         checksum = hashlib.sha256(data).hexdigest()
         self.files.append(BuiltFile(name, kind, len(data), checksum, self.facts))
 
-    def _sound_name(self, order: _SoundOrder) -> str:
+    def sound_name(self, order: SoundOrder) -> str:
         return f"{self.prefix}{order.suffix}{audio.FORMATS[self.recipe.fields.audio.format].suffix}"
 
-    def _write_sound(self, order: _SoundOrder, sound: Sound, gain_db: float | None) -> None:
-        wanted, loops = self.recipe.fields.audio, order.loops
-        name = self._sound_name(order)
-        sound.widen(wanted.width)
-        facts: dict[str, Any] = {
-            "sample_rate_hz": sound.rate_hz,
-            "length_samples": sound.length_samples,
-            "loops": loops,
-        }
+    def _write_sound(self, order: SoundOrder, sound: Sound, gain_db: float | None) -> None:
+        loops = order.loops
         if order.mastered:
-            sound, measured = audio.master(
-                sound,
-                wanted.loudness,
-                wanted.ceiling,
-                loop=loops,
-                gain_db=gain_db,
-                most_levelling_db=audio.levelling_for(self.piece.score.parts),
-            )
+            sound, measured = self.mastered(sound, self.piece.score, loop=loops, gain_db=gain_db)
         else:
+            sound.widen(self.recipe.fields.audio.width)
             loudness = audio.integrated_lufs(sound, loop=loops)
             measured = audio.Measurement(loudness, audio.true_peak_dbtp(sound, loop=loops), 0.0, 0.0)
         rate_hz = sound.rate_hz
         if loops:
-            markers = audio.loop_markers(self.piece.score, rate_hz, wanted.passes)
-            chapters = audio.loop_chapters(self.piece.score, rate_hz, wanted.passes)
+            passes = self.recipe.fields.audio.passes
+            markers = audio.loop_markers(self.piece.score, rate_hz, passes)
+            chapters = audio.loop_chapters(self.piece.score, rate_hz, passes)
         else:
             markers = audio.take_markers(self.take, rate_hz)
             chapters = audio.take_chapters(self.take, rate_hz)
+        self.store_sound(order, sound, measured, markers, chapters)
+
+    def mastered(
+        self, sound: Sound, score: Score, *, loop: bool, gain_db: float | None = None
+    ) -> tuple[Sound, Measurement]:
+        """A mix as wide and as loud as the recipe asks for, and what it then measures."""
+        wanted = self.recipe.fields.audio
+        sound.widen(wanted.width)
+        return audio.master(
+            sound,
+            wanted.loudness,
+            wanted.ceiling,
+            loop=loop,
+            gain_db=gain_db,
+            most_levelling_db=audio.levelling_for(score.parts),
+        )
+
+    def store_sound(
+        self,
+        order: SoundOrder,
+        sound: Sound,
+        measured: Measurement,
+        markers: Sequence[Marker],
+        chapters: Sequence[Marker],
+    ) -> None:
+        """Write a sound that is as it shall be, and list it."""
+        wanted, name = self.recipe.fields.audio, self.sound_name(order)
+        facts: dict[str, Any] = {
+            "sample_rate_hz": sound.rate_hz,
+            "length_samples": sound.length_samples,
+            "loops": order.loops,
+        }
         path = self.stage.path(name)
         with writing(self.stage.folder / name):
             written = audio.write_audio(
@@ -345,7 +370,7 @@ class VersionWriter:
                 self._tags(order.kind),
                 markers,
                 chapters=chapters,
-                loop=loops,
+                loop=order.loops,
                 ceiling_dbtp=wanted.ceiling if order.mastered else None,
             )
             checksum = sha256_of(path)

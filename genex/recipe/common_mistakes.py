@@ -122,7 +122,9 @@ GROUPS = {
     "audio": "write for example 'audio: {format: mp3}'",
     "click": "write 'click: {}' for a plain click",
     "diagrams": "write 'diagrams: {}', or for example 'diagrams: {format: png}'",
-    "exercise": "write one kind, such as 'exercise: arpeggio'; several make a series of lessons",
+    "exercise": "write one kind, such as 'exercise: arpeggio'; several stand in 'exercises', each with "
+    "its title",
+    "exercises": "write each as fields: '- {title: Shapes in Time, exercise: shapes}'",
     "guide": "write for example 'guide: {rhythm: half}'; 'minus: guide' leaves it out",
     "handout": "write 'handout: {}' for the usual sheet",
     "mix": "write for example 'mix: {bass: {level: -3}}'",
@@ -137,6 +139,7 @@ GROUPS = {
 LISTS = {
     "tempos": "write 'tempos: [80, 100, 120]' or 'tempos: {start: 80, end: 120, step: 10}'",
     "keys": "write 'keys: [F, Bb, Eb]' or 'keys: fourths'",
+    "exercises": "write each on a line with a dash: '- {title: Shapes in Time, exercise: shapes}'",
     "lessons": "write the files as a list: [rain.yaml, snow.yaml]",
     "tuning": "write a list: [D2, A2, D3, G3, B3, E4]",
     "*": "write words: drums bass comping",

@@ -113,10 +113,10 @@ def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
         return
     hint = f"'{facts.study.kind}' has a chart of its own: leave this away"
     for name in ("stops", "turnaround", "intro", "outro"):
-        if getattr(fields, name):
+        if getattr(fields, name) and facts.source.is_own((name,)):
             yield facts.wrong(f"'{name}' has no effect on a study", hint, name, of_key=True)
     for name, section in (fields.sections or {}).items():
-        if isinstance(section, SectionFields):
+        if isinstance(section, SectionFields) and facts.source.is_own(("sections",)):
             for field in section.model_fields_set - {"chords"}:
                 path = ("sections", name, field)
                 yield facts.wrong(f"'{field}' has no effect on a study", hint, *path, of_key=True)
@@ -205,7 +205,7 @@ def _not_there(facts: Facts, place: PlaceInForm) -> str | None:
 
 def _outputs(facts: Facts) -> Iterator[RecipeError]:
     """Files that are asked for and could not be made."""
-    written = facts.fields.outputs if ("outputs",) in facts.source.values else ()
+    written = facts.fields.outputs if facts.source.is_own(("outputs",)) else ()
     for index, name in enumerate(written or ()):
         said = not_made(facts, name)
         if said is not None:
@@ -306,7 +306,7 @@ def _file(facts: Facts, name: str, *path: str) -> Iterator[RecipeError]:
     folder = facts.source.folder_of(path)
     if name.strip() and not is_beside(folder, name):
         note_missing(folder / name)
-        where = "the recipe" if path in facts.source.values else "this file"
+        where = "the recipe" if facts.source.is_own(path) else "this file"
         yield facts.wrong(f"there is no file '{name}'", f"write the path as seen from {where}", *path)
 
 

@@ -17,6 +17,7 @@ from genex.text.field_kinds import AS_WORDS, Fields, Number, Text, Whole, schema
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
 MAX_TEMPOS = 40
+MAX_EXERCISES = 40
 
 AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
 Tempo = Annotated[Number, Field(ge=MIN_TEMPO, le=MAX_TEMPO)]
@@ -268,6 +269,12 @@ class RecipeFields(Fields):
     click: Click | None = Field(default=None, description="A practice click, as a part of its own.")
     exercise: AnyExercise | None = Field(
         default=None, description="The exercise: a kind, or fields with a kind."
+    )
+    exercises: list[dict[Text, Any]] | None = Field(
+        default=None,
+        max_length=MAX_EXERCISES,
+        description="Several exercises in order: each a title, and the fields in which it differs from "
+        "the recipe.",
     )
     tempo_steps: TempoStepsFields | None = Field(
         default=None, description="Play it all over and over at a rising or falling tempo."

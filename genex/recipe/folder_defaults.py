@@ -46,7 +46,8 @@ def with_defaults(source: Source, names: Sequence[str] = INHERITED) -> Source:
 
 def inherited(source: Source) -> dict[str, str]:
     """What a file has inherited, such as ``audio.format``, and the file that it stands in."""
-    found = {".".join(map(str, path)): source.place(path).file for path in source.lent}
+    files = {".".join(map(str, path)): source.place(path).file for path in source.lent}
+    found = {field: file for field, file in files.items() if file != source.file}
     order = {name: at for at, name in enumerate(INHERITED)}
     return dict(sorted(found.items(), key=lambda one: (order.get(one[0].partition(".")[0], 0), one[0])))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -17,6 +17,7 @@ from genex.recipe.consistency import Facts, not_made, require_consistent
 from genex.recipe.fields import RecipeFields
 from genex.recipe.folder_defaults import with_defaults
 from genex.recipe.form import Section, form_of, read_field, turnaround_of
+from genex.recipe.lesson_exercises import WHOLE_OUTPUTS, entries, has_exercises
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
 from genex.recipe.wishes import ScaleWishes, scale_wishes
@@ -59,6 +60,10 @@ class Recipe:
     from it. ``form`` lists the sections of one chorus in playing order, ``intro`` and ``outro``
     those before the first and after the last chorus. ``draws`` are numbers that this lesson and
     those before it in its series draw by seed and title, its own the last.
+
+    A lesson of several exercises has each as a recipe of its own in ``exercises``. Chart, key, meter
+    and parts are then those of the first, ``outputs`` what is made once for all, and ``versions``
+    the keys and tempos of the whole.
     """
 
     fields: RecipeFields
@@ -76,6 +81,7 @@ class Recipe:
     parts: tuple[PartName, ...]
     outputs: tuple[OutputName, ...]
     draws: tuple[int, ...] = ()
+    exercises: tuple[Recipe, ...] = ()
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -111,11 +117,11 @@ def parse_recipe(text: str, file: str = "recipe.yaml", usual_of: UsualOf = any_f
 def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe:
     """Validate a parsed file; ``stem`` names a recipe without a title. Raises RecipeError."""
     fields = validated(RecipeFields, source, WORDING)
+    if has_exercises(source):
+        return _lesson_of(source, fields, stem, usual_of)
     feel = (fields.feel or "").strip()
     usual = usual_of(feel, source.place(("feel",))) if feel else Usual()
-    _require_whole_title(source)
-    title = clean(fields.title or "").strip()
-    title = title or clean(stem).replace("_", " ").replace("-", " ").strip().capitalize()
+    title = _title_of(source, fields, stem)
     meter = usual.meter or USUAL_METER
     if fields.meter is not None:
         meter = read_field(source, ("meter",), fields.meter, Meter.parse)
@@ -159,6 +165,70 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         outputs=facts.outputs,
         draws=(Random(f"{fields.seed}/{title}").randrange(2**32),),
     )
+
+
+def _lesson_of(source: Source, fields: RecipeFields, stem: str, usual_of: UsualOf) -> Recipe:
+    """A lesson of several exercises. Raises RecipeError."""
+    title = _title_of(source, fields, stem)
+    made = drawn_apart(recipe_of(entry, stem, usual_of) for entry in entries(source))
+    exercises = tuple(
+        replace(one, slug=f"{number:02}-{slug_of(one.title, stem)}", outputs=_of_an_entry(one))
+        for number, one in enumerate(made, start=1)
+    )
+    first = exercises[0]
+    wanted = _outputs(Facts(source, fields, first.meter, first.form, first.sections, first.parts, ()))
+    outputs = tuple(name for name in WHOLE_OUTPUTS if name in wanted)
+    if "take" in outputs and "captions" in wanted:
+        outputs = (*outputs, "captions")
+    return replace(
+        first,
+        fields=fields,
+        source=source,
+        title=title,
+        slug=slug_of(title, stem),
+        versions=_whole_versions(source, exercises),
+        outputs=outputs,
+        draws=(),
+        exercises=exercises,
+    )
+
+
+def _of_an_entry(recipe: Recipe) -> tuple[OutputName, ...]:
+    """What is made of an exercise alone: a take or a page only where its own entry says so."""
+    own = recipe.source.is_own(("outputs",))
+    return tuple(
+        name for name in recipe.outputs if name not in WHOLE_OUTPUTS or (own and name != "handout")
+    )
+
+
+def _whole_versions(source: Source, exercises: Sequence[Recipe]) -> tuple[Version, ...]:
+    """The keys and tempos that the recipe asks for, as an exercise has them that leaves them alone."""
+    asked = {name: source.data[name] for name in ("keys", "tempos") if name in source.data}
+    for one in exercises if asked else ():
+        if all(one.source.data.get(name) == value for name, value in asked.items()):
+            return one.versions
+    return (replace(exercises[0].versions[0], suffix=""),)
+
+
+def drawn_apart(lessons: Iterable[Recipe]) -> tuple[Recipe, ...]:
+    """The lessons, each of which knows what those before it with the same kind of exercise drew."""
+    drawn: dict[str, tuple[int, ...]] = {}
+    found = []
+    for lesson in lessons:
+        exercise = lesson.fields.exercise
+        if exercise is None or not exercise.begins_apart:
+            found.append(lesson)
+            continue
+        drawn[exercise.kind] = (*drawn.get(exercise.kind, ()), *lesson.draws)
+        found.append(replace(lesson, draws=drawn[exercise.kind]))
+    return tuple(found)
+
+
+def _title_of(source: Source, fields: RecipeFields, stem: str) -> str:
+    """The title written, else one made of the file's name. Raises RecipeError."""
+    _require_whole_title(source)
+    title = clean(fields.title or "").strip()
+    return title or clean(stem).replace("_", " ").replace("-", " ").strip().capitalize()
 
 
 def _require_whole_title(source: Source) -> None:
@@ -215,17 +285,17 @@ def _outputs(facts: Facts) -> tuple[OutputName, ...]:
     diagrams are a wish for them where they stand in the recipe itself. Of inherited outputs those
     are made that there can be.
     """
-    fields, own = facts.fields, facts.source.values
+    fields, is_own = facts.fields, facts.source.is_own
     if fields.outputs is not None:
         wanted = fields.outputs
     else:
         wanted = DEFAULT_OUTPUTS if fields.exercise is None else fields.exercise.usual_outputs
-    if fields.outputs is not None and ("outputs",) not in own:
+    if fields.outputs is not None and not is_own(("outputs",)):
         wanted = tuple(name for name in wanted if not_made(replace(facts, outputs=wanted), name) is None)
     if fields.outputs is None and fields.count_in:
         wanted = (*wanted, "take")
-    if fields.handout is not None and ("handout",) in own:
+    if fields.handout is not None and is_own(("handout",)):
         wanted = (*wanted, "handout")
-    if fields.diagrams is not None and ("diagrams",) in own:
+    if fields.diagrams is not None and is_own(("diagrams",)):
         wanted = (*wanted, "diagrams")
     return tuple(dict.fromkeys(wanted))

@@ -16,7 +16,7 @@ book: {types: [maj7, m7, "7"], roots: [C]}       a chord-type book
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -30,7 +30,7 @@ from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import RecipeFields
 from genex.recipe.folder_defaults import with_defaults
-from genex.recipe.recipe import Recipe, UsualOf, recipe_of
+from genex.recipe.recipe import Recipe, UsualOf, drawn_apart, recipe_of
 from genex.recipe.slug import slug_of
 from genex.text.field_kinds import AS_WORDS, Fields, Text
 from genex.text.messages import plain_word, validated
@@ -150,7 +150,7 @@ def _series_of(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -
         source = with_defaults(source, _OF_A_BOOK)
     fields = validated(SeriesFields, source, _WORDING)
     title = clean(fields.title or path.stem.replace("-", " ").capitalize()).strip()
-    lessons = _apart(
+    lessons = drawn_apart(
         (
             *_listed(source, fields, path.parent, usual_of),
             *_matrix(source, fields, usual_of, filled),
@@ -167,20 +167,6 @@ def _series_of(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -
     if not lessons and not chords:
         raise RecipeError("the series has no lessons", hint="list recipe files", place=source.place(()))
     return Series(fields, source, title, slug_of(title, path.stem), lessons, chords)
-
-
-def _apart(lessons: Sequence[Recipe]) -> tuple[Recipe, ...]:
-    """The lessons, each of which knows what those before it with the same kind of exercise drew."""
-    drawn: dict[str, tuple[int, ...]] = {}
-    found = []
-    for lesson in lessons:
-        exercise = lesson.fields.exercise
-        if exercise is None or not exercise.begins_apart:
-            found.append(lesson)
-            continue
-        drawn[exercise.kind] = (*drawn.get(exercise.kind, ()), *lesson.draws)
-        found.append(replace(lesson, draws=drawn[exercise.kind]))
-    return tuple(found)
 
 
 def _listed(source: Source, fields: SeriesFields, folder: Path, usual_of: UsualOf) -> Iterable[Recipe]:

@@ -124,9 +124,26 @@ class Source:
         lender = self._lender(path)
         return lender.says(path) if lender else path in self.values
 
+    def is_own(self, path: KeyPath) -> bool:
+        """Whether a value is written here, and not taken from elsewhere."""
+        return path in self.values and self._lender(path) is None
+
     def folder_of(self, path: KeyPath) -> Path:
         """The folder of the file that a value stands in: names of files are seen from there."""
         return Path(self.place(path).file).parent
+
+    def below(self, path: KeyPath) -> Source:
+        """What stands at a path, as a file of its own whose places are those of this one."""
+        count = len(path)
+        values = {found[count:]: span for found, span in self.values.items() if found[:count] == path}
+        keys = {found[count:]: span for found, span in self.keys.items() if found[:count] == path}
+        return replace(
+            self,
+            data=self.value(path),
+            values=values,
+            keys={k: v for k, v in keys.items() if k},
+            lent={},
+        )
 
     def filled_up(self, ground: Source, names: Iterable[str], groups: Container[str]) -> Source:
         """This file with the fields ``names`` of another one where it has none of its own.

@@ -14,9 +14,9 @@ from genex.audio import encode, loudness, mastering, tape
 from genex.audio.encode import FORMATS, write_audio
 from genex.audio.mastering import master
 from genex.audio.mix import Track, mix_down
-from genex.audio.sound import Sound
+from genex.audio.sound import Sound, in_turn
 from genex.score import Mix
-from tests.audio.material import sine
+from tests.audio.material import both, sine
 
 FRAMES = 100_000
 
@@ -53,6 +53,18 @@ def test_a_sound_in_a_file_is_the_sound_in_memory(
     with tape.long_sounds_in(tmp_path):
         assert isinstance(tape.blank(1001).base, tape._Mapped)
         assert made(tmp_path, loop=loop) == usual
+
+
+def test_sounds_in_turn_lie_where_it_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    sounds = [both(sine(440, -6, seconds)) for seconds in (0.1, 0.3)]
+    monkeypatch.setattr(tape, "LONG_FRAMES", 1000)
+    with tape.long_sounds_in(tmp_path):
+        whole, starts = in_turn(sounds, 500)
+    lengths = [sound.length_samples for sound in sounds]
+    assert starts == (500, 1000 + lengths[0]) and whole.length_samples == 1000 + sum(lengths)
+    for sound, start in zip(sounds, starts, strict=True):
+        assert not whole.samples[start - 500 : start].any()
+        assert np.array_equal(whole.samples[start : start + sound.length_samples], sound.samples)
 
 
 def test_stretches_change_no_loudness(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -97,7 +109,7 @@ import resource, sys
 from pathlib import Path
 import numpy as np
 from genex.audio import master, write_audio
-from genex.audio.sound import Sound
+from genex.audio.sound import Sound, in_turn
 from genex.audio.tape import long_sounds_in
 noise = np.random.RandomState(1).standard_normal((2, 2_000_000)).astype(np.float32) * 0.05
 noise[:, ::50_000] = 0.9

@@ -125,7 +125,8 @@ RECIPES = sorted(example_recipes().glob("*.yaml"))
 def examples():
     for path in RECIPES:
         read = read_lessons(path, usual_of_feel)
-        yield from read.lessons if isinstance(read, Series) else [read]
+        for lesson in read.lessons if isinstance(read, Series) else [read]:
+            yield from lesson.exercises or [lesson]
 
 
 @pytest.mark.parametrize("recipe", list(examples()), ids=lambda recipe: recipe.slug)

@@ -15,10 +15,12 @@ from hypothesis import strategies as st
 
 from genex.export.captions import (
     Caption,
+    Turn,
     captions_vtt,
     timeline_csv,
     timeline_json,
     timeline_rows,
+    turns_vtt,
 )
 from genex.score import Score, TempoChange, TempoMap
 
@@ -49,6 +51,21 @@ def read_vtt(text: str) -> list[tuple[float, float, str, str]]:
         assert not re.search(r"&(?!amp;|lt;|gt;)", payload[0])
         cues.append((start, end, match.group(9) or "", "\n".join(payload)))
     return cues
+
+
+def test_takes_in_turn_are_announced_up_to_their_first_bars():
+    first, second = small_score(tempo=120), small_score(tempo=60)
+    turns = [
+        Turn(first, [Caption(beats(0), beats(4), "one & all")], beats(0), beats(3), "1. First"),
+        Turn(second, [Caption(beats(4), beats(4), "two")], beats("11.5"), beats("14.5"), "2. Second"),
+    ]
+    lead = first.lead_in_beats
+    assert read_vtt(turns_vtt(turns)) == [
+        (0, 3 + lead / 2, "", "1. First"),
+        (3 + lead / 2, 5 + lead / 2, "", "one &amp; all"),
+        (11.5, 14.5 + lead, "", "2. Second"),
+        (18.5 + lead, 22.5 + lead, "", "two"),
+    ]
 
 
 def test_chords_and_sections_with_their_times():

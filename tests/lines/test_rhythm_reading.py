@@ -6,7 +6,7 @@ from itertools import pairwise
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from genex.exercises import Player
@@ -25,6 +25,7 @@ def page(family, meter, level, number=1, bars=16):
     return draw_page(family, Meter.parse(meter), level, bars, Random(f"{family}{level}{number}"))
 
 
+@example("swing", "3/4", 1, 1, 17)
 @given(
     st.sampled_from(FAMILIES), st.sampled_from(METERS), st.integers(1, 6), st.integers(1, 60),
     st.integers(2, 24),

@@ -151,7 +151,7 @@ def test_ctrl_c_at_any_instant(genex, rain, start, clean, other, tmp_path, share
         assert error == (
             "genex: stopped; lessons that were finished are in place, all else is as it was\n"
         )
-        assert files(out / "rain") == clean
+        assert files(out / "rain") in (clean, expected)
     assert [path.name for path in out.iterdir()] == ["rain"]
     assert genex("build", rain, "--out", out).code == 0
     assert files(out / "rain") == expected

@@ -52,11 +52,11 @@ def test_the_table_reads_bar_by_bar():
 
 
 @pytest.mark.parametrize("path", sorted(example_recipes().glob("*.yaml")), ids=lambda p: p.stem)
-def test_every_example_has_a_reading_or_is_a_series(path: Path):
+def test_every_example_has_a_reading_or_has_several_charts(path: Path):
     try:
         answer = harmony_answer(str(path))
     except InputError as error:
-        assert "series" in error.message
+        assert "series" in error.message or "several charts" in error.message
         return
     for row in answer["bars"]:
         assert (row["scale"] in SCALES) == (row["symbol"] != "N.C.")

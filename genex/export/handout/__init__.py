@@ -2,6 +2,7 @@
 
 from genex.export.handout.chord_book import book_pdf, chord_pdf, chord_pngs
 from genex.export.handout.document import handout_pdf, handout_pngs
+from genex.export.handout.lesson_sheet import SheetPart, lesson_sheet_pdf
 from genex.export.handout.letterhead import require_picture
 from genex.export.handout.settings import (
     BLOCKS,
@@ -29,6 +30,7 @@ __all__ = [
     "Letterhead",
     "Offered",
     "Paper",
+    "SheetPart",
     "StudentWords",
     "Worksheet",
     "book_pdf",
@@ -36,6 +38,7 @@ __all__ = [
     "chord_pngs",
     "handout_pdf",
     "handout_pngs",
+    "lesson_sheet_pdf",
     "require_glyphs",
     "require_picture",
     "spoken_html",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from genex.errors import GenexError, InputError
 from genex.export.handout.settings import Letterhead
-from genex.export.handout.typeset import pdf, plain_text
+from genex.export.handout.typeset import plain_text, png_pages
 from genex.lazy import lazy
 from genex.readers.logo import Logo
 
@@ -69,7 +69,7 @@ def require_picture(logo: Logo) -> None:
     """Raise InputError for a picture that the typesetter cannot decode."""
     data = {"svg": logo.data.decode()} if logo.format == "svg" else {"png": list(logo.data)}
     try:
-        pdf("logo", data)
+        png_pages("logo", data, dots_per_inch=36)
     except GenexError:
         raise InputError(
             f"the logo is no {logo.format.upper()} that can be printed", hint="save it again, or as PNG"

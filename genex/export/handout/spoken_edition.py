@@ -24,7 +24,13 @@ from genex.export.handout.content import (
 )
 from genex.export.handout.neck_windows import resolutions
 from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
-from genex.export.handout.settings import BLOCKS, STANDARD_HANDOUT, Block, HandoutSettings
+from genex.export.handout.settings import (
+    BLOCKS,
+    STANDARD_HANDOUT,
+    Block,
+    HandoutSettings,
+    Letterhead,
+)
 from genex.export.handout.worksheet import SLASH_PITCH, form_of, turns_text
 from genex.export.held_grips import grips_by_section
 from genex.export.phrases import words
@@ -75,6 +81,7 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
     body = [_tag("h1", score.title), _tag("p", "; ".join(_facts(score, settings, phrases)) + ".")]
     if settings.student.aim:
         body.append(_tag("p", settings.student.aim))
+    body[:0] = _letterhead(settings.letterhead)
     own = list(_own_words(settings, phrases))
     for block in BLOCKS:
         if block == "care":
@@ -91,10 +98,17 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
             f"<style>{_STYLE}</style></head>",
             "<body><main>",
             *body,
+            *([_tag("p", settings.letterhead.licence)] if settings.letterhead.licence else ()),
             "</main></body></html>",
             "",
         )
     )
+
+
+def _letterhead(head: Letterhead) -> Lines:
+    yield from (_tag("p", text) for text in (head.school, head.teacher, head.contact) if text)
+    if head.link:
+        yield f'<p><a href="{escape(head.link)}">{escape(head.link, quote=False)}</a></p>'
 
 
 def _tag(name: str, text: str) -> str:

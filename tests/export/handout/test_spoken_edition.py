@@ -7,7 +7,14 @@ from itertools import pairwise
 import lxml.html
 import pytest
 
-from genex.export.handout import BLOCKS, HandoutSettings, StudentWords, handout_pdf, spoken_html
+from genex.export.handout import (
+    BLOCKS,
+    HandoutSettings,
+    Letterhead,
+    StudentWords,
+    handout_pdf,
+    spoken_html,
+)
 from genex.score import Score
 from tests.export.builders import small_score
 from tests.export.handout.sheets import FILLED_IN, MARKUP, empty
@@ -55,6 +62,16 @@ def test_blocks_left_out_are_left_out(score: Score, kind: str) -> None:
 def test_what_a_user_wrote_is_no_markup() -> None:
     text = spoken_html(empty("Gm7", MARKUP), HandoutSettings(blocks=("chart",)))
     assert lxml.html.document_fromstring(text).findtext(".//h1") == MARKUP
+
+
+def test_the_letterhead_is_read_first_and_the_licence_last(score: Score) -> None:
+    head = Letterhead("School & Sons", "", "Room 4", "CC BY 4.0", 'https://example.org/?a=1&b="2"')
+    body = lxml.html.document_fromstring(
+        spoken_html(score, HandoutSettings(blocks=("chart",), letterhead=head))
+    ).xpath("//main/*")
+    assert [e.text_content() for e in body[:3]] == ["School & Sons", "Room 4", head.link]
+    assert body[2].find("a").get("href") == head.link
+    assert (body[3].tag, body[-1].text_content()) == ("h1", "CC BY 4.0")
 
 
 def test_the_lines_of_the_sheet_are_those_of_the_spoken_edition(score: Score) -> None:

@@ -141,6 +141,7 @@ def examples() -> list[Path]:
         path
         for path in sorted(example_recipes().glob("*.yaml"))
         if isinstance(recipe := read_lessons(path, usual_of_feel), Recipe)
+        and not recipe.exercises
         and any(chord for section in recipe.form for bar in section.bars for chord, _ in bar.chords)
     ]
 

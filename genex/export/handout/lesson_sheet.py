@@ -1,0 +1,151 @@
+"""Several exercises on one sheet, one after another under one head."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from genex.export.handout.content import handout_data, lines_block, page_data
+from genex.export.handout.letterhead import letterhead_data
+from genex.export.handout.settings import (
+    LARGE_SETTING,
+    SETTINGS,
+    SHEET_PAGES,
+    HandoutSettings,
+    Setting,
+)
+from genex.export.handout.student_words import words_block
+from genex.export.handout.typeset import page_count, pdf, plain_text
+from genex.export.phrases import words
+from genex.score import Score
+
+Json = dict[str, Any]
+
+_TEMPLATE = "handout"
+
+
+@dataclass(frozen=True)
+class SheetPart:
+    """An exercise as a sheet shows it: its score, and its settings as those of a handout of its own."""
+
+    score: Score
+    settings: HandoutSettings
+
+
+def lesson_sheet_pdf(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> bytes:
+    """A sheet with all exercises of a lesson as a PDF; the same bytes for the same input.
+
+    Of ``whole`` paper, print, language, letterhead and the teacher's words count. The music of all is
+    set in one size: as large as a page for each exercise holds, else for the fewest pages. Raises as
+    ``handout_pdf``.
+    """
+    return pdf(_TEMPLATE, _fitted(title, parts, whole))
+
+
+def _fitted(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> Json:
+    if whole.large_print:
+        return lesson_data(title, parts, whole, LARGE_SETTING)
+    best = lesson_data(title, parts, whole)
+    if not any(block["kind"] == "lines" for block in best["blocks"]):
+        return best
+    wanted = max(SHEET_PAGES, len(parts) + len(parts) % SHEET_PAGES)
+    fewest = page_count(_TEMPLATE, best)
+    for setting in SETTINGS[1:]:
+        if fewest <= wanted:
+            break
+        data = {**best, "blocks": [_set_anew(block, parts, setting) for block in best["blocks"]]}
+        if (pages := page_count(_TEMPLATE, data)) < fewest:
+            best, fewest = data, pages
+    return best
+
+
+def _set_anew(block: Json, parts: Sequence[SheetPart], setting: Setting) -> Json:
+    """A block in another setting, which only lines have."""
+    if block["kind"] != "lines":
+        return block
+    part = parts[block["exercise"]]
+    lines = lines_block(part.score, part.settings, setting)
+    assert lines is not None
+    for made, before in zip(lines["parts"], block["parts"], strict=True):
+        made["note"] = made["note"] if before["note"] else ""
+    return {**lines, "exercise": block["exercise"]}
+
+
+def lesson_data(
+    title: str,
+    parts: Sequence[SheetPart],
+    whole: HandoutSettings,
+    setting: Setting = SETTINGS[0],
+) -> Json:
+    """Everything that ``templates/handout.typ`` sets of a lesson. Raises as ``handout_data``.
+
+    What all exercises have in common is told once: facts under the title, a chart that comes again by
+    the number of its exercise, notes on how to read, the caution. Answers come last, together.
+    """
+    phrases = words(whole.language)
+    made = [handout_data(part.score, _of_a_part(part.settings, whole), setting) for part in parts]
+    common = [fact for fact in made[0]["facts"] if all(fact in data["facts"] for data in made)]
+    blocks: list[Json] = []
+    keys: list[Json] = []
+    charts: list[Json | None] = []
+    for index, data in enumerate(made):
+        number = str(index + 1)
+        own = [fact for fact in data["facts"] if fact not in common]
+        blocks.append(
+            {
+                "kind": "exercise",
+                "number": number,
+                "title": data["title"],
+                "facts": own,
+                "aim": data["aim"],
+            }
+        )
+        charts.append(next((block for block in data["blocks"] if block["kind"] == "chart"), None))
+        for block in data["blocks"]:
+            if block["kind"] == "key":
+                keys.append({**block, "heading": f"{block['heading']}: {number}. {data['title']}"})
+            elif block["kind"] == "chart" and block in charts[:index]:
+                told = phrases["chart_as_in"].format(number=charts.index(block) + 1)
+                blocks.append({"kind": "remark", "text": told})
+            else:
+                blocks.append({**block, "exercise": index})
+    _tell_once(blocks)
+    care = {"kind": "care", "heading": phrases["care"], "text": phrases["care_note"]}
+    closing = (words_block(whole.student, phrases), care if "care" in whole.blocks else None, *keys)
+    return {
+        **page_data(plain_text(title), whole.paper, whole.language),
+        **letterhead_data(whole.letterhead),
+        "large_print": whole.large_print,
+        "facts": common,
+        "aim": plain_text(whole.student.aim),
+        "blocks": [*blocks, *(block for block in closing if block is not None)],
+    }
+
+
+def _of_a_part(settings: HandoutSettings, whole: HandoutSettings) -> HandoutSettings:
+    """The settings of an exercise within a sheet: its paper and print, and no caution of its own."""
+    kept = tuple(block for block in settings.blocks if block != "care")
+    return replace(
+        settings,
+        blocks=kept,
+        paper=whole.paper,
+        language=whole.language,
+        large_print=whole.large_print,
+    )
+
+
+def _tell_once(blocks: Sequence[Json]) -> None:
+    """Leave notes on how to read away where they were told before."""
+    told: set[str] = set()
+
+    def first(text: str) -> str:
+        is_new = text not in told
+        told.add(text)
+        return text if is_new else ""
+
+    for block in blocks:
+        holders = block["parts"] if block["kind"] == "lines" else block.get("rows", ())
+        for holder in holders:
+            if "note" in holder:
+                holder["note"] = first(holder["note"])

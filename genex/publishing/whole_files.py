@@ -1,0 +1,162 @@
+"""What is made once for all exercises of a lesson: one sheet, one page, one take after another.
+
+The exercises' own files are made as those of any lesson (``version_files.py``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from genex.compose import Composer, Composition
+from genex.exact import Fraction
+from genex.export.captions import Turn, turns_vtt
+from genex.lazy import lazy
+from genex.publishing.files import Stage, write_error
+from genex.publishing.version_files import Outlined, Report, SoundOrder, VersionWriter
+from genex.recipe import Recipe, Version
+
+if TYPE_CHECKING:
+    from genex import audio
+    from genex.audio import Renderer, Sound
+    from genex.page.lesson import PageLesson
+    from genex.publishing import page_files, printed_files
+else:
+    audio = lazy("genex.audio")
+    page_files = lazy("genex.publishing.page_files")
+    printed_files = lazy("genex.publishing.printed_files")
+
+PAUSE_SECONDS = 3
+"""Of silence before each take: to read what is announced and to lift the hands."""
+
+
+class WholeWriter(VersionWriter):
+    """Stages what is made of all exercises of a lesson, in one key and tempo of the whole.
+
+    ``turns`` are the exercises in order, each in the version that goes with that of the whole;
+    ``pieces`` the first versions of all, if they are known.
+    """
+
+    def __init__(
+        self,
+        recipe: Recipe,
+        version: Version,
+        stage: Stage | None,
+        report: Report,
+        pieces: Sequence[Composition] = (),
+    ) -> None:
+        self._composers = composers = [Composer(exercise) for exercise in recipe.exercises]
+        self.turns = []
+        for number, exercise in enumerate(recipe.exercises):
+            its = version_for(exercise, version)
+            known = pieces[number] if pieces and its == exercise.versions[0] else None
+            piece = known or composers[number].piece(its)
+            self.turns.append(VersionWriter(exercise, its, piece, composers[number], stage, report))
+        super().__init__(recipe, version, self.turns[0].piece, composers[0], stage, report)
+
+    def write_symbolic(self) -> None:
+        """Nothing: captions need the takes, whose ringing out counts."""
+
+    def write_printed(self) -> None:
+        """The sheet with all exercises."""
+        if "handout" in self.wanted:
+            self.report(f"{self.prefix}: the sheet")
+            pieces = [turn.piece for turn in self.turns]
+            self.write(".handout.pdf", "handout", printed_files.lesson_sheet(self.recipe, pieces))
+
+    def write_audio(self, renderer: Renderer) -> None:
+        """The takes one after the other, and their captions."""
+        if "take" not in self.wanted:
+            return
+        try:
+            with audio.long_sounds_in(self.stage.place):
+                self._write_take(renderer)
+        except audio.TapeError as problem:
+            raise write_error(self.stage.folder, problem) from problem
+
+    def _write_take(self, renderer: Renderer) -> None:
+        takes, limited, levelled = [], 0.0, 0.0
+        for turn in self.turns:
+            self.report(f"{self.prefix}: the take of {turn.recipe.title}")
+            sound, measured = self.mastered(renderer.take(turn.take), turn.take, loop=False)
+            limited = max(limited, measured.limited_db)
+            levelled = max(levelled, measured.levelled_db)
+            takes.append(sound)
+        rate_hz = renderer.rate_hz
+        whole, starts = audio.in_turn(takes, PAUSE_SECONDS * rate_hz)
+        takes.clear()
+        markers, chapters = [], []
+        for turn, start, told in zip(self.turns, starts, self._announcements, strict=True):
+            chapters.append(audio.Marker(start - PAUSE_SECONDS * rate_hz, told))
+            markers.append(chapters[-1])
+            markers += [
+                audio.Marker(start + marker.sample, marker.label)
+                for marker in audio.take_markers(turn.take, rate_hz)
+            ]
+        loudness = audio.integrated_lufs(whole, loop=False)
+        peak = audio.true_peak_dbtp(whole, loop=False)
+        measured = audio.Measurement(loudness, peak, 0.0, limited, levelled)
+        self.store_sound(self._order, whole, measured, markers, chapters)
+        if "captions" in self.wanted:
+            self._write_captions([Fraction(start, rate_hz) for start in starts])
+
+    def _write_captions(self, starts: list[Fraction]) -> None:
+        turns = (
+            Turn(turn.take, turn.captions(), start - PAUSE_SECONDS, start, told)
+            for turn, start, told in zip(self.turns, starts, self._announcements, strict=True)
+        )
+        self.write(".take.vtt", "captions take", turns_vtt(turns).encode())
+
+    def page_lessons(self) -> list[PageLesson]:
+        """The exercises, each in all of its own keys."""
+        found = []
+        for turn, composer in zip(self.turns, self._composers, strict=True):
+            first = turn.recipe.versions[0]
+            piece = turn.piece if turn.version == first else composer.piece(first)
+            found.append(page_files.page_lesson(turn.recipe, piece, composer))
+        return found
+
+    def outline(self) -> list[Outlined]:
+        """All files, without making one; the take to the last bar lines of its exercises."""
+        found = []
+        if "handout" in self.wanted:
+            found.append(Outlined(f"{self.prefix}.handout.pdf", "handout"))
+        if "take" in self.wanted:
+            found.append(Outlined(self.sound_name(self._order), "take", self._order.samples))
+            if "captions" in self.wanted:
+                found.append(Outlined(f"{self.prefix}.take.vtt", "captions take"))
+        if self.has_page:
+            found.append(Outlined(self.page_name, "page"))
+        return found
+
+    @property
+    def _announcements(self) -> list[str]:
+        return [f"{number}. {turn.recipe.title}" for number, turn in enumerate(self.turns, start=1)]
+
+    @cached_property
+    def _order(self) -> SoundOrder:
+        """The take of all."""
+        rate = self.recipe.fields.audio.rate
+        samples = 0
+        for turn in self.turns:
+            score = turn.piece.score
+            beats = score.length_beats + score.lead_in_beats
+            samples += PAUSE_SECONDS * rate + score.tempo.sample_at(beats, rate)
+        return SoundOrder(".take", "take", "the take", samples, _no_sound, loops=False)
+
+
+def version_for(exercise: Recipe, whole: Version) -> Version:
+    """The version of an exercise that goes with one of the whole lesson: of the same key and tempo,
+    else of the same key or tempo, else its first."""
+    for version in exercise.versions:
+        if version.suffix == whole.suffix:
+            return version
+    for version in exercise.versions:
+        if version.suffix and f"{version.suffix}." in f"{whole.suffix}.":
+            return version
+    return exercise.versions[0]
+
+
+def _no_sound(renderer: Renderer) -> Sound:
+    raise ValueError("the take of a lesson is put together of others")
