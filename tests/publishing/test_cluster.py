@@ -188,3 +188,17 @@ def test_jobs_are_so_many_processes(genex, course, monkeypatch):
         assert genex("build", course, "--rebuild", "--jobs", number).code == 0
     assert counts == [0, 3]
     assert genex("build", course, "--jobs", 0).code == 2
+
+
+def test_a_lesson_of_several_exercises_is_as_on_one_machine(genex, course, scheduler):
+    """One folder that several tasks fill: one an exercise, and one of all."""
+    hail = Path("hail.yaml")
+    exercises = "exercises:\n" + "".join(
+        f"  - {{title: {name}, exercise: {{kind: arpeggio, position: {fret}}}}}\n"
+        for name, fret in (("Low", 3), ("High", 8))
+    )
+    text = hail.read_text().replace("exercise: arpeggio\n", exercises).replace("[midi, tab]", "[tab]")
+    hail.write_text(text)
+    assert genex("build", hail, "--out", "alone").code == 0
+    assert genex("build", hail, "--out", "many", "--cluster", "tcp://there:8786").code == 0
+    assert len(scheduler.made) > 1 and files("many") == files("alone")

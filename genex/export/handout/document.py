@@ -66,10 +66,7 @@ def bound_pdf(
     made = []
     for name, parts, settings in lessons:
         own = replace(settings, paper=first.paper, language=first.language, large_print=large)
-        if len(parts) == 1:
-            data = _fitted(parts[0].score, own)
-        else:
-            data = fitted_lesson(name, parts, own)
+        data = _fitted(parts[0].score, own) if len(parts) == 1 else fitted_lesson(name, parts, own)
         blocks = [block for block in data["blocks"] if block["kind"] != "care"]
         made.append({**{key: data[key] for key in ("title", "facts", "aim")}, "blocks": blocks})
     heads = [s.letterhead for _, _, s in lessons if s.letterhead != Letterhead()]
