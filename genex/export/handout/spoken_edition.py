@@ -78,13 +78,10 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
         "shapes": _shapes,
         "key": _key,
     }
-    head = settings.letterhead
-    told = (head.school, head.teacher, head.contact, head.link, head.licence)
-    body = [_tag("p", text) for text in told if text.strip()]
+    body = list(_letterhead(settings.letterhead))
     body += [_tag("h1", score.title), _tag("p", "; ".join(_facts(score, settings, phrases)) + ".")]
     if settings.student.aim:
         body.append(_tag("p", settings.student.aim))
-    body[:0] = _letterhead(settings.letterhead)
     own = list(_own_words(settings, phrases))
     for block in BLOCKS:
         if block == "care":
