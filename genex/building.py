@@ -21,7 +21,7 @@ from genex.publishing.following import Follower
 
 if TYPE_CHECKING:
     from genex import opening
-    from genex.publishing import jobs, reasons, staging, watching
+    from genex.publishing import jobs, lessons, reasons, staging, watching
 else:
     opening = lazy("genex.opening")
     jobs = lazy("genex.publishing.jobs")
@@ -40,11 +40,13 @@ class Choices:
     take_over: bool = False
     why: bool = False
     shows: bool = False
+    processes: int | None = None
+    cluster: str | None = None
 
     @property
     def wishes(self) -> jobs.Wishes:
         """As publishing takes them."""
-        return jobs.Wishes(self.soundfont, self.rebuild, self.take_over)
+        return jobs.Wishes(self.soundfont, self.rebuild, self.take_over, self.processes, self.cluster)
 
     def sort_out(self, recipes: Sequence[Path]) -> tuple[dict[Path, list[str]], Sequence[Path]]:
         """Recipes that nothing is asked of and that are up to date, and the others."""
@@ -85,7 +87,7 @@ class Words(Follower):
 
     def built(self, unit: Any) -> None:
         """A unit is in place."""
-        self.progress.done(jobs.built_text(unit))
+        self.progress.done(built_text(unit))
 
     def why(self, found: list[reasons.Reason]) -> None:
         """Reasons for files."""
@@ -101,7 +103,7 @@ class Words(Follower):
         if not is_open:
             self.note(f"no browser could be started here; open this yourself: {address}")
 
-    def round(self, one: watching.Round) -> None:
+    def round(self, one: watching.Round[Any]) -> None:
         """A build of a watch has ended: at first all is told, then what is new in a line."""
         if one.error is not None:
             self.failed(one.error, one.recipe)
@@ -160,7 +162,7 @@ class Events(Words):
         """See ``Words``."""
         self._recipes += 1
         self._changed += unit.changed
-        self._tell("built", **jobs.built_json(unit))
+        self._tell("built", **built_json(unit))
 
     def why(self, found: list[reasons.Reason]) -> None:
         """See ``Words``."""
@@ -177,7 +179,7 @@ class Events(Words):
         """See ``Words``."""
         self._tell("opened", address=address, opened=is_open)
 
-    def round(self, one: watching.Round) -> None:
+    def round(self, one: watching.Round[Any]) -> None:
         """See ``Words``."""
         if one.error is not None:
             self.failed(one.error, one.recipe)
@@ -197,6 +199,21 @@ class Events(Words):
             failed=self._failed,
             seconds=round(time.monotonic() - self._begun, 3),
         )
+
+
+def built_text(built: lessons.Built) -> str:
+    """What was built, for reading."""
+    return "\n".join([*built.printed, *(() if built.changed else ("  (unchanged)",))])
+
+
+def built_json(built: lessons.Built) -> dict[str, Any]:
+    """What was built, as data."""
+    return {
+        "recipe": str(built.unit.request.recipe),
+        "folder": str(built.unit.folder),
+        "changed": built.changed,
+        "printed": built.printed,
+    }
 
 
 def build(recipes: Sequence[Path], choices: Choices, teller: Words) -> None:

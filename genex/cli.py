@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from genex import __version__, beginnings, terminal
+from genex import __version__, beginnings, playing, terminal
 from genex.beginnings import AsJson, Quiet
 from genex.errors import GenexError, InputError, library_error
 from genex.lazy import lazy
@@ -178,12 +178,20 @@ def build_command(
     shows: Annotated[
         bool, typer.Option("--open", help="Open the practice page, or else the sheet, in the browser.")
     ] = False,
+    processes: Annotated[
+        int | None, typer.Option("--jobs", metavar="N", min=1, max=64, help="Processes at work at once.")
+    ] = None,
+    cluster: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="Have other machines make it: tcp://HOST:PORT.")
+    ] = None,
     quiet: Quiet = False,
     as_json: Annotated[bool, typer.Option("--json", help="Tell in JSON, an event a line.")] = False,
 ) -> None:
     """Write a lesson's files: DIR/<title>/ with MIDI, WAV, tab and a manifest."""
-    choices = building.Choices(out, soundfont, rebuild, take_over, why, shows)
+    choices = building.Choices(out, soundfont, rebuild, take_over, why, shows, processes, cluster)
     teller = building.Events() if as_json else building.Words(quiet=quiet)
+    if watch and cluster:
+        raise InputError("--watch builds on this machine", hint="leave away either it or --cluster")
     if dry_run:
         building.foresee(recipes, choices, teller, as_json=as_json)
         return
@@ -271,7 +279,7 @@ def clean(
         say("removed" if removed else "nothing was removed; --yes removes it")
 
 
-for starting in (beginnings.schema, beginnings.new, beginnings.examples):
+for starting in (playing.play, beginnings.schema, beginnings.new, beginnings.examples):
     app.command()(starting)
 app.command("import")(beginnings.import_chart)
 
@@ -384,7 +392,7 @@ def shapes(
 
 @app.command()
 def tab(
-    file: Annotated[Path, typer.Argument(metavar="FILE.mid", help="A single-note phrase.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE.mid", help="A phrase of notes and chords.")],
     tuning: Tuning = "standard",
     capo: Capo = 0,
     position: Annotated[

@@ -2,6 +2,8 @@
 
 GenexError                      exit 1   something outside the user's text failed
 ├── SynthesizerError            exit 1   no usable libfluidsynth, or it misbehaved
+├── ClusterError                exit 1   a scheduler, its workers, or a lesson that none could make
+├── SoundDeviceError            exit 1   nothing can be played on this machine
 ├── OutputError                 exit 1   a file could not be written (full disk, folder gone)
 ├── ExercisePackageError        exit 1   an installed package with a kind of exercise is broken
 └── InputError                  exit 2   what the user wrote or asked for is wrong
@@ -78,6 +80,14 @@ def _made_again(
 
 class SynthesizerError(GenexError):
     """No usable libfluidsynth was found, or it refused to work."""
+
+
+class ClusterError(GenexError):
+    """No scheduler or no worker answers, or a lesson could not be made by any."""
+
+
+class SoundDeviceError(GenexError):
+    """No sound can be played: a library or a device is missing."""
 
 
 class OutputError(GenexError):

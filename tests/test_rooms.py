@@ -34,6 +34,7 @@ OF_MANY_MODULES = {
     "band/test_clave.py": "feels with a clave",
     "band/test_takes.py": "every feel at its slowest, usual and fastest tempo",
     "compose/test_meters.py": "rare meters, in every kind of file",
+    "compose/test_sections.py": "key, tempo and meter of sections, in every kind of file",
     "compose/test_chord_scales_played.py": "whatever plays a scale",
     "exercises/test_added_kinds.py": "a kind that is added",
     "exercises/test_kinds.py": "every kind",

@@ -82,7 +82,7 @@ class NoteBank:
         wanted = set(strikes)
         missing = {strike for strike in wanted if strike not in self._notes}
         if missing:
-            straight = {strike for strike in missing if not strike.bend_semitones}
+            straight = {strike for strike in missing if strike.keeps_pitch}
             self._learn({_key(strike) for strike in straight})
             self._derive({s for s in straight if self._may_derive(s)})
             rest = (strike for strike in missing if strike not in self._notes)

@@ -16,7 +16,7 @@ from __future__ import annotations
 import ctypes
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property, partial
-from itertools import groupby
+from itertools import groupby, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -347,9 +347,14 @@ class _Lanes:
 
 
 def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
-    """Block and pitch bend of a slide, 0 at rest: straight in pitch, one step a block."""
-    if not strike.bend_semitones:
-        return
-    for block in range(strike.bend_blocks + 1):
+    """Block and pitch bend of a slide or a curve, 0 at rest: straight in pitch, one step a block."""
+    for block in range(strike.bend_blocks + 1 if strike.bend_semitones else 0):
         semitones = strike.bend_semitones * (1 - block / strike.bend_blocks)
         yield block, round(semitones * _BEND_STEPS / _BEND_RANGE_SEMITONES)
+    for (start, low), (end, high) in pairwise(strike.curve):
+        for block in range(start, end):
+            cents = low + (high - low) * (block - start) / (end - start)
+            yield block, round(cents / 100 * _BEND_STEPS / _BEND_RANGE_SEMITONES)
+    if strike.curve:
+        block, cents = strike.curve[-1]
+        yield block, round(cents / 100 * _BEND_STEPS / _BEND_RANGE_SEMITONES)

@@ -14,8 +14,8 @@ from typing import NamedTuple
 
 from genex.audio.sound import BLOCK_SAMPLES
 from genex.exact import Fraction
-from genex.score import Part, TempoMap
-from genex.units import TICKS_PER_BEAT
+from genex.score import Part, TempoMap, pitch_curve
+from genex.units import TICKS_PER_BEAT, ticks_to_beats
 
 _SLIDE_LIMIT_SEMITONES = 24
 
@@ -30,6 +30,7 @@ class Strike(NamedTuple):
     choke_blocks   blocks until a note of the same exclusive class cuts it off; 0 never
     bend_semitones where a slide starts, relative to the key; 0 no slide
     bend_blocks    how long the slide takes
+    curve          blocks from the start and cents above the key, straight lines between: bends, vibrato
     """
 
     kit: bool
@@ -40,6 +41,12 @@ class Strike(NamedTuple):
     choke_blocks: int = 0
     bend_semitones: int = 0
     bend_blocks: int = 0
+    curve: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def keeps_pitch(self) -> bool:
+        """Whether it sounds at its key's pitch throughout."""
+        return not self.bend_semitones and not self.curve
 
 
 class Placement(NamedTuple):
@@ -56,6 +63,7 @@ class SampleClock:
     """
 
     def __init__(self, tempo: TempoMap, rate_hz: int, offset_beats: Fraction = Fraction(0)) -> None:
+        self.tempo = tempo
         shifted = tempo.shifted(offset_beats) if offset_beats else tempo
         self._offset_ticks = offset_beats * TICKS_PER_BEAT
         self._starts: list[Fraction] = []
@@ -92,8 +100,19 @@ def placements(part: Part, clock: SampleClock) -> list[Placement]:
             bend = max(-_SLIDE_LIMIT_SEMITONES, min(_SLIDE_LIMIT_SEMITONES, note.slide.from_semitones))
             slide_ticks = int(note.slide.length_beats * TICKS_PER_BEAT)
             bend_blocks = _blocks(clock.sample_at(start_ticks + slide_ticks) - start)
+        curve: tuple[tuple[int, int], ...] = ()
+        if note.bend is not None or note.vibrato:
+            beats = ticks_to_beats(end_ticks - start_ticks)
+            tempo_bpm = clock.tempo.tempo_at(ticks_to_beats(start_ticks))
+            curve = tuple(
+                (
+                    _rounded(clock.sample_at(start_ticks + int(at * TICKS_PER_BEAT)) - start),
+                    int(100 * up),
+                )
+                for at, up in pitch_curve(note, beats, tempo_bpm)
+            )
         strike = Strike(
-            kit, program, note.midi, note.velocity, _blocks(end - start), 0, bend, bend_blocks
+            kit, program, note.midi, note.velocity, _blocks(end - start), 0, bend, bend_blocks, curve
         )
         placed.append(Placement(start, strike))
     placed.sort()
@@ -126,6 +145,11 @@ def choke_gaps(
     return found
 
 
+def _rounded(samples: int) -> int:
+    """Blocks nearest to a time in samples."""
+    return (samples + BLOCK_SAMPLES // 2) // BLOCK_SAMPLES
+
+
 def _blocks(samples: int) -> int:
     """Blocks nearest to a length in samples, at least one."""
-    return max(1, (samples + BLOCK_SAMPLES // 2) // BLOCK_SAMPLES)
+    return max(1, _rounded(samples))

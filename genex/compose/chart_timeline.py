@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from genex.exact import Fraction
+from genex.exact import Fraction, decimal
 from genex.recipe import Recipe, Section, Version
 from genex.recipe.jumps import Jump
-from genex.score import PUSH_BEATS, Bar, ChordSpan, JumpSpan, RepeatSpan, SectionSpan, TempoMap, Timeline
+from genex.recipe.repeats import Repeat
+from genex.score import (
+    PUSH_BEATS,
+    Bar,
+    ChordSpan,
+    JumpSpan,
+    RepeatSpan,
+    SectionSpan,
+    TempoChange,
+    TempoMap,
+    Timeline,
+)
 from genex.theory import Chord, Key, Place, Reading, Scale, analyse, transpose_chord, transpose_key
 
 
@@ -32,13 +43,35 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
     draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1, is_outro=True)
     return Timeline(
         key=version.key,
-        tempo=TempoMap.of_pulses(version.tempo, recipe.meter),
+        tempo=tempo_map(recipe, version, draft.sections),
         bars=tuple(draft.bars),
         chords=draft.chords,
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
         jumps=tuple(draft.jumps),
     )
+
+
+def tempo_map(recipe: Recipe, version: Version, sections: Iterable[SectionSpan]) -> TempoMap:
+    """The tempo of a version, in the sections that have their own that, in proportion."""
+    own = {
+        section.name: TempoChange.of_pulses(
+            Fraction(0), section.tempo, section.bars[0].meter or recipe.meter
+        )
+        for section in recipe.sections
+        if section.tempo is not None
+    }
+    written = recipe.fields.tempo
+    usual = recipe.versions[0].tempo if written is None else decimal(written)
+    changes: list[TempoChange] = []
+    for span in sections:
+        change = TempoChange.of_pulses(span.onset_beats, version.tempo, recipe.meter)
+        if span.name in own:
+            tempo = own[span.name].tempo_bpm / usual * version.tempo
+            change = TempoChange(span.onset_beats, tempo)
+        if not changes or changes[-1].tempo_bpm != change.tempo_bpm:
+            changes.append(change)
+    return TempoMap(tuple(changes))
 
 
 def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
@@ -48,16 +81,27 @@ def _with_turnaround(recipe: Recipe) -> tuple[Section, ...]:
     return (*before, replace(last, bars=(*kept, *recipe.turnaround)))
 
 
-def _jump_span(jump: Jump, start: Fraction, bar_beats: Fraction) -> JumpSpan:
-    """A section's jump in beats, where the section begins at ``start``."""
+def _repeat_span(repeat: Repeat, edges: Sequence[Fraction]) -> RepeatSpan:
+    """A section's repeat in beats; ``edges`` are the section's bar lines."""
+    at = repeat.first_bar
+    onset, body = edges[at], edges[at + repeat.body] - edges[at]
+    endings = []
+    for count in repeat.endings:
+        at += repeat.body + count
+        endings.append(edges[at] - edges[at - count])
+    return RepeatSpan(onset, body, tuple(endings))
+
+
+def _jump_span(jump: Jump, edges: Sequence[Fraction]) -> JumpSpan:
+    """A section's jump in beats; ``edges`` are the section's bar lines."""
     return JumpSpan(
         name=f"{jump.kind} al {jump.until}" if jump.until else jump.kind,
         leave_name={"Coda": "To Coda", "Fine": "Fine", "": ""}[jump.until],
-        target_beats=start + jump.target * bar_beats,
-        leave_beats=start + (jump.leaves + 1) * bar_beats,
-        onset_beats=start + jump.at * bar_beats,
-        again_beats=tuple(start + index * bar_beats for index in jump.again),
-        end_beats=start + jump.end * bar_beats,
+        target_beats=edges[jump.target],
+        leave_beats=edges[jump.leaves + 1],
+        onset_beats=edges[jump.at],
+        again_beats=tuple(edges[index] for index in jump.again),
+        end_beats=edges[jump.end],
     )
 
 
@@ -65,7 +109,7 @@ class _Draft:
     """Bars, chords, sections and repeats as they are added.
 
     ``places`` are the chords in the stretches that are read by themselves: intro, choruses, outro;
-    ``pushed`` the onsets of those that are struck ahead.
+    ``pushed`` the onsets of those that are struck ahead, ``optional`` the chords in parentheses.
     """
 
     def __init__(self, recipe: Recipe, target: Key) -> None:
@@ -73,6 +117,7 @@ class _Draft:
         self.bars: list[Bar] = []
         self.places: list[list[Place]] = []
         self.pushed: set[Fraction] = set()
+        self.optional: dict[Fraction, Chord] = {}
         self.sections: list[SectionSpan] = []
         self.repeats: list[RepeatSpan] = []
         self.jumps: list[JumpSpan] = []
@@ -90,37 +135,45 @@ class _Draft:
         self.places.append(places)
         for section in sections:
             start = self.onset
-            length = self.meter.bar_beats
-            for repeat in section.repeats:
-                self.repeats.append(
-                    RepeatSpan(
-                        start + repeat.first_bar * length,
-                        repeat.body * length,
-                        tuple(count * length for count in repeat.endings),
-                    )
-                )
+            edges = self._edges(section)
+            self.repeats += [_repeat_span(repeat, edges) for repeat in section.repeats]
             if section.jump is not None:
-                self.jumps.append(_jump_span(section.jump, start, length))
+                self.jumps.append(_jump_span(section.jump, edges))
             for bar in section.bars:
+                meter = bar.meter or self.meter
                 self.bars.append(
-                    Bar(len(self.bars) + 1, number, chorus, self.onset, self.meter, section.name)
+                    Bar(len(self.bars) + 1, number, chorus, self.onset, meter, section.name)
                 )
                 bar_onset = self.onset
                 for index, (written, beats) in enumerate(bar.chords):
                     if index in bar.pushed:
                         self.pushed.add(self.onset)
+                    if other := dict(bar.optional).get(index):
+                        self.optional[self.onset] = transpose_chord(other, self.source, self.target)
                     chord = written and transpose_chord(written, self.source, self.target)
-                    wish = self.recipe.scales.at(number, self._beat(self.onset - bar_onset))
+                    wish = self.recipe.scales.at(
+                        number, (self.onset - bar_onset) / meter.pulse_beats + 1
+                    )
                     places.append(self._place(section, chord, beats, wish, self.onset == start))
                     self.onset += beats
                 number += 1
             self.sections.append(
-                SectionSpan(start, self.onset - start, section.name, 1 if is_outro else chorus)
+                SectionSpan(
+                    start,
+                    self.onset - start,
+                    section.name,
+                    1 if is_outro else chorus,
+                    section.key and transpose_key(section.key, self.source, self.target),
+                    section.tempo is not None,
+                )
             )
 
-    def _beat(self, offset: Fraction) -> Fraction:
-        """The beat of the bar, from 1, that is counted at an offset."""
-        return offset / self.meter.pulse_beats + 1
+    def _edges(self, section: Section) -> list[Fraction]:
+        """The bar lines of a section that begins here, its end the last."""
+        edges = [self.onset]
+        for bar in section.bars:
+            edges.append(edges[-1] + (bar.meter or self.meter).bar_beats)
+        return edges
 
     def _place(
         self, section: Section, chord: Chord | None, beats: Fraction, scale: Scale | None, starts: bool
@@ -136,7 +189,11 @@ class _Draft:
         for places, readings in zip(self.places, self._readings(), strict=True):
             for place, reading in zip(places, readings, strict=True):
                 push = PUSH_BEATS if onset in self.pushed else Fraction(0)
-                spans.append(ChordSpan(onset, place.length_beats, place.chord, reading, push))
+                spans.append(
+                    ChordSpan(
+                        onset, place.length_beats, place.chord, reading, push, self.optional.get(onset)
+                    )
+                )
                 onset += place.length_beats
         return tuple(spans)
 

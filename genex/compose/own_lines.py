@@ -13,14 +13,15 @@ from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.own_lines import Lick, Own, OwnLine, Typed
 from genex.fretboard import HandMove, Tuning, Wishes, places
-from genex.lines.as_written import OPEN, Written, fingered_as_written
+from genex.lines.as_written import OPEN, Written
+from genex.lines.connected import played_as_written
 from genex.lines.ladders import degree_over
 from genex.lines.moved_lick import moved_lick
 from genex.lines.placement import chords_of, fretted_part, hold_over, off_open_strings
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out, moved
 from genex.readers.lines import TypedLine, read_own_line
 from genex.readers.lines.sources import Around
-from genex.score import Note, Part, Role, TempoMap, Timeline
+from genex.score import Meter, Note, Part, Role, TempoMap, Timeline
 from genex.theory import (
     Chord,
     Interval,
@@ -43,7 +44,7 @@ def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -
     starts = _starts(timeline, line, exercise)
     wishes = _wishes(timeline, exercise, player)
     notes = in_key(line, exercise, timeline.key, player.tuning)
-    once = _fingered(notes, line, player.tuning, wishes)
+    once = _fingered(notes, line, timeline.meter, player.tuning, wishes)
     written: list[Note] = []
     for start in starts:
         turn = _after(written, moved(once, start))
@@ -70,7 +71,7 @@ def lick_over_chords(timeline: Timeline, exercise: Lick, player: Player) -> Stud
     notes: list[Note] = []
     cues: list[CueSpan] = []
     for label, chords, ways in _turns(line, chord, timeline, exercise, source):
-        played = _first_that_fits(ways, line, player.tuning, wishes)
+        played = _first_that_fits(ways, line, meter, player.tuning, wishes)
         for _ in range(exercise.times):
             start = len(bars) * meter.bar_beats
             turn = moved(played, start)
@@ -185,19 +186,40 @@ def _wishes(timeline: Timeline, exercise: OwnLine | Lick, player: Player) -> Wis
     return off_open_strings(hold.position, exercise.strings)
 
 
-def _fingered(notes: Sequence[Note], line: TypedLine, tuning: Tuning, wishes: Wishes) -> list[Note]:
+def _fingered(
+    notes: Sequence[Note], line: TypedLine, meter: Meter, tuning: Tuning, wishes: Wishes
+) -> list[Note]:
     """The notes under the hand, at the written places if the neck has these as far up or down."""
     exactly = [Written(one.string, one.finger) for one in line.notes]
+    played = partial(_played, notes, line, meter, tuning, wishes)
     shift = notes[0].midi - line.notes[0].note.midi
     if not shift:
-        return fingered_as_written(notes, exactly, tuning, wishes)
+        return played(exactly)
     if _stays_on_strings(line, shift, tuning):
         # With open strings the fingers are others; without, the hand only moves.
         opens = any(one.fret == 0 for one in line.notes)
         alike = [Written(wish.string, None if opens else wish.finger) for wish in exactly]
         with suppress(LineError):
-            return fingered_as_written(notes, alike, tuning, wishes)
-    return fingered_as_written(notes, [OPEN] * len(notes), tuning, wishes)
+            return played(alike)
+    return played([OPEN] * len(notes))
+
+
+def _played(
+    notes: Sequence[Note],
+    line: TypedLine,
+    meter: Meter,
+    tuning: Tuning,
+    wishes: Wishes,
+    written: Sequence[Written],
+    *,
+    loosely: bool = False,
+) -> list[Note]:
+    """The notes at what is written of their places; ``loosely`` what connects them may be given up."""
+    wanted = [one.legato for one in line.notes]
+    if loosely:
+        wanted = ["slur" if one else "" for one in wanted]
+    end, at = line.bars * meter.bar_beats, [one.place for one in line.notes]
+    return played_as_written(notes, written, wanted, end, tuning, wishes, at)
 
 
 def _stays_on_strings(line: TypedLine, shift: int, tuning: Tuning) -> bool:
@@ -235,7 +257,7 @@ def _cut(before: Sequence[Note], turn: Sequence[Note]) -> list[Note]:
 def _ending_by(note: Note, end_beats: Fraction) -> Note:
     if note.written_end_beats <= end_beats:
         return note
-    return replace(note, duration_beats=end_beats - note.onset_beats)
+    return note.cut_to(end_beats - note.onset_beats)
 
 
 def _wrapped(notes: Sequence[Note], length_beats: Fraction) -> list[Note]:
@@ -337,7 +359,7 @@ def _scale_at(timeline: Timeline, beats: Fraction) -> Scale:
 
 
 def _first_that_fits(
-    ways: Sequence[Sequence[Note]], line: TypedLine, tuning: Tuning, wishes: Wishes
+    ways: Sequence[Sequence[Note]], line: TypedLine, meter: Meter, tuning: Tuning, wishes: Wishes
 ) -> list[Note]:
     refusal: LineError | None = None
     for notes in ways:
@@ -346,8 +368,8 @@ def _first_that_fits(
         shifts = {note.midi - one.note.midi for note, one in zip(notes, line.notes, strict=True)}
         try:
             if len(shifts) == 1:
-                return _fingered(notes, line, tuning, wishes)
-            return fingered_as_written(list(notes), [OPEN] * len(notes), tuning, wishes)
+                return _fingered(notes, line, meter, tuning, wishes)
+            return _played(notes, line, meter, tuning, wishes, [OPEN] * len(notes), loosely=True)
         except LineError as error:
             refusal = refusal or error
     raise refusal or LineError(

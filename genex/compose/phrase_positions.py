@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 from genex.compose.own_lines import in_key, typed_line
 from genex.errors import LineError
@@ -26,6 +27,10 @@ def phrase_in_every_position(timeline: Timeline, exercise: Positions, player: Pl
     if line.pickup_beats:
         raise LineError(
             "the phrase begins inside of a bar", hint="write rests before its first note, to a whole bar"
+        )
+    if any(a.onset_beats == b.onset_beats for a, b in pairwise(notes)):
+        raise LineError(
+            "notes of the phrase are struck together", hint="write single notes, or 'kind: line'"
         )
     return every_position(notes, _under(line, timeline), player)
 

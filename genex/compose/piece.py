@@ -19,7 +19,7 @@ from genex.band import (
     require_meter,
     trading,
 )
-from genex.compose.chart_timeline import build_timeline
+from genex.compose.chart_timeline import build_timeline, tempo_map
 from genex.compose.exercises import played, tempo_steps
 from genex.compose.feel_comping import feel_comping
 from genex.compose.take_ending import at_home, slowing, with_last_bar
@@ -35,7 +35,7 @@ from genex.lines.pins import Pin, pinned
 from genex.lines.study_plan import Answer, Choice, CueSpan, StudyPlan, Task, in_tempo_steps
 from genex.recipe import Recipe, Version
 from genex.recipe.recipe import MAX_PLAYED_BARS
-from genex.score import LeadIn, Meter, Mix, Part, Role, Score, TempoMap, Timeline
+from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
 from genex.theory import Chord, Key
@@ -151,7 +151,8 @@ class Composer:
         recipe = self._recipe
         kept = self._lines.get((version.key, ending))
         if kept:
-            tempo = TempoMap.of_pulses(version.tempo, recipe.meter)
+            sections = () if _has_own_chart(recipe) else kept.timeline.sections
+            tempo = tempo_map(recipe, version, sections or kept.timeline.sections[:1])
             return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
         timeline = build_timeline(recipe, version, ending=ending)
         goes_home = ending and not _has_own_chart(recipe)

@@ -31,7 +31,8 @@ def rows_of(bars: Sequence[B], columns: int) -> tuple[Row[B], ...]:
     """Rows of at most ``columns`` bars.
 
     A repeat of at least a whole row begins a new one. An ending that is not in one row with the
-    one before stands below the first, and what follows the endings begins a row of its own then.
+    one before stands below the first, and what follows the endings begins a row of its own then. So
+    does a coda.
     """
     rows: list[Row[B]] = []
     indent, row = 0, list[B]()
@@ -41,6 +42,8 @@ def rows_of(bars: Sequence[B], columns: int) -> tuple[Row[B], ...]:
         column = indent + len(row)
         room = columns - column
         turns = room == 0 or (signs.opens and bool(row) and _passage(bars, index) >= columns)
+        if signs.coda and row:
+            turns = True
         later = signs.ending_begins and signs.ending > 1
         if later and _ending(bars, index) > room:
             turns = True

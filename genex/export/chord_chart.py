@@ -19,7 +19,8 @@ from genex.export.phrases import words
 from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
-from genex.score import PUSH_SIGN, Meter, Score, Timeline
+from genex.score import PUSH_SIGN, Meter, Score, SectionSpan, Timeline
+from genex.theory import Key
 
 REPEAT_SIGN = "%"
 BARS_A_LINE = (4, 2, 1)
@@ -47,10 +48,15 @@ class ChartBar:
 
 @dataclass(frozen=True, slots=True)
 class ChartSection:
-    """A section as printed; ``name`` may be empty."""
+    """A section as printed; ``name`` may be empty.
+
+    ``key`` and ``tempo``, what a metronome mark says, are given where they are not those of the chart.
+    """
 
     name: str
     bars: tuple[ChartBar, ...]
+    key: Key | None = None
+    tempo: Fraction | None = None
 
     @property
     def has_signs(self) -> bool:
@@ -106,11 +112,30 @@ def chart_of(
     for span in timeline.sections:
         bars = [e for e in page.bars if span.onset_beats <= e.bar.onset_beats < span.end_beats]
         if bars:
-            played.append(ChartSection(span.name, tuple(_bars(timeline, bars, texts))))
+            tempo = _own_tempo(timeline, span, bars[0].bar.meter)
+            section_bars = tuple(_bars(timeline, bars, texts))
+            played.append(ChartSection(span.name, section_bars, span.key, tempo))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
         printed = tuple(played)
     return Chart(printed, tuple(section.name for section in played), page.times, capo)
+
+
+def _own_tempo(timeline: Timeline, span: SectionSpan, meter: Meter) -> Fraction | None:
+    """The tempo of a section, if the chart's heading names another one."""
+    here, first = timeline.tempo.change_at(span.onset_beats), timeline.tempo.changes[0]
+    is_told = span.sets_tempo or any(section.sets_tempo for section in timeline.sections[:1])
+    return here.mark(meter) if is_told and here.tempo_bpm != first.tempo_bpm else None
+
+
+def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str]:
+    """Key and tempo of a section where they are not those of the chart."""
+    facts = []
+    if section.key is not None:
+        facts.append(f"{phrases['key']}: {section.key.tonic} {phrases[section.key.mode]}")
+    if section.tempo is not None:
+        facts.append(f"{phrases['tempo']}: {plain_number(section.tempo)}")
+    return facts
 
 
 def _bars(
@@ -163,7 +188,9 @@ def chart_text(
     for section in chart.sections:
         lines.append("")
         if section.name.strip():
-            lines.append(f"[{section.name}]")
+            lines += textwrap.wrap(
+                "   ".join([f"[{section.name}]", *section_facts(section, phrases)]), max(width, 40)
+            )
         rows = rows_of(section.bars, count)
         for index, row in enumerate(rows):
             cells = []

@@ -17,6 +17,7 @@ from genex.export.chord_chart import (
     chart_notes,
     chart_of,
     enclosed,
+    section_facts,
     signs_before,
 )
 from genex.export.neck_panel import PALETTES, Palette, Theme
@@ -96,6 +97,9 @@ def chart_svg(
         if section.name.strip():
             size = _fit(section.name, 14, width - 2 * MARGIN)
             drawn.append(_text(MARGIN, top + 14, section.name, palette.ink, size))
+            if facts := with_signs(" · ".join(section_facts(section, phrases))):
+                x = MARGIN + (len(section.name) + 2) * size * LETTER_WIDTH
+                drawn.append(_text(x, top + 14, facts, palette.soft, 12, bold=False))
             top += 24
         opens = chart.is_one_repeat and section is chart.sections[0]
         closes = chart.is_one_repeat and section is chart.sections[-1]

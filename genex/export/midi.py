@@ -9,8 +9,9 @@ Channels   Melodic parts take channels 1 to 9 and 11 to 16 in the order of the s
            set its kit, volume and pan.
 Mix        0 dB is controller 7 at 100, the General MIDI default, and level follows
            40 log10(value / 127) [published: MMA, General MIDI Level 2 specification, 1999].
-Slides     Pitch bend, a straight line in semitones from the start of the note. The bend range is
-           set by RPN 0 on the parts that slide, and set back to two semitones at the end.
+Slides     Pitch bend, a straight line in semitones from the start of the note; bends of the string and
+           vibrato as their curve says. The bend range is set by RPN 0 on the parts that slide or
+           bend, and set back to two semitones at the end.
 Tempo      A tempo event holds whole microseconds, so 97 bpm (618 556.70 µs) would run away from
            the audio by 0.3 µs a beat. Once the next bar line would be off by more than
            ``DRIFT_LIMIT_US``, that one bar gets the tempo that brings it back. Tempos that are
@@ -38,6 +39,8 @@ from genex.score import (
     Role,
     Score,
     TempoMap,
+    height_at,
+    pitch_curve,
     program_name,
 )
 from genex.theory import Key
@@ -47,6 +50,7 @@ from genex.units import (
     beats_to_ticks,
     round_half_up,
     tempo_to_microseconds,
+    ticks_to_beats,
 )
 
 if TYPE_CHECKING:
@@ -84,7 +88,8 @@ def midi_bytes(score: Score, *, include_lead_in: bool = False) -> bytes:
     file.tracks.append(_conductor(score, clock).track(end_tick))
     for (part, offset), channel in zip(parts, channels, strict=True):
         sets_channel = not part.is_percussion or part is kit_part
-        events = _part_events(part, channel, beats_to_ticks(offset), end_tick, sets_channel)
+        tempo = score.tempo
+        events = _part_events(part, channel, beats_to_ticks(offset), end_tick, sets_channel, tempo)
         file.tracks.append(events.track(end_tick))
     buffer = io.BytesIO()
     file.save(file=buffer)
@@ -164,7 +169,12 @@ def _conductor(score: Score, clock: FileClock) -> _Events:
         if bar.meter != meter:
             _add_meter(events, clock.beats(bar.onset_beats), bar)
             meter = bar.meter
-    add(Fraction(0), "key_signature", key=_key_name(timeline.key))
+    key = None
+    for section in timeline.sections:
+        if (named := _key_name(timeline.key_at(section.onset_beats))) != key:
+            at = clock.beats(section.onset_beats) if section.onset_beats else Fraction(0)
+            add(at, "key_signature", key=named)
+            key = named
     times = {clock.beats(bar.onset_beats) for bar in timeline.bars} | {clock.beats(score.length_beats)}
     times |= {change.onset_beats for change in clock.tempo.changes} | {Fraction(0)}
     for beats, value in tempo_events(clock.tempo, sorted(times)):
@@ -215,7 +225,7 @@ def _kit_part(parts: Sequence[Part]) -> Part | None:
 
 
 def _part_events(
-    part: Part, channel: int, shift_ticks: int, end_tick: int, sets_channel: bool
+    part: Part, channel: int, shift_ticks: int, end_tick: int, sets_channel: bool, tempo: TempoMap
 ) -> _Events:
     events = _Events()
     name = program_name(part.program, percussion=part.is_percussion)
@@ -227,8 +237,9 @@ def _part_events(
         events.add(0, _Events.SETTING, program)
         _add_controls(events, 0, channel, settings)
     slides = [abs(note.slide.from_semitones) for note in part.notes if note.slide]
-    bend_range = max([DEFAULT_BEND_RANGE, *slides])
-    if slides:
+    bends = [note.bend.semitones + 1 for note in part.notes if note.bend is not None]
+    bend_range = max([DEFAULT_BEND_RANGE, *slides, *bends])
+    if slides or bends:
         _add_controls(events, 0, channel, _bend_range_controls(bend_range))
     for note, ticks in zip(part.notes, part.sounding_ticks, strict=True):
         start, end = _note_ticks(ticks, shift_ticks, end_tick)
@@ -237,10 +248,11 @@ def _part_events(
         off = mido.Message("note_off", True, channel=channel, note=note.midi, velocity=64)
         events.add(start, _Events.NOTE_ON, on)
         events.add(end, _Events.NOTE_OFF, off)
-        for tick, value in _bends(note, start, end, bend_range):
+        moves = (*_slide(note, start, end, bend_range), *_curve(note, start, end, bend_range, tempo))
+        for tick, value in moves:
             bend = mido.Message("pitchwheel", channel=channel, pitch=value)
             events.add(tick, _Events.SETTING, bend)
-    if slides:
+    if slides or bends:
         _add_controls(events, end_tick, channel, _bend_range_controls(DEFAULT_BEND_RANGE))
     return events
 
@@ -251,7 +263,7 @@ def _note_ticks(sounding: tuple[int, int], shift: int, end_tick: int) -> tuple[i
     return start, min(max(start + 1, shift + sounding[1]), end_tick)
 
 
-def _bends(note: Note, start: int, end: int, bend_range: int) -> Iterator[tuple[int, int]]:
+def _slide(note: Note, start: int, end: int, bend_range: int) -> Iterator[tuple[int, int]]:
     """``(tick, pitch wheel value)`` of a slide; the last value is 0, before the note is over."""
     if note.slide is None:
         return
@@ -261,6 +273,24 @@ def _bends(note: Note, start: int, end: int, bend_range: int) -> Iterator[tuple[
         value = round_half_up(full * (length - tick) / length)
         yield start + tick, min(8191, value)
     yield start + length, 0
+
+
+def _curve(
+    note: Note, start: int, end: int, bend_range: int, tempo: TempoMap
+) -> Iterator[tuple[int, int]]:
+    """``(tick, pitch wheel value)`` of a bend or vibrato; the wheel is at rest when the note is over."""
+    if note.bend is None and not note.vibrato:
+        return
+    curve = pitch_curve(note, ticks_to_beats(end - start), tempo.tempo_at(note.start_beats))
+    begin = beats_to_ticks(note.slide.length_beats) if note.slide is not None else 0
+    before = 0
+    for tick in range(begin, end - start, BEND_STEP_TICKS):
+        value = min(8191, round_half_up(8192 * height_at(curve, ticks_to_beats(tick)) / bend_range))
+        if value != before:
+            yield start + tick, value
+        before = value
+    if before:
+        yield end, 0
 
 
 def _bend_range_controls(semitones: int) -> list[tuple[int, int]]:

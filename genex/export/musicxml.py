@@ -19,15 +19,15 @@ from typing import Literal
 from xml.etree.ElementTree import Element, SubElement
 
 from genex.exact import Fraction
-from genex.export.hand_marks import hand_marks
 from genex.export.held_grips import hand_changes
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import BASES, VALUES
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
-from genex.export.xml_measures import MeasureWriter, child, document, document_text
+from genex.export.xml_measures import MeasureWriter, child, document, document_text, pitch_element
+from genex.export.xml_techniques import Techniques, words_over
 from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
-from genex.theory import STEPS, Pitch
+from genex.theory import STEPS
 
 Look = Literal["notes", "slashes", "blank"]
 
@@ -99,7 +99,7 @@ def parts_document(
         if part.chordal and not chord_fingers:
             writer.fingered = frozenset()
         if show_positions:
-            writer.hand_marks = hand_marks(part)
+            writer.hand_marks = words_over(part)
         root.append(writer.element(identifier))
     return root
 
@@ -147,8 +147,12 @@ class _PartWriter(MeasureWriter):
         if look == "blank":
             # A rest a beat, so that chord symbols stand where they come.
             self.measures = [Measure(m.bar, tuple(_beats(m.bar))) for m in self.measures]
-        self.rows = [written_measure(measure, score.timeline.key) for measure in self.measures]
+        self.rows = [
+            written_measure(measure, score.timeline.key_at(measure.bar.onset_beats))
+            for measure in self.measures
+        ]
         slides = list(_slides(part))
+        self.techniques = Techniques(part)
         self.slid_from = {_struck(before) for before, _ in slides}
         self.slid_to = {_struck(note) for _, note in slides}
         # Of chords only the fingers that are new, and the ways of strums where there are both.
@@ -220,7 +224,7 @@ class _PartWriter(MeasureWriter):
             element = Element("note")
             if index:
                 child(element, "chord")
-            _pitch(element, note.pitch)
+            pitch_element(element, note.pitch)
             self.length_and_ties(element, written, voice=1)
             self.type(element, written)
             alter = written.accidentals[index]
@@ -271,7 +275,7 @@ class _PartWriter(MeasureWriter):
             element = Element("note", {} if written.is_start else {"print-object": "no"})
             if index:
                 child(element, "chord")
-            _pitch(element, note.pitch)
+            pitch_element(element, note.pitch)
             self.length_and_ties(element, written, voice=2)
             self.type(element, written)
             self.tuplet_ratio(element, written)
@@ -329,6 +333,8 @@ class _PartWriter(MeasureWriter):
             child(notations, "slide", type="stop", number="1", line_type="solid")
         if not written.tie_start and _struck(note) in self.slid_from:
             child(notations, "slide", type="start", number="1", line_type="solid")
+        if not is_tab and not self.hand_marks:  # there letters say it, which meet no finger
+            self.techniques.on_staff(notations, note, written)
         if is_tab or written.is_start:
             self.technical(notations, written, note, is_tab=is_tab)
         if written.is_start and not is_tab:
@@ -344,6 +350,7 @@ class _PartWriter(MeasureWriter):
             technical = child(notations, "technical")
             child(technical, "string", place.string)
             child(technical, "fret", place.fret)
+            self.techniques.technical(technical, note, written)
             return
         technical = Element("technical")
         if self.has_strokes and note.stroke is not None and note is written.notes[0]:
@@ -476,14 +483,6 @@ def _staff_details(attributes: Element, part: Part) -> None:
         child(tuning, "tuning-octave", pitch.octave)
     if part.capo:
         child(details, "capo", part.capo)
-
-
-def _pitch(element: Element, pitch: Pitch) -> None:
-    found = child(element, "pitch")
-    child(found, "step", STEPS[pitch.name.step])
-    if pitch.name.alter:
-        child(found, "alter", pitch.name.alter)
-    child(found, "octave", pitch.octave)
 
 
 def _tuplet(notations: Element, written: Written, *, is_shown: bool) -> None:

@@ -63,6 +63,12 @@ _ENGLISH = {
     "tab_pairs": "two together: the thinner string's first",
     "tab_chords": "of a chord from the lowest string up, where they change",
     "tab_strokes": "d u : strum down, up",
+    "tab_picked": "d u : pick down, up",
+    "tab_legato": "h p : hammer on, pull off",
+    "tab_bend": "7b9 : bent to sound like fret 9",
+    "tab_release": "r7 : let back",
+    "tab_vibrato": "7~ : vibrato",
+    "tab_rings": "L : let it ring",
     "tab_roll": "= : roll the finger",
     "tab_shift": "> < : shift the hand up or down the neck",
     "tab_slide": "/ \\ : slide up or down into the note",
@@ -115,6 +121,10 @@ _ENGLISH = {
     "words_note": (
         "Above the staff: position of the hand in Roman numerals, > and < where it shifts, = where a "
         "finger rolls; under it the fingers. Below the staff: the words."
+    ),
+    "signs_note": (
+        "H and P: hammer on, pull off; ½ and full: bend by a half or a whole step, back: let it down; "
+        "vib.: vibrato."
     ),
     "chords_note": "Above the staff: fingers, the lowest string's at the bottom, where they change.",
     "window_note": (

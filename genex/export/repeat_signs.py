@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from genex.exact import Fraction
-from genex.score import Bar, JumpSpan, Note, Part, RepeatSpan, Timeline
+from genex.score import Bar, ChordSpan, JumpSpan, Note, Part, RepeatSpan, Timeline
 
 UNDERSTOOD_TIMES = 2
 """What repeat signs mean of themselves; a passage played more often says so."""
@@ -272,19 +272,18 @@ def _plays_alike(
     edges = {jump.target_beats, jump.leave_beats, jump.onset_beats, jump.end_beats}
     if any(line.crossed & edges for line in lines):
         return False
-    if any(jump.target_beats < c.onset_beats <= jump.end_beats for c in timeline.tempo.changes):
+    if any(jump.target_beats < c.onset_beats < jump.end_beats for c in timeline.tempo.changes):
         return False
     again = timeline.bars_between(jump.onset_beats, jump.end_beats)
     for onset, bar in zip(jump.again_beats, again, strict=True):
         first = timeline.bar_at(onset)
         bodies = [
             (
-                [(span.onset_beats - one.onset_beats, span.chord, span.push_beats,
-                  under.get(span.onset_beats)) for span in timeline.chords_in(one)],
+                [_written(span, one.onset_beats, under) for span in timeline.chords_in(one)],
                 [line.body(one.onset_beats, one.end_beats) for line in lines],
             )
             for one in (first, bar)
-        ]  # fmt: skip
+        ]
         if bodies[0] != bodies[1] or first.meter != bar.meter:
             return False
     return True
@@ -375,12 +374,23 @@ def _alike(
 
 
 def _has_one_tempo(timeline: Timeline, repeat: RepeatSpan) -> bool:
-    """Whether no tempo changes on the way; passes of which only some have an ending cannot be told."""
-    changes = timeline.tempo.changes
+    """Whether the tempo is the same in all passes and changes in none of their endings; passes of which
+    only some have an ending cannot be told."""
+    tempo = timeline.tempo
     told = len({turn.has_ending for turn in repeat.passes}) == 1
-    return told and not any(
-        repeat.onset_beats < change.onset_beats < repeat.end_beats for change in changes
-    )
+    bodies = {
+        (
+            tempo.tempo_at(turn.onset_beats),
+            tempo.tempo_at(turn.ending_beats) if turn.has_ending else None,
+            *(
+                (change.onset_beats - turn.onset_beats, change.tempo_bpm)
+                for change in tempo.changes
+                if turn.onset_beats < change.onset_beats < turn.end_beats
+            ),
+        )
+        for turn in repeat.passes
+    }
+    return told and len(bodies) == 1
 
 
 def _has_one_chart(
@@ -396,6 +406,12 @@ def _has_one_chart(
     return all(body == bodies[0] for body in bodies[1:])
 
 
+def _written(span: ChordSpan, start: Fraction, under: Mapping[Fraction, object]) -> tuple[object, ...]:
+    """What a chart writes for a chord, in times from ``start``."""
+    said = span.chord, span.push_beats, span.optional, under.get(span.onset_beats)
+    return span.onset_beats - start, *said
+
+
 def _chart_body(
     timeline: Timeline,
     start: Fraction,
@@ -407,10 +423,7 @@ def _chart_body(
     body: list[object] = []
     for bar in timeline.bars_between(start, end):
         body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
-        body += [
-            (span.onset_beats - start, span.chord, span.push_beats, under.get(span.onset_beats))
-            for span in timeline.chords_in(bar)
-        ]
+        body += [_written(span, start, under) for span in timeline.chords_in(bar)]
     # A chord that was struck before and goes on.
     opening = timeline.chord_at(start)
     body.append((opening.chord, min(opening.end_beats, end) - start))
@@ -472,5 +485,10 @@ def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
         note.degree,
         note.slide,
         note.syllable,
+        note.stroke,
+        note.legato,
+        note.bend,
+        note.vibrato,
+        note.rings,
         where,
     )

@@ -19,7 +19,8 @@ from genex.export.held_grips import hand_changes
 from genex.export.note_values import BASES
 from genex.export.page_bars import measures
 from genex.export.phrases import words
-from genex.export.tab_layout import Marks, System, TabStyle, lay_out
+from genex.export.tab_layout import System, TabStyle, lay_out
+from genex.export.tab_signs import Marks
 from genex.export.under_chords import shape_chord
 from genex.score import Meter, Note, Part, Role, Score, Stroke, TempoMap, Timeline
 
@@ -125,13 +126,21 @@ MARKS = {Fraction(1): "quarter", Fraction(3, 2): "dotted_quarter", Fraction(2): 
 
 
 def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
-    """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it changes."""
+    """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it rises or falls."""
     unit = phrases[MARKS[meter.mark_beats]]
-    speeds = [plain_number(change.mark(meter)) for change in tempo.changes]
-    text = f"{unit} = {speeds[0]}"
-    return (
-        text if len(set(speeds)) == 1 else phrases["tempo_changes"].format(tempo=text, last=speeds[-1])
-    )
+    first, last = first_and_last(tempo, meter)
+    text = f"{unit} = {first}"
+    return text if last == first else phrases["tempo_changes"].format(tempo=text, last=last)
+
+
+def first_and_last(tempo: TempoMap, meter: Meter) -> tuple[str, str]:
+    """The tempo at the beginning, and where it only rises or only falls that at the end.
+
+    One that goes up and down is told where it changes.
+    """
+    marks = [change.mark(meter) for change in tempo.changes]
+    steady = marks in (sorted(marks), sorted(marks, reverse=True))
+    return plain_number(marks[0]), plain_number(marks[-1] if steady else marks[0])
 
 
 def plain_number(value: Fraction) -> str:
@@ -148,9 +157,15 @@ _LEGEND = {
     Marks.PAIRS: "tab_pairs",
     Marks.CHORDS: "tab_chords",
     Marks.STROKES: "tab_strokes",
+    Marks.PICKED: "tab_picked",
     Marks.ROLL: "tab_roll",
     Marks.SHIFT: "tab_shift",
     Marks.SLIDE: "tab_slide",
+    Marks.LEGATO: "tab_legato",
+    Marks.BEND: "tab_bend",
+    Marks.RELEASE: "tab_release",
+    Marks.VIBRATO: "tab_vibrato",
+    Marks.RINGS: "tab_rings",
     Marks.DEAD: "tab_dead",
     Marks.ACCENT: "tab_accent",
     Marks.STACCATO: "tab_staccato",

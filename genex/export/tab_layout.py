@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from enum import Enum, auto
 from itertools import pairwise
 
 from genex.exact import Fraction
@@ -18,7 +17,8 @@ from genex.export.hand_marks import hand_sign
 from genex.export.metric_values import values_at
 from genex.export.note_values import is_counted, letters
 from genex.export.page_bars import Event, Measure
-from genex.score import PUSH_SIGN, Articulation, Bar, Note, Stroke, Timeline
+from genex.export.tab_signs import ARTICULATIONS, LEGATO, STROKES, Marks, after_fret
+from genex.score import PUSH_SIGN, Articulation, Bar, Note, Timeline
 from genex.theory import Pitch
 
 BARS_A_LINE = (4, 2, 1)
@@ -30,30 +30,6 @@ COLUMNS_PER_BEAT = 4
 """The scale for lines of long notes."""
 EXACT_SCALE = 12
 """Columns per beat up to which onsets keep exactly proportional columns: sixteenths and triplets."""
-
-
-class Marks(Enum):
-    """Signs that need a word of explanation where they occur."""
-
-    DOT = auto()
-    TRIPLET = auto()
-    REST = auto()
-    TIE = auto()
-    FINGERS = auto()
-    PAIRS = auto()
-    CHORDS = auto()
-    STROKES = auto()
-    ROLL = auto()
-    SHIFT = auto()
-    SLIDE = auto()
-    DEAD = auto()
-    ACCENT = auto()
-    STACCATO = auto()
-    GHOST = auto()
-    DEGREES = auto()
-    COUNT = auto()
-    PUSH = auto()
-    WORDS = auto()
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,18 +179,21 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
         cell.frets[place.string] = f"{fret})" if event.tied_from else fret
         if event.tied_from:
             cell.before[place.string] = "("
-        elif note.slide:
-            cell.before[place.string] = "/" if note.slide.from_semitones < 0 else "\\"
+        else:
+            cell.frets[place.string] = fret + after_fret(note, place.fret)
+            if note.slide:
+                cell.before[place.string] = "/" if note.slide.from_semitones < 0 else "\\"
+            elif note.legato:
+                cell.before[place.string] = LEGATO[note.legato]
     first = event.notes[0]
     if event.tied_from:
         return cell
-    cell.articulation = _ARTICULATIONS.get(first.articulation, "")
+    cell.articulation = ARTICULATIONS.get(first.articulation, "") + "L" * first.rings
     cell.count = first.syllable
-    notes = event.notes
-    if style.changes is not None:
-        notes = tuple(sorted(notes, key=lambda note: -note.fretting.string if note.fretting else 0))
-        if style.show_strokes and first.stroke is not None:
-            cell.stroke = _STROKES[first.stroke]
+    up = 1 if style.changes is None else -1  # grips are read from the lowest string
+    notes = sorted(event.notes, key=lambda note: up * note.fretting.string if note.fretting else 0)
+    if style.show_strokes and first.stroke is not None:
+        cell.stroke = STROKES[first.stroke]
     if style.show_fingers:
         cell.finger = "".join(
             str(note.fretting.finger)
@@ -224,10 +203,6 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     if style.show_degrees:
         cell.degree = " ".join(str(note.degree) for note in notes if note.degree is not None)
     return cell
-
-
-_STROKES = {Stroke.DOWN: "d", Stroke.UP: "u"}
-_ARTICULATIONS = {Articulation.ACCENT: "!", Articulation.STACCATO: "'", Articulation.GHOST: "o"}
 
 
 def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> list[_Segment]:
@@ -479,14 +454,20 @@ def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
         Marks.FINGERS: bool(cell.finger),
         Marks.PAIRS: together and style.changes is None,
         Marks.CHORDS: together and style.changes is not None,
-        Marks.STROKES: bool(cell.stroke),
+        Marks.STROKES: bool(cell.stroke) and style.changes is not None,
+        Marks.PICKED: bool(cell.stroke) and style.changes is None,
         Marks.ROLL: cell.move == "=",
         Marks.SHIFT: cell.move in ("<", ">"),
         Marks.SLIDE: bool({"/", "\\"} & set(cell.before.values())),
         Marks.DEAD: "x" in cell.frets.values(),
-        Marks.ACCENT: cell.articulation == "!",
-        Marks.STACCATO: cell.articulation == "'",
-        Marks.GHOST: cell.articulation == "o",
+        Marks.ACCENT: "!" in cell.articulation,
+        Marks.STACCATO: "'" in cell.articulation,
+        Marks.GHOST: "o" in cell.articulation,
+        Marks.LEGATO: bool({"h", "p"} & set(cell.before.values())),
+        Marks.BEND: any("b" in fret for fret in cell.frets.values()),
+        Marks.RELEASE: any("r" in fret for fret in cell.frets.values()),
+        Marks.VIBRATO: any("~" in fret for fret in cell.frets.values()),
+        Marks.RINGS: "L" in cell.articulation,
         Marks.DEGREES: bool(cell.degree),
         Marks.COUNT: bool(cell.count),
         Marks.WORDS: bool(cell.count) and not is_counted(cell.count),

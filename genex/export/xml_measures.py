@@ -16,7 +16,7 @@ from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar, Signs
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline
-from genex.theory import NO_CHORD, STEPS
+from genex.theory import NO_CHORD, STEPS, Pitch
 
 _HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -143,15 +143,20 @@ class MeasureWriter(ABC):
                 repeat.set("times", str(signs.times))
 
     def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
-        """Divisions, key and clefs at the beginning, the meter wherever it changes."""
-        if before is not None and before.meter == bar.meter:
+        """Divisions and clefs at the beginning, key and meter wherever they change."""
+        at_before = None if before is None else self.timeline.key_at(before.onset_beats)
+        key_here = self.timeline.key_at(bar.onset_beats)
+        if before is not None and before.meter == bar.meter and at_before == key_here:
             return
         attributes = child(measure, "attributes")
         if before is None:
             child(attributes, "divisions", self.divisions)
+        if at_before != key_here:
             key = child(attributes, "key")
-            child(key, "fifths", self.timeline.key.fifths)
-            child(key, "mode", self.timeline.key.mode)
+            child(key, "fifths", key_here.fifths)
+            child(key, "mode", key_here.mode)
+        if before is not None and before.meter == bar.meter:
+            return
         time = child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
         child(time, "beats", bar.meter.count)
         child(time, "beat-type", bar.meter.unit)
@@ -248,3 +253,12 @@ def printed_chords(timeline: Timeline, bar: Bar, fresh: Collection[Fraction]) ->
         or span.push_beats
         or timeline.chord_before(span.onset_beats).chord != span.chord
     ]
+
+
+def pitch_element(element: Element, pitch: Pitch) -> None:
+    """A pitch as a child of a note."""
+    found = child(element, "pitch")
+    child(found, "step", STEPS[pitch.name.step])
+    if pitch.name.alter:
+        child(found, "alter", pitch.name.alter)
+    child(found, "octave", pitch.octave)

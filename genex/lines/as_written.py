@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import groupby, product
+from itertools import groupby, pairwise
 
 from genex.errors import FretboardError, LineError
 from genex.fretboard import HandMove, Tuning, Wishes, places
@@ -51,6 +51,11 @@ def fingered_as_written(
         for note, wish in zip(notes, written, strict=True)
     )
     wishes = replace(wishes, closed=wishes.closed and not opens, breaths=frozenset())
+    for before, after in pairwise(notes):
+        if (before.onset_beats, before.midi) == (after.onset_beats, after.midi):
+            raise LineError(
+                f"{after.pitch} is struck twice at a time", hint="a pitch sounds once in a chord"
+            )
     pairs = [list(group) for _, group in groupby(zip(notes, written, strict=True), key=_onset)]
     if all(len(group) == 1 for group in pairs):
         return _single(notes, written, tuning, wishes)
@@ -201,6 +206,27 @@ def _strokes(strokes: Sequence[_Stroke], tuning: Tuning, wishes: Wishes) -> list
     return found
 
 
+def _under_one_hand(
+    choices: Sequence[Sequence[tuple[int, int]]], tuning: Tuning, *, is_written: bool
+) -> list[_Places]:
+    """Every choice of a place a note, on a string each and within reach, unless all are written."""
+    found: list[_Places] = [()]
+    for places_of_note in choices:
+        longer = ((*taken, place) for taken in found for place in places_of_note)
+        found = [
+            taken
+            for taken in longer
+            if len({string for string, _ in taken}) == len(taken)
+            and (is_written or _span_mm(taken, tuning) <= tuning.hand.reach_mm)
+        ]
+    return found
+
+
+def _span_mm(way: _Places, tuning: Tuning) -> float:
+    stopped = [tuning.fret_mm(fret) for _, fret in way if fret]
+    return max(stopped) - min(stopped) if stopped else 0.0
+
+
 def _lowest_fret(way: _Places) -> int:
     """The lowest fret that is stopped, 0 for open strings only."""
     return min((fret for _, fret in way if fret), default=0)
@@ -220,9 +246,7 @@ def _ways(stroke: _Stroke, tuning: Tuning, wishes: Wishes) -> dict[_Places, Held
     ]
     is_written = all(wish.string is not None for _, wish in stroke)
     found: dict[_Places, HeldChord | None] = {}
-    for taken in product(*choices):
-        if len({string for string, _ in taken}) < len(taken):
-            continue
+    for taken in _under_one_hand(choices, tuning, is_written=is_written):
         held = held_chord(dict(taken), tuning) if len(taken) > 1 else None
         if held is not None or len(taken) == 1 or is_written:
             found[taken] = held

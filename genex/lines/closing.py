@@ -43,7 +43,12 @@ def closed_line(part: Part, timeline: Timeline, tuning: Tuning) -> Part:
         or (abs(struck.midi - before[-1].midi) <= _FARTHEST_SEMITONES)
     )
     if struck.onset_beats == last.onset_beats and _rests(chord, struck.midi) and is_near:
-        end = replace(struck, duration_beats=last.length_beats, articulation=Articulation.NORMAL)
+        end = replace(
+            struck,
+            duration_beats=last.length_beats,
+            sounding_beats=None,
+            articulation=Articulation.NORMAL,
+        )
         return replace(part, notes=(*before, end))
     end = Note(last.onset_beats, last.length_beats, struck.pitch, struck.velocity, degree=struck.degree)
     for midi in _choices(chord, (before or [struck])[-1].midi):
@@ -102,7 +107,8 @@ def _held(note: Note, end_beats: Fraction) -> Note:
 
 def _cut(note: Note, end_beats: Fraction) -> Note:
     """A note that gives way to the last one."""
-    return replace(note, duration_beats=min(note.duration_beats, end_beats - note.onset_beats))
+    length = min(note.duration_beats, end_beats - note.onset_beats)
+    return note if length == note.duration_beats and not note.rings else note.cut_to(length)
 
 
 def _after_rest(before: Note, note: Note) -> bool:

@@ -101,7 +101,30 @@ def strokes_over(timeline: Timeline, rhythm: str, feel: Bars) -> list[TuneStroke
             if timeline.chord_at(stroke.chord_beats).chord is not None:
                 found.append(stroke)
                 ahead = stroke.chord_beats if struck.is_ahead else None
-    return list(_every_chord(found, timeline))
+    return _with_pushes(list(_every_chord(found, timeline)), timeline)
+
+
+def _with_pushes(strokes: list[TuneStroke], timeline: Timeline) -> list[TuneStroke]:
+    """The strokes with the chart's pushed chords struck ahead, over what lay there before the beat.
+
+    A push onto the first beat stays there, as the page begins with it.
+    """
+    for span in timeline.chords:
+        early, beat = span.struck_beats, span.onset_beats
+        if not span.push_beats or not beat or all(stroke.onset_beats != beat for stroke in strokes):
+            continue
+        found = []
+        for stroke in strokes:
+            if stroke.onset_beats == beat:
+                length = stroke.length_beats + span.push_beats
+                stroke = replace(stroke, onset_beats=early, length_beats=length, way=Stroke.UP)
+            elif early <= stroke.onset_beats < beat:
+                continue
+            elif stroke.onset_beats < early < stroke.end_beats:
+                stroke = replace(stroke, length_beats=early - stroke.onset_beats)
+            found.append(stroke)
+        strokes = found
+    return strokes
 
 
 def _bar(meter: Meter, rhythm: str, feel: Bars, place: int) -> tuple[Struck, ...]:

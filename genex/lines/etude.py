@@ -146,7 +146,10 @@ def _with_breath(before: Phrase, phrase: Phrase, meter: Meter) -> Phrase:
     """A phrase whose last note is let go a pulse before the pickup to the next."""
     *notes, last = before.notes
     start = phrase.notes[0].onset_beats
-    end = min(last.written_end_beats, start - meter.pulse_beats)
+    end = start - meter.pulse_beats
+    if not meter.is_compound and end.denominator % 3 == 0:  # a triplet is nothing to let go on
+        end = Fraction(2 * end // 1, 2)
+    end = min(last.written_end_beats, end)
     if end <= last.onset_beats:  # in bars of one pulse there may be no room for a breath
         end = min(last.written_end_beats, start)
     return replace(before, notes=(*notes, replace(last, duration_beats=end - last.onset_beats)))

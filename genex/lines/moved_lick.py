@@ -41,7 +41,8 @@ def moved_lick(
         else:
             if own is None:
                 passing.append(len(found))
-            over = _counterpart(degree, own, new, new_scale)
+            was_tone = old.degree_of(note.midi) is not None
+            over = _counterpart(degree, own, new, new_scale, was_tone=was_tone)
             midi = note.midi - degree.semitones + shift + over.semitones
             pitch = spell(new.root.degree(over), midi)
         moved = replace(note, pitch=pitch, degree=over, fretting=None)
@@ -50,8 +51,7 @@ def moved_lick(
     found.reverse()
     for index in sorted(len(notes) - 1 - place for place in passing):
         if index and 0 < abs(away := notes[index].midi - notes[index - 1].midi) <= _LEADS_SEMITONES:
-            pitch, over = leading_note(found[index - 1].pitch, away, new, new_scale)
-            found[index] = replace(found[index], pitch=pitch, degree=over)
+            found[index] = _passed(found[index], found[index - 1].midi + away, new)
     return tuple(found)
 
 
@@ -65,16 +65,29 @@ def _home(degree: Degree, chord: Chord, scale: Scale) -> Degree | None:
     return next((one for one in own if one.semitones % 12 == degree.semitones % 12), None)
 
 
-def _counterpart(degree: Degree, own: Degree | None, chord: Chord, scale: Scale) -> Degree:
+def _passed(note: Note, midi: int, chord: Chord) -> Note:
+    """A passing note at another height, on the letter that it has over the chord."""
+    assert note.degree is not None
+    number = note.degree.simple.number
+    plain = chord.root.degree(Degree(number)).pitch_class
+    degree = Degree(number, (midi - plain + 6) % 12 - 6)
+    return replace(note, pitch=spell(chord.root.degree(degree), midi), degree=degree)
+
+
+def _counterpart(
+    degree: Degree, own: Degree | None, chord: Chord, scale: Scale, *, was_tone: bool
+) -> Degree:
     """What a degree is over another chord: there as many letters above the root."""
     if own is None:
         return degree
     number = degree.number
     tones = [tone.simple for tone in chord.degrees]
-    for found in (tones, scale.degrees):
-        one = next((tone for tone in found if tone.number == number), None)
-        if one is not None:
-            return one
-    # The third of a suspended chord, the seventh of a sixth chord: what the chord has in its place.
-    instead = {3: (4, 2), 7: (6,), 6: (7,)}.get(number, ())
-    return next((tone for other in instead for tone in tones if tone.number == other), degree)
+    # For the third of a suspended chord, the seventh of a sixth chord what the chord has in its place.
+    instead = {3: (4, 2), 7: (6,), 6: (7,)}.get(number, ()) if was_tone else ()
+    ranked = [
+        [tone for tone in tones if tone.number == number],
+        [tone for other in instead for tone in tones if tone.number == other],
+        [tone for tone in scale.degrees if tone.number == number],
+        [degree],
+    ]
+    return next(found[0] for found in ranked if found)

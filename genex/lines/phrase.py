@@ -74,6 +74,10 @@ _RESTING: Mapping[Ending, Mapping[int, int]] = {
 third [common practice]."""
 _UNREST = 40
 
+AGAIN, SEVENTH = 26, 60
+"""What a note struck again costs, and a leap of a seventh, harder to hear than an octave."""
+LONGEST_APPROACH_BEATS = Fraction(2, 3)
+"""A longer one is heard as a chord of its own."""
 TRIES, BARRED = 6, 90
 """How often a phrase is written anew that has awkward places (the one with the fewest is kept), and
 the cost of a note that made one."""
@@ -421,12 +425,13 @@ def _search(
             if before[1] is after[1] is Kind.CHORD and ways.is_made_by(before[0], after[0]):
                 missed = 0 if after[0] < before[0] else RISING
         if leap == 0:
-            return missed + 14 if before[1] is after[1] is Kind.CHORD else FORBIDDEN
+            return missed + AGAIN if before[1] is after[1] is Kind.CHORD else FORBIDDEN
         return (
             missed
             + (4 * max(0, leap - 2) if crosses[layer] else 0)
             + 3 * max(0, leap - 4)
             + 5 * max(0, leap - 7)
+            + SEVENTH * (leap in (10, 11))
         )
 
     return cheapest_path(layers, own, change)[1]
@@ -456,7 +461,8 @@ def _foreign_wanted(
     for n in rng.sample(blue, min(len(blue), 1)):
         wanted[n] = (Kind.BLUE,)
     if level >= APPROACH_LEVEL:
-        for n in rng.sample(doors, min(len(doors), 1 + (len(places) > 8))):
+        short = [n for n in doors if places[n].length_beats <= LONGEST_APPROACH_BEATS]
+        for n in rng.sample(short, min(len(short), 1 + (len(places) > 8))):
             if n > 0 and places[n - 1].weak and rng.random() < 0.5:
                 wanted[n - 1], wanted[n] = (Kind.ENCLOSE_ABOVE,), (Kind.ENCLOSE_BELOW,)
             elif wanted.get(n) != (Kind.BLUE,):

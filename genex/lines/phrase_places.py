@@ -24,7 +24,7 @@ PICKUP_BAR = -1
 class PhrasePlace:
     """A note to be: where, over which chord and its scale, and whether it may be foreign to it.
 
-    weak    off the strong beats and short
+    weak    off the strong beats, short, and soon followed by another
     off     off the beat altogether
     """
 
@@ -70,8 +70,18 @@ def places_of(
             places.append(PhrasePlace(at, length, here.chord, here.scale, weak, off, bar_index, index))
     if not places or places[-1].bar == PICKUP_BAR:
         return []
-    places[-1] = replace(places[-1], weak=False, off=False)
-    return places
+    return [
+        place if place.weak and _leads_on(place, following) else replace(place, weak=False, off=False)
+        for place, following in zip(places, [*places[1:], None], strict=True)
+    ]
+
+
+def _leads_on(place: PhrasePlace, following: PhrasePlace | None) -> bool:
+    """Whether a note is followed soon enough that it may be foreign: the last one never is, and one
+    before a rest hangs in the air."""
+    if following is None:
+        return False
+    return following.onset_beats - place.onset_beats - place.length_beats <= MOST_REST_BEATS
 
 
 def strong_beats(meter: Meter) -> frozenset[Fraction]:

@@ -154,7 +154,8 @@ class Vocabulary:
             found += [(midi, Kind.BLUE) for midi in foreign if midi % 12 in blue]
         if self.level >= APPROACH_LEVEL:
             if Kind.APPROACH in wanted:
-                found += [(midi, Kind.APPROACH) for midi in foreign]
+                wrong = _other_third(chord)
+                found += [(midi, Kind.APPROACH) for midi in foreign if midi % 12 != wrong]
             if Kind.ENCLOSE_ABOVE in wanted:
                 at_home = scale | {
                     chord.root.degree(d).pitch_class for d in without_clash(chord.degrees)
@@ -187,6 +188,12 @@ class Vocabulary:
         if kind is Kind.SCALE:
             return pitch_in_scale(chord, scale, midi)
         return leading_note(target, midi - target.midi, chord, scale)
+
+
+def _other_third(chord: Chord) -> int | None:
+    """The major third over a minor one, as a pitch class: so short that it leads, it is still heard as
+    the wrong third [common practice]; the minor third under a major one is a blue note and is not."""
+    return chord.root.degree(Degree(3)).pitch_class if Degree(3, -1) in chord.degrees else None
 
 
 @lru_cache(maxsize=512)

@@ -23,7 +23,7 @@ from functools import partial
 from http import HTTPStatus
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 from genex.page.document import document
 from genex.page.merge import page_data
@@ -81,15 +81,16 @@ class _Lesson:
 class _Handler(BaseHTTPRequestHandler):
     server_version, sys_version = "genex", ""
 
-    def __init__(self, lesson: _Lesson, secret: str, *given: Any) -> None:
-        self._lesson, self._secret = lesson, secret
-        super().__init__(*given)
+    def __init__(
+        self, lesson: _Lesson, secret: str, request: Any, client: Any, server: ThreadingHTTPServer
+    ) -> None:
+        self._lesson, self._secret, self._port = lesson, secret, server.server_address[1]
+        super().__init__(request, client, server)
 
     def do_GET(self) -> None:
         """The page, or the lesson when there is another one."""
         path, _, query = self.path.partition("?")
-        host, port = cast(tuple[str, int], self.server.server_address)
-        own = f"{host}:{port}"
+        own = f"{LOOPBACK}:{self._port}"
         if self.headers.get("host") != own or not path.startswith(f"/{self._secret}/"):
             self._answer(HTTPStatus.NOT_FOUND)
         elif path == f"/{self._secret}/next":

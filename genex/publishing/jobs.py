@@ -13,6 +13,7 @@ from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
 from genex.publishing.check_answers import check_answer, notes_on
+from genex.publishing.cluster import Cluster
 from genex.publishing.files import write_file, writing
 from genex.publishing.following import NOBODY, Follower
 from genex.publishing.lessons import Built, build_units, jobs_to_make
@@ -63,26 +64,14 @@ def check_all(
 
 @dataclass(frozen=True)
 class Wishes:
-    """How to build: with a soundfont of one's own; all anew; folders of others taken over."""
+    """How to build: with a soundfont of one's own; all anew; folders of others taken over; in at most so
+    many processes; by the workers of a scheduler at an address."""
 
     soundfont: Path | None = None
     rebuild: bool = False
     take_over: bool = False
-
-
-def built_text(built: Built) -> str:
-    """What was built, for reading."""
-    return "\n".join([*built.printed, *(() if built.changed else ("  (unchanged)",))])
-
-
-def built_json(built: Built) -> dict[str, Any]:
-    """What was built, as data."""
-    return {
-        "recipe": str(built.unit.request.recipe),
-        "folder": str(built.unit.folder),
-        "changed": built.changed,
-        "printed": built.printed,
-    }
+    processes: int | None = None
+    cluster: str | None = None
 
 
 def build(
@@ -102,6 +91,8 @@ def build(
     to date and keep their folders. ``note`` is told what an author should know, ``follower`` how far
     it has come, ``why`` what is made and left, and why.
     """
+    if wishes.cluster:
+        paths = [path.absolute() for path in paths]  # by which what was read is known elsewhere
     with seldom_collecting():
         units = _checked_units(paths, out, wishes)
     if why is not None:
@@ -125,9 +116,16 @@ def build_checked(
     """As ``build``, of units that are prepared. ``keeper`` has a synthesizer that is kept."""
     much = sum((outlook_of(unit, to_make_only=True) for unit in units), Outlook())
     todo, apart = jobs_to_make(units), bool(much.making)
-    with Workshop(
-        todo, wishes.soundfont, report, apart=apart, follower=follower, keeper=keeper
-    ) as workshop:
+    workshop: Workshop | Cluster
+    if wishes.cluster:
+        anew = wishes.rebuild
+        workshop = Cluster(units, out, wishes.soundfont, wishes.cluster, report, follower, anew=anew)
+    else:
+        workshop = Workshop(
+            todo, wishes.soundfont, report, apart=apart, most_workers=wishes.processes,
+            follower=follower, keeper=keeper,
+        )  # fmt: skip
+    with workshop:
         _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
         _raise_all(errors)
         _require_distinct(units, out, unchanged)
@@ -137,7 +135,11 @@ def build_checked(
             note(f"note: that makes {much}")
         clear_leftovers(out)
         follower.started(len(todo), sum(len(job.recipe.versions) for job in todo))
-        yield from build_units(units, workshop, report, note, follower)
+        if isinstance(workshop, Cluster):
+            yield from build_units(workshop.made(), workshop, report, note)
+            workshop.require_all()
+        else:
+            yield from build_units(units, workshop, report, note, follower)
 
 
 def build_one(read: Recipe | Series, out: Path, *, soundfont: Path | None, processes: int) -> list[Path]:

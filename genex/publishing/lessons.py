@@ -44,6 +44,7 @@ from genex.recipe import Recipe
 if TYPE_CHECKING:
     from genex.page import merge
     from genex.publishing import series_book
+    from genex.publishing.cluster import Cluster
 else:
     merge = lazy("genex.page.merge")
     series_book = lazy("genex.publishing.series_book")
@@ -116,7 +117,7 @@ def jobs_to_make(units: Sequence[Unit]) -> list[Job]:
 
 def build_units(
     units: Sequence[Unit],
-    workshop: Workshop,
+    workshop: Workshop | Cluster,
     report: Report,
     note: Report,
     follower: Follower = NOBODY,
@@ -132,7 +133,7 @@ class _Builder:
     def __init__(
         self,
         units: Sequence[Unit],
-        workshop: Workshop,
+        workshop: Workshop | Cluster,
         report: Report,
         note: Report,
         follower: Follower,

@@ -178,12 +178,15 @@ def _write_note(path: Path, content: Any) -> None:
 def versions() -> dict[str, str]:
     """Versions of everything that the files depend on."""
     found = {"genex": __version__, "code": _code_digest(), "python": platform.python_version()}
-    for name in LIBRARIES:
-        try:
-            found[name] = importlib.metadata.version(name)
-        except importlib.metadata.PackageNotFoundError:
-            found[name] = ""
-    return found
+    return found | {name: installed(name) for name in LIBRARIES}
+
+
+def installed(name: str) -> str:
+    """The version of a package; empty if it is not there."""
+    try:
+        return importlib.metadata.version(name)
+    except importlib.metadata.PackageNotFoundError:
+        return ""
 
 
 def _code_digest() -> str:

@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import os
 import time
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from genex.errors import GenexError
 from genex.inputs import Inputs
@@ -46,26 +47,30 @@ _STEP_MS, _GROUP_MS = 10, 50
 _GLANCE_SECONDS = 0.1
 
 
+Made = TypeVar("Made")
+"""What is made of a recipe each time."""
+
+
 class _OvertakenError(Exception):
     """Something was saved while it was built."""
 
 
 @dataclass(frozen=True)
-class Round:
-    """What became of one build: ``built``, or the ``error`` for which the last good files stay.
+class Round(Generic[Made]):
+    """What became of one build: ``built``, or the ``error`` for which the last good one stays.
 
     ``saved`` are the files for which it was made, none at first; ``seconds`` is how long it took.
     """
 
     recipe: Path
-    built: Built | None
+    built: Made | None
     error: GenexError | None
     saved: tuple[Path, ...]
     seconds: float
 
 
 @dataclass
-class _Seen:
+class Seen:
     """What was read for a recipe, digests by absolute path, and what could not be read, with stamps.
 
     ``tried`` are pairs of digests, of what was read and what lay there, that were built for already:
@@ -89,31 +94,27 @@ class _Seen:
         return found
 
 
-class Watch:
-    """Recipes that are built again whenever they, or files that they name, are saved."""
+class Following(ABC, Generic[Made]):
+    """Recipes of which something is made again whenever they, or files that they name, are saved."""
 
     def __init__(
         self,
         paths: Sequence[Path],
-        out: Path,
+        soundfont: Path | None = None,
         *,
-        wishes: Wishes,
-        report: Report = lambda text: None,
-        note: Report = lambda text: None,
-        follower: Follower = NOBODY,
         waiting: Callable[[list[Path]], None] = lambda files: None,
-        why: Callable[[list[Reason]], None] | None = None,
     ) -> None:
         self._paths = distinct_recipes(paths)
-        self._out, self._wishes = out, wishes
-        self._report, self._note, self._follower, self._waiting = report, note, follower, waiting
-        self._why = why
-        self._seen: dict[Path, _Seen] = {}
+        self._soundfont, self._waiting = soundfont, waiting
+        self._seen: dict[Path, Seen] = {}
         self._keeper = RendererKeeper()
-        self._looked = 0.0
         self._unfinished: dict[Path, tuple[Path, ...]] = {}  # what was given up, whatever lies there now
 
-    def run(self) -> Iterator[Round]:
+    @abstractmethod
+    def _make(self, path: Path, inputs: Inputs, seen: Seen, *, first: bool) -> Made:
+        """Make it, reading with ``inputs``, and have what was read remembered. Raises GenexError."""
+
+    def run(self) -> Iterator[Round[Made]]:
         """Build all, then what is saved, until Ctrl-C while it waits. Yields each build's end."""
         todo: dict[Path, tuple[Path, ...]] = dict.fromkeys(self._paths, ())
         try:
@@ -124,15 +125,15 @@ class Watch:
         finally:
             self._keeper.close()
 
-    def _round(self, path: Path, saved: tuple[Path, ...]) -> Iterator[Round]:
+    def _round(self, path: Path, saved: tuple[Path, ...]) -> Iterator[Round[Made]]:
         """One build; nothing if it was overtaken."""
         start = time.perf_counter()
         first = path not in self._seen
-        seen = self._seen.setdefault(path, _Seen())
+        seen = self._seen.setdefault(path, Seen())
         inputs = Inputs()
         built, error = None, None
         try:
-            built = self._build(path, inputs, seen, rebuild=first and self._wishes.rebuild)
+            built = self._make(path, inputs, seen, first=first)
         except GenexError as problem:
             error = problem
         except _OvertakenError:
@@ -143,48 +144,12 @@ class Watch:
                 self._keeper.close()  # it may have been left in the middle
         yield Round(path, built, error, saved, time.perf_counter() - start)
 
-    def _build(self, path: Path, inputs: Inputs, seen: _Seen, *, rebuild: bool) -> Built:
-        request = Request(path, self._out, self._wishes.soundfont)
-        fonts: set[Path] = set()
-        try:
-            with seldom_collecting():
-                unit = prepare_unit(
-                    request, rebuild=rebuild, take_over=self._wishes.take_over, inputs=inputs
-                )
-            recipes = [work.job.recipe for work in unit.lessons]
-            fonts = {
-                soundfont_path(recipe, self._wishes.soundfont)
-                for recipe in recipes
-                if AUDIO_OUTPUTS & set(recipe.outputs)
-            }
-        finally:
-            self._remember(seen, path, inputs, fonts)
-        require_within([unit])
-        if self._why is not None:
-            self._why(reasons_of(unit, rebuild=rebuild))
-
-        def report(text: str) -> None:
-            self._report(text)
-            now = time.perf_counter()
-            if now > self._looked + _GLANCE_SECONDS:
-                self._looked = now
-                if seen.news():
-                    raise _OvertakenError
-
-        (built,) = build_checked(
-            [unit], self._out, wishes=self._wishes, report=report, note=self._note,
-            follower=self._follower, keeper=self._keeper,
-        )  # fmt: skip
-        for file, digest in inputs.digests.items():
-            seen.read.setdefault(file, digest)  # what was read on the way
-        return built
-
-    def _remember(self, seen: _Seen, path: Path, inputs: Inputs, fonts: set[Path]) -> None:
+    def _remember(self, seen: Seen, path: Path, inputs: Inputs, fonts: set[Path]) -> None:
         """What a build depends on, as it was read; a soundfont, there or not, by its stamp."""
         seen.read = dict(inputs.digests)
         other = inputs.unreadable | {key_of(font) for font in fonts}
-        if self._wishes.soundfont is not None:
-            other.add(key_of(self._wishes.soundfont))
+        if self._soundfont is not None:
+            other.add(key_of(self._soundfont))
         seen.stamps = {file: _stamp(file) for file in other | {key_of(path)} - seen.read.keys()}
         seen.tried = {pair for pair in seen.tried if pair[:2] in seen.read.items()}
 
@@ -251,6 +216,64 @@ class Watch:
                     folder = folder.parent
                 found.add(str(folder))
         return sorted(found)
+
+
+class Watch(Following[Built]):
+    """Recipes that are built again whenever they, or files that they name, are saved."""
+
+    def __init__(
+        self,
+        paths: Sequence[Path],
+        out: Path,
+        *,
+        wishes: Wishes,
+        report: Report = lambda text: None,
+        note: Report = lambda text: None,
+        follower: Follower = NOBODY,
+        waiting: Callable[[list[Path]], None] = lambda files: None,
+        why: Callable[[list[Reason]], None] | None = None,
+    ) -> None:
+        super().__init__(paths, wishes.soundfont, waiting=waiting)
+        self._out, self._wishes = out, wishes
+        self._report, self._note, self._follower, self._why = report, note, follower, why
+        self._looked = 0.0
+
+    def _make(self, path: Path, inputs: Inputs, seen: Seen, *, first: bool) -> Built:
+        rebuild = first and self._wishes.rebuild
+        request = Request(path, self._out, self._wishes.soundfont)
+        fonts: set[Path] = set()
+        try:
+            with seldom_collecting():
+                unit = prepare_unit(
+                    request, rebuild=rebuild, take_over=self._wishes.take_over, inputs=inputs
+                )
+            recipes = [work.job.recipe for work in unit.lessons]
+            fonts = {
+                soundfont_path(recipe, self._wishes.soundfont)
+                for recipe in recipes
+                if AUDIO_OUTPUTS & set(recipe.outputs)
+            }
+        finally:
+            self._remember(seen, path, inputs, fonts)
+        require_within([unit])
+        if self._why is not None:
+            self._why(reasons_of(unit, rebuild=rebuild))
+
+        def report(text: str) -> None:
+            self._report(text)
+            now = time.perf_counter()
+            if now > self._looked + _GLANCE_SECONDS:
+                self._looked = now
+                if seen.news():
+                    raise _OvertakenError
+
+        (built,) = build_checked(
+            [unit], self._out, wishes=self._wishes, report=report, note=self._note,
+            follower=self._follower, keeper=self._keeper,
+        )  # fmt: skip
+        for file, digest in inputs.digests.items():
+            seen.read.setdefault(file, digest)  # what was read on the way
+        return built
 
 
 def _digest(path: str) -> str | None:

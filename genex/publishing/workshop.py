@@ -61,6 +61,7 @@ class Workshop:
 
     ``apart`` has even a single order made in a process of its own: a disk that fails under a long
     sound ends whoever looks at it (SIGBUS), and the first process is left to clear up and tell.
+    ``most_workers`` is at most so many processes; if left away, one for each processor, up to four.
     """
 
     def __init__(
@@ -71,12 +72,13 @@ class Workshop:
         *,
         only_checks: bool = False,
         apart: bool = False,
-        most_workers: int = _MOST_WORKERS,
+        most_workers: int | None = None,
         follower: Follower = NOBODY,
         keeper: RendererKeeper | None = None,
     ) -> None:
         self._follower, self._keeper = follower, keeper
-        self._most_workers, self._apart = most_workers, apart
+        self._most_workers = most_workers or min(_MOST_WORKERS, _processors())
+        self._apart = apart
         self._jobs, self._soundfont, self._report = jobs, soundfont, report
         self._only_checks = only_checks
         self._workers: list[_Worker] = []
@@ -89,7 +91,7 @@ class Workshop:
         self._collecting.__enter__()
         of_a_job = other_keys if self._only_checks else all_versions
         orders = sum(len(of_a_job(job.recipe)) for job in self._jobs)
-        count = min(self._most_workers, _processors(), orders)
+        count = min(self._most_workers, orders)
         if count > 1 or (self._apart and count):
             # A copy of this process is ready at once; where that is not safe, a new one is started.
             context = multiprocessing.get_context("fork" if may_be_copied() else "spawn")

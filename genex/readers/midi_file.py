@@ -1,6 +1,6 @@
 """A phrase read from a Standard MIDI File, made a lead part that can be fingered and printed.
 
-pretty_midi reads the file; this module asks for a single-note line, sets its notes on a written
+pretty_midi reads the file; this module asks for one voice of notes and chords, sets them on a written
 grid and gives them names in the key.
 """
 
@@ -18,7 +18,8 @@ from genex.exact import Fraction
 from genex.fretboard import Tuning
 from genex.inputs import read_file
 from genex.lazy import lazy
-from genex.lines.placement import fingered, off_open_strings
+from genex.lines.as_written import OPEN, fingered_as_written
+from genex.lines.placement import off_open_strings
 from genex.plain_text import clean
 from genex.score import (
     Bar,
@@ -65,15 +66,15 @@ def read_phrase(
     track: int | None = None,
     position: int | None = None,
 ) -> Score:
-    """The single-note line of a MIDI file as a Score with one fingered lead part.
+    """The line of a MIDI file, of notes and chords, as a Score with one fingered lead part.
 
     ``track`` counts the melodic tracks that have notes from 1; without it there must be just one.
-    Raises MidiFileError for a file that is no MIDI, has no notes or chords in the line, and
+    Raises MidiFileError for a file that is no MIDI, has no notes or two voices, and
     LineError or FretboardError for notes that the instrument or the position cannot play.
     """
     file = _open(path)
     instrument = _instrument(file, track)
-    heard = _single_line(file, instrument)
+    heard = _strokes(file, instrument)
     meter, key = _meter(file), _key(file)
     resolution = file.resolution
     first_tick = heard[0].start
@@ -86,7 +87,7 @@ def read_phrase(
         "phrase",
         Role.LEAD,
         instrument.program,
-        fingered(notes, tuning, off_open_strings(position)),
+        fingered_as_written(notes, [OPEN] * len(notes), tuning, off_open_strings(position)),
         strings=tuning.strings,
         capo=tuning.capo,
     )
@@ -156,8 +157,12 @@ def _instrument(file: pretty_midi.PrettyMIDI, track: int | None) -> Any:
     return melodic[number - 1]
 
 
-def _single_line(file: pretty_midi.PrettyMIDI, instrument: Any) -> list[_Heard]:
-    """The notes in order. Notes that overlap by a little (legato) are cut; chords are refused."""
+def _strokes(file: pretty_midi.PrettyMIDI, instrument: Any) -> list[_Heard]:
+    """The notes in order, those of a chord alike in time.
+
+    What begins at nearly the same time is struck together, and lasts as long as its longest note.
+    Notes that overlap by a little (legato) are cut; two voices are refused.
+    """
     heard = sorted(
         _Heard(file.time_to_tick(n.start), file.time_to_tick(n.end), n.pitch, n.velocity)
         for n in instrument.notes
@@ -167,16 +172,27 @@ def _single_line(file: pretty_midi.PrettyMIDI, instrument: Any) -> list[_Heard]:
             f"the track has {len(heard)} notes", hint=f"at most {MAX_NOTES} are fingered"
         )
     close = file.resolution // 12
-    for before, after in pairwise(heard):
+    strokes: list[list[_Heard]] = []
+    for note in heard:
+        if strokes and note.start - strokes[-1][0].start < close:
+            strokes[-1].append(note)
+        else:
+            strokes.append([note])
+    found: list[_Heard] = []
+    for stroke in strokes:
+        start, end = stroke[0].start, max(note.end for note in stroke)
+        by_pitch = {note.midi: note._replace(start=start, end=end) for note in stroke}
+        found += [by_pitch[midi] for midi in sorted(by_pitch)]
+    for before, after in pairwise(found):
         length = before.end - before.start
         overlap = before.end - after.start
-        if after.start - before.start < close or (overlap > close and overlap * 2 > length):
+        if after.start > before.start and overlap > close and overlap * 2 > length:
             beats = Fraction(after.start, file.resolution)
             raise MidiFileError(
                 f"two notes sound together at beat {float(beats) + 1:g}",
-                hint="tab is fingered from a single-note line: export the melody alone",
+                hint="notes of a chord begin together: export the melody, or a strummed part, alone",
             )
-    return heard
+    return found
 
 
 def _meter(file: pretty_midi.PrettyMIDI) -> Meter:
@@ -206,7 +222,8 @@ def _written(heard: Sequence[_Heard], offset: int, resolution: int, key: Key) ->
     onsets = [_on_grid(Fraction(note.start - offset, resolution)) for note in heard]
     notes = []
     for index, (note, onset) in enumerate(zip(heard, onsets, strict=True)):
-        following = onsets[index + 1] if index + 1 < len(onsets) else None
+        later = (i for i in range(index + 1, len(heard)) if heard[i].start > note.start)
+        following = next((onsets[i] for i in later), None)
         if following is not None and following <= onset:
             raise MidiFileError(
                 f"the notes around beat {float(onset) + 1:g} are too close together to be written",

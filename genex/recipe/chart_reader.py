@@ -9,6 +9,7 @@
     |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
     |: Am7 | [1. D7 :| [2. G6 |      first and second ending
     ii7 | V7 | Imaj7                 Roman numerals or numbers (2-7 | 5 7 | 1), where a key is given
+    (3/4) G | D7 | (4/4) C           another meter from this bar on
     Segno A | D.S. al Coda | Coda B  segno, coda, D.C., D.S. and where they lead: see ``jumps.py``
     # words                          after a # and a blank, the rest of the line is a remark
 
@@ -30,10 +31,20 @@ from genex.recipe.jumps import SIGN, Form, Jump, Marks, form_played, read_sign, 
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs
 from genex.score import PUSH_SIGN, Meter
 from genex.text.yaml_source import Source
-from genex.theory import Chord, Key, chord_from_numeral, is_no_chord, is_numeral, join_numbers
+from genex.theory import (
+    Chord,
+    Key,
+    chord_from_numeral,
+    is_no_chord,
+    is_numeral,
+    join_numbers,
+    parse_chord,
+    without_optional,
+)
 
 MAX_BARS = 1024
 _TWO_BARS = "%%"
+_METER = re.compile(r"\(([0-9]{1,2}/[0-9]{1,2})\)")
 
 _TOKEN = re.compile(
     rf"""(?P<remark>\#(?=\s|$)[^\r\n]*)
@@ -59,11 +70,15 @@ ReadChord = Callable[[str], Chord]
 class ChartBar:
     """One bar as it is played: chords (None is N.C.) with the beats each one gets.
 
-    ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat.
+    ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat;
+    ``optional`` are places with the chord that may be left away or played instead; ``meter`` is given
+    where it is another one than the piece's.
     """
 
     chords: tuple[tuple[Chord | None, Fraction], ...]
     pushed: tuple[int, ...] = ()
+    meter: Meter | None = None
+    optional: tuple[tuple[int, Chord], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +106,19 @@ def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
 
 
 class ChartReader:
-    """Reads the chart of one field of a recipe."""
+    """Reads the chart of one field of a recipe, which begins in ``meter``; ``usual`` is the piece's."""
 
-    def __init__(self, source: Source, meter: Meter, read_chord: ReadChord) -> None:
+    def __init__(
+        self, source: Source, meter: Meter, read_chord: ReadChord, usual: Meter | None = None
+    ) -> None:
         self.source = source
         self.meter = meter
         self.read_chord = read_chord
+        self.usual = usual or meter
+
+    def in_meter(self, meter: Meter) -> ChartReader:
+        """The same reader for a chart that begins in another meter."""
+        return ChartReader(self.source, meter, self.read_chord, self.usual)
 
     def in_key(self, key: Key) -> ChartReader:
         """The same reader with numerals counted in another key."""
@@ -104,7 +126,7 @@ class ChartReader:
         def in_key(word: str) -> Chord:
             return chord_from_numeral(word, key) if is_numeral(word) else self.read_chord(word)
 
-        return ChartReader(self.source, self.meter, in_key)
+        return ChartReader(self.source, self.meter, in_key, self.usual)
 
     def read(self, text: str, offset: int) -> tuple[ChartBar, ...]:
         """The bars of ``text``, repeats and endings obeyed. Raises RecipeError.
@@ -125,8 +147,10 @@ class ChartReader:
                 f"the chart has more than {MAX_BARS} bars", "write repeats instead", offset
             )
         bars: list[ChartBar] = []
+        meter = self.meter
         for draft in drafts:
-            bars.append(self._bar(draft, bars))
+            meter = self._meter_of(draft) or meter
+            bars.append(self._bar(draft, bars, meter))
         try:
             found = self._form(drafts)
         except RepeatError as error:
@@ -207,8 +231,9 @@ class ChartReader:
 
     def _sign(self, drafts: list[_Draft], current: _Draft, written: str, at: int) -> None:
         """A sign of a jump: before the bar that comes next, or behind the one that was."""
-        behind = current if current.words else drafts[-1] if drafts else None
-        if current.words and stands_before(written):
+        has_begun = any(not _METER.fullmatch(word) for word, _ in current.words)
+        behind = current if has_begun else drafts[-1] if drafts else None
+        if has_begun and stands_before(written):
             raise self._wrong(
                 f"'{written}' stands inside a bar", "write it before the first chord of its bar", at
             )
@@ -258,7 +283,21 @@ class ChartReader:
             f"ending {signs.ending} has no bars", "write its chords behind it", signs.ending_at
         )
 
-    def _bar(self, draft: _Draft, before: list[ChartBar]) -> ChartBar:
+    def _meter_of(self, draft: _Draft) -> Meter | None:
+        """The meter that a bar begins with, taken off its words; None where there is none."""
+        word, at = draft.words[0]
+        match = _METER.fullmatch(word)
+        if match is None:
+            return None
+        if len(draft.words) == 1:
+            raise self._wrong(f"no chords stand behind '{word}'", f"write them in its bar: {word} C", at)
+        draft.words = draft.words[1:]
+        try:
+            return Meter.parse(match[1])
+        except NotationError as error:
+            raise self._wrong(error.message, error.hint, at) from None
+
+    def _bar(self, draft: _Draft, before: list[ChartBar], meter: Meter) -> ChartBar:
         words = _joined(draft.words)
         if [word for word, _ in words] == ["%"]:
             if not before:
@@ -267,15 +306,19 @@ class ChartReader:
                     "begin with the chords of the first bar",
                     words[0][1],
                 )
+            if (before[-1].meter or self.usual) != meter:
+                raise self._wrong(
+                    f"the bar before is not in {meter}", "write the chords of this bar", words[0][1]
+                )
             return before[-1]
         for word, at in words:
             if (hint := sign_meant(word)) is not None:
                 raise self._wrong(f"'{word}' is not a chord", hint, at)
-        pulses = pulse_lengths(self.meter)
+        pulses = pulse_lengths(meter)
         if len(words) > len(pulses):
             count = "1 beat" if len(pulses) == 1 else f"{len(pulses)} beats"
             raise self._wrong(
-                f"a bar of {self.meter} has {count}, and {len(words)} are written here",
+                f"a bar of {meter} has {count}, and {len(words)} are written here",
                 "put a bar line between them or leave some away",
                 words[len(pulses)][1],
             )
@@ -287,6 +330,7 @@ class ChartReader:
             )
         chords: list[tuple[Chord | None, Fraction]] = []
         pushed: list[int] = []
+        optional: list[tuple[int, Chord]] = []
         for (word, at), beats in zip(words, shares, strict=True):
             if word == "/":
                 chord, length = chords.pop() if chords else (before[-1].chords[-1][0], Fraction(0))
@@ -299,8 +343,11 @@ class ChartReader:
                 if symbol != word:
                     self._require_pushable(symbol, at)
                     pushed.append(len(chords))
+                if other := without_optional(symbol)[1]:
+                    optional.append((len(chords), parse_chord(other)))
                 chords.append((self._chord(symbol, at + len(word) - len(symbol)), beats))
-        return ChartBar(tuple(chords), tuple(pushed))
+        other_meter = None if meter == self.usual else meter
+        return ChartBar(tuple(chords), tuple(pushed), other_meter, tuple(optional))
 
     def _require_pushable(self, symbol: str, at: int) -> None:
         """Raise RecipeError where a push stands before what is no chord."""

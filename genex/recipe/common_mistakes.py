@@ -200,7 +200,10 @@ _SIGNS = (
     ),
     (re.compile(r"\(?[x×*]\d+\)?|\d+[x×*]"), "a passage played three times is |: C | F :|x3"),
     (re.compile(r"[1-9]\."), "an ending begins with [1. or [2."),
-    (re.compile(r"\d+/(2|4|8|16)"), "the time signature stands in 'meter', for the whole piece"),
+    (
+        re.compile(r"\(?\d+/(2|4|8|16)\)?"),
+        "the meter stands in 'meter', another one before the first chord of its bar: (3/4) C",
+    ),
 )
 """What stands in charts and is no chord: what to write instead."""
 _NUMERAL_PAIRS = re.compile(r"[1-7]/[1-7]")

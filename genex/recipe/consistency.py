@@ -106,6 +106,45 @@ def _without_value(facts: Facts, value: Any, path: KeyPath, advice: str) -> Iter
         yield facts.wrong(f"'{name}' is empty", f"{advice}, or leave the line away", *path)
 
 
+def _first_meter(facts: Facts) -> Iterator[RecipeError]:
+    """Feel and count-in go by the meter that a piece begins in."""
+    first = facts.sections[0]
+    if (meter := first.bars[0].meter) is not None:
+        path: KeyPath = ("chords",) if facts.fields.sections is None else ("sections", first.name)
+        yield facts.wrong(
+            f"the piece begins in {meter}, and 'meter' is {facts.meter}",
+            f"write 'meter: {meter}', and ({facts.meter}) or 'meter' where that begins",
+            *path,
+        )
+
+
+def _kept_meter(facts: Facts) -> Iterator[RecipeError]:
+    """An exercise whose line is made for one meter, over a chart that changes it."""
+    exercise = facts.fields.exercise
+    if exercise is None or not exercise.keeps_meter or "exercise" not in facts.parts:
+        return
+    meters = [bar.meter for section in facts.sections for bar in section.bars if bar.meter]
+    if meters:
+        yield facts.wrong(
+            f"'{exercise.kind}' keeps to one meter, and the chart goes to {meters[0]}",
+            "choose another kind, such as arpeggio, changes or grips, or a chart in one meter",
+            "exercise",
+        )
+
+
+def _tempo_of_a_section(facts: Facts) -> Iterator[RecipeError]:
+    """Two things that change the tempo on the way."""
+    if facts.fields.tempo_steps is None:
+        return
+    for name, section in (facts.fields.sections or {}).items():
+        if isinstance(section, SectionFields) and section.tempo is not None:
+            yield facts.wrong(
+                "a section has a tempo of its own, and 'tempo_steps' changes the tempo too",
+                "leave one of them away",
+                "sections", name, "tempo",
+            )  # fmt: skip
+
+
 def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
     """A study has a chart of its own, so what is said of the form's bars would be lost."""
     fields = facts.fields
@@ -193,9 +232,10 @@ def _not_there(facts: Facts, place: PlaceInForm) -> str | None:
     if not 1 <= place.bar <= len(bars):
         return f"write a bar of the form, from 1 to {len(bars)}"
     beat, beats = Fraction(1), []
-    for _, length in bars[place.bar - 1].chords:
+    bar = bars[place.bar - 1]
+    for _, length in bar.chords:
         beats.append(beat)
-        beat += length / facts.meter.pulse_beats
+        beat += length / (bar.meter or facts.meter).pulse_beats
     if place.beat in beats:
         return None
     return "write " + " or ".join(
@@ -330,6 +370,9 @@ _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
     _form_of_a_study,
     _empty,
     _tempos,
+    _first_meter,
+    _kept_meter,
+    _tempo_of_a_section,
     _stops,
     _guide,
     _left_out_study,

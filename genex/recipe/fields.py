@@ -36,6 +36,14 @@ class SectionFields(Fields):
     key: Text | None = Field(
         default=None, description="The key that it is in, if that is another one than the piece's."
     )
+    tempo: Tempo | None = Field(
+        default=None,
+        description="Its tempo, if that is another one than the piece's; with other tempos of the piece "
+        "it changes in proportion.",
+    )
+    meter: Text | None = Field(
+        default=None, description="The meter that it begins in, if that is another one than the piece's."
+    )
 
 
 class LadderFields(Fields):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from genex.errors import NotationError, RecipeError
+from genex.exact import Fraction, decimal
 from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
 from genex.plain_text import clean
@@ -14,6 +15,7 @@ from genex.recipe.chart_reader import Chart, ChartBar, ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
 from genex.recipe.jumps import Jump
 from genex.recipe.repeats import Repeat
+from genex.score import Meter
 from genex.text.yaml_source import KeyPath, Source
 from genex.theory import Key
 
@@ -23,7 +25,7 @@ class Section:
     """A named stretch of the chart with repeats unrolled, and the parts that are silent in it.
 
     ``repeats`` and ``jump`` tell which of the bars are written once; ``key`` is given where the
-    section is in another one than the piece.
+    section is in another one than the piece, ``tempo``, in pulses of the meter a minute, likewise.
     """
 
     name: str
@@ -33,6 +35,7 @@ class Section:
     repeats: tuple[Repeat, ...] = ()
     key: Key | None = None
     jump: Jump | None = None
+    tempo: Fraction | None = None
 
 
 _Sections = tuple[Section, ...]
@@ -145,9 +148,12 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
         if written.key is not None:
             key = read_field(source, (*path, "key"), written.key, Key.parse)
             reader = reader.in_key(key)
+        if written.meter is not None:
+            reader = reader.in_meter(read_field(source, (*path, "meter"), written.meter, Meter.parse))
         chart = _chart(source, (*path, "chords"), reader)
         rest, loudness = written.rest, written.loudness
-        return Section(clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump)
+        tempo = None if written.tempo is None else decimal(written.tempo)
+        return Section(clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump, tempo)
     chart = _chart(source, path, reader)
     return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump)
 
@@ -175,6 +181,12 @@ def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple
         raise RecipeError(
             f"the turnaround has {len(bars)} bars, the form's last section {room}",
             hint="write at most as many bars",
+            place=source.place(path),
+        )
+    if any(bar.meter for bar in (*bars, *form[-1].bars[room - len(bars) :])):
+        raise RecipeError(
+            "the turnaround, or what it replaces, is in another meter than the piece",
+            hint="write its bars as a section, and the order in 'form'",
             place=source.place(path),
         )
     return bars

@@ -11,9 +11,11 @@ from genex.score.gm import (
 )
 from genex.score.model import (
     Articulation,
+    Bend,
     Fretting,
     HeldGrip,
     LeadIn,
+    Legato,
     Mix,
     Note,
     Part,
@@ -23,6 +25,7 @@ from genex.score.model import (
     Stroke,
 )
 from genex.score.passages import JumpSpan, Pass, RepeatSpan
+from genex.score.pitch_curve import height_at, pitch_curve
 from genex.score.timeline import (
     COMMON_TIME,
     PUSH_BEATS,
@@ -46,12 +49,14 @@ __all__ = [
     "PUSH_SIGN",
     "Articulation",
     "Bar",
+    "Bend",
     "ChordSpan",
     "FileClock",
     "Fretting",
     "HeldGrip",
     "JumpSpan",
     "LeadIn",
+    "Legato",
     "Meter",
     "Mix",
     "Note",
@@ -66,6 +71,8 @@ __all__ = [
     "TempoChange",
     "TempoMap",
     "Timeline",
+    "height_at",
+    "pitch_curve",
     "program_name",
     "require_sound",
 ]

@@ -24,14 +24,15 @@ def equal_pitch_overlaps(part: Part) -> list[tuple[int, Fraction]]:
 def line_overlaps(part: Part) -> list[Fraction]:
     """Start of each note of a line that begins before the one before has ended.
 
-    Notes that lie on a string each and are written alike may be struck together: double stops.
+    Notes that lie on a string each and are written alike may be struck together: double stops. Notes
+    that ring may sound on.
     """
     timed = zip(part.sounding_ticks, part.notes, strict=True)
     return [
         ticks_to_beats(start)
         for ((_, end), before), ((start, _), after) in pairwise(timed)
         if not _is_together(before, after)
-        and (end > start or before.written_end_beats > after.onset_beats)
+        and ((end > start and not before.rings) or before.written_end_beats > after.onset_beats)
     ]
 
 

@@ -84,12 +84,28 @@ class Slide:
     length_beats: Fraction
 
 
+class Legato(Enum):
+    """A note that the fretting hand makes sound, without a stroke, on the string of the note before."""
+
+    HAMMER_ON = "hammer-on"
+    PULL_OFF = "pull-off"
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """The string is bent up by ``semitones`` from the note's own pitch; it may be let back."""
+
+    semitones: int
+    releases: bool = False
+
+
 @dataclass(frozen=True, slots=True)
 class Note:
     """One note. Times in quarter-note beats; ``velocity`` 1 to 127.
 
     On percussion parts the pitch's MIDI number is the General MIDI percussion key. ``syllable`` is what
-    a player says to count it, printed below it; empty for none.
+    a player says to count it, printed below it; empty for none. ``rings``: it may sound on while others
+    on other strings are struck.
     """
 
     onset_beats: Fraction
@@ -104,12 +120,21 @@ class Note:
     slide: Slide | None = None
     stroke: Stroke | None = None
     syllable: str = ""
+    legato: Legato | None = None
+    bend: Bend | None = None
+    vibrato: bool = False
+    rings: bool = False
 
     def __post_init__(self) -> None:
         if self.duration_beats <= 0 or (self.sounding_beats is not None and self.sounding_beats <= 0):
             raise ValueError(f"a note must last: {self}")
         if not 1 <= self.velocity <= 127:
             raise ValueError(f"velocity {self.velocity} is not in 1..127")
+
+    def cut_to(self, length_beats: Fraction) -> Note:
+        """The note with a shorter written length, and sounding no longer than that."""
+        sounding = None if self.sounding_beats is None else min(self.sounding_beats, length_beats)
+        return replace(self, duration_beats=length_beats, sounding_beats=sounding)
 
     @property
     def midi(self) -> int:

@@ -231,7 +231,8 @@ class ChordSpan:
     """A chord and how long it sounds. ``chord`` is None where the chart says N.C.
 
     Of a pushed chord ``push_beats`` tells how far before ``onset_beats`` it is struck; harmony is
-    counted by the beat, and only who strikes chords comes early.
+    counted by the beat, and only who strikes chords comes early. ``optional`` is a chord that the chart
+    puts into parentheses: this one, or one that may be played instead.
 
     ``reading`` is what its harmony is taken to be, where that was found out with the whole recipe
     at hand; whoever asks for it asks ``Timeline.reading_of``, which has one for every span.
@@ -242,6 +243,7 @@ class ChordSpan:
     chord: Chord | None
     reading: Reading | None = field(default=None, compare=False)
     push_beats: Fraction = Fraction(0)
+    optional: Chord | None = None
 
     @property
     def struck_beats(self) -> Fraction:
@@ -255,12 +257,18 @@ class ChordSpan:
 
 @dataclass(frozen=True, slots=True)
 class SectionSpan:
-    """A named section as it is played; ``chorus`` counts from 1."""
+    """A named section as it is played; ``chorus`` counts from 1.
+
+    ``key`` is given where it is in another one than the piece, ``sets_tempo`` tells that it has a tempo
+    of its own.
+    """
 
     onset_beats: Fraction
     length_beats: Fraction
     name: str
     chorus: int
+    key: Key | None = None
+    sets_tempo: bool = False
 
     @property
     def end_beats(self) -> Fraction:
@@ -346,8 +354,12 @@ class Timeline:
         return NO_CHORD if self.has_chords else ""
 
     def written_label(self, span: ChordSpan) -> str:
-        """The same as charts write it: with the sign of a chord that is pushed."""
-        return f"{PUSH_SIGN if span.push_beats else ''}{self.chord_label(span)}"
+        """The same as charts write it: with the sign of a chord that is pushed, what is optional in
+        parentheses."""
+        label = self.chord_label(span)
+        if span.optional is not None:
+            label = f"({label})" if span.optional == span.chord else f"{label}({span.optional})"
+        return f"{PUSH_SIGN if span.push_beats else ''}{label}"
 
     @cached_property
     def readings(self) -> tuple[Reading, ...]:
@@ -373,6 +385,15 @@ class Timeline:
     def reading_of(self, span: ChordSpan) -> Reading:
         """The harmony of a chord span, merged or not: that of its beginning."""
         return self.reading_at(span.onset_beats)
+
+    @cached_property
+    def _section_onsets(self) -> tuple[Fraction, ...]:
+        return tuple(section.onset_beats for section in self.sections)
+
+    def key_at(self, beats: Fraction) -> Key:
+        """The key whose signature is in force at a time: that of its section, or of the piece."""
+        section = self.sections[bisect_right(self._section_onsets, beats % self.length_beats) - 1]
+        return section.key or self.key
 
     def bar_at(self, beats: Fraction) -> Bar:
         """The bar that a time falls into; times outside the piece wrap round."""

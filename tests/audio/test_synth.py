@@ -106,6 +106,27 @@ def test_an_open_hi_hat_left_to_ring_is_not_what_was_played(soundfont: Soundfont
     assert signal_to_difference_db(reference, from_distinct_notes(soundfont, struck, 1500)) >= 60
 
 
+def test_a_bent_string_sounds_as_high_as_the_note_that_it_is_bent_to(soundfont: Soundfont) -> None:
+    bent = Strike(False, 26, 62, 90, 400, curve=((0, 0), (100, 200), (250, 200), (300, 0)))
+    plain, high, heard = (
+        render(soundfont, strike)[0][:, 0]
+        for strike in (bent._replace(curve=()), bent._replace(curve=(), key=64), bent)
+    )
+
+    def like(other: np.ndarray, first: int, last: int) -> float:
+        """How alike two sounds are in their strongest frequency, as a ratio."""
+        peaks = []
+        for sound in (heard, other):
+            piece = sound[first * BLOCK_SAMPLES : last * BLOCK_SAMPLES].astype(float)
+            spectrum = np.abs(np.fft.rfft(piece * np.hanning(len(piece)), 1 << 18))
+            peaks.append(float(np.argmax(spectrum)))
+        return peaks[0] / peaks[1]
+
+    assert abs(like(high, 120, 240) - 1) < 0.002
+    assert abs(like(plain, 120, 240) - 2 ** (2 / 12)) < 0.002
+    assert abs(like(plain, 310, 395) - 1) < 0.002
+
+
 def test_slides_are_bends_of_the_synthesizer(soundfont: Soundfont) -> None:
     struck = [
         (0, Strike(False, 26, 60, 90, 100, 0, -2, 40)),

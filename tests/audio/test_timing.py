@@ -1,12 +1,13 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import given
 from hypothesis import strategies as st
 
 from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements
-from genex.score import TempoChange, TempoMap
+from genex.score import Bend, TempoChange, TempoMap
 from tests.audio.material import drums, note, part, slide
 
 tempos = st.fractions(min_value=20, max_value=400, max_denominator=1000)
@@ -34,6 +35,15 @@ def test_equal_notes_are_one_strike() -> None:
     assert [p.start_sample for p in placed] == [0, 24_000, 48_000, 72_000]
     assert len({p.strike for p in placed}) == 3
     assert placed[0].strike == Strike(False, 24, 60, 90, 375)
+
+
+def test_a_bend_becomes_a_curve_in_blocks_and_cents() -> None:
+    bent = replace(note("0", "1", 60), bend=Bend(2, releases=True))
+    (placed,) = placements(part(bent), SampleClock(TempoMap.constant(Fraction(120)), 48_000))
+    # a third of half a second up, held to its middle, a quarter of it back
+    assert placed.strike.curve == ((0, 0), (125, 200), (188, 200), (281, 0))
+    assert not placed.strike.keeps_pitch
+    assert placed.strike.bend_semitones == 0
 
 
 def test_a_slide_becomes_a_bend_of_its_own_length() -> None:

@@ -55,7 +55,9 @@ def test_the_tempo_of_the_rendered_loop_is_found(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["bossa", "samba", "latin", "two-four", "train-beat", "disco"])
+@pytest.mark.parametrize(
+    "name", ["bossa", "samba", "latin", "two-four", "train-beat", "disco", "ballad", "montuno-2-3"]
+)
 def test_the_beat_is_where_a_tracker_finds_it(name):
     """Told the tempo, librosa's tracker finds the beats of feels whose off-beats are loud: F-measure
     within 70 ms, the first five seconds left out [package: librosa 0.11.0; measure as in mir_eval]."""

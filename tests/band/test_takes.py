@@ -12,7 +12,7 @@ from genex.recipe import parse_recipe
 from genex.resources import default_soundfont
 from tests.band.charts import GROOVES
 
-WORST_LEVELLING_DB = 4.5
+WORST_LEVELLING_DB = 3.2
 """What sparse feels want before it, in one moment or two."""
 SETTLING_DB = 0.1
 """Limiting aims at a gain; the filter below 20 Hz after it moves a peak by so much."""

@@ -10,7 +10,7 @@ majmin   weighted accuracy of a chroma-template chord recogniser by the metric o
 root     share of changes with root or slash bass struck; move: mean movement a voice in semitones
 air      share of power above 4 kHz in per cent
 take     at the slowest, usual and fastest tempo how far a take with a line is off its loudness in LU at
-         the most, and the deepest limiting in dB
+         the most, the deepest limiting and, before it, levelling in dB
 
 With ``--ensemble`` it prints how the band plays together instead, from the notes alone (what each is,
 ``tests/band/ensemble.py`` says): milliseconds of the line behind the cymbals on and off the beat;
@@ -34,7 +34,7 @@ from statistics import fmean
 import numpy as np
 
 from genex.audio import Renderer
-from genex.audio.mastering import TARGET_LUFS, master
+from genex.audio.mastering import TARGET_LUFS, levelling_for, master
 from genex.band import groove_names, play_band
 from genex.band.playable_voicings import movement
 from genex.compose import compose
@@ -69,20 +69,24 @@ def mean_movement(part: Part) -> float:
     return sum(moves) / max(1, len(moves))
 
 
-def takes(renderer: Renderer, name: str) -> tuple[float, float]:
-    """The largest error of loudness and the deepest limiting over three tempos."""
+def takes(renderer: Renderer, name: str) -> tuple[float, float, float]:
+    """The largest error of loudness, the deepest limiting and levelling over three tempos."""
     groove = GROOVES[name]
     meter = str(groove.meters[0]) if groove.meters else "4/4"
-    errors, limited = [], []
+    errors, limited, levelled = [], [], []
     for tempo in (groove.tempo_low, groove.tempo_usual, groove.tempo_high):
         recipe = parse_recipe(
             f"feel: {name}\nmeter: {meter}\ntempo: {tempo:g}\nrepeats: 2\n"
             "chords: 'Dm7 | G7 | Cmaj7 | Am7 |'\nparts: [drums, bass, comping, exercise]"
         )
-        _, measured = master(renderer.take(compose(recipe, ending=True).score), TARGET_LUFS, loop=False)
+        score = compose(recipe, ending=True).score
+        most_db = levelling_for(score.parts)
+        take = renderer.take(score)
+        _, measured = master(take, TARGET_LUFS, loop=False, most_levelling_db=most_db)
         errors.append(abs((measured.integrated_lufs or -99) - TARGET_LUFS))
         limited.append(measured.limited_db)
-    return max(errors), max(limited)
+        levelled.append(measured.levelled_db)
+    return max(errors), max(limited), max(levelled)
 
 
 def mono_of(renderer: Renderer, name: str, line: Timeline, parts: Iterable[Part]) -> np.ndarray:
@@ -135,7 +139,9 @@ def main(names: list[str]) -> None:
         whole = ("drums", "bass", "comping")
         print_ensemble(asked or [name for name in groove_names() if GROOVES[name].parts == whole])
         return
-    print("feel               bass    chords  time    beats majmin (plain) root move  air   take LU  dB")
+    print(
+        "feel               bass    chords  time    beats majmin (plain) root move  air   LU    dB   lev"
+    )
     with Renderer(default_soundfont()) as renderer:
         rate = renderer.rate_hz
         for name in names or groove_names():
@@ -158,7 +164,7 @@ def main(names: list[str]) -> None:
                     figures["root"].append(root_share(by_name["bass"], line))
                     figures["move"].append(mean_movement(by_name["comping"]))
             mean = {key: float(np.mean(values)) for key, values in figures.items()}
-            error, limited = takes(renderer, name)
+            error, limited, levelled = takes(renderer, name)
             harmony = (
                 f"{mean['majmin']:.3f} ({mean['plain']:.3f}) {mean['root']:.2f} {mean['move']:.2f}"
                 if "majmin" in mean
@@ -166,7 +172,7 @@ def main(names: list[str]) -> None:
             )
             print(
                 f"{name:18} {text} {mean['beats']:.2f}  {harmony} {mean['air']:5.2f}  "
-                f"{error:5.2f}  {limited:4.1f}",
+                f"{error:5.2f}  {limited:4.1f}  {levelled:4.1f}",
                 flush=True,
             )
 

@@ -161,6 +161,10 @@ def test_a_lick_in_all_twelve_keys():
         ("kind: line", "exactly one of 'abc' and 'tab' and 'file' belongs into", "5:3"),
         ("kind: lick\nabc: D8 |\nchord: H7", "'H7'", "7:10"),
         ("kind: lick\nabc: G2 | D8 |", "a lick begins with its bar", "5:3"),
+        ("kind: positions\nabc: '[DF]8 |'", "notes of the phrase are struck together", "5:3"),
+        ("kind: line\nabc: D4 !pull-off!E4 |", "E4 is no pull-off", "6:21"),
+        ("kind: line\nabc: '!bend!E,8 |'\noctave: -1", "E2 lies on an open string", "6:15"),
+        ("kind: line\nabc: '[DD]8 |'", "D4 is struck twice at a time", "5:3"),
         ("kind: positions\nabc: D8 |\nphrase: x.mid", "both have a phrase", "7:11"),
     ],
 )

@@ -84,7 +84,7 @@ def _read_line(
     played: list[Played],
     exact: bool,
 ) -> Fraction:
-    is_string = [bool(re.match(r"[A-Ga-g][b#]? *[|:][-|:\d()/\\x]*$", line)) for line in lines]
+    is_string = [bool(re.match(r"[A-Ga-g][b#]? *[|:][-|:\d()/\\xhp]*$", line)) for line in lines]
     first = is_string.index(True)
     strings = lines[first : first + len(open_strings)]
     assert all(is_string[first : first + len(open_strings)])

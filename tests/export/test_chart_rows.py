@@ -174,3 +174,8 @@ def test_the_text_is_played_as_the_recipe_says(chart):
 
 def chords(score) -> list[str]:
     return [str(span.chord) for span in score.timeline.chords]
+
+
+def test_a_coda_begins_a_row_of_its_own():
+    rows = staff("Segno C | F To Coda | G7 D.S. al Coda | Coda Am | F | C").splitlines()
+    assert [row.split()[0] for row in rows] == ["Segno", "|", "Coda", "|"]

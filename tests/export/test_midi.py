@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from genex.errors import InputError
 from genex.export.midi import DRIFT_LIMIT_US, midi_bytes, tempo_events
-from genex.score import Mix, Note, Part, Role, Score, Slide, TempoChange, TempoMap
+from genex.score import Bend, Mix, Note, Part, Role, Score, Slide, TempoChange, TempoMap
 from genex.theory import Pitch
 
 from .builders import beats, drums, fretted, lead, small_score, timeline
@@ -189,6 +189,26 @@ def test_a_wide_slide_widens_the_bend_range():
     ranges = [m.value for m in track if m.type == "control_change" and m.control == 6]
     assert ranges == [7, 2]
     assert max(m.pitch for m in track if m.type == "pitchwheel") == 8191
+
+
+def test_a_bent_string_and_vibrato_turn_the_pitch_wheel():
+    notes = [
+        fretted(0, 2, 3, 7, bend=Bend(2, releases=True)),
+        fretted(2, 2, 3, 7, vibrato=True),
+        fretted(4, 4, 3, 5),
+    ]
+    data = midi_bytes(Score("Bent", "straight", timeline("C"), (lead(notes),)))
+    (instrument,) = pretty_midi.PrettyMIDI(io.BytesIO(data)).instruments
+    # [published: MIDI 1.0] RPN 0 range of 3 semitones: two of them are 5461 of 8192
+    assert [c.value for c in instrument.control_changes if c.number == 6] == [3, 2]
+    second = 60 / float(timeline("C").tempo.tempo_at(beats(0)))
+    bends = [(bend.time / second, bend.pitch * 3 / 8192) for bend in instrument.pitch_bends]
+    up = [height for at, height in bends if 0.55 < at < 0.95]
+    assert all(abs(height - 2) < 0.01 for height in up)
+    assert [height for at, height in bends if abs(at - 1.5) < 0.01] == [0]
+    swaying = [height for at, height in bends if 2 < at < 4]
+    assert 0.3 < max(swaying) < 0.35 and min(swaying) >= 0
+    assert bends[-1][1] == 0
 
 
 def test_sixteen_melodic_parts_are_one_too_many():

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from genex.export.note_values import BASES, VALUES, letters, spell
+from genex.export.note_values import BASES, VALUES, is_counted, letters, spell
 
 
 @pytest.mark.parametrize(
@@ -51,3 +51,8 @@ def test_tuplets_take_part_only_where_the_length_asks_for_them():
     assert (third.tuplet, third.normal_notes) == (3, 2)
     (fifth,) = spell(F(1, 5))
     assert (fifth.tuplet, fifth.normal_notes) == (5, 4)
+
+
+def test_counts_and_words():
+    assert all(map(is_counted, ["1", "&", "e", "a", "la", "li", "12"]))
+    assert not any(map(is_counted, ["rain", "la-la", "1st", ""]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction as F
 from itertools import pairwise
 
@@ -101,3 +102,19 @@ def test_strums_go_down_on_the_pulse_and_up_between() -> None:
 
 def test_without_chords_of_the_feel_the_bars_are_whole() -> None:
     assert [s.length_beats for s in strokes_over(chart("C | F"), "feel", ())] == [4, 4]
+
+
+@pytest.mark.parametrize("rhythm", ["quarters", "whole", "charleston", "off-beats"])
+def test_pushed_chords_are_struck_an_eighth_early_and_held(rhythm):
+    """[common practice] the stroke before the beat goes up."""
+    plain = chart("G | C | D7 | G")
+    spans = [replace(span, push_beats=F(1, 2)) for span in plain.chords[1:]]
+    pushed = replace(plain, chords=(plain.chords[0], *spans))
+    strokes = strokes_over(pushed, rhythm, ())
+    for beat in (F(4), F(8), F(12)):
+        inside = [s for s in strokes if beat - F(1, 2) <= s.onset_beats < beat]
+        if any(s.onset_beats == beat for s in strokes_over(plain, rhythm, ())):
+            (stroke,) = inside
+            assert (stroke.onset_beats, stroke.chord_beats) == (beat - F(1, 2), beat)
+            assert stroke.way is Stroke.UP and stroke.end_beats > beat
+    assert all(a.end_beats <= b.onset_beats for a, b in pairwise(strokes))

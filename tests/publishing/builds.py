@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from genex.publishing.jobs import Wishes, build, built_text
+from genex.building import built_text
+from genex.publishing.jobs import Wishes, build
 
 USUAL = {"wishes": Wishes(), "unchanged": (), "note": lambda text: None}
 

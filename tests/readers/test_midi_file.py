@@ -72,13 +72,32 @@ def test_bars_of_rest_before_the_phrase_are_left_away(tmp_path):
     assert notes[0].onset_beats == 1
 
 
-def test_a_little_overlap_is_legato_and_a_chord_is_refused(tmp_path):
+def test_a_little_overlap_is_legato_and_two_voices_are_refused(tmp_path):
     _, notes = read(write(tmp_path / "p.mid", [(0, 500, 60), (480, 960, 62)]))
     assert notes[0].written_end_beats == notes[1].onset_beats
-    with pytest.raises(MidiFileError, match="sound together at beat 1"):
-        read(write(tmp_path / "q.mid", [(0, 480, 60), (0, 480, 64)]))
     with pytest.raises(MidiFileError, match="sound together"):
         read(write(tmp_path / "q.mid", [(0, 960, 60), (240, 960, 64)]))
+
+
+def test_notes_that_begin_together_are_a_chord_under_one_hand(tmp_path):
+    chords = [
+        (0, 480, 60),
+        (10, 470, 64),
+        (20, 480, 67),
+        (480, 960, 59),
+        (480, 960, 62),
+        (960, 1400, 60),
+    ]
+    _, notes = read(write(tmp_path / "p.mid", chords))
+    assert [(note.onset_beats, note.midi) for note in notes] == [
+        (0, 60), (0, 64), (0, 67), (1, 59), (1, 62), (2, 60),
+    ]  # fmt: skip
+    for onset in (0, 1):
+        together = [note for note in notes if note.onset_beats == onset]
+        assert len({note.duration_beats for note in together}) == 1
+        assert len({note.fretting.string for note in together}) == len(together)
+        frets = [note.fretting.fret for note in together if note.fretting.fret]
+        assert max(frets) - min(frets) <= 3
 
 
 def test_the_track_must_be_named_where_there_are_several(tmp_path):

@@ -271,3 +271,31 @@ def test_signs_that_repeat_or_push_nothing(chart, said, hint):
         read(chart)
     assert said in raised.value.message
     assert hint in (raised.value.hint or "")
+
+
+def test_a_meter_before_a_bar_holds_until_the_next_one():
+    bars = read("C | (2/4) G7 | % | (4/4) C F | (6/8) Am G | |: (3/4) C D E :|")
+    assert [str(bar.meter) for bar in bars] == ["None", "2/4", "2/4", "None", "6/8", "3/4", "3/4"]
+    lengths = [[str(beats) for _, beats in bar.chords] for bar in bars]
+    assert lengths == [["4"], ["2"], ["2"], ["2", "2"], ["3/2", "3/2"], ["1"] * 3, ["1"] * 3]
+    assert [bar.chords for bar in read("(3/4) C | Segno (4/4) D | E D.S.")][1:] == [
+        bar.chords for bar in read("D | E | D | E")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("chart", "said"),
+    [
+        ("C | (3/4) | G", "no chords stand behind"),
+        ("C | (3/5) G", "not a meter"),
+        ("C | (3/4) %", "not in 3/4"),
+        ("C | (2/4) C D E", "has 2 beats"),
+        ("C | G (3/4)", "not a chord"),
+        ("C | 3/4 G", "not a chord"),
+    ],
+)
+def test_a_meter_that_cannot_be_read(chart, said):
+    with pytest.raises(RecipeError) as raised:
+        read(chart)
+    assert said in raised.value.message
+    assert raised.value.hint

@@ -35,6 +35,7 @@ ORDERS = [
     ("A | 𝄋 B To Coda | C D.S. al Coda | 𝄌 |: D :|", "A B C B D D"),
     ("A | segno B | C | D | dal segno", "A B C D B C D"),
     ("A Fine | B | D.C. al fine", "A B A"),
+    ("A | (3/4) Segno B | C | D.S.", "A B C B C"),
 ]
 ENDINGS = [
     ("|: A | [1. B :| [2. C Fine | D | DC al Fine", "A B A C D A C"),

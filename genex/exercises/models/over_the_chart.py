@@ -108,6 +108,7 @@ class Etude(Placed):
     composed_by = "genex.lines.etude:etude"
     hears_tempo = True  # phrases are longer where it is fast
     begins_apart = True
+    keeps_meter = True
 
     kind: Literal["etude"] = "etude"
     level: Whole = Field(default=3, ge=1, le=6, description="1 few chord tones … 6 through the changes.")

@@ -16,6 +16,7 @@ from genex.export.chord_chart import (
     ChartSection,
     chart_of,
     enclosed,
+    section_facts,
     sign_notes,
     signs_before,
 )
@@ -63,14 +64,16 @@ def chart_block(
     if chart.has_signs:
         remarks.append(phrases["bars_as_played"])
     remarks += sign_notes(chart, phrases)
+    meters = _meters([section for section, _ in written])
     sections: list[dict[str, Any]] = [
         {
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),
             "times": times,
+            "facts": [with_signs(fact) for fact in section_facts(section, phrases)],
             "columns": _columns(section.bars, share),
-            "rows": _rows(section, share, is_repeated=times > 1),
+            "rows": _rows(section, changes, share, is_repeated=times > 1),
         }
-        for section, times in written
+        for (section, times), changes in zip(written, meters, strict=True)
     ]
     if written[-1][0].name == chart.order[-1]:
         sections[-1]["rows"][-1]["bars"][-1]["is_last"] = True
@@ -106,7 +109,21 @@ def _columns(bars: Sequence[ChartBar], line_share: float) -> int:
     return 4 if needed <= 1 else 2 if needed <= 2 else 1
 
 
-def _rows(section: ChartSection, share: float, *, is_repeated: bool) -> list[dict[str, Any]]:
+def _meters(sections: Sequence[ChartSection]) -> list[list[str]]:
+    """For each bar of each section its meter where it is another one than that of the bar before."""
+    before = sections[0].bars[0].meter
+    found: list[list[str]] = []
+    for section in sections:
+        found.append([])
+        for bar in section.bars:
+            found[-1].append("" if bar.meter == before else str(bar.meter))
+            before = bar.meter
+    return found
+
+
+def _rows(
+    section: ChartSection, meters: list[str], share: float, *, is_repeated: bool
+) -> list[dict[str, Any]]:
     """Rows of bars; the signs of a section that is played several times in a row are its first
     and last bar's."""
     bars = enclosed(section.bars, opens=is_repeated, closes=is_repeated)
@@ -114,6 +131,7 @@ def _rows(section: ChartSection, share: float, *, is_repeated: bool) -> list[dic
     bars[0] = replace(bars[0], repeats=False)
     columns = _columns(bars, share)
     rows = []
+    changes = iter(meters)
     for row in rows_of(bars, columns):
         below = _below(row.bars, int(UNDER_LETTERS * share * 4) // columns)
         rows.append(
@@ -121,7 +139,9 @@ def _rows(section: ChartSection, share: float, *, is_repeated: bool) -> list[dic
                 "indent": row.indent,
                 "has_brackets": any(bar.signs.stands_above for bar in row.bars),
                 "lines_under": max((len(lines) for bar in below for lines in bar), default=0),
-                "bars": [_bar(bar, lines) for bar, lines in zip(row.bars, below, strict=True)],
+                "bars": [
+                    _bar(bar, lines, next(changes)) for bar, lines in zip(row.bars, below, strict=True)
+                ],
             }
         )
     return rows
@@ -142,11 +162,12 @@ def _below(row: Sequence[ChartBar], letters: int) -> list[list[list[str]]]:
     return [[next(lines) for _ in under] for under in told]
 
 
-def _bar(bar: ChartBar, below: Sequence[Sequence[str]]) -> dict[str, Any]:
+def _bar(bar: ChartBar, below: Sequence[Sequence[str]], meter: str) -> dict[str, Any]:
     signs = bar.signs
     lines = below or [[]] * len(bar.chords)
     return {
         "again": bar.repeats,
+        "meter": meter,
         "opens": signs.opens,
         "closes": signs.closes,
         "is_last": False,

@@ -48,7 +48,7 @@ from genex.export.spoken import (
     shape_in_words,
     spoken_bars,
 )
-from genex.export.tab import MARKS, plain_number
+from genex.export.tab import MARKS, first_and_last
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
@@ -167,9 +167,9 @@ def key_text(key: Key, phrases: Mapping[str, str]) -> str:
 
 
 def tempo_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
-    """``♩ = 96``, with a dotted note in compound meters; first and last tempo where it changes."""
-    speeds = [plain_number(change.mark(meter)) for change in tempo.changes]
-    shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
+    """``♩ = 96``, with a dotted note in compound meters; first and last where it rises or falls."""
+    first, last = first_and_last(tempo, meter)
+    shown = first if first == last else f"{first} – {last}"
     return f"{mark_sign(meter, phrases)} = {shown}"
 
 
@@ -280,6 +280,8 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
         )
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
+        if any(note.legato or note.bend or note.vibrato for note in part.notes):
+            note.append(phrases["signs_note"])
         if page.inner and "chart" not in settings.blocks:
             note.append(phrases["bars_as_played"])
         if page.times > 1:

@@ -23,7 +23,8 @@ export class Music {
   constructor() {
     this.words = el("p", { class: "hint" });
     this.box = el("div", { class: "music-box", tabindex: "0", role: "group", "aria-label": say("music") });
-    this.node = el("div", { class: "music" }, this.box, this.words);
+    this.hint = el("p", { class: "hint" });
+    this.node = el("div", { class: "music" }, this.hint, this.box, this.words);
     /** @type {Row[]} */
     this.rows = [];
     this.shown = "";
@@ -100,6 +101,8 @@ export class Music {
     if (!scene) return;
     const covered = scene.isCovered(tick);
     this.box.classList.toggle("covered", covered);
+    const hint = covered && this.rows.length ? say("covered") : "";
+    if (this.hint.textContent !== hint) this.hint.textContent = hint;
     const now = this.rows.findIndex(({ from, to }) => tick >= from && tick < to);
     this.rows.forEach((row, index) => (row.mark.hidden = index !== now || tick < 0));
     if (now < 0) return;

@@ -11,7 +11,7 @@ import { say } from "#words";
 const STEP = 34; // drawing units from string to string
 const WIDE = 46; // from fret to fret
 const LEFT = 34;
-const TOP = 20;
+const TOP = 24; // room for the halo of a note on the first string
 const INLAYS = new Set([3, 5, 7, 9, 12, 15, 17, 19, 21, 24]);
 
 /** A note of a line where it lies in the key chosen; an open string that is fretted there has no finger.

@@ -4,7 +4,9 @@ import { Bank } from "#bank";
 import { Mixer } from "#mixer";
 import { Transport } from "#transport";
 
-const AHEAD = 0.4; // seconds handed over ahead of the clock
+const AHEAD = 0.5; // seconds handed over ahead of the clock
+const AHEAD_MOST = 1.2; // where the page is held up: twice what it was at the worst, for a while
+const CALMING = 0.995;
 const AHEAD_HIDDEN = 1.6; // browsers wake hidden pages once a second
 const EVERY_MS = 60;
 const START = 0.05;
@@ -37,6 +39,8 @@ export class Player extends EventTarget {
     this.mixed = () => {};
     /** @type {any} */
     this.wake = null;
+    this.heldUp = 0; // seconds between two looks, a while back the worst
+    this.looked = 0;
     this.turn = 0; // of starts and stops: who waited for a sound that was stopped meanwhile gives up
     globalThis.document?.addEventListener("visibilitychange", () => this.seen());
   }
@@ -107,6 +111,7 @@ export class Player extends EventTarget {
     this.transport.stop();
     this.transport.play(wishes, tick, count_bars, context.currentTime + START, limit);
     this.transport.pump(context.currentTime + START + FIRST);
+    this.looked = performance.now() / 1000;
     setTimeout(() => this.pump());
     clearInterval(this.timer);
     this.timer = setInterval(() => this.pump(), EVERY_MS);
@@ -116,8 +121,11 @@ export class Player extends EventTarget {
 
   pump() {
     if (!this.context || !this.transport?.isPlaying) return;
-    const ahead = document.visibilityState === "hidden" ? AHEAD_HIDDEN : AHEAD;
-    this.transport.pump(this.context.currentTime + ahead);
+    const now = performance.now() / 1000;
+    this.heldUp = Math.max(now - this.looked, this.heldUp * CALMING);
+    this.looked = now;
+    const ahead = Math.min(AHEAD_MOST, Math.max(AHEAD, 2 * this.heldUp));
+    this.transport.pump(this.context.currentTime + (document.visibilityState === "hidden" ? AHEAD_HIDDEN : ahead));
   }
 
   stop() {

@@ -20,6 +20,7 @@ from genex.readers.charts.abc_music import (
     length_of,
     meter_of,
     parts_of,
+    repeat_dots,
     tuplet,
 )
 from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
@@ -249,8 +250,11 @@ class _Reader:
         )
         if not plain:
             return
-        if self.in_body and self.chart.bars:
+        if self.in_body and self.chart.bars and (number is None or not beats or not self.chart.tempo):
             self.chart.leave(f"the change of tempo {quoted(value)}", place)
+        elif self.in_body and self.chart.bars and number is not None:
+            self._fresh_bar()
+            self.bar.tempo = _decimal(number[1]) * beats
         elif number is None or (sign and not beats):
             self.chart.leave(f"the tempo {quoted(value)}", place)
         elif not sign:
@@ -407,10 +411,7 @@ class _Reader:
             self.chart.add_bar(bar)
             self.bar = ForeignBar(bar.place, self.meter)
         self.next_factor, self.tuplet_left = Fraction(1), 0
-        before = sign[: len(sign) - len(sign.lstrip(".:"))].count(":")
-        after = len(sign) - len(sign.rstrip(":"))
-        if sign.strip(":") == "" and len(sign) > 1:
-            before = after = len(sign) // 2
+        before, after = repeat_dots(sign)
         if before and self.chart.bars:
             self.chart.bars[-1].passes = min(before + 1, MAX_PASSES)
         if after:

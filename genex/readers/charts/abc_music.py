@@ -75,6 +75,14 @@ def endings(written: str) -> tuple[int, ...]:
     return tuple(number for number in found if number <= 16)
 
 
+def repeat_dots(sign: str) -> tuple[int, int]:
+    """How many dots of a repeat stand before and behind a bar line: ``:|`` one, ``::`` one each."""
+    if sign.strip(":") == "" and len(sign) > 1:
+        return len(sign) // 2, len(sign) // 2
+    before = sign[: len(sign) - len(sign.lstrip(".:"))].count(":")
+    return before, len(sign) - len(sign.rstrip(":"))
+
+
 def meter_of(text: str) -> Meter | None:
     """``6/8``, ``C``, ``C|``, ``2+3/8``. None for free meter. Raises NotationError."""
     plain = text.strip()

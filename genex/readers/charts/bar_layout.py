@@ -110,7 +110,7 @@ class _Layout:
             if number == 0:
                 piece.opens, piece.ending = bar.opens, bar.ending
                 piece.section, piece.key = bar.section, bar.key
-                piece.before = bar.before
+                piece.before, piece.tempo = bar.before, bar.tempo
             if number + 1 == count:
                 piece.passes, piece.divides = bar.passes, bar.divides
                 piece.behind = bar.behind
@@ -131,6 +131,7 @@ class _Layout:
             bar.ending = bar.ending or self.signs.ending
             bar.section = bar.section or self.signs.section
             bar.key = bar.key or self.signs.key
+            bar.tempo = bar.tempo or self.signs.tempo
             bar.before = [*self.signs.before, *bar.before]
             self.signs = None
         if not bar.ending and (bar.opens or (self.whole and self._parts(self.whole[-1]))):

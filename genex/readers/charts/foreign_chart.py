@@ -64,6 +64,7 @@ class ForeignBar:
     divides       a double bar line stands behind it
     section       name of the section that begins with the bar
     key           the key from this bar on, where it changes
+    tempo         quarter notes a minute from this bar on, where it changes
     before, behind  signs of a jump before the bar (Segno, Coda) and behind it
     """
 
@@ -78,6 +79,7 @@ class ForeignBar:
     divides: bool = False
     section: str | None = None
     key: Key | None = None
+    tempo: Fraction | None = None
     before: list[FormSign] = field(default_factory=list)
     behind: list[FormSign] = field(default_factory=list)
 

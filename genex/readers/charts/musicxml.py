@@ -105,6 +105,7 @@ class PartReader:
     divisions: int = 1
     meter: Meter | None = None
     key: Key | None = None
+    tempo: Fraction | None = None
     left: set[str] = field(default_factory=set)
 
     def read(self, part: Element) -> None:
@@ -228,31 +229,33 @@ class PartReader:
             elif mark.tag == "words" and mark.text.strip():
                 self.chart.leave(f"the words {quoted(mark.text)}", mark.place)
             elif mark.tag == "metronome":
-                self._metronome(mark, at)
+                self._metronome(mark, bar, at)
         for sound in sounds:
             self._sound(sound, bar, at)
 
-    def _metronome(self, mark: Element, at: Fraction) -> None:
+    def _metronome(self, mark: Element, bar: ForeignBar, at: Fraction) -> None:
         beats = _NOTE_BEATS.get(mark.said("beat-unit"))
         rate = _number(mark.said("per-minute"))
         if beats is None or rate is None or len(mark.all("beat-unit")) > 1:
             self.chart.leave("a metronome mark without a plain number", mark.place)
             return
         dots = len(mark.all("beat-unit-dot"))
-        self._tempo(rate * beats * (2 - Fraction(1, 2**dots)), at, mark.place)
+        self._tempo(rate * beats * (2 - Fraction(1, 2**dots)), bar, at, mark.place)
 
     def _sound(self, sound: Element, bar: ForeignBar, at: Fraction) -> None:
         rate = _number(sound.attributes.get("tempo", ""))
         if rate is not None:
-            self._tempo(rate, at, sound.place)
+            self._tempo(rate, bar, at, sound.place)
         for attribute, name in _JUMPS.items():
             if attribute in sound.attributes:
                 add_sign(bar, name, sound.place)
 
-    def _tempo(self, quarters: Fraction, at: Fraction, place: Place) -> None:
+    def _tempo(self, quarters: Fraction, bar: ForeignBar, at: Fraction, place: Place) -> None:
         if self.chart.tempo is None and not at and not self.chart.bars:
-            self.chart.tempo = quarters
-        elif quarters != self.chart.tempo:
+            self.chart.tempo = self.tempo = quarters
+        elif quarters != self.tempo and not at and self.chart.tempo is not None:
+            bar.tempo = self.tempo = quarters
+        elif quarters != self.tempo:
             self.chart.leave(f"the change of tempo to {float(quarters):g} quarter notes a minute", place)
 
     def _barline(self, line: Element, bar: ForeignBar) -> None:

@@ -42,10 +42,11 @@ _FEELS = {
 
 @dataclass
 class _Section:
-    """Passages under a name; ``key`` where it is another one than the piece's."""
+    """Passages under a name; ``key`` and ``tempo`` where they are others than the piece's."""
 
     name: str
     key: Key | None
+    tempo: Fraction | None = None
     passages: list[Passage] = field(default_factory=list)
 
 
@@ -84,9 +85,8 @@ def _can_be_read(text: str) -> bool:
 
 
 def _main_meter(bars: Sequence[ForeignBar]) -> Meter:
-    """The meter of most bars, the first of equals."""
-    meters = [bar.meter for bar in bars]
-    return max(dict.fromkeys(meters), key=meters.count)
+    """The meter that a piece begins in, by which its recipe goes."""
+    return bars[0].meter
 
 
 class _Writer:
@@ -97,6 +97,7 @@ class _Writer:
     ) -> None:
         self.chart, self.bars, self.meter, self.joined = chart, bars, meter, joined
         self.words: list[str] = []
+        self.reached = meter
         self._write_bars()
 
     # --- bars ----------------------------------------------------------------------------------
@@ -106,9 +107,9 @@ class _Writer:
         for bar, later in pairwise(self.bars):
             is_plain = not (later.opens or later.ending or bar.passes > 1)
             is_free = not any(symbol.onset_beats <= 0 for symbol in later.symbols)
-            if is_plain and is_free and bar.symbols and bar.meter == later.meter == self.meter:
+            if is_plain and is_free and bar.symbols and bar.meter == later.meter:
                 last = max(bar.symbols, key=lambda symbol: symbol.onset_beats)
-                if last.onset_beats == self.meter.bar_beats - PUSH_BEATS:
+                if last.onset_beats == bar.meter.bar_beats - PUSH_BEATS:
                     bar.symbols.remove(last)
                     later.symbols.insert(0, replace(last, onset_beats=-PUSH_BEATS))
 
@@ -118,21 +119,18 @@ class _Writer:
         held = NO_CHORD
         before_ending = NO_CHORD
         for bar in self.bars:
-            if bar.meter != self.meter:
-                self.chart.leave(f"the meter {bar.meter} of a bar; it has the beats of {self.meter}",
-                                 bar.place)  # fmt: skip
             if bar.ending:
                 if min(bar.ending) == 1:
                     before_ending = held
                 held = before_ending
             placed = self._on_pulses(bar, held)
-            before, behind = ([one.name for one in signs] for signs in (bar.before, bar.behind))
-            self.words.append(" ".join([*before, self._bar_words(placed), *behind]))
+            behind = [one.name for one in bar.behind]
+            self.words.append(" ".join([self._bar_words(bar.meter, placed), *behind]))
             held = placed[max(placed)].removeprefix(PUSH_SIGN)
 
     def _on_pulses(self, bar: ForeignBar, held: str) -> dict[int, str]:
         """The chords of a bar by the beat that they come on, the first one on beat 0."""
-        pulses = self.meter.pulses
+        pulses = bar.meter.pulses
         placed: dict[int, str] = {}
         for symbol in sorted(bar.symbols, key=lambda one: one.onset_beats):
             onset = symbol.onset_beats
@@ -151,8 +149,9 @@ class _Writer:
             placed[nearest] = f"{PUSH_SIGN if is_pushed else ''}{_word(symbol)}"
         return placed if 0 in placed else {0: held, **placed}
 
-    def _bar_words(self, placed: dict[int, str]) -> str:
-        pulses = pulse_lengths(self.meter)
+    @staticmethod
+    def _bar_words(meter: Meter, placed: dict[int, str]) -> str:
+        pulses = pulse_lengths(meter)
         starts = [*sorted(placed), len(pulses)]
         lengths = [sum(pulses[start:end], Fraction(0)) for start, end in pairwise(starts)]
         names = [placed[start] for start in starts[:-1]]
@@ -165,9 +164,18 @@ class _Writer:
 
     # --- signs ---------------------------------------------------------------------------------
 
+    def _written_bar(self, index: int) -> str:
+        """The words of a bar, with its meter where the bar written before has another."""
+        meter = self.bars[index].meter
+        sign = f"({meter}) " if meter != self.reached else ""
+        self.reached = meter
+        before = "".join(f"{one.name} " for one in self.bars[index].before)
+        return before + sign + self.words[index]
+
     def _chart_lines(self, section: _Section) -> list[str]:
         lines: list[str] = []
         row: list[str] = []
+        self.reached = self.meter
 
         def end_row() -> None:
             if row:
@@ -179,7 +187,7 @@ class _Writer:
             body = _common(passage.passes)
             if not others:
                 for index in first:
-                    row.append(self.words[index])
+                    row.append(self._written_bar(index))
                     if len(row) == _BARS_A_LINE:
                         end_row()
                 continue
@@ -201,7 +209,7 @@ class _Writer:
         return lines
 
     def _rows(self, indices: Sequence[int], opening: str, closing: str) -> list[str]:
-        words = [self.words[index] for index in indices]
+        words = [self._written_bar(index) for index in indices]
         rows = [words[at : at + _BARS_A_LINE] for at in range(0, len(words), _BARS_A_LINE)]
         lines = [" | ".join(row) for row in rows]
         if lines:
@@ -213,19 +221,23 @@ class _Writer:
 
     def _sections(self) -> list[_Section]:
         found: list[_Section] = []
-        key = self.chart.key
+        key, tempo = self.chart.key, self.chart.tempo
         for passage in passages(self.bars):
             cuts = [passage.start]
             if len(passage.passes) == 1:
-                cuts += [n for n in range(passage.start + 1, passage.stop) if self._begins(n, key)]
+                cuts += [
+                    n for n in range(passage.start + 1, passage.stop) if self._begins(n, key, tempo)
+                ]
             for start, end in zip(cuts, [*cuts[1:], passage.stop], strict=True):
                 bar = self.bars[start]
-                changed = bar.key is not None and bar.key != key
-                key = bar.key or key
+                changed = self._changes(bar, key, tempo)
+                key, tempo = bar.key or key, bar.tempo or tempo
                 if found and self.joined:
                     self._leave_marks(bar, changed=changed)
                 elif not found or bar.section or changed:
-                    found.append(_Section(bar.section or "", key if key != self.chart.key else None))
+                    own_key = key if key != self.chart.key else None
+                    own_tempo = tempo if tempo != self.chart.tempo else None
+                    found.append(_Section(bar.section or "", own_key, own_tempo))
                 piece = Passage(start, end, (tuple(range(start, end)),))
                 found[-1].passages.append(piece if len(passage.passes) == 1 else passage)
             for bar in self.bars[passage.start + 1 : passage.stop]:
@@ -233,18 +245,31 @@ class _Writer:
                     self.chart.leave(f"the mark '{cut(bar.section)}' inside a repeat", bar.place)
                 if len(passage.passes) > 1 and bar.key and bar.key != key:
                     self.chart.leave(f"the key {bar.key} inside a repeat", bar.place)
+                if len(passage.passes) > 1 and bar.tempo and bar.tempo != tempo:
+                    self._leave_tempo(bar, "inside a repeat")
         return _named(found)
 
     def _leave_marks(self, bar: ForeignBar, *, changed: bool) -> None:
         """List the marks of a section that is not written as one."""
         if bar.section:
             self.chart.leave(f"the mark '{cut(bar.section)}' between the signs of a jump", bar.place)
-        if changed:
+        if changed and bar.key:
             self.chart.leave(f"the key {bar.key} between the signs of a jump", bar.place)
+        if changed and bar.tempo:
+            self._leave_tempo(bar, "between the signs of a jump")
 
-    def _begins(self, index: int, key: Key | None) -> bool:
+    def _leave_tempo(self, bar: ForeignBar, where: str) -> None:
+        said = f"{float(bar.tempo or 0):g} quarter notes a minute"
+        self.chart.leave(f"the change of tempo to {said} {where}", bar.place)
+
+    def _begins(self, index: int, key: Key | None, tempo: Fraction | None) -> bool:
         bar = self.bars[index]
-        return bool(bar.section) or (bar.key is not None and bar.key != key)
+        return bool(bar.section) or self._changes(bar, key, tempo)
+
+    @staticmethod
+    def _changes(bar: ForeignBar, key: Key | None, tempo: Fraction | None) -> bool:
+        """Whether a bar brings another key or tempo."""
+        return (bar.key or key) != key or (bar.tempo or tempo) != tempo
 
     # --- the recipe ----------------------------------------------------------------------------
 
@@ -257,10 +282,13 @@ class _Writer:
             body.append("sections:")
             for section in sections:
                 chart = self._chart_lines(section)
-                if section.key is None:
+                own = [f"    key: {section.key}"] if section.key else []
+                if tempo := self._tempo_of(section):
+                    own.append(f"    tempo: {tempo}")
+                if not own:
                     body += [f"  {_quoted(section.name)}: |", *(f"    {line}" for line in chart)]
                 else:
-                    body += [f"  {_quoted(section.name)}:", f"    key: {section.key}", "    chords: |"]
+                    body += [f"  {_quoted(section.name)}:", *own, "    chords: |"]
                     body += [f"      {line}" for line in chart]
             body.append(f"form: [{', '.join(_quoted(name) for name in self._form(sections))}]")
         tempo = self._tempo()
@@ -285,9 +313,17 @@ class _Writer:
         return known
 
     def _tempo(self) -> str:
-        if self.chart.tempo is None:
+        return self._pulses(self.chart.tempo, self.meter)
+
+    def _tempo_of(self, section: _Section) -> str:
+        """The tempo of a section that has its own, counted in the meter that it begins in."""
+        return self._pulses(section.tempo, self.bars[section.passages[0].start].meter)
+
+    def _pulses(self, quarters: Fraction | None, meter: Meter) -> str:
+        """A tempo in pulses of a meter a minute; empty for none, or one that a recipe cannot have."""
+        if quarters is None:
             return ""
-        beats = self.chart.tempo / self.meter.pulse_beats
+        beats = quarters / meter.pulse_beats
         if not MIN_TEMPO <= beats <= MAX_TEMPO:
             self.chart.leave(f"the tempo of {float(beats):g} beats a minute", Place(self.chart.file))
             return ""

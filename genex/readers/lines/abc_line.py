@@ -21,6 +21,7 @@ from genex.readers.charts.abc_music import (
     key_of,
     length_of,
     meter_of,
+    repeat_dots,
     tuplet,
 )
 from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, quoted
@@ -55,7 +56,6 @@ _REFUSED = {
     "bars_rest": ("rests of whole bars are written as Z alone", "write one Z for each bar"),
     "unclosed": ("the quote that opens here never closes", 'write chord symbols as "Am7"'),
 }
-VELOCITY = 80
 
 
 def read_abc_line(
@@ -119,13 +119,14 @@ class _Reader:
         self.unit: Fraction | None = None
         self.octave = 0
         self.propagation = "pitch"
-        self.velocity = VELOCITY
+        self.velocity = LOUDNESS["mf"]
         self.measures: list[Measure] = []
         self.accidentals: dict[tuple[int, int | None], int] = {}
         self.tied: dict[tuple[int, int], int] = {}
         self.marks: list[tuple[str, Place]] = []
         self.finger: int | None = None
         self.chord: tuple[str, Place] | None = None
+        self.slurs: list[bool] = []  # those that are open; whether its first note is still to come
         self.voice: str | None = None
         self.tuplet_left, self.tuplet_factor = 0, Fraction(1)
         self.last: tuple[Measure, int, Fraction] | None = None
@@ -290,9 +291,13 @@ class _Reader:
             )
 
     def _short_sign(self, sign: str, place: Place) -> None:
-        if sign in "()":  # a slur
-            return
-        if sign in ABC_SIGNS:
+        if sign == "(":
+            self.slurs.append(True)
+        elif sign == ")":
+            if not self.slurs:
+                raise refuse("no slur is open here", "a slur opens before its first note: (AB)", place)
+            self.slurs.pop()
+        elif sign in ABC_SIGNS:
             self.marks.append((ABC_SIGNS[sign], place))
         elif sign == "-":
             raise refuse("no note stands before this tie", "a tie stands right behind its note", place)
@@ -349,6 +354,7 @@ class _Reader:
         if sounding:
             self.slots.append(_Slot(self.measure, first_index, len(sounding)))
             self.marks, self.finger = [], None
+            self.slurs = [False] * len(self.slurs)
         elif self.marks:
             raise refuse("a rest has no sign", "a sign stands before a note", self.marks[0][1])
         self.last = (self.measure, first_index, length)
@@ -356,6 +362,8 @@ class _Reader:
 
     def _marked(self, one: TypedNote) -> TypedNote:
         names = [name for name, _ in self.marks]
+        if False in self.slurs:
+            names.append("slur")
         return with_marks(one, names)
 
     def _heads(self, chord: str, start: int) -> list[re.Match[str] | None]:
@@ -428,10 +436,7 @@ class _Reader:
             self.measure = Measure(ForeignBar(bar.place, self.meter))
             self.accidentals = {}
         self.next_factor, self.tuplet_left, self.last = Fraction(1), 0, None
-        before = sign[: len(sign) - len(sign.lstrip(".:"))].count(":")
-        after = len(sign) - len(sign.rstrip(":"))
-        if sign.strip(":") == "" and len(sign) > 1:
-            before = after = len(sign) // 2
+        before, after = repeat_dots(sign)
         if before and self.measures:
             self.measures[-1].bar.passes = min(before + 1, MAX_PASSES)
         if after:

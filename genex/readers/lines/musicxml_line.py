@@ -7,6 +7,7 @@ a chart are (``readers/charts/musicxml.py``).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from genex.errors import Place
@@ -15,12 +16,11 @@ from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, cut
 from genex.readers.charts.musicxml import PartReader
 from genex.readers.charts.xml_tree import Element, read_tree
-from genex.readers.lines.marks import XML_MARKS, with_marks
+from genex.readers.lines.marks import LOUDNESS, XML_MARKS, with_marks
 from genex.readers.lines.typed_line import Measure, TypedChord, TypedLine, TypedNote, assembled, refuse
 from genex.score import Meter, Note
 from genex.theory import STEPS, Interval, NoteName, Pitch
 
-VELOCITY = 80
 UNISON = Interval(0, 0)
 _EXPORT = "export the line again as MusicXML"
 
@@ -93,7 +93,7 @@ class _LineReader(PartReader):
         if length <= 0:
             raise refuse("a note must last", _EXPORT, note.place)
         written = Note(
-            self.begun, length, _pitch(pitch).transpose(self.transposed), VELOCITY,
+            self.begun, length, _pitch(pitch).transpose(self.transposed), LOUDNESS["mf"],
             syllable="" if together else clean(note.said("lyric", "text")),
         )  # fmt: skip
         ties = any(tie.attributes.get("type") == "start" for tie in note.all("tie"))
@@ -108,7 +108,7 @@ class _LineReader(PartReader):
         midi = _pitch(pitch).transpose(self.transposed).midi
         for index, one in enumerate(found):
             if one.note.onset_beats == self.begun and one.note.midi == midi:
-                found[index] = _placed(one, note)
+                found[index] = with_marks(_placed(one, note), _techniques(note))
 
     def transpose(self, element: Element) -> None:
         """How far what sounds lies from what is written."""
@@ -140,6 +140,7 @@ def _marks(note: Element) -> list[str]:
     ]
     slides = [one for n in note.all("notations") for one in (*n.all("slide"), *n.all("glissando"))]
     found = [XML_MARKS[tag] for tag in dict.fromkeys(tags) if tag in XML_MARKS]
+    found += _techniques(note)
     if any(slide.attributes.get("type") == "stop" for slide in slides):
         found.append("slide")
     head = note.find("notehead")
@@ -148,6 +149,23 @@ def _marks(note: Element) -> list[str]:
     elif head is not None and head.attributes.get("parentheses") == "yes":
         found.append("ghost")
     return found
+
+
+def _techniques(note: Element) -> Iterator[str]:
+    """Hammer-ons, pull-offs, bends, vibrato and ringing notes."""
+    for notations in note.all("notations"):
+        if any(tied.attributes.get("type") == "let-ring" for tied in notations.all("tied")):
+            yield "let-ring"
+        if notations.find("ornaments", "wavy-line") is not None:
+            yield "vibrato"
+        for technical in notations.all("technical"):
+            for name in ("hammer-on", "pull-off"):
+                if any(one.attributes.get("type") == "stop" for one in technical.all(name)):
+                    yield name
+            bends = technical.all("bend")
+            if bends:
+                half = "half-" if bends[0].said("bend-alter") == "1" else ""
+                yield f"{half}bend" + ("-release" if len(bends) > 1 else "")
 
 
 def _pitch(element: Element) -> Pitch:

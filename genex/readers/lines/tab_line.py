@@ -16,9 +16,10 @@ from itertools import pairwise
 from genex.errors import InputError, Place
 from genex.exact import Fraction
 from genex.fretboard import Tuning, pitch_at
+from genex.lines.counting import SYLLABLES
 from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, quoted
-from genex.readers.lines.marks import with_marks
+from genex.readers.lines.marks import LOUDNESS, with_marks
 from genex.readers.lines.places import Locate
 from genex.readers.lines.typed_line import (
     Measure,
@@ -32,7 +33,9 @@ from genex.score import Meter, Note
 from genex.theory import Key, NoteName, parse_chord
 
 _ROW = re.compile(r"\s*(?P<name>[A-Ga-g][b#]?)?\s*(?P<row>[|:].*-.*[|:])\s*$")
-_PLAYED = re.compile(r"(?P<sign>[(/\\]?)(?P<fret>\d+|[xX])(?P<closed>\)?)")
+_PLAYED = re.compile(
+    r"(?P<sign>[(/\\hp]?)(?P<fret>\d+|[xX])(?P<bend>b\d*)?(?P<release>r\d*)?(?P<vibrato>~?)\)?"
+)
 _QUIET = set("-|: ")
 _LENGTHS = {
     "w": Fraction(4), "h": Fraction(2), "q": Fraction(1), "e": Fraction(1, 2), "s": Fraction(1, 4),
@@ -41,11 +44,17 @@ _LENGTHS = {
 _TUPLETS = {"": Fraction(1), "3": Fraction(2, 3), "5": Fraction(4, 5), "7": Fraction(4, 7)}
 _PLAIN = r"[whqestx]\.{0,2}[357]?"
 _VALUE = re.compile(rf"rest|~|r?(?:{_PLAIN}(?:~{_PLAIN})*|\d{{1,3}}/\d{{1,3}})~?")
-_SIGNS = {"!": "accent", ">": "accent", "'": "staccato", ".": "staccato", "o": "ghost"}
-_HAND_SIGNS = frozenset("du=<>")
+_SIGNS = {
+    "!": "accent", ">": "accent", "'": "staccato", ".": "staccato", "o": "ghost", "L": "let-ring",
+}  # fmt: skip
+_BEFORE = {"/": "slide-up", "\\": "slide-down", "h": "hammer-on", "p": "pull-off"}
+_STROKES = {"d": "down", "u": "up"}
+_BENDS = {(1, False): "half-bend", (2, False): "bend", (1, True): "half-bend-release",
+          (2, True): "bend-release"}  # fmt: skip
+_COUNTED = frozenset(name for names in SYLLABLES.values() for name in names)
+_HAND_SIGNS = frozenset("=<>")
 _COLUMN_BEATS = frozenset(Fraction(n, d) for n in (1, 2, 3) for d in (1, 2, 3, 4, 6, 8, 12))
 """How much of a beat a column may stand for, where columns alone tell the time."""
-VELOCITY = 80
 
 
 def read_tab_line(text: str, locate: Locate, meter: Meter, key: Key, tuning: Tuning) -> TypedLine:
@@ -60,6 +69,7 @@ class _Struck:
     frets: dict[int, tuple[int | None, str]] = field(default_factory=dict)
     value: str = ""
     marks: list[str] = field(default_factory=list)
+    own: dict[int, list[str]] = field(default_factory=dict)
     fingers: dict[int, int] = field(default_factory=dict)
     syllable: str = ""
 
@@ -166,10 +176,10 @@ class _Reader:
         first = match.start("row")
         row = dict(enumerate(match["row"], start=first))
         for column, sign in row.items():
-            if sign not in _QUIET and not sign.isdigit() and sign not in "xX()/\\":
+            if sign not in _QUIET and not sign.isdigit() and sign not in "xX()/\\hpbr~":
                 raise refuse(
                     f"the sign {quoted(sign)} is not read",
-                    "on the strings stand frets, x, / and \\ before a fret, and ( ) round one",
+                    "on strings stand frets and x, / \\ h p before, b r ~ behind and ( ) round them",
                     self._at(line, column),
                 )
         return row
@@ -191,7 +201,29 @@ class _Reader:
                     )
                 one = found.setdefault(column, _Struck())
                 one.frets[number + 1] = fret, played["sign"]
+                one.own[number + 1] = list(self._behind(played, fret, start + number))
         return found
+
+    def _behind(self, played: re.Match[str], fret: int | None, line: int) -> Iterator[str]:
+        """Marks behind a fret: bends, named by the fret that sounds then, and vibrato."""
+        if played["bend"]:
+            to = int(played["bend"][1:3] or 0) or (fret or 0) + 2
+            name = _BENDS.get((to - (fret or 0), played["release"] is not None))
+            if fret is None or name is None:
+                raise refuse(
+                    "a bend goes up by one or two frets",
+                    "write b and the fret that it sounds like: 7b9, let back 7b9r7",
+                    self._at(line, played.start("bend")),
+                )
+            yield name
+        elif played["release"]:
+            raise refuse(
+                "nothing is bent that could be let back",
+                "write 7b9r7",
+                self._at(line, played.start("release")),
+            )
+        if played["vibrato"]:
+            yield "vibrato"
 
     def _values(self, above: range) -> tuple[int, dict[int, str]] | None:
         """The row of note values, if there is one, by column."""
@@ -219,6 +251,7 @@ class _Reader:
                 )
             moved = struck.pop(column)
             struck.setdefault(near, _Struck()).frets |= moved.frets
+            struck[near].own |= moved.own
         for column, token in tokens.items():
             is_silent = token == "~" or token.startswith("r")
             if is_silent == bool(column in struck):
@@ -229,17 +262,22 @@ class _Reader:
     def _give_signs(self, struck: Mapping[int, _Struck], rows: range) -> None:
         for line in rows:
             tokens = _tokens(self.lines[line])
-            if all(token in _SIGNS for token in tokens.values()):
+            if all(set(token) <= _SIGNS.keys() for token in tokens.values()):
                 for column, token in tokens.items():
                     if column in struck:
-                        struck[column].marks.append(_SIGNS[token])
+                        struck[column].marks += [_SIGNS[sign] for sign in token]
 
     def _give_below(self, struck: Mapping[int, _Struck], rows: range) -> None:
-        """Fingers and syllables; ways of strums, moves of the hand and degrees are passed over."""
+        """Strokes, fingers and syllables; moves of the hand and degrees are passed over."""
         has_fingers = False
         for line in rows:
             tokens = _tokens(self.lines[line])
             is_count = self.counts and line == rows.stop - 1
+            if tokens and all(text in _STROKES for text in tokens.values()):
+                for column, text in tokens.items():
+                    if column in struck:
+                        struck[column].marks.append(_STROKES[text])
+                continue
             if all(text in _HAND_SIGNS for text in tokens.values()):
                 continue
             if not is_count and not has_fingers and self._are_fingers(tokens, struck):
@@ -257,9 +295,10 @@ class _Reader:
                     struck[column].syllable = clean(text)
 
     def _counts(self, rows: range) -> bool:
-        """Whether the last row below the strings has syllables: it has them everywhere then."""
+        """Whether the last row below the strings counts: it does so everywhere then, in numbers too."""
         tokens = _tokens(self.lines[rows[-1]]) if rows else {}
-        return any(not re.fullmatch(r"[b#]{0,2}\d+|[du=<>]", text) for text in tokens.values())
+        said = [text for text in tokens.values() if not re.fullmatch(r"[b#]{0,2}\d+|[du=<>]", text)]
+        return bool(said) and all(text in _COUNTED for text in said)
 
     @staticmethod
     def _are_fingers(tokens: Mapping[int, str], struck: Mapping[int, _Struck]) -> bool:
@@ -363,7 +402,7 @@ class _Reader:
         place: Place,
     ) -> None:
         fret, sign = one.frets[string]
-        marks = list(one.marks)
+        marks = [*one.marks, *one.own.get(string, ())]
         if fret is None:
             fret = self.hand
             marks.append("dead")
@@ -375,10 +414,10 @@ class _Reader:
                 return
             marks.append("ghost")
         elif sign:
-            marks.append("slide-up" if sign == "/" else "slide-down")
+            marks.append(_BEFORE[sign])
         pitch = self.key.spell(pitch_at(self.tuning, string, fret))
         first = string == max(one.frets)
-        note = Note(onset, length, pitch, VELOCITY, syllable=one.syllable if first else "")
+        note = Note(onset, length, pitch, LOUDNESS["mf"], syllable=one.syllable if first else "")
         written = TypedNote(
             note,
             place,
@@ -401,7 +440,7 @@ class _Reader:
     ) -> None:
         """A note in parentheses: one that sounds on."""
         pitch = self.key.spell(pitch_at(self.tuning, string, fret))
-        note = Note(onset, length, pitch, VELOCITY)
+        note = Note(onset, length, pitch, LOUDNESS["mf"])
         measure.notes.append(TypedNote(note, place, string, fret, ties=one.value.endswith("~")))
 
 

@@ -15,7 +15,7 @@ from typing import Literal
 from genex.errors import ChartFileError, Place
 from genex.exact import Fraction
 from genex.readers.charts.foreign_chart import ForeignBar, played_bars
-from genex.score import Meter, Note, Slide
+from genex.score import Articulation, Meter, Note, Slide
 from genex.theory import Key
 
 MAX_NOTES = 5000
@@ -32,6 +32,7 @@ class TypedNote:
     finger  0 open, 1 to 4; None where it is left open
     ties    it goes on in the next note of its pitch
     slide   it is reached by a slide: ``up``, ``down``, or from wherever the note before lies
+    legato  it is hammered on, pulled off, or under a ``slur`` and either if that can be
     """
 
     note: Note
@@ -41,6 +42,7 @@ class TypedNote:
     finger: int | None = None
     ties: bool = False
     slide: Literal["", "up", "down", "any"] = ""
+    legato: Literal["", "hammer-on", "pull-off", "slur"] = ""
 
     def at(self, onset_beats: Fraction) -> TypedNote:
         """The note at another time."""
@@ -127,7 +129,9 @@ def assembled(
         place = measures[0].bar.place if measures else Place("")
         raise refuse("the line has no notes", "write a note or more", place)
     bars = int(-(-at // full))
-    return TypedLine(_slid(_joined(notes)), bars, pickup, said, key, tuple(chords))
+    whole = _joined(notes)
+    _require_one_voice(whole)
+    return TypedLine(_sounding(_slid(whole)), bars, pickup, said, key, tuple(chords))
 
 
 def _joined(notes: Iterable[TypedNote]) -> tuple[TypedNote, ...]:
@@ -197,6 +201,41 @@ def _with_slide(one: TypedNote, before: Note | None) -> TypedNote:
         away = step if step and abs(step) <= _FARTHEST_SLIDE and fits else away
     slide = Slide(away, min(SLIDE_BEATS, one.note.duration_beats / 2))
     return replace(one, note=replace(one.note, slide=slide))
+
+
+_LONGEST_DEAD_BEATS = Fraction(1, 8)
+
+
+def _sounding(notes: Sequence[TypedNote]) -> tuple[TypedNote, ...]:
+    """The notes as long as their articulation has them sound [common practice]."""
+
+    def short(one: TypedNote) -> TypedNote:
+        length = one.note.duration_beats
+        if one.note.articulation is Articulation.STACCATO:
+            length = length / 2
+        elif one.note.articulation is Articulation.DEAD:
+            length = min(length, _LONGEST_DEAD_BEATS)
+        else:
+            return one
+        return replace(one, note=replace(one.note, sounding_beats=length))
+
+    return tuple(map(short, notes))
+
+
+def _require_one_voice(notes: Sequence[TypedNote]) -> None:
+    """Raise ChartFileError for a note that is held while others are struck."""
+    strokes = [list(group) for _, group in groupby(notes, key=lambda one: one.note.onset_beats)]
+    ends = [*(stroke[0].note.onset_beats for stroke in strokes[1:]), None]
+    for stroke, end in zip(strokes, ends, strict=True):
+        shortest = min(one.note.written_end_beats for one in stroke)
+        for one in stroke:
+            last = one.note.written_end_beats
+            if last > shortest or (end is not None and last > end):
+                raise refuse(
+                    f"{one.note.pitch} is held while other notes are struck",
+                    "tie all notes of a chord or none; '!let-ring!' has a string sound on",
+                    one.place,
+                )
 
 
 def _open_tie(one: TypedNote) -> ChartFileError:

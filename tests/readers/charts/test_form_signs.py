@@ -86,6 +86,7 @@ ROUND = [
     "Segno Am | D7 | G To Coda | C | F | Bm7b5 | E7 | Am | D.S. al Coda | Coda Dm | E7 | Am |",
     "|: D | G <A7 Fine :| |: Bm | Em | A7 | D :| D.C. al Fine",
     "|: C | [1. F :| [2. G | Am | D7 | D.C.",
+    "C | Segno (3/4) F | (4/4) G To Coda | Am D.S. al Coda | Coda C",
     "C | <F | %% | Segno |: Dm / / <G7 | C :| A7 | D.S.",
 ]
 
@@ -121,3 +122,40 @@ def test_another_program_expands_an_imported_file_alike():
     _, recipe = imported(read_musicxml(data, "m.musicxml"))
     theirs = part.expandRepeats().recurse().getElementsByClass("ChordSymbol")
     assert played(recipe) == [one.root().name for one in theirs] == "C F G A F G D".split()
+
+
+WHOLE = """
+title: Odd Steps Home
+key: G
+tempo: 120
+meter: 4/4
+feel: straight
+sections:
+  A: "|: G | C | (2/4) D7 | (4/4) G :|"
+  B: {meter: 6/8, tempo: 60, key: Eb, chords: "Cm | Ab | Fm <Bb7 | Eb"}
+  C: G | (3/4) D7 | %
+"""
+
+
+def test_keys_meters_and_tempos_of_sections_come_back_from_a_lead_sheet():
+    before = parse_recipe(WHOLE, "r.yaml", usual_of_feel)
+    written = lead_sheet_text(compose(before).score)
+    text, after = imported(read_musicxml(written.encode(), "r.musicxml"))
+    assert [(s.name, s.bars, s.tempo, s.key, s.repeats) for s in after.form] == [
+        (s.name, s.bars, s.tempo, s.key, s.repeats) for s in before.form
+    ]
+    assert compose(after).score.timeline.tempo == compose(before).score.timeline.tempo
+    assert "change of" not in text
+
+
+def test_a_tune_that_changes_meter_key_and_tempo_is_imported_so():
+    """[published: ABC standard v2.1, 3.1] fields may stand inside of a tune."""
+    tune = (
+        'X:1\nT:T\nM:4/4\nL:1/4\nQ:1/4=120\nK:C\n"C"c4|"F"f4|[M:3/4]"G"g3|[K:D][Q:1/4=90]"A"a3|"D"d3|\n'
+    )
+    text, recipe = imported(read_abc(tune, "t.abc"))
+    timeline = compose(recipe).score.timeline
+    assert [str(bar.meter) for bar in timeline.bars] == ["4/4"] * 2 + ["3/4"] * 3
+    assert [(c.onset_beats, c.tempo_bpm) for c in timeline.tempo.changes] == [(0, 120), (11, 90)]
+    assert [str(timeline.key_at(bar.onset_beats).tonic) for bar in timeline.bars] == list("CCCDD")
+    assert "change of tempo" not in text

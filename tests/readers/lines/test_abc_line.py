@@ -126,6 +126,8 @@ def test_words_stand_below_their_notes():
         ("A4 & B4 |", "1:4", "a second voice is not read", "one voice"),
         ('A4 "Dm B4 |', "1:4", "the quote that opens here never closes", "Am7"),
         ("A4 B4- |", "1:4", "B4 is tied to a note that does not follow", "one pitch"),
+        ("c4- [ce]4 |", "1:1", "C5 is held while other notes are struck", "let-ring"),
+        ("[ce-]4 e4 |", "1:1", "E5 is held while other notes are struck", "let-ring"),
         ("A4 [CzE]4 |", "1:6", "'z' is no note of a chord", "notes only"),
         ("!accent!z4 A4 |", "1:1", "a rest has no sign", "before a note"),
         ("A8 | !accent!", "1:6", "no note follows this sign", "right before"),

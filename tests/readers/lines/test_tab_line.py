@@ -16,11 +16,18 @@ from genex.fretboard import STANDARD, TUNINGS
 from genex.readers.lines.places import in_file
 from genex.readers.lines.tab_line import read_tab_line
 from genex.recipe import parse_recipe
-from genex.score import Articulation, Meter, Part
+from genex.score import Articulation, Bend, Legato, Meter, Note, Part, Stroke
 from genex.theory import Key
 
 OWN = {
-    "line": '{kind: line, abc: "L:1/4\\nA .B !slide![ce] z/d/ | !dead!a !ghost!g z2 |\\nw: one two"}',
+    "line": """
+  kind: line
+  abc: |
+    L:1/4
+    A .B !slide![ce] z/d/ | !dead!a !ghost!g z2 |
+    w: one two
+    (E/=F/) !hammer-on!^F/!pull-off!=F/ !bend!vA !half-bend-release!uB | !vibrato!!accent!A4 |
+    !let-ring!!bend-release!A !half-bend!!let-ring!!accent!e z2 |""",
     "lick": '{kind: lick, abc: "L:1/4\\nE G B d |"}',
     "drill": "{kind: drill, ask: interval}",
 }
@@ -43,14 +50,19 @@ def printed(part: Part, length_beats: F) -> Iterator[tuple[object, ...]]:
             assert place is not None
             fret = None if note.articulation is Articulation.DEAD else place.fret
             # Of grips only the fingers that change stand there, and no signs of single notes.
-            own = (None, None) if part.chordal else (place.finger, note.articulation)
+            own = (None, None) if part.chordal else (place.finger, technique(note, note.legato))
             yield note.onset_beats, length, place.string, fret, *own, bool(note.slide), note.syllable
+
+
+def technique(note: Note, legato: Legato | None) -> tuple[object, ...]:
+    return note.articulation, note.stroke, note.bend, note.vibrato, note.rings, legato
 
 
 @pytest.mark.parametrize(("kind", "tuning"), CASES)
 def test_a_tab_that_genex_prints_is_read_back(kind, tuning):
     exercise = OWN.get(kind, f"{{kind: {kind}}}")
-    recipe = parse_recipe(f"chords: Am7 | %\nexercise: {exercise}\ntuning: {tuning}\nparts: exercise")
+    head = f"chords: Am7 | %\nrepeats: {3 if kind == 'line' else 1}\ntuning: {tuning}"
+    recipe = parse_recipe(f"{head}\nparts: exercise\nexercise: {exercise}")
     score = compose(recipe).score
     timeline = score.timeline
     parts = [part for part in score.lead_parts if part.strings and part.notes]
@@ -60,7 +72,8 @@ def test_a_tab_that_genex_prints_is_read_back(kind, tuning):
         found = set()
         for one in read(text, str(timeline.meter), str(timeline.key), TUNINGS[tuning]).notes:
             note, dead = one.note, one.note.articulation is Articulation.DEAD
-            own = (None, None) if part.chordal else (one.finger, note.articulation)
+            legato = next((kind for kind in Legato if kind.value == one.legato), None)
+            own = (None, None) if part.chordal else (one.finger, technique(note, legato))
             fret = None if dead else one.fret
             found.add(
                 (note.onset_beats, note.duration_beats, one.string, fret, *own, bool(note.slide),
@@ -133,16 +146,33 @@ G |---------x--(5)--|
 D |-----5/7---------|
 A |\\5---------------|
 E |-----------------|
+
+   L     >   .
+e |----------------|
+B |----------------|
+G |7b9r7-5h7-7p5-5~|
+D |----------------|
+A |----------------|
+E |----------------|
+   d     u
 """
 
 
 def test_signs_on_the_strings():
-    first, low, high, dead, ghost = read(SIGNS).notes
-    assert first.note.slide.from_semitones == 2  # from nowhere, and from above
-    assert low.note.slide is None
-    assert high.note.slide.from_semitones == -2  # from the note before
-    assert dead.note.articulation is Articulation.DEAD
-    assert ghost.note.articulation is Articulation.GHOST
+    notes = read(SIGNS).notes
+    first, low, high, dead, ghost, bent, struck_up, hammered, short, pulled, sways = (
+        one.note for one in notes
+    )
+    assert first.slide.from_semitones == 2  # from nowhere, and from above
+    assert low.slide is None
+    assert high.slide.from_semitones == -2  # from the note before
+    assert dead.articulation is Articulation.DEAD
+    assert ghost.articulation is Articulation.GHOST
+    assert (bent.bend, bent.rings, bent.stroke) == (Bend(2, releases=True), True, Stroke.DOWN)
+    assert (struck_up.articulation, struck_up.stroke) == (Articulation.ACCENT, Stroke.UP)
+    assert short.articulation is Articulation.STACCATO
+    assert [one.legato for one in notes[5:]] == ["", "", "hammer-on", "", "pull-off", ""]
+    assert (hammered.vibrato, pulled.vibrato, sways.vibrato) == (False, False, True)
 
 
 @pytest.mark.parametrize(
@@ -155,6 +185,8 @@ def test_signs_on_the_strings():
         (COLUMNS.replace("|5--", "|99-"), "5:4", "there is no fret 99 on this neck"),
         (COLUMNS.replace("D |----5-7-", "D |----|-7-"), "4:8", "the bar lines do not stand under"),
         (with_dashes(COLUMNS, "---"), "1:3", "19 columns do not part a bar of 4/4 evenly"),
+        (COLUMNS.replace("5-7", "5b9"), "4:9", "a bend goes up by one or two frets"),
+        (COLUMNS.replace("5-7", "5r7"), "4:9", "nothing is bent that could be let back"),
         (COLUMNS + "      oh\n", "7:7", "no note stands above 'oh'"),
         (with_dashes(COLUMNS, "").replace("5", "-").replace("7", "-"), "1:3", "the line has no notes"),
     ],

@@ -1,0 +1,130 @@
+"""A lesson that is heard at once and goes round: its loop, made again when something of it is saved.
+
+Nothing is written. What sounds is what ``genex build`` would write as the loop, bar for bar, and a
+changed one goes on where the last one was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from genex.errors import InputError
+from genex.inputs import Inputs
+from genex.lazy import lazy
+from genex.publishing.maker import soundfont_path
+from genex.publishing.units import prepare_unit
+from genex.publishing.up_to_date import Request
+from genex.publishing.watching import Following, Seen
+from genex.publishing.workshop import seldom_collecting
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from genex import audio
+else:
+    audio = lazy("genex.audio")
+
+LONGEST_SECONDS = 900
+"""So long a loop is held in memory: 350 MB at 48 kHz."""
+_FADE_SECONDS = 0.02
+
+
+@dataclass(frozen=True)
+class Heard:
+    """One pass of a lesson: ``samples`` of the shape (n_samples, 2), full scale at ±1."""
+
+    title: str
+    bars: int
+    samples: NDArray[np.float32]
+    rate_hz: int
+
+    @property
+    def seconds(self) -> float:
+        """Length of a pass."""
+        return len(self.samples) / self.rate_hz
+
+
+class Listening(Following[Heard]):
+    """One recipe whose loop is made again whenever it is saved."""
+
+    def __init__(
+        self, path: Path, soundfont: Path | None, *, waiting: Callable[[list[Path]], None]
+    ) -> None:
+        super().__init__([path], soundfont, waiting=waiting)
+
+    def _make(self, path: Path, inputs: Inputs, seen: Seen, *, first: bool) -> Heard:
+        fonts: set[Path] = set()
+        try:
+            with seldom_collecting():
+                unit = prepare_unit(Request(path, Path(), self._soundfont), keeps=False, inputs=inputs)
+            if unit.series is not None:
+                raise InputError(
+                    f"{path} is a series of lessons", hint="play one of the recipes that it lists"
+                )
+            job = unit.lessons[0].job
+            font = soundfont_path(job.recipe, self._soundfont)
+            fonts.add(font)
+        finally:
+            self._remember(seen, path, inputs, fonts)
+        score, wanted = job.piece.score, job.recipe.fields.audio
+        seconds = score.tempo.sample_at(score.length_beats, wanted.rate) / wanted.rate
+        if seconds > LONGEST_SECONDS:
+            raise InputError(
+                f"{path} is {seconds / 60:.0f} minutes long, too long to be played at once",
+                hint=f"up to {LONGEST_SECONDS // 60} minutes are: give it fewer choruses, or build it",
+            )
+        sound = self._keeper.renderer(font, wanted.rate, None).loop(score, 1)
+        sound.widen(wanted.width)
+        levelling = audio.levelling_for(score.parts)
+        sound, _ = audio.master(
+            sound, wanted.loudness, wanted.ceiling, loop=True, most_levelling_db=levelling
+        )
+        samples = np.ascontiguousarray(sound.samples)
+        return Heard(job.recipe.title, len(score.timeline.bars), samples, sound.rate_hz)
+
+
+class Turning:
+    """A sound that goes round, handed out in blocks; another one takes over where it is.
+
+    ``fill`` may be called by another thread than ``exchange``: each reads or writes one field once.
+    """
+
+    def __init__(self, samples: NDArray[np.float32], rate_hz: int) -> None:
+        self._now, self._next = samples, samples
+        self._frame = 0
+        self._fade_frames = int(_FADE_SECONDS * rate_hz)
+
+    def exchange(self, samples: NDArray[np.float32]) -> None:
+        """From the next block on, another sound: at the same share of its length."""
+        self._next = samples
+
+    def fill(self, out: NDArray[np.float32]) -> None:
+        """Write the next frames, shape (frames, 2)."""
+        following = self._next
+        count = len(out)
+        _read(self._now, self._frame, out)
+        if following is not self._now:
+            share = self._frame / len(self._now)
+            frame = round(share * len(following)) % len(following)
+            new = np.empty_like(out)
+            _read(following, frame, new)
+            fade = min(count, self._fade_frames)  # within one block, so that nothing is left of it
+            ramp = np.linspace(0, 1, fade, dtype=np.float32)[:, np.newaxis]
+            out[:fade] += (new[:fade] - out[:fade]) * ramp
+            out[fade:] = new[fade:]
+            self._now, self._frame = following, frame
+        self._frame = (self._frame + count) % len(self._now)
+
+
+def _read(samples: NDArray[np.float32], frame: int, out: NDArray[np.float32]) -> None:
+    """Frames of a loop from one on."""
+    done = 0
+    while done < len(out):
+        some = min(len(out) - done, len(samples) - frame)
+        out[done : done + some] = samples[frame : frame + some]
+        done, frame = done + some, 0
