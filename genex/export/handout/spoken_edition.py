@@ -239,6 +239,8 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     aims = dict(task.aims) if task is not None else {}
     yield _tag("h2", phrases["chart"])
     for remark in chart_block(timeline, phrases)["remarks"]:
+        if remark == phrases["pushed"]:
+            continue  # a sign, which is said with its chord here
         yield _tag("p", f"{_capital(remark.rstrip('.'))}.")
     chart = chart_of(timeline)
     written_once = len(chart.sections) < len(chart.order)
