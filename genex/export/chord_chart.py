@@ -11,7 +11,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
@@ -101,7 +101,8 @@ def chart_of(
     """The chart of a timeline, with what is asked for ``under`` its chords, or other ``texts`` there.
 
     With a ``capo`` the shapes of the chords stand under them first.
-    Sections of one name are printed once if they are the same.
+    Sections of one name are printed once if they are the same; those that are named by their only
+    chord, one after another, are one without a name.
     """
     if texts is None:
         texts = texts_under(timeline, under, capo)
@@ -109,16 +110,43 @@ def chart_of(
         capo = 0
     page = chart_page(timeline, texts)
     played: list[ChartSection] = []
-    for span in timeline.sections:
-        bars = [e for e in page.bars if span.onset_beats <= e.bar.onset_beats < span.end_beats]
-        if bars:
-            tempo = _own_tempo(timeline, span, bars[0].bar.meter)
-            section_bars = tuple(_bars(timeline, bars, texts))
-            played.append(ChartSection(span.name, section_bars, span.key, tempo))
+    by_chord = named_by_chord(timeline)
+    for is_run, run in groupby(timeline.sections, lambda span: span.onset_beats in by_chord):
+        # Chords that are named anyway: their bars make one section.
+        spans = list(run)
+        for first, last in [(spans[0], spans[-1])] if is_run else zip(spans, spans, strict=True):
+            bars = [e for e in page.bars if first.onset_beats <= e.bar.onset_beats < last.end_beats]
+            if bars:
+                name = "" if is_run else first.name
+                tempo = _own_tempo(timeline, first, bars[0].bar.meter)
+                section_bars = tuple(_bars(timeline, bars, texts))
+                played.append(ChartSection(name, section_bars, first.key, tempo))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
         printed = tuple(played)
     return Chart(printed, tuple(section.name for section in played), page.times, capo)
+
+
+def named_by_chord(timeline: Timeline) -> frozenset[Fraction]:
+    """Where sections begin that say no more than their only chord, at least two in a row.
+
+    One alone may well be called A over the chord A.
+    """
+    found: set[Fraction] = set()
+    told = [(span.onset_beats, _says_its_chord(timeline, span)) for span in timeline.sections]
+    for (first, is_one), (second, is_other) in pairwise(told):
+        if is_one and is_other:
+            found |= {first, second}
+    return frozenset(found)
+
+
+def _says_its_chord(timeline: Timeline, span: SectionSpan) -> bool:
+    chord = timeline.chord_at(span.onset_beats).chord
+    if chord is None or span.key is not None or span.sets_tempo:
+        return False
+    inner = [c for c in timeline.chords if span.onset_beats <= c.onset_beats < span.end_beats]
+    is_one = all(c.chord == chord for c in inner)
+    return is_one and span.name.strip() in (chord.symbol, chord.plain_symbol)
 
 
 def _own_tempo(timeline: Timeline, span: SectionSpan, meter: Meter) -> Fraction | None:

@@ -214,6 +214,8 @@ def _prepared(
             harmony.remove(degree)
         for kind in harmony.findall("kind"):
             kind.set("text", with_signs(kind.get("text", "")))
+    for measure in root.iter("measure"):
+        _leave_out_names_of_chords(measure)
     name_slides(root)
     _name_dead(root)
     for note in root.iter("note"):
@@ -229,6 +231,21 @@ def _prepared(
         for part in root.findall("part"):
             _break_systems(part, {0, *system_starts})
     return root
+
+
+def _leave_out_names_of_chords(measure: ElementTree.Element) -> None:
+    """Take out the name of a section that says no more than the chord symbol beside it."""
+    harmony = measure.find("harmony")
+    if harmony is None:
+        return
+    sign = {"-1": "♭", "1": "♯"}.get(harmony.findtext("root/root-alter", ""), "")
+    kind = harmony.find("kind")
+    symbol = harmony.findtext("root/root-step", "") + sign
+    symbol += "" if kind is None else kind.get("text", "")
+    for direction in measure.findall("direction"):
+        name = direction.findtext("direction-type/rehearsal", "")
+        if len(name) > 1 and with_signs(name) == symbol:
+            measure.remove(direction)
 
 
 def _name_dead(root: ElementTree.Element) -> None:

@@ -12,7 +12,7 @@ from html import escape
 from itertools import groupby
 from typing import Literal
 
-from genex.export.chord_chart import chart_of
+from genex.export.chord_chart import chart_of, named_by_chord
 from genex.export.grip_diagrams import dots_of_held
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.content import (
@@ -263,8 +263,9 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
 def _sections(timeline: Timeline, bars: Sequence[PageBar]) -> Iterator[tuple[str, list[PageBar]]]:
     """Runs of bars with the names of their sections; no name where there is but one."""
     begun = {entry.bar.onset_beats for entry in bars}
+    by_chord = named_by_chord(timeline)
     sections = [span for span in timeline.sections if span.onset_beats in begun]
-    names = {span.onset_beats: span.name.strip() for span in sections}
+    names = {s.onset_beats: s.name.strip() for s in sections if s.onset_beats not in by_chord}
     run: list[PageBar] = []
     name = names.get(bars[0].bar.onset_beats, "") if len(names) > 1 else ""
     for entry in bars:

@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element
 
 from genex.errors import GenexError
 from genex.exact import Fraction
+from genex.export.chord_chart import named_by_chord
 from genex.export.engraved_rows import System
 from genex.export.engraving import STAFF_SPACE_MM, engrave
 from genex.export.repeat_signs import PageBar
@@ -64,10 +65,11 @@ def engrave_lines(
     bars = [entry.bar for entry in page]
     begun = {bar.onset_beats for bar in bars}
     sections = [span for span in score.timeline.sections if span.onset_beats in begun]
+    by_chord = named_by_chord(score.timeline)
     names = {
         span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
         for span in sections
-        if len(sections) > 1 and span.name.strip()
+        if len(sections) > 1 and span.name.strip() and span.onset_beats not in by_chord
     }
     starts, spread = _starts(score, bars, min(1.0, width_mm / USUAL_WIDTH_MM)), 1.0
     while True:
