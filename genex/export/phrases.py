@@ -42,6 +42,11 @@ def listed(phrases: Mapping[str, str], table: str, number: int) -> str:
     return found[number] if 0 <= number < len(found) else str(number)
 
 
+def part_name(name: str, phrases: Mapping[str, str]) -> str:
+    """The name of a part in words, if it is one that genex gives."""
+    return phrases.get(f"part_{name}", name)
+
+
 def key_name(tonic: str, mode: str, phrases: Mapping[str, str]) -> str:
     """``B♭ major``."""
     return phrases["key_name"].format(tonic=tonic, mode=phrases[mode])

@@ -40,7 +40,7 @@ from genex.export.handout.worksheet import aims_chart, key_block, questions_bloc
 from genex.export.musicxml import parts_text
 from genex.export.neck_text import shape_heading
 from genex.export.note_values import is_counted
-from genex.export.phrases import key_name, words
+from genex.export.phrases import key_name, part_name, words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.spoken import (
     bar_sentence,
@@ -249,7 +249,7 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
     alone = sum(other.role is part.role for other in parts) <= 1
     if alone and role is not Role.LEAD:
         return word
-    return phrases["part_and_name"].format(part=word, name=plain_text(part.name))
+    return phrases["part_and_name"].format(part=word, name=plain_text(part_name(part.name, phrases)))
 
 
 def _told_below(part: Part) -> str:
