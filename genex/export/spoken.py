@@ -21,7 +21,7 @@ from genex.export.note_values import NoteValue
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import listed, words
 from genex.fretboard import HandMove, Shape
-from genex.score import Articulation, Bar, Fretting, Note, Part, Timeline
+from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, Part, Timeline
 from genex.theory import STEPS, Chord, Degree, NoteName, describe
 
 _SIGNS = {"♭♭": "double_flat", "♯♯": "double_sharp", "♭": "flat", "♯": "sharp"}
@@ -141,11 +141,28 @@ def bar_sentence(bar: tuple[str, str]) -> str:
 
 
 def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
-    """``bar 1, C major seventh``; without a chord where the piece has none."""
-    told = phrases["bar"].format(bars=bar.number)
-    if not timeline.has_chords:
-        return told
-    return f"{told}, {chord_in_words(timeline.chord_at(bar.onset_beats).chord, phrases)}"
+    """``bar 1, C major seventh``; without a chord where the piece has none.
+
+    Key and meter are named where they are not those of the bar before.
+    """
+    told = [phrases["bar"].format(bars=bar.number)]
+    if bar.onset_beats > 0:
+        before = timeline.bar_before(bar)
+        key = timeline.key_at(bar.onset_beats)
+        if key != timeline.key_at(before.onset_beats):
+            told.append(f"{phrases['key']}: {name_in_words(key.tonic, phrases)} {phrases[key.mode]}")
+        if bar.meter != before.meter:
+            told.append(f"{phrases['meter']}: {bar.meter}")
+    if timeline.has_chords:
+        span = timeline.chord_at(bar.onset_beats)
+        told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))
+    return ", ".join(told)
+
+
+def _struck_chord(span: ChordSpan, phrases: Mapping[str, str], *, begins: bool = True) -> str:
+    """A chord, and whether it is pushed, where it begins."""
+    chord = chord_in_words(span.chord, phrases)
+    return f"{chord}, {phrases['say_pushed']}" if begins and span.push_beats else chord
 
 
 def later_chords(
@@ -159,7 +176,7 @@ def later_chords(
             beat = (span.onset_beats - bar.onset_beats) * bar.meter.unit / 4 + 1
             whole, rest = divmod(beat, 1)
             told = listed(phrases, "numbers", int(whole)) + (f" {phrases['and']}" if rest else "")
-            chord = chord_in_words(span.chord, phrases)
+            chord = _struck_chord(span, phrases)
             yield span.onset_beats, f"{phrases['say_beat'].format(beat=told)}, {chord}"
 
 
@@ -178,6 +195,7 @@ def _bar_text(measure: Measure, part: Part, timeline: Timeline, phrases: Mapping
     changes = list(later_chords(measure.bar, timeline, phrases))
     told: list[str] = []
     value: NoteValue | None = None
+    rings = False
     for written in written_measure(measure, timeline.key):
         lead = ""
         while changes and changes[0][0] <= written.onset_beats:
@@ -189,7 +207,8 @@ def _bar_text(measure: Measure, part: Part, timeline: Timeline, phrases: Mapping
         if written.value is not None and written.value != value:
             lead += f"{value_in_words(written.value, phrases)}: "
         value = written.value
-        told.append(lead + _event(written, part, phrases))
+        told.append(lead + _event(written, part, phrases, rings=rings))
+        rings = any(note.rings for note in written.notes)
     told += [text for _, text in changes]
     return "; ".join(told)
 
@@ -202,7 +221,8 @@ def value_in_words(value: NoteValue, phrases: Mapping[str, str]) -> str:
     return phrases[f"say_tuplet_{value.tuplet}"].format(value=name) if value.tuplet > 1 else name
 
 
-def _event(written: Written, part: Part, phrases: Mapping[str, str]) -> str:
+def _event(written: Written, part: Part, phrases: Mapping[str, str], *, rings: bool) -> str:
+    """A note, chord or rest; ``rings`` if the one before it in the bar was told to ring."""
     if written.is_rest:
         return phrases["say_rest"]
     if not written.is_start:
@@ -211,6 +231,8 @@ def _event(written: Written, part: Part, phrases: Mapping[str, str]) -> str:
     first = written.notes[0]
     if first.fretting is not None and first.fretting.move is not HandMove.NONE:
         told.append(phrases["say_roll" if first.fretting.move is HandMove.ROLL else "say_shift"])
+    if first.legato is not None:
+        told.append(phrases[f"say_{first.legato.value}"])
     if first.slide is not None:
         told.append(phrases["say_slide_up" if first.slide.from_semitones < 0 else "say_slide_down"])
     if first.articulation in (Articulation.ACCENT, Articulation.STACCATO, Articulation.GHOST):
@@ -219,12 +241,25 @@ def _event(written: Written, part: Part, phrases: Mapping[str, str]) -> str:
         told.append(phrases["say_together"])
     for note in written.notes:
         told.append(place_in_words(note, phrases))
+        told += _of_the_string(note, phrases)
         if note.degree is not None and not part.chordal and note.articulation is not Articulation.DEAD:
             told.append(degree_in_words(note.degree, phrases))
         if note.syllable:
             count = phrases["and"] if note.syllable == "&" else note.syllable
             told.append(phrases["say_count"].format(count=count))
+    if first.rings and not rings:
+        told.append(phrases["say_rings"])
     return ", ".join(told)
+
+
+def _of_the_string(note: Note, phrases: Mapping[str, str]) -> Iterator[str]:
+    """What the string does while the note sounds: ``bent up a whole step and let back``."""
+    if note.bend is not None:
+        steps = note.bend.semitones
+        told = phrases.get(f"say_bend_{steps}") or phrases["say_bend"].format(count=steps)
+        yield f"{told} {phrases['say_release']}" if note.bend.releases else told
+    if note.vibrato:
+        yield phrases["say_vibrato"]
 
 
 def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[str, str]) -> str:

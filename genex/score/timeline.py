@@ -399,6 +399,10 @@ class Timeline:
         """The bar that a time falls into; times outside the piece wrap round."""
         return self.bars[bisect_right(self._bar_onsets, beats % self.length_beats) - 1]
 
+    def bar_before(self, bar: Bar) -> Bar:
+        """The bar that ends where this one begins; before the first comes the last."""
+        return self.bars[bisect_left(self._bar_onsets, bar.onset_beats) - 1]
+
     def bars_between(self, start_beats: Fraction, end_beats: Fraction) -> tuple[Bar, ...]:
         """The bars that begin at ``start_beats`` or later, and before ``end_beats``."""
         first = bisect_left(self._bar_onsets, start_beats)

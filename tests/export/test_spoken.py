@@ -11,6 +11,7 @@ from genex.export.note_values import BASES, NoteValue
 from genex.export.phrases import LANGUAGES, words
 from genex.export.spoken import (
     bar_sentence,
+    chart_in_words,
     chord_in_words,
     degree_in_words,
     rhythm_sentence,
@@ -21,8 +22,8 @@ from genex.export.spoken import (
     value_in_words,
 )
 from genex.fretboard import STANDARD, HandMove, chord_shapes
-from genex.score import Articulation
-from genex.theory import Degree, parse_chord
+from genex.score import Articulation, Bend, Legato, Meter
+from genex.theory import Degree, Key, parse_chord
 from genex.theory.qualities import QUALITIES
 
 from .builders import fretted, lead, small_score, timeline
@@ -86,6 +87,35 @@ def test_the_hand_and_the_stroke_are_said_before_the_note() -> None:
     )
     dead = replace(note, articulation=Articulation.DEAD)
     assert spoken_bars(lead([dead]), timeline("C"))[1][1].startswith("whole: dead note, second finger")
+
+
+def test_what_string_and_fretting_hand_do_is_said() -> None:
+    notes = [
+        replace(fretted(0, 1, 3, 5, 1), rings=True),
+        replace(fretted(1, 1, 3, 7, 3), rings=True, legato=Legato.HAMMER_ON),
+        replace(fretted(2, 1, 3, 5, 1), legato=Legato.PULL_OFF, vibrato=True),
+        replace(fretted(3, "0.5", 2, 8, 3), bend=Bend(2)),
+        replace(fretted("3.5", "0.5", 2, 8, 3), bend=Bend(3, releases=True)),
+    ]
+    told = spoken_bars(lead(notes), timeline("C"))[1][1].split("; ")
+    assert told[0].endswith("fret five, C, let it ring")
+    assert told[1] == "hammer on, third finger, third string, fret seven, D"  # of several the first
+    assert told[2] == "pull off, first finger, third string, fret five, C, with vibrato"
+    assert told[3].endswith("fret eight, G, bent up a whole step")
+    assert told[4].endswith("G, bent up 3 half steps and let back")
+
+
+def test_pushed_chords_and_another_key_or_meter_are_said_where_they_begin() -> None:
+    over = timeline("C <F | <G7 | G7 | C", sections=[("A", 2), ("B", 2)])
+    sections = (over.sections[0], replace(over.sections[1], key=Key.parse("Eb")))
+    bars = (*over.bars[:3], replace(over.bars[3], meter=Meter(2, 2)))
+    said = chart_in_words(replace(over, sections=sections, bars=bars), bars, WORDS)
+    assert said == (
+        "Bar 1, C major triad; beat three, F major triad, an eighth before its beat. "
+        "Bar 2, G dominant seventh, an eighth before its beat. "
+        "Bar 3, Key: E flat major, G dominant seventh. "
+        "Bar 4, Meter: 2/2, C major triad."
+    )
 
 
 @pytest.mark.parametrize(

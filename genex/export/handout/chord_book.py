@@ -32,10 +32,11 @@ from genex.export.handout.settings import (
 from genex.export.handout.shape_score import path_score
 from genex.export.handout.system_breaks import engrave_path
 from genex.export.handout.typeset import pdf, plain_text, png_pages
-from genex.export.musicxml import musicxml_text
+from genex.export.musicxml import parts_document
 from genex.export.neck_marks import chord_marks
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
+from genex.export.repeat_signs import full_page
 from genex.export.spoken import bar_sentence, chord_in_words, spoken_bars, type_names
 from genex.export.typography import with_signs
 from genex.fretboard import Shape
@@ -219,7 +220,8 @@ def _overview(chord: Chord, settings: BookSettings) -> Json:
 
 def _path(chord: Chord, shape: Shape, settings: BookSettings) -> dict[str, Any]:
     score = path_score(chord, shape, settings.tuning)
-    document = musicxml_text(score, show_degrees=True)
+    page = full_page(score.timeline)
+    document = parts_document(score, score.lead_parts, page, show_degrees=True)
     lines = engrave_path(document, score, text_width_mm(settings.paper))
     (part,) = score.parts
     spoken = spoken_bars(part, score.timeline, settings.language)

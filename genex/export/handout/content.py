@@ -37,7 +37,7 @@ from genex.export.handout.student_words import words_block
 from genex.export.handout.system_breaks import engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
-from genex.export.musicxml import parts_text
+from genex.export.musicxml import parts_document
 from genex.export.neck_text import shape_heading
 from genex.export.note_values import is_counted
 from genex.export.phrases import key_name, part_name, words
@@ -271,7 +271,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
         alone = replace(score, parts=(part,))
         page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
         has_diagrams = part.chordal and "grips" in settings.blocks
-        document = parts_text(
+        document = parts_document(
             alone,
             (part,),
             page.bars,

@@ -6,9 +6,11 @@ browser reads it out, and text of any size can be made of it [published: WCAG 2.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from html import escape
 from itertools import groupby
+from typing import Literal
 
 from genex.export.chord_chart import chart_of
 from genex.export.grip_diagrams import dots_of_held
@@ -22,6 +24,7 @@ from genex.export.handout.content import (
     shown_shapes,
     tuning_text,
 )
+from genex.export.handout.lesson_sheet import SheetPart
 from genex.export.handout.neck_windows import resolutions
 from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
@@ -30,6 +33,7 @@ from genex.export.handout.settings import (
     Block,
     HandoutSettings,
     Letterhead,
+    StudentWords,
 )
 from genex.export.handout.worksheet import SLASH_PITCH, form_of, turns_text
 from genex.export.held_grips import grips_by_section
@@ -57,6 +61,7 @@ from genex.score import Note, Part, Role, Score, Timeline
 from genex.text.marked_text import read_marked
 
 _STYLE = "body{font:1.25rem/1.6 sans-serif;max-width:42rem;margin:2rem auto;padding:0 1rem}"
+_HEADING = re.compile(r"(^<h|</h)([1-6])>")
 Phrases = Mapping[str, str]
 Lines = Iterator[str]
 
@@ -67,6 +72,57 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
     Raises InputError for unknown languages, KeyError for an unknown part.
     """
     phrases = words(settings.language)
+    body = [_tag("p", _sentence(_facts(score, settings, phrases)))]
+    if settings.student.aim:
+        body.append(_tag("p", settings.student.aim))
+    for _, lines in _blocks(score, settings, phrases):
+        body += lines
+    return _page(score.title, settings, body)
+
+
+def lesson_spoken_html(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> str:
+    """The spoken edition of a lesson of several exercises as one HTML page.
+
+    As on its sheet, what the exercises have in common is told once: facts, how to read, a chart that
+    comes again, the caution; answers come last. Raises as ``spoken_html``.
+    """
+    phrases = words(whole.language)
+    facts = [list(_facts(part.score, part.settings, phrases)) for part in parts]
+    common = [fact for fact in facts[0] if all(fact in others for others in facts)]
+    body = [_tag("p", _sentence(common))] if common else []
+    if whole.student.aim:
+        body.append(_tag("p", whole.student.aim))
+    keys: list[str] = []
+    charts: list[list[str]] = []
+    note = _tag("p", phrases["spoken_note"])
+    for number, (part, its_facts) in enumerate(zip(parts, facts, strict=True), start=1):
+        heading = f"{number}. {part.score.title}"
+        body.append(_tag("h2", heading))
+        if own := [fact for fact in its_facts if fact not in common]:
+            body.append(_tag("p", _sentence(own)))
+        if part.settings.student.aim:
+            body.append(_tag("p", part.settings.student.aim))
+        charts.append([])
+        for block, lines in _blocks(part.score, part.settings, phrases):
+            if block == "key" and lines:
+                keys += [_tag("h2", f"{phrases['answers']}: {heading}"), *lines[1:]]
+            elif block == "chart" and lines and lines in charts:
+                first = charts.index(lines) + 1
+                body.append(_tag("p", phrases["chart_as_in"].format(number=first)))
+            elif block not in ("key", "care"):
+                if block == "chart":
+                    charts[-1] = lines
+                body += _deeper(line for line in lines if line != note or note not in body)
+    body += _own_words(whole.student, phrases)
+    if "care" in whole.blocks:
+        body += _care(parts[0].score, whole, phrases)
+    return _page(title, whole, (*body, *keys))
+
+
+def _blocks(
+    score: Score, settings: HandoutSettings, phrases: Phrases
+) -> Iterator[tuple[Block | Literal["words"], list[str]]]:
+    """The blocks of an exercise in order, each with its lines; the teacher's words among them."""
     makers: dict[Block, Callable[[Score, HandoutSettings, Phrases], Lines]] = {
         "chart": _chart,
         "task": _task,
@@ -78,37 +134,49 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
         "shapes": _shapes,
         "key": _key,
     }
-    body = list(_letterhead(settings.letterhead))
-    body += [_tag("h1", score.title), _tag("p", "; ".join(_facts(score, settings, phrases)) + ".")]
-    if settings.student.aim:
-        body.append(_tag("p", settings.student.aim))
-    own = list(_own_words(settings, phrases))
     for block in BLOCKS:
         if block == "care":
-            body += own
+            yield "words", list(_own_words(settings.student, phrases))
         if block in settings.blocks:
-            body += makers[block](score, settings, phrases)
-    title = escape(score.title, quote=False)
+            yield block, list(makers[block](score, settings, phrases))
+
+
+def _page(title: str, settings: HandoutSettings, body: Iterable[str]) -> str:
+    """The page of a title, facts and blocks; letterhead, language and licence are of the settings."""
+    head = settings.letterhead
+    licence = [_tag("p", head.licence)] if head.licence.strip() else []
     return "\n".join(
         (
             "<!doctype html>",
             f'<html lang="{settings.language}">',
-            f'<head><meta charset="utf-8"><title>{title}</title>',
+            f'<head><meta charset="utf-8"><title>{escape(title, quote=False)}</title>',
             '<meta name="viewport" content="width=device-width">',
             f"<style>{_STYLE}</style></head>",
             "<body><main>",
+            *_letterhead(head),
+            _tag("h1", title),
             *body,
-            *([_tag("p", settings.letterhead.licence)] if settings.letterhead.licence else ()),
+            *licence,
             "</main></body></html>",
             "",
         )
     )
 
 
+def _deeper(lines: Iterable[str]) -> Lines:
+    """Blocks with their headings one level down, for a place within a larger whole."""
+    for line in lines:
+        yield _HEADING.sub(lambda found: f"{found[1]}{int(found[2]) + 1}>", line)
+
+
 def _letterhead(head: Letterhead) -> Lines:
     yield from (_tag("p", text) for text in (head.school, head.teacher, head.contact) if text)
     if head.link:
         yield f'<p><a href="{escape(head.link)}">{escape(head.link, quote=False)}</a></p>'
+
+
+def _sentence(told: Iterable[str]) -> str:
+    return f"{_capital('; '.join(told))}."
 
 
 def _tag(name: str, text: str) -> str:
@@ -173,6 +241,8 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     aims = dict(task.aims) if task is not None else {}
     yield _tag("h2", phrases["chart"])
     for remark in chart_block(timeline, phrases)["remarks"]:
+        if remark == phrases["pushed"]:
+            continue  # a sign, which is said with its chord here
         yield _tag("p", f"{_capital(remark.rstrip('.'))}.")
     chart = chart_of(timeline)
     written_once = len(chart.sections) < len(chart.order)
@@ -349,8 +419,7 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         yield from _list(shape_in_words(shape, settings.language) for shape in shapes)
 
 
-def _own_words(settings: HandoutSettings, phrases: Phrases) -> Lines:
-    student = settings.student
+def _own_words(student: StudentWords, phrases: Phrases) -> Lines:
     for name, text in (("remarks", student.remarks), ("homework", student.homework)):
         if text.strip():
             yield _tag("h2", phrases[name])

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
+from xml.etree.ElementTree import Element
 
 from genex.errors import GenexError
 from genex.exact import Fraction
@@ -46,7 +47,7 @@ Plan = tuple[tuple[int, ...], float]
 
 
 def engrave_lines(
-    document: str,
+    document: str | Element,
     score: Score,
     page: Sequence[PageBar],
     width_mm: float,
@@ -120,7 +121,7 @@ def _require_clear(systems: Sequence[System], numbers: Sequence[int]) -> None:
             )
 
 
-def engrave_path(document: str, score: Score, width_mm: float) -> tuple[Line, ...]:
+def engrave_path(document: str | Element, score: Score, width_mm: float) -> tuple[Line, ...]:
     """A short line in one system, a little smaller if need be, else in systems of equal length."""
     systems: tuple[System, ...] = ()
     for starts, staff_space_mm in _balanced_plans(score):
