@@ -89,13 +89,13 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
 class Composer:
     """Composes the versions of a recipe, and keeps what some of them share.
 
-    A line that does not hear the tempo is the same at all of them; drums are the same in every key in
-    which the line's phrases end alike.
+    A line that does not hear the tempo is the same at all of them, an etude one of two; drums are the
+    same in every key in which the line's phrases end alike.
     """
 
     def __init__(self, recipe: Recipe) -> None:
         self._recipe = recipe
-        self._lines: dict[tuple[Key, bool], StudyPlan] = {}
+        self._lines: dict[tuple[Key, bool], list[StudyPlan]] = {}
         self._drums: dict[bool, tuple[object, tuple[Part, ...]]] = {}  # the latest, by ``ending``
 
     def piece(self, version: Version | None = None, *, ending: bool = False) -> Composition:
@@ -149,11 +149,8 @@ class Composer:
     def _played_once(self, version: Version, *, ending: bool) -> StudyPlan:
         """The plan at a version's tempo."""
         recipe = self._recipe
-        kept = self._lines.get((version.key, ending))
-        if kept:
-            sections = () if _has_own_chart(recipe) else kept.timeline.sections
-            tempo = tempo_map(recipe, version, sections or kept.timeline.sections[:1])
-            return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
+        if kept := self._kept(version, ending=ending):
+            return kept
         timeline = build_timeline(recipe, version, ending=ending)
         goes_home = ending and not _has_own_chart(recipe)
         if goes_home:
@@ -168,8 +165,20 @@ class Composer:
             plan = _closed(recipe, plan)
         _require_length(recipe, len(plan.timeline.bars), "exercise")
         if not _exercise_of(recipe).hears_tempo:
-            self._lines[version.key, ending] = plan
+            self._lines.setdefault((version.key, ending), []).append(plan)
         return plan
+
+    def _kept(self, version: Version, *, ending: bool) -> StudyPlan | None:
+        """The plan that was made at another tempo, if it is the same at this one."""
+        recipe = self._recipe
+        is_other_at = _exercise_of(recipe).is_other_at
+        for kept in self._lines.get((version.key, ending), ()):
+            sections = () if _has_own_chart(recipe) else kept.timeline.sections
+            tempo = tempo_map(recipe, version, sections or kept.timeline.sections[:1])
+            before, now = (one.tempo_at(Fraction(0)) for one in (kept.timeline.tempo, tempo))
+            if is_other_at(before) == is_other_at(now):
+                return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
+        return None
 
     def _band(
         self, timeline: Timeline, groove: Groove, leads: Iterable[Part], *, ending: bool
