@@ -96,9 +96,11 @@ DOORS = {
             "neck_text",
             "phrases",
             "placed_systems",
+            "repeat_signs",
             "tab",
             "typography",
             "xml_swing",
+            "xml_techniques",
         )
     },
 }

@@ -15,7 +15,7 @@ from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
-from genex.export.phrases import words
+from genex.export.phrases import key_name, words
 from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
@@ -160,7 +160,8 @@ def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str
     """Key and tempo of a section where they are not those of the chart."""
     facts = []
     if section.key is not None:
-        facts.append(f"{phrases['key']}: {section.key.tonic} {phrases[section.key.mode]}")
+        key = key_name(str(section.key.tonic), section.key.mode, phrases)
+        facts.append(f"{phrases['key']}: {key}")
     if section.tempo is not None:
         facts.append(f"{phrases['tempo']}: {plain_number(section.tempo)}")
     return facts
@@ -339,7 +340,7 @@ def _above(signs: Signs, width: int) -> str:
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
-    key = f"{timeline.key.tonic} {phrases[timeline.key.mode]}"
+    key = key_name(str(timeline.key.tonic), timeline.key.mode, phrases)
     tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter))
     return [
         f"{phrases['key']}: {key}",

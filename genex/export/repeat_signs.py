@@ -232,6 +232,21 @@ def page_bars(
     return tuple(page)
 
 
+def jump_signs(timeline: Timeline) -> dict[Fraction, Signs]:
+    """The signs of all jumps, by the onset of the bar that has some, on a page with all bars as played.
+
+    Bars that are played again have none: the page goes on with them.
+    """
+    found = {}
+    for bar in timeline.bars:
+        signs = PLAIN
+        for one in (_jump_signs(timeline, bar, jump) for jump in timeline.jumps):
+            signs = signs.beside(one or PLAIN)
+        if signs != PLAIN:
+            found[bar.onset_beats] = signs
+    return found
+
+
 def _jump_signs(timeline: Timeline, bar: Bar, jump: JumpSpan) -> Signs | None:
     """The signs of a jump around a bar; None where the bar is played again.
 

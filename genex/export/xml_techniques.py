@@ -59,12 +59,13 @@ class Techniques:
 
 def words_over(part: Part) -> dict[Fraction, str]:
     """What is written over a page's notes: the hand's places, and what engravers have no sign for."""
-    marks, said = hand_marks(part), _technique_words(part)
+    marks, said = hand_marks(part), technique_words(part)
     onsets = sorted({*marks, *said})
     return {onset: " ".join(filter(None, (marks.get(onset), said.get(onset)))) for onset in onsets}
 
 
-def _technique_words(part: Part) -> dict[Fraction, str]:
+def technique_words(part: Part) -> dict[Fraction, str]:
+    """What is said over the notes of a part of hammer-ons, pull-offs, bends, vibrato and ringing."""
     found: dict[Fraction, str] = {}
     rang = False
     for note in part.notes:

@@ -11,15 +11,31 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from genex.exact import Fraction
+from genex.export.chord_chart import signs_before
+from genex.export.repeat_signs import PLAIN, Signs, jump_signs
 from genex.export.typography import with_signs
+from genex.export.xml_techniques import technique_words
 from genex.fretboard import HandMove, Tuning
 from genex.lines.study_plan import Answer, CueSpan
 from genex.page.moves import SHIFTS, shifts_of
 from genex.page.shapes import NeckShapes
 from genex.page.sounds import preset_name
-from genex.score import Bar, LeadIn, Note, Part, Score, program_name
+from genex.score import (
+    PUSH_SIGN,
+    VIBRATO_HZ,
+    VIBRATO_SEMITONES,
+    Bar,
+    LeadIn,
+    Note,
+    Part,
+    Score,
+    bend_curve,
+    program_name,
+    vibrato_start,
+)
 from genex.theory import Chord, Key, NoteName, interval_between, key_cycle, transpose_chord
-from genex.units import TICKS_PER_BEAT, beats_to_ticks
+from genex.units import TICKS_PER_BEAT, beats_to_ticks, ticks_to_beats
 
 
 @dataclass(frozen=True)
@@ -100,7 +116,8 @@ def _setting(
                 "guides": [] if span.chord is None else _guides(span.chord, names),
             }
         )
-    bars = [_bar(bar, score, chords) for bar in timeline.bars]
+    jumps = jump_signs(timeline)
+    bars = [_bar(bar, score, chords, jumps.get(bar.onset_beats, PLAIN)) for bar in timeline.bars]
     parts = [_part(part, names) for part in score.parts]
     tones = [_tones(chord, names) for chord in chords.listed]
     pulse = timeline.meter.pulse_beats
@@ -136,13 +153,15 @@ def _setting(
     }
 
 
-def _bar(bar: Bar, score: Score, chords: _Names) -> dict[str, Any]:
+def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]:
+    """A bar of the chart; ``before`` and ``behind`` are what jumps write around it."""
     timeline = score.timeline
     found = []
     for span in timeline.chords_in(bar):
         if span.chord is not None or timeline.has_chords:
             place = -1 if span.chord is None else chords.place(span.chord)
-            found.append({"at": beats_to_ticks(span.onset_beats), "chord": place})
+            pushed = {"pushed": PUSH_SIGN} if span.push_beats else {}
+            found.append({"at": beats_to_ticks(span.onset_beats), "chord": place, **pushed})
     return {
         "at": beats_to_ticks(bar.onset_beats),
         "length": beats_to_ticks(bar.length_beats),
@@ -152,6 +171,8 @@ def _bar(bar: Bar, score: Score, chords: _Names) -> dict[str, Any]:
         "section": bar.section,
         "pulses": [beats_to_ticks(pulse) for pulse in bar.meter.pulses],
         "chords": found,
+        "before": signs_before(jumps),
+        "behind": jumps.said,
     }
 
 
@@ -216,21 +237,27 @@ def _part(part: Part, names: _Names) -> dict[str, Any]:
         "pan": part.mix.pan,
         "room": part.mix.room,
         "shifts": list(shifts_of(part)),
-        "rows": [_row(note, names) for note in part.notes],
+        "rows": _rows(part, names),
     }
 
 
-def _row(note: Note, names: _Names) -> list[Any]:
+def _rows(part: Part, names: _Names) -> list[list[Any]]:
+    said = technique_words(part)
+    return [_row(note, names, said.get(note.onset_beats, "")) for note in part.notes]
+
+
+def _row(note: Note, names: _Names, said: str) -> list[Any]:
     """A note: written onset, sounding start after it, sounding length, key, velocity.
 
-    On a neck also string, fret, finger (-1 for none), degree, name, written length and move; last
-    a slide, as half steps and ticks.
+    On a neck also string, fret, finger (-1 for none), degree, name, written length and move; a slide, as
+    half steps and ticks, or None; last, of notes with a technique, ``_curve`` and the words for it.
     """
     start, end = note.sounding_ticks
     at = beats_to_ticks(note.onset_beats)
     row: list[Any] = [at, start - at, end - start, note.midi, note.velocity]
     place = note.fretting
-    if place is not None or note.slide is not None or note.degree is not None:
+    curve = _curve(note, end - start)
+    if place is not None or note.slide is not None or note.degree is not None or curve is not None:
         degree = "" if note.degree is None else with_signs(str(note.degree))
         row += [
             place.string if place else 0,
@@ -243,7 +270,29 @@ def _row(note: Note, names: _Names) -> list[Any]:
         ]
         if note.slide is not None:
             row.append([note.slide.from_semitones, int(note.slide.length_beats * TICKS_PER_BEAT)])
+        if said or curve is not None:
+            row += [*([] if note.slide is not None else [None]), curve, said]
     return row
+
+
+def _curve(note: Note, length_ticks: int) -> list[Any] | None:
+    """How the pitch of a note moves: its bend, as ticks after its start and half steps, and its vibrato.
+
+    The vibrato is where it begins, in the same way, how often a second it goes and how high: it keeps
+    its speed when the page plays slower. None for a note that keeps its pitch.
+    """
+    if note.bend is None and not note.vibrato:
+        return None
+    length_beats = ticks_to_beats(length_ticks)
+    points = [_point(*point) for point in bend_curve(note, length_beats)]
+    if not note.vibrato:
+        return [points, None]
+    begin = _point(*vibrato_start(note, length_beats))
+    return [points, [*begin, float(VIBRATO_HZ), round(float(VIBRATO_SEMITONES), 4)]]
+
+
+def _point(beats: Fraction, semitones: Fraction) -> list[float]:
+    return [int(beats * TICKS_PER_BEAT), float(semitones)]
 
 
 def _questions(setting: PageSetting) -> list[dict[str, Any]]:

@@ -112,9 +112,12 @@ def preset_name(part: Part) -> str:
 
 def _longest(
     scores: Sequence[Score], *, moved: bool
-) -> dict[tuple[bool, int], dict[tuple[int, int], float]]:
-    """For each preset the longest time in seconds that each key and velocity is held."""
-    found: dict[tuple[bool, int], dict[tuple[int, int], float]] = defaultdict(dict)
+) -> dict[tuple[bool, int], dict[tuple[int, int, int], float]]:
+    """For each preset the longest time in seconds that each key and velocity is held.
+
+    The third number is by how many half steps it is bent up: then its recording runs faster.
+    """
+    found: dict[tuple[bool, int], dict[tuple[int, int, int], float]] = defaultdict(dict)
     for score in scores:
         parts = [*score.parts, *([score.lead_in.part] if score.lead_in else [])]
         for part in parts:
@@ -123,18 +126,19 @@ def _longest(
             for note in part.notes:
                 beats = float(note.end_beats - note.start_beats)
                 held = beats * 60 / float(score.tempo.tempo_at(note.onset_beats)) / SLOWEST
+                highest = (note.bend.semitones if note.bend else 0) + note.vibrato
                 for shift in shifts:
-                    strike = note.midi + shift, note.velocity
+                    strike = note.midi + shift, note.velocity, highest
                     strikes[strike] = max(held, strikes.get(strike, 0.0))
     return found
 
 
-def _needs(voices: Sequence[Voice], strikes: dict[tuple[int, int], float]) -> Iterator[Need]:
+def _needs(voices: Sequence[Voice], strikes: dict[tuple[int, int, int], float]) -> Iterator[Need]:
     for voice in voices:
         frames = 0
-        for (key, velocity), held in strikes.items():
+        for (key, velocity, highest), held in strikes.items():
             if voice.sounds(key, velocity):
-                frames = max(frames, _frames(voice, key, held))
+                frames = max(frames, _frames(voice, key + highest, held))
         if frames:
             yield Need(voice, frames)
 

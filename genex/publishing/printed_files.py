@@ -266,7 +266,7 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
 
     def sheet(chord: Chord) -> bytes:
         found = chord_shapes(chord, neck, with_open=not wish.closed)
-        svg = sheet_svg(str(chord), found, neck, style)
+        svg = sheet_svg(str(chord), found, neck, style, language=recipe.fields.language)
         return _picture(svg, wish)
 
     for chord, name in zip(chords, names, strict=True):

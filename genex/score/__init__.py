@@ -25,7 +25,14 @@ from genex.score.model import (
     Stroke,
 )
 from genex.score.passages import JumpSpan, Pass, RepeatSpan
-from genex.score.pitch_curve import height_at, pitch_curve
+from genex.score.pitch_curve import (
+    VIBRATO_HZ,
+    VIBRATO_SEMITONES,
+    bend_curve,
+    height_at,
+    pitch_curve,
+    vibrato_start,
+)
 from genex.score.timeline import (
     COMMON_TIME,
     PUSH_BEATS,
@@ -47,6 +54,8 @@ __all__ = [
     "PERCUSSION_CHANNEL",
     "PUSH_BEATS",
     "PUSH_SIGN",
+    "VIBRATO_HZ",
+    "VIBRATO_SEMITONES",
     "Articulation",
     "Bar",
     "Bend",
@@ -71,8 +80,10 @@ __all__ = [
     "TempoChange",
     "TempoMap",
     "Timeline",
+    "bend_curve",
     "height_at",
     "pitch_curve",
     "program_name",
     "require_sound",
+    "vibrato_start",
 ]

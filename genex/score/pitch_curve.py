@@ -9,7 +9,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from genex.exact import Fraction
-from genex.score.model import Bend, Note
+from genex.score.model import Note
 
 VIBRATO_HZ = Fraction(11, 2)
 VIBRATO_SEMITONES = Fraction(1, 3)
@@ -26,14 +26,11 @@ def pitch_curve(note: Note, length_beats: Fraction, tempo_bpm: Fraction) -> Curv
 
     ``tempo_bpm`` is in quarter notes a minute. Slides are not in it.
     """
-    curve = _bent(note.bend, length_beats) if note.bend is not None else ()
+    curve = bend_curve(note, length_beats)
     if not note.vibrato:
         return curve
-    slid = note.slide.length_beats if note.slide is not None else Fraction(0)
-    wait = min(_WAIT_SHARE * length_beats, _LONGEST_WAIT_BEATS)
-    start = max(wait, slid, curve[-1][0] if curve else slid)
+    start, height = vibrato_start(note, length_beats)
     step = tempo_bpm / 60 / VIBRATO_HZ / len(_WAVE)
-    height = curve[-1][1] if curve else Fraction(0)
     count = max(0, int((length_beats - start) / step))
     waves = (
         (start + n * step, height + VIBRATO_SEMITONES * _WAVE[n % len(_WAVE)]) for n in range(count)
@@ -41,15 +38,27 @@ def pitch_curve(note: Note, length_beats: Fraction, tempo_bpm: Fraction) -> Curv
     return (*curve, *waves)
 
 
-def _bent(bend: Bend, length_beats: Fraction) -> Curve:
-    """Up after a third of the note, an eighth at most; a release begins in the middle of the note and
-    takes a quarter of it [common practice]."""
+def bend_curve(note: Note, length_beats: Fraction) -> Curve:
+    """The bend alone: up after a third of the note, an eighth at most; a release begins in the middle of
+    the note and takes a quarter of it [common practice]. Empty for a note that is not bent."""
+    bend = note.bend
+    if bend is None:
+        return ()
     up = Fraction(bend.semitones)
     rise = min(length_beats / 3, Fraction(1, 2))
     curve = ((Fraction(0), Fraction(0)), (rise, up))
     if not bend.releases:
         return curve
     return (*curve, (length_beats / 2, up), (length_beats * 3 / 4, Fraction(0)))
+
+
+def vibrato_start(note: Note, length_beats: Fraction) -> tuple[Fraction, Fraction]:
+    """When the vibrato of a note begins, in beats from the start of its sound, and how many semitones
+    above the note: behind its slide and its bend."""
+    bent_until, height = ((Fraction(0), Fraction(0)), *bend_curve(note, length_beats))[-1]
+    slid_until = note.slide.length_beats if note.slide is not None else Fraction(0)
+    wait = min(_WAIT_SHARE * length_beats, _LONGEST_WAIT_BEATS)
+    return max(wait, slid_until, bent_until), height
 
 
 def height_at(curve: Curve, beats: Fraction) -> Fraction:

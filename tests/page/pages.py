@@ -53,6 +53,23 @@ chords: Bbmaj7 | F7 |
 exercise: {kind: calls, calls: 2, bars: 1, level: 1, position: 5}
 """
 
+BENT = """
+title: Loose Hinge
+key: A minor
+tempo: 96
+feel: click
+chords: |
+  Segno Am To Coda | <D7 D.S. al Coda |
+  Coda Am |
+exercise:
+  kind: line
+  abc: |
+    L:1/4
+    !bend!d2 !bend-release!g2 | !vibrato!e3 !hammer-on!^f |
+    !bend!!vibrato!g4 |
+"""
+"""A line of nothing but what the hand does to a string, over a chart with a push and a jump."""
+
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = (
     "--headless",

@@ -7,6 +7,7 @@ project's: 1.0 dB for the mix, 1.5 dB for a part. ``tests/bench/bench_page.py`` 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,7 @@ import pytest
 from genex.audio import Renderer
 from genex.resources import default_soundfont
 from tests.page.listening import RATE_HZ, distance_db, lag_frames
-from tests.page.pages import moved, rendered, tune
+from tests.page.pages import BENT, moved, page, rendered, tune, write
 
 BEGUN = RATE_HZ  # by then what rings over from the end of genex's loop has died away
 OF_THE_MIX, OF_A_PART = 1.0, 1.5
@@ -52,6 +53,24 @@ def test_every_part_is_that_of_the_file(shown: Any, renderer: Renderer, name: st
     heard, meant = heard[:, BEGUN:count], meant[:, BEGUN:count]
     assert lag_frames(heard, meant) == 0
     assert distance_db(heard, meant) <= OF_A_PART
+
+
+def test_bends_and_vibrato_are_those_of_the_file(
+    browser: Any, renderer: Renderer, tmp_path: Path
+) -> None:
+    """Without them the line would be 8 dB away. Vibrato keeps its speed at a slower tempo."""
+    if browser is None:
+        return
+    tab = browser.new_page()
+    tab.goto(write(tmp_path, page(BENT)).as_uri())
+    line = tune(BENT).score.only("exercise")
+    for percent, shift in ((100, 0), (70, -5)):
+        meant = renderer.loop(moved(line, shift, percent)).planes[:, BEGUN:]
+        heard = rendered(tab, percent=percent, shift=shift, only=["exercise"])[:, BEGUN:]
+        assert heard.shape == meant.shape
+        assert abs(lag_frames(heard, meant)) <= 1
+        assert distance_db(heard, meant) <= OF_A_PART
+    tab.close()
 
 
 def test_the_second_pass_begins_at_the_sample(shown: Any) -> None:

@@ -6,7 +6,7 @@ from genex.fretboard import STANDARD, chord_shapes
 from genex.page.lesson import PageLesson, PageSetting, lesson_data
 from genex.theory import Key, transpose_chord
 from genex.units import TICKS_PER_BEAT, beats_to_ticks
-from tests.page.pages import DRILL, TUNE, lesson, piece, tune
+from tests.page.pages import BENT, DRILL, TUNE, lesson, piece, tune
 
 
 def data(text: str = TUNE) -> dict:
@@ -37,6 +37,25 @@ def test_bars_and_chords_are_those_of_the_chart() -> None:
     shown = [[home["chords"][c["chord"]] for c in bar["chords"]] for bar in setting["bars"]]
     assert shown == [["Gm7"], ["Am7♭5", "D7♭9"], ["Gm7"], ["D7♭9"]]
     assert setting["length"] == 16 * TICKS_PER_BEAT
+
+
+def test_pushes_and_jumps_stand_in_the_chart_and_techniques_with_their_notes() -> None:
+    setting = data(BENT)["settings"][0]
+    bars = setting["bars"]
+    assert [(bar["before"], bar["behind"]) for bar in bars] == [
+        ("Segno", "To Coda"),
+        ("", "D.S. al Coda"),
+        ("", ""),  # played again
+        ("Coda", ""),
+    ]
+    assert [bar["chords"][0].get("pushed") for bar in bars] == [None, "<", None, None]
+    rows = setting["parts"][0]["rows"]
+    assert [row[14] for row in rows] == ["full", "full, back", "vib.", "H", "full vib."]
+    up, back, swaying, struck, both = (row[13] for row in rows)
+    assert up == [[[0, 0], [480, 2]], None]  # a whole step in an eighth [common practice]
+    assert back[0][-1] == [1440, 0] and struck is None
+    # Vibrato begins after half a beat, from the note or from the bent pitch, 5.5 times a second.
+    assert swaying == [[], [480, 0, 5.5, 0.3333]] and both[1] == [480, 2, 5.5, 0.3333]
 
 
 def test_chords_and_names_are_spelled_for_each_key() -> None:

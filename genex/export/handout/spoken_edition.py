@@ -195,7 +195,7 @@ def _capital(text: str) -> str:
 
 def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = score.timeline
-    yield signs_in_words(key_text(timeline.key, phrases))
+    yield signs_in_words(key_text(timeline.key, phrases), phrases)
     yield str(timeline.meter)
     value = phrases[MARKS[timeline.meter.mark_beats]]
     speeds = [plain_number(change.mark(timeline.meter)) for change in timeline.tempo.changes]
@@ -204,7 +204,9 @@ def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     if score.feel:
         yield score.feel
     part = next((p for p in printed_parts(score, settings) if p.strings), None)
-    yield signs_in_words(tuning_text(part.strings if part else settings.tuning.strings, phrases))
+    yield signs_in_words(
+        tuning_text(part.strings if part else settings.tuning.strings, phrases), phrases
+    )
     if capo := part.capo if part else settings.tuning.capo:
         yield phrases["capo_counted"].format(capo=capo)
 
@@ -312,7 +314,9 @@ def _grips(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         yield from _list(
             f"{_capital(phrases['bar'].format(bars=shown.bar.number))}, "
             f"{chord_in_words(shown.chord, phrases)}: "
-            + signs_in_words(with_signs(dots_of_held(shown.held).in_words(count, settings.language)))
+            + signs_in_words(
+                with_signs(dots_of_held(shown.held).in_words(count, settings.language)), phrases
+            )
             for shown in section.grips
         )
 
@@ -328,13 +332,13 @@ def _practice(score: Score, settings: HandoutSettings, phrases: Phrases) -> Line
     for part in parts:
         if told := hand_sentences(part, score.timeline, phrases):
             heading = part_heading(part, parts, phrases)
-            found.append(_tag("p", signs_in_words(f"{heading}: {sentence(told)}")))
+            found.append(_tag("p", signs_in_words(f"{heading}: {sentence(told)}", phrases)))
     if heard := ears(parts, score.timeline, phrases):
         found.append(_tag("h3", phrases["listen"]))
         found += _list(
             f"{_capital(phrases['bars' if ',' in ear.bars else 'bar'].format(bars=ear.bars))}, "
             f"{phrases['say_to'].join(spoken_symbol.get(s, s) for s in ear.chords.split(' – '))}: "
-            f"{signs_in_words(ear.what)}"
+            f"{signs_in_words(ear.what, phrases)}"
             for ear in heard
         )
     if resolved := resolutions(score, parts, settings):
@@ -353,10 +357,10 @@ def _task(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     if task is None:
         return
     yield _tag("h2", phrases["task"])
-    yield from (_tag("p", signs_in_words(with_signs(rule))) for rule in task.rules)
+    yield from (_tag("p", signs_in_words(with_signs(rule), phrases)) for rule in task.rules)
     for heading, marks in task.necks:
         if heading:
-            yield _tag("h3", signs_in_words(with_signs(heading)))
+            yield _tag("h3", signs_in_words(with_signs(heading), phrases))
         strings: dict[int, list[int]] = {}
         for mark in marks:
             strings.setdefault(mark.string, []).append(mark.fret)
@@ -386,7 +390,7 @@ def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lin
     told = []
     for offered in sheet.offered:
         if not offered.rhythm:
-            told.append(signs_in_words(with_signs(offered.text)))
+            told.append(signs_in_words(with_signs(offered.text), phrases))
             continue
         notes = [Note(onset, length, SLASH_PITCH) for onset, length in offered.rhythm]
         slashes = Part.of("rhythm", Role.LEAD, 0, notes)
@@ -403,7 +407,7 @@ def _key(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     if settings.worksheet.asked:
         yield _tag("h2", phrases["answers"])
         yield from _list(
-            f"{one.number}: {signs_in_words(with_signs(one.answer)) or '–'}"
+            f"{one.number}: {signs_in_words(with_signs(one.answer), phrases) or '–'}"
             for one in settings.worksheet.asked
         )
 

@@ -73,6 +73,15 @@ export function writeEnvelope(gain, envelope, peak, when, held) {
   return end;
 }
 
+/** Straight lines in pitch from point to point. @param {AudioParam} detune
+ * @param {[number, number][]} points @param {number} when */
+function writeCurve(detune, points, when) {
+  points.forEach(([seconds, up], index) => {
+    if (index) detune.linearRampToValueAtTime(100 * up, when + seconds);
+    else detune.setValueAtTime(100 * up, when + seconds);
+  });
+}
+
 /** Let a low-pass follow its own envelope. @param {AudioParam} frequency @param {number} hz
  * @param {FilterMoves} moves @param {number} when @param {number} held @param {number} top_hz */
 function writeFilter(frequency, hz, moves, when, held, top_hz) {
@@ -164,8 +173,9 @@ export class Bank {
   /**
    * Start one voice. Returns its source and the time at which it ends.
    * @param {BaseAudioContext} context @param {Voice} voice
-   * @param {{key: number, db: number, when: number, held: number, slide: [number, number] | null}} strike
-   *   slide: half steps from which it comes, seconds that takes
+   * @param {{key: number, db: number, when: number, held: number, slide: [number, number] | null,
+   *   curve: [number, number][] | null}} strike
+   *   slide: half steps from which it comes, seconds that takes; curve: seconds after the start, half steps
    * @param {AudioNode} output
    */
   start(context, voice, strike, output) {
@@ -185,6 +195,7 @@ export class Bank {
       source.detune.setValueAtTime(100 * from, when);
       source.detune.linearRampToValueAtTime(0, when + length);
     }
+    writeCurve(source.detune, strike.curve ?? [], when);
     const gain = new GainNode(context, { gain: 0 });
     const end = when + writeEnvelope(gain.gain, voice.envelope, factor(voice.db + strike.db), when, held);
     /** @type {AudioNode} */

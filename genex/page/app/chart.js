@@ -51,6 +51,8 @@ export class Chart {
     const found = [];
     let row = el("div", { class: "bars" });
     const many = new Set(this.bars.map((bar) => bar.chorus)).size > 1;
+    const sign = this.bars.flatMap(({ chords }) => chords).find(({ pushed }) => pushed)?.pushed;
+    if (sign) found.push(el("p", { class: "section" }, say("pushed_help", sign)));
     let before = /** @type {Bar | null} */ (null);
     this.bars.forEach((bar, index) => {
       const begins = !before || before.section !== bar.section || bar.form <= before.form;
@@ -62,13 +64,18 @@ export class Chart {
         found.push(row);
       }
       before = bar;
-      const chords = bar.chords.map(({ at, chord }) => ({ at, text: chord < 0 ? "N.C." : names[chord] }));
-      const label = chords.map(({ text }) => text).join(", ") || say("bar_empty");
+      const told = bar.chords.map(({ chord, pushed }) => {
+        const name = chordText(chord, names);
+        return pushed ? say("chord_pushed", name) : name;
+      });
+      const label = [bar.before, told.join(", ") || say("bar_empty"), bar.behind].filter(Boolean).join(", ");
       const button = el(
         "button",
         { type: "button", class: "bar", "data-bar": index, "aria-label": say("bar_label", bar.number, label) },
         el("span", { class: "number" }, String(bar.number)),
-        ...chords.map(({ text }) => el("span", { class: "chord" }, text)),
+        ...(bar.before ? [el("span", { class: "sign" }, bar.before)] : []),
+        ...bar.chords.map(({ chord, pushed }) => el("span", { class: "chord" }, chordText(chord, names, pushed))),
+        ...(bar.behind ? [el("span", { class: "sign behind" }, bar.behind)] : []),
       );
       button.addEventListener("click", () => this.click(index));
       this.buttons.push(button);
@@ -160,6 +167,12 @@ export class Chart {
     follow(this.node, button);
     return true;
   }
+}
+
+/** A chord as the chart writes it; -1 where there is none. @param {number} chord @param {string[]} names
+ * @param {string} [pushed] the sign before a chord that is pushed */
+export function chordText(chord, names, pushed = "") {
+  return `${pushed}${chord < 0 ? "N.C." : names[chord]}`;
 }
 
 /** Scroll a box, and only it, so far that something in it can be seen.

@@ -27,7 +27,7 @@ function note(row) {
   const [string = 0, fret = 0, finger = -1, degree = "", name = -1, written = length] = row.slice(5);
   return {
     at, start, length, key, velocity, string, fret, finger, degree, name, written,
-    move: row[11] ?? "", slide: row[12] ?? null,
+    move: row[11] ?? "", slide: row[12] ?? null, curve: row[13] ?? null, said: row[14] ?? "",
   };
 }
 

@@ -16,6 +16,7 @@ import { TICKS, TempoMap, swung } from "#clock";
 const BLOCK = 64 / 48000; // lengths of notes are whole blocks of genex's synthesizer
 const SHORTEST = 0.01;
 const LATE = 0.03;
+const WAVE_STEPS = 8; // straight lines that a wave of vibrato is made of, as in genex's own files
 const EARLY_TICKS = TICKS / 4; // no note sounds earlier than so much before it is written
 
 export class Transport {
@@ -232,10 +233,11 @@ export class Transport {
       const end = this.frameIn(segment, start + note.slide[1]);
       slide = [note.slide[0], Math.max(BLOCK, (end - frame) / this.rate)];
     }
+    const curve = note.curve ? this.curve(segment, note.curve, start, held) : null;
     const strip = this.mixer.strip(part);
     const cut = new Set();
     for (const voice of this.bank.voices(part.preset, key, note.velocity)) {
-      const started = this.bank.start(this.context, voice, { key, db, when: at, held, slide }, strip.place(voice.pan));
+      const started = this.bank.start(this.context, voice, { key, db, when: at, held, slide, curve }, strip.place(voice.pan));
       if (!started) continue;
       const one = { source: started.source, end: started.end };
       this.sounding.add(one);
@@ -250,6 +252,28 @@ export class Transport {
         this.chokes.get(name)?.push({ choke: started.choke, source: started.source, cut: started.cut });
       }
     }
+  }
+
+  /** How a note's pitch moves: seconds after its start, half steps. Bends go with the tempo, vibrato keeps
+   * its speed.
+   * @param {Segment} segment @param {import("#types").PitchCurve} curve @param {number} start
+   * @param {number} held @returns {[number, number][]} */
+  curve(segment, [bend, vibrato], start, held) {
+    const frame = this.frameIn(segment, start);
+    // A block keeps its pitch in genex's own files: half a block is what they are behind on average.
+    const seconds = (/** @type {number} */ tick) =>
+      (this.frameIn(segment, start + tick) - frame) / this.rate + BLOCK / 2;
+    /** @type {[number, number][]} */
+    const points = bend.map(([tick, up]) => [seconds(tick), up]);
+    if (!vibrato) return points;
+    const [tick, height, hz, up] = vibrato;
+    const first = seconds(tick);
+    const count = Math.floor((held - first) * hz * WAVE_STEPS);
+    for (let step = 0; step < count; step++) {
+      const wave = (1 - Math.cos((2 * Math.PI * step) / WAVE_STEPS)) / 2;
+      points.push([first + step / (hz * WAVE_STEPS), height + up * wave]);
+    }
+    return points;
   }
 
   /** Where the music is at a time of the context. @param {number} seconds
@@ -289,7 +313,7 @@ function cutOff({ choke, source, cut }, when) {
 function clickNote(key, velocity) {
   return {
     at: 0, start: 0, length: TICKS / 8, key, velocity, string: 0, fret: 0, finger: -1, degree: "",
-    name: -1, written: TICKS / 8, move: "", slide: null,
+    name: -1, written: TICKS / 8, move: "", slide: null, curve: null, said: "",
   };
 }
 

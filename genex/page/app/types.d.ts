@@ -30,20 +30,23 @@ export interface Sounds {
 }
 
 /** One note: written onset, sounding start after it, sounding length, key, velocity; on a neck also
-    string, fret, finger, degree, name, written length, move of the hand; at last a slide. */
+    string, fret, finger, degree, name, written length, move of the hand; a slide, how the pitch moves, and
+    what is said over it of that. */
 export interface NoteEvent {
   at: number; start: number; length: number; key: number; velocity: number;
   string: number; fret: number; finger: number; degree: string; name: number; written: number;
-  move: string; slide: [number, number] | null;
+  move: string; slide: [number, number] | null; curve: PitchCurve | null; said: string;
 }
+/** A bend, as ticks after the start and half steps; a vibrato, as where it begins, Hz and half steps. */
+export type PitchCurve = [[number, number][], [number, number, number, number] | null];
 export interface Part {
   name: string; title: string; sound: string; role: string; preset: string; strings: number[]; capo: number;
   level_db: number; pan: number; room: number; shifts: number[]; notes: NoteEvent[];
-  is_lead: boolean; rows: (number | string)[][];
+  is_lead: boolean; rows: unknown[][];
 }
 export interface Bar {
   at: number; length: number; number: number; form: number; chorus: number; section: string;
-  pulses: number[]; chords: { at: number; chord: number }[];
+  pulses: number[]; chords: { at: number; chord: number; pushed?: string }[]; before: string; behind: string;
 }
 export interface ChordSpan { at: number; length: number; chord: number; guides: Guide[] }
 export interface Guide { degree: string; name: number; pitch: number }

@@ -139,3 +139,20 @@ test("so many passes and no more", () => {
   assert.deepEqual(struck.map(({ frame }) => frame), [0, 96000]);
   assert.equal(transport.position(19).tick, 3840);
 });
+
+test("a bend goes with the tempo, vibrato keeps its speed", () => {
+  const { transport } = stage();
+  const setting = piece([note(0)]);
+  const curve = [[[0, 0], [480, 2]], [480, 2, 5, 0.5]];
+  const points = [100, 50].map((percent) => {
+    const segment = transport.pass(1, wishes(setting, { percent }), 0, 0);
+    return transport.curve(segment, curve, 0, percent === 100 ? 1 : 2);
+  });
+  const block = 64 / 48000;
+  points.forEach((found, slow) => {
+    assert.ok(Math.abs(found[1][0] - block / 2 - (slow ? 0.5 : 0.25)) < 1e-9); // an eighth at 120, at 60
+    const tops = found.filter(([, up]) => up === 2.5).map(([at]) => at);
+    assert.ok(Math.abs(tops[1] - tops[0] - 1 / 5) < 1e-9);
+    assert.ok(found.every(([at]) => at < (slow ? 2 : 1)));
+  });
+});
