@@ -15,7 +15,6 @@ from typing import Any
 from genex.export.musicxml import parts_document
 from genex.export.placed_systems import placed_systems
 from genex.export.repeat_signs import full_page
-from genex.export.xml_measures import document_text
 from genex.export.xml_techniques import technique_words
 from genex.score import Part, Score
 
@@ -37,7 +36,7 @@ def packed_music(score: Score) -> dict[str, str] | None:
         # What the hand does to a string is said in words above it, as on the sheet.
         show_positions=bool(technique_words(part)),
     )
-    systems = placed_systems(document_text(root), width_mm=WIDTH_MM)
+    systems = placed_systems(root, width_mm=WIDTH_MM)
     data: list[Any] = [
         {
             "svg": system.svg,
