@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
@@ -11,11 +11,11 @@ from itertools import pairwise
 from genex.errors import InputError, LineError
 from genex.exact import Fraction
 from genex.exercises import Player
+from genex.exercises.models.asking import Calls
 from genex.exercises.models.own_lines import Lick, Own, OwnLine, Typed
-from genex.fretboard import HandMove, Tuning, Wishes, places
-from genex.lines.as_written import OPEN, Written
+from genex.fretboard import Tuning, Wishes, places
+from genex.lines.as_written import OPEN, Written, led_up_to, with_degrees
 from genex.lines.connected import played_as_written
-from genex.lines.ladders import degree_over
 from genex.lines.moved_lick import moved_lick
 from genex.lines.placement import chords_of, fretted_part, hold_over, off_open_strings
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out, moved
@@ -42,15 +42,13 @@ def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -
     choruses that follow. A pickup stands in the bar before. Raises InputError."""
     line = typed_line(timeline, exercise, exercise.file, player)
     starts = _starts(timeline, line, exercise)
-    wishes = _wishes(timeline, exercise, player)
-    notes = in_key(line, exercise, timeline.key, player.tuning)
-    once = _fingered(notes, line, timeline.meter, player.tuning, wishes)
+    once = under_the_hand(line, timeline, exercise, player)
     written: list[Note] = []
     for start in starts:
-        turn = _after(written, moved(once, start))
+        turn = led_up_to(written, moved(once, start))
         written = [*_cut(written, turn), *turn]
     written = _wrapped(written, timeline.length_beats)
-    return fretted_part(player, Role.EXERCISE, _with_degrees(written, timeline))
+    return fretted_part(player, Role.EXERCISE, with_degrees(written, timeline))
 
 
 def lick_over_chords(timeline: Timeline, exercise: Lick, player: Player) -> StudyPlan:
@@ -75,7 +73,7 @@ def lick_over_chords(timeline: Timeline, exercise: Lick, player: Player) -> Stud
         for _ in range(exercise.times):
             start = len(bars) * meter.bar_beats
             turn = moved(played, start)
-            notes += _after(notes, turn)
+            notes += led_up_to(notes, turn)
             cues.append(CueSpan(start, each * meter.bar_beats, label, "section"))
             bars += [
                 PlannedBar(meter, _in_bar(chords, number * meter.bar_beats, meter.bar_beats), label)
@@ -122,6 +120,18 @@ def typed_line(
         for one in line.notes
     )
     return replace(line, notes=lifted)
+
+
+def under_the_hand(
+    line: TypedLine, timeline: Timeline, exercise: OwnLine | Calls, player: Player
+) -> list[Note]:
+    """The notes of a line in the timeline's key with their frettings, in the order of the line.
+
+    Raises LineError.
+    """
+    wishes = _wishes(timeline, exercise, player)
+    notes = in_key(line, exercise, timeline.key, player.tuning)
+    return _fingered(notes, line, timeline.meter, player.tuning, wishes)
 
 
 # --- over the chart --------------------------------------------------------------------------------
@@ -178,7 +188,7 @@ def _transposed(note: Note, interval: Interval) -> Note:
     return replace(note, pitch=pitch)
 
 
-def _wishes(timeline: Timeline, exercise: OwnLine | Lick, player: Player) -> Wishes:
+def _wishes(timeline: Timeline, exercise: OwnLine | Lick | Calls, player: Player) -> Wishes:
     """Where the hand lies, as far as that is said."""
     if exercise.position is None and exercise.form is None:
         return off_open_strings(None, exercise.strings)
@@ -229,19 +239,6 @@ def _stays_on_strings(line: TypedLine, shift: int, tuning: Tuning) -> bool:
     return bool(written) and all(0 <= fret <= tuning.last_fret for fret in frets)
 
 
-def _after(before: Sequence[Note], notes: Sequence[Note]) -> list[Note]:
-    """The notes of a turn, the first one with the shift that leads to it from the turn before."""
-    if not before or not notes:
-        return list(notes)
-    a, b = before[-1].fretting, notes[0].fretting
-    if a is None or b is None or not a.finger or not b.finger:
-        return list(notes)
-    if a.fret - a.finger == b.fret - b.finger:
-        return list(notes)
-    first = replace(notes[0], fretting=replace(b, move=HandMove.SHIFT))
-    return [first, *notes[1:]]
-
-
 def _cut(before: Sequence[Note], turn: Sequence[Note]) -> list[Note]:
     """The turn before, its last notes cut where a pickup begins. Raises LineError where they begin
     later than that."""
@@ -268,19 +265,6 @@ def _wrapped(notes: Sequence[Note], length_beats: Fraction) -> list[Note]:
     others = [note for note in notes if note.onset_beats >= 0]
     wrapped = moved(pickup, length_beats)
     return [*_cut(others, wrapped), *wrapped]
-
-
-def _with_degrees(notes: Iterable[Note], timeline: Timeline) -> Iterator[Note]:
-    """The notes with their degrees over the chords that they sound with."""
-    for note in notes:
-        chord = timeline.chord_at(note.onset_beats).chord
-        if chord is None:
-            yield note
-            continue
-        degree = chord.degree_of(note.midi)
-        with suppress(InputError):
-            degree = degree or degree_over(chord.root, note.pitch.name)
-        yield replace(note, degree=degree)
 
 
 # --- over chords -----------------------------------------------------------------------------------

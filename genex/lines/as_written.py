@@ -6,18 +6,20 @@ line. Where no hand could take what is written, it is printed all the same: who 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import groupby, pairwise
 
-from genex.errors import FretboardError, LineError
+from genex.errors import FretboardError, InputError, LineError
 from genex.fretboard import HandMove, Tuning, Wishes, places
 from genex.fretboard.fingering import finger_among
 from genex.fretboard.held import HeldChord, held_chord
+from genex.lines.ladders import degree_over
 from genex.lines.placement import breaths_of, fingered, slides_of, with_frettings
 from genex.lines.search import cheapest_path
-from genex.score import Fretting, Note
+from genex.score import Fretting, Note, Timeline
 
 _OPEN_FRETS, _OPEN_AND_HIGH = 4, 300
 """An open string sounds together with notes up to this fret, or at a price."""
@@ -141,6 +143,32 @@ def _with_fingers(notes: Sequence[Note], written: Sequence[Written]) -> list[Not
         else replace(note, fretting=replace(note.fretting, finger=wish.finger))
         for note, wish in zip(notes, written, strict=True)
     ]
+
+
+def led_up_to(before: Sequence[Note], notes: Sequence[Note]) -> list[Note]:
+    """The notes of a turn, the first one with the shift that leads to it from the turn before."""
+    if not before or not notes:
+        return list(notes)
+    a, b = before[-1].fretting, notes[0].fretting
+    if a is None or b is None or not a.finger or not b.finger:
+        return list(notes)
+    if a.fret - a.finger == b.fret - b.finger:
+        return list(notes)
+    first = replace(notes[0], fretting=replace(b, move=HandMove.SHIFT))
+    return [first, *notes[1:]]
+
+
+def with_degrees(notes: Iterable[Note], timeline: Timeline) -> Iterator[Note]:
+    """The notes with their degrees over the chords that they sound with."""
+    for note in notes:
+        chord = timeline.chord_at(note.onset_beats).chord
+        if chord is None:
+            yield note
+            continue
+        degree = chord.degree_of(note.midi)
+        with suppress(InputError):
+            degree = degree or degree_over(chord.root, note.pitch.name)
+        yield replace(note, degree=degree)
 
 
 # --- notes together --------------------------------------------------------------------------------

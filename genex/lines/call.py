@@ -20,6 +20,7 @@ from genex.errors import LineError
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.asking import Calls
+from genex.lines.as_written import led_up_to, with_degrees
 from genex.lines.ladders import chord_tones, degree_over
 from genex.lines.moved_answer import answer_over
 from genex.lines.phrase import Phrase, PhrasePlan, vocabulary_for, write_phrase
@@ -27,7 +28,16 @@ from genex.lines.phrase_places import chord_over
 from genex.lines.placement import Hold, fretted_part, hold_over
 from genex.lines.resolution import CHANGES_LEVEL
 from genex.lines.rhythm import Style, even_rhythm, latest_ending
-from genex.lines.study_plan import Answer, CueKind, CueSpan, PlannedBar, StudyPlan, bars_of, lay_out
+from genex.lines.study_plan import (
+    Answer,
+    CueKind,
+    CueSpan,
+    PlannedBar,
+    StudyPlan,
+    bars_of,
+    lay_out,
+    moved,
+)
 from genex.lines.sung import can_be_sung
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import Kind, Vocabulary
@@ -61,23 +71,29 @@ class _Turn:
 class _Call:
     """A call, and what is to be played back, with the times of the call."""
 
-    phrase: Phrase
+    notes: tuple[Note, ...]
     reply: tuple[Note, ...]
     text: str
 
 
 def call_and_response(
-    timeline: Timeline, exercise: Calls, player: Player, *, two_five_one: bool = True
+    timeline: Timeline,
+    exercise: Calls,
+    player: Player,
+    *,
+    two_five_one: bool = True,
+    own: Sequence[Sequence[Note]] = (),
 ) -> StudyPlan:
     """The track over a form: chart, calls, captions and answer key.
 
     ``timeline`` is the form; of several choruses the first is taken. The part ``call`` holds the
     calls (and announcements and answers), ``signal`` the bell. Captions say listen and play and,
     after the silence, what it was. With ``two_five_one`` the first half of the calls of level 6
-    goes through a ii-V-I in the key. Raises LineError for calls that do not fit the form.
+    goes through a ii-V-I in the key. ``own`` are calls that are not to be made, under the hand, each
+    with times from its first bar line. Raises LineError for calls that do not fit the form.
     """
     form = [bar for bar, at in zip(bars_of(timeline), timeline.bars, strict=True) if at.chorus == 1]
-    levels = _levels(exercise)
+    levels = [0] * len(own) if own else _levels(exercise)
     through = 0
     if two_five_one and not exercise.keep_form:
         through = (levels.count(CHANGES_LEVEL) + 1) // 2
@@ -85,7 +101,11 @@ def call_and_response(
     turns, bars = _chart(form, exercise, levels, timeline.key, through)
     tempo = TempoMap.constant(timeline.tempo.tempo_at(Fraction(0)))
     track = lay_out(bars, timeline.key, tempo)
-    calls, hold = _calls(track, turns, levels, exercise, player)
+    hold: Hold | None = None
+    if own:
+        calls = _written(track, turns, own)
+    else:
+        calls, hold = _calls(track, turns, levels, exercise, player)
     notes: list[Note] = []
     signals: list[Note] = []
     cues: list[CueSpan] = []
@@ -97,19 +117,20 @@ def call_and_response(
         text, kind = _caption(turn, call, track, exercise)
         cues.append(CueSpan(start, end - start, text, kind))
         if turn.stage in ("listen", "answer"):
-            moved_by = start - _bar_line(track, call.phrase)
-            own = call.phrase.notes if turn.stage == "listen" else call.reply
-            notes += [replace(n, onset_beats=n.onset_beats + moved_by) for n in own]
+            moved_by = start - _first_given(track, turns, turn.call)
+            given = moved(call.notes if turn.stage == "listen" else call.reply, moved_by)
+            notes += led_up_to(notes, given) if own else given
         elif turn.stage == "announce":
-            first = call.phrase.notes[0]
+            first = call.notes[0]
             length = (end - start) / 2
-            notes.append(replace(first, onset_beats=start, duration_beats=length, slide=None))
+            plain = replace(first, slide=None, legato=None, bend=None, vibrato=False)
+            notes.append(replace(plain, onset_beats=start, duration_beats=length))
         elif exercise.signal:
             signals.append(Note(start, Fraction(1), tonic, 60))
         if turn.stage == "play" and turn.is_last and not exercise.answer:
             after = track.bars[turn.first_bar + turn.bars]
             cues.append(CueSpan(after.onset_beats, after.length_beats, call.text, "answer"))
-    shown = [shorten_slide(n) for n in hold.finger(notes, breathing=True)]
+    shown = notes if hold is None else list(map(shorten_slide, hold.finger(notes, breathing=True)))
     parts = [fretted_part(player, Role.LEAD, shown, "call")]
     if signals:
         parts.append(Part.of("signal", Role.CUE, SIGNAL_PROGRAM, signals))
@@ -120,7 +141,9 @@ def call_and_response(
 
 def describe(notes: Sequence[Note]) -> str:
     """A phrase in words: its notes with their degrees, ``C4 (1) Eb4 (b3)``."""
-    return " ".join(f"{note.pitch} ({note.degree})" for note in notes)
+    return " ".join(
+        f"{note.pitch}" if note.degree is None else f"{note.pitch} ({note.degree})" for note in notes
+    )
 
 
 def _levels(exercise: Calls) -> list[int]:
@@ -201,8 +224,8 @@ def _chart(
     through = 0
     for call, level in enumerate(levels):
         section = f"call {call + 1}"
-        while all(chord is None for chord, _ in form[at % len(form)].chords):
-            at += 1  # a call begins where a chord sounds
+        while level and all(chord is None for chord, _ in form[at % len(form)].chords):
+            at += 1  # a call that is made begins where a chord sounds
         in_two_five_one = False
         if level == CHANGES_LEVEL and not exercise.keep_form:
             in_two_five_one = through < two_five_ones
@@ -286,26 +309,42 @@ def _calls(
     chords = [span.chord for span in track.merged_chords if span.chord is not None]
     hold = hold_over(chords, exercise, player)
     calls: list[_Call] = []
+    known: list[Phrase] = []
     for number, level in enumerate(levels):
         turn = next(turn for turn in turns if turn.call == number and turn.stage == "listen")
         over = track.bars[turn.first_bar + turn.bars].onset_beats  # the silence comes right after
         vocabulary = vocabulary_for(track, turn.first_bar, turn.bars, hold, level)
         for attempt in range(ATTEMPTS):
             rng = Random(f"{player.seed}/{player.title}/call/{number}/{attempt}")
-            call = _drawn(track, turn, vocabulary, exercise, player, rng, over)
-            if call is None or not can_be_sung(call.phrase):
+            drawn = _drawn(track, turn, vocabulary, exercise, player, rng, over)
+            if drawn is None or not can_be_sung(drawn[0]):
                 continue
-            known = [other.phrase for other in calls]
             strict = attempt < ATTEMPTS // 2 and exercise.only != "rhythm"
-            if exercise.may_return or _is_new(call.phrase, known, strict=strict):
+            if exercise.may_return or _is_new(drawn[0], known, strict=strict):
                 break
         else:
             raise LineError(
                 f"level {level} has not enough different phrases for {exercise.calls} calls",
                 hint="take fewer calls, longer ones, or let calls come again",
             )
-        calls.append(call)
+        known.append(drawn[0])
+        calls.append(drawn[1])
     return calls, hold
+
+
+def _written(track: Timeline, turns: Sequence[_Turn], own: Sequence[Sequence[Note]]) -> list[_Call]:
+    """Calls that are written, where each is first given, with their degrees there."""
+    calls = []
+    for number, notes in enumerate(own):
+        there = tuple(with_degrees(moved(notes, _first_given(track, turns, number)), track))
+        calls.append(_Call(there, there, describe(there)))
+    return calls
+
+
+def _first_given(track: Timeline, turns: Sequence[_Turn], call: int) -> Fraction:
+    """The bar line where a call is given for the first time."""
+    turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
+    return track.bars[turn.first_bar].onset_beats
 
 
 def _drawn(
@@ -316,8 +355,8 @@ def _drawn(
     player: Player,
     rng: Random,
     over: Fraction,
-) -> _Call | None:
-    """A call, and its answer in the harmony at ``over``; None where it has no answer there."""
+) -> tuple[Phrase, _Call] | None:
+    """A phrase and the call of it, its answer in the harmony at ``over``; None where it has none."""
     meter, level = track.bars[turn.first_bar].meter, vocabulary.level
     even = even_rhythm(meter, turn.bars, level) if exercise.only == "melody" else None
     plan = PhrasePlan(
@@ -331,7 +370,7 @@ def _drawn(
         bars = " | ".join(" ".join(words) for words in phrase.rhythm.words)
         text = f"{phrase.notes[0].pitch}: {bars}"
     if exercise.answer_over == "same chord":
-        return _Call(phrase, phrase.notes, text)
+        return phrase, _Call(phrase.notes, phrase.notes, text)
     chord = track.chord_at(phrase.notes[0].onset_beats).chord
     there = track.reading_at(over)
     assert chord is not None and there.chord is not None and there.scale is not None
@@ -340,7 +379,7 @@ def _drawn(
     )
     if reply is None:
         return None
-    return _Call(phrase, reply, f"{text}; over {there.chord}: {describe(reply)}")
+    return phrase, _Call(phrase.notes, reply, f"{text}; over {there.chord}: {describe(reply)}")
 
 
 def _on_one_note(phrase: Phrase, track: Timeline, vocabulary: Vocabulary) -> Phrase:
@@ -371,14 +410,9 @@ def _is_new(phrase: Phrase, others: Sequence[Phrase], *, strict: bool) -> bool:
     return all(phrase.shape != other.shape for other in others)
 
 
-def _bar_line(track: Timeline, phrase: Phrase) -> Fraction:
-    """Where the phrase's first bar begins."""
-    return track.bar_at(phrase.notes[0].onset_beats).onset_beats
-
-
 def _caption(turn: _Turn, call: _Call, track: Timeline, exercise: Calls) -> tuple[str, CueKind]:
     if turn.stage == "announce":
-        return f"Starting note: {call.phrase.notes[0].pitch.name}", "announce"
+        return f"Starting note: {call.notes[0].pitch.name}", "announce"
     if turn.stage == "answer":
         # Where the call is given once more, only the ear may compare.
         return (call.text, "answer") if turn.is_last else ("Compare", "answer")

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Fault
 from genex.exercises.families import WITHOUT_GUIDE, Placed, Study
+from genex.exercises.models.own_lines import Typed
 from genex.exercises.registry import register
 from genex.text.field_kinds import AS_LIST, Text, Whole
 
@@ -18,11 +19,18 @@ ONE_CHORD_LEVEL = 5
 """Up to this level a call can stay on one chord."""
 
 
+OF_MADE_CALLS = frozenset(
+    {"calls", "level", "to_level", "may_return", "keep_form", "answer_over", "only", "slides"}
+)
+OF_WRITTEN_CALLS = frozenset({"number", "octave"})
+"""Fields that say nothing of calls of the other sort."""
+
+
 @register
-class Calls(Placed):
+class Calls(Typed, Placed):
     """Call and response: a phrase, then as long a silence to play it back."""
 
-    composed_by = "genex.lines.call:call_and_response"
+    composed_by = "genex.compose.own_calls:calls_and_responses"
     has_own_chart = True
     hears_tempo = True
     asks = True
@@ -32,6 +40,11 @@ class Calls(Placed):
     usual_blocks = ("questions", "care")  # what is played stands in the answer key
 
     kind: Literal["calls"] = "calls"
+    file: Text | None = Field(
+        default=None,
+        description="File with a line of your own, relative to the recipe, instead of made calls.",
+        examples=["lick.mid"],
+    )
     calls: Whole = Field(default=8, ge=1, le=100, description="How many calls.")
     bars: Literal[1, 2, 4] = Field(default=2, description="Bars of a call.")
     level: Whole = Field(default=1, ge=1, le=6, description="Level of the first call.")
@@ -54,8 +67,29 @@ class Calls(Placed):
     )
     slides: bool = Field(default=False, description="Some held notes are slid into.")
 
+    @property
+    def has_own_line(self) -> bool:
+        """Whether the calls are not made but written."""
+        return any(line is not None for line in (self.abc, self.tab, self.file))
+
+    def files(self) -> dict[str, str]:
+        return {} if self.file is None else {"file": self.file}
+
+    def _strange(self, name: str) -> tuple[str, str]:
+        """What is wrong about a field of calls of the other sort, and what to write instead."""
+        if not self.has_own_line:
+            return f"'{name}' is of a line, and none is written", "write 'abc', 'tab' or 'file'"
+        if name == "keep_form":
+            hint = "take 'kind: line' with 'rest_bars' to answer while the form runs on"
+            return "calls of your own have their bars again below the answer", hint
+        return f"'{name}' is of calls that are made, and these are written", "leave it away"
+
     def faults(self, chart: ChartFacts) -> Iterator[Fault]:
         yield from super().faults(chart)
+        yield from self.only_one_of("abc", "tab", "file")
+        strange = OF_MADE_CALLS if self.has_own_line else OF_WRITTEN_CALLS
+        for name in sorted(strange & self.model_fields_set):
+            yield Fault(*self._strange(name), (name,))
         if self.answer_over == "same chord":
             return
         path = ("answer_over",)

@@ -84,11 +84,7 @@ class Positions(Typed, Study):
 
     def faults(self, chart: ChartFacts) -> Iterator[Fault]:
         yield from super().faults(chart)
-        written = [name for name in ("abc", "tab", "phrase") if getattr(self, name) is not None]
-        if len(written) > 1:
-            yield Fault(
-                f"'{written[0]}' and '{written[1]}' both have a phrase", "keep one", (written[1],)
-            )
+        yield from self.only_one_of("abc", "tab", "phrase")
 
     def files(self) -> dict[str, str]:
         return {} if self.phrase is None else {"phrase": self.phrase}

@@ -40,6 +40,14 @@ class Typed(Exercise):
         """The key of the recipe that the line is written for; None where it is not moved."""
         return self._written_in
 
+    def only_one_of(self, *names: str) -> Iterator[Fault]:
+        """A fault where two of the places that a line may stand in have one."""
+        written = [name for name in names if getattr(self, name) is not None]
+        if len(written) > 1:
+            yield Fault(
+                f"'{written[0]}' and '{written[1]}' both have a phrase", "keep one", (written[1],)
+            )
+
     def in_key(self, source: Key, target: Key) -> Self:
         moved = super().in_key(source, target).model_copy()
         moved._written_in = source
