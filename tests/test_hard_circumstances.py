@@ -251,7 +251,7 @@ def test_a_library_that_finds_no_room_is_told_as_that(genex, rain, tmp_path, mon
 def test_too_few_file_handles(rain, tmp_path):
     """At every limit the build is whole, or is told as what it is."""
     told = 0
-    for limit in (4, 6, 8, 10, 12, 14, 16, 24):
+    for limit in (4, 8, 10, 13, 24):
         done = run(
             "build", rain, "--out", tmp_path / str(limit), "--rebuild",
             prepare="import genex.publishing.jobs, genex.publishing.lessons, mido\n"

@@ -31,8 +31,14 @@ def test_open_chords(symbol: str, expected: str) -> None:
     assert spoken(symbol) == expected
 
 
-@pytest.mark.parametrize("name", TUNINGS)
-@pytest.mark.parametrize("symbol", ["C", "G7", "Am7", "Dm", "E", "Fmaj7", "Bb"])
+@pytest.mark.parametrize(
+    ("name", "symbol"),
+    [  # every other chord in a tuning, those between in the next
+        (name, symbol)
+        for number, name in enumerate(TUNINGS)
+        for symbol in "C G7 Am7 Dm E Fmaj7 Bb".split()[number % 2 :: 2]
+    ],
+)
 def test_an_open_form_is_whole_and_lies_at_the_nut(name: str, symbol: str) -> None:
     neck, chord = TUNINGS[name], parse_chord(symbol)
     opens = sum(midi % 12 in chord.pitch_classes for midi in neck.open_midi)

@@ -107,9 +107,10 @@ def test_paths_that_a_teacher_prints(symbol: str, form: str, expected: str) -> N
     assert spoken(chord_shape(parse_chord(symbol), STANDARD, form)) == expected
 
 
-@pytest.mark.parametrize("quality", sorted(QUALITIES))
-def test_up_and_down_alike_and_as_few_fingers_as_may_be(quality: str) -> None:
-    for root in ROOTS:
+@pytest.mark.parametrize(("number", "quality"), list(enumerate(sorted(QUALITIES))))
+def test_up_and_down_alike_and_as_few_fingers_as_may_be(number: int, quality: str) -> None:
+    """Each quality on every other root, the next one on the roots between."""
+    for root in ROOTS[number % 2 :: 2]:
         for found in shapes(QUALITIES[quality].degrees, root, STANDARD):
             path = [step.note for step in found.path]
             assert [found.notes[i].place for i in found.path_indices] == [n.place for n in path]
