@@ -15,8 +15,9 @@ from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
+from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import key_name, words
-from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
+from genex.export.repeat_signs import PageBar, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
 from genex.score import PUSH_SIGN, Meter, Score, SectionSpan, Timeline

@@ -21,7 +21,7 @@ from genex.export.chord_chart import (
     signs_before,
 )
 from genex.export.handout.typeset import plain_text
-from genex.export.repeat_signs import UNDERSTOOD_TIMES
+from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.typography import with_signs
 from genex.export.under_chords import Texts, UnderChords, aligned, in_signs, longest_word
 from genex.score import Timeline

@@ -37,15 +37,9 @@ from genex.export.handout.settings import (
 )
 from genex.export.handout.worksheet import SLASH_PITCH, form_of, turns_text
 from genex.export.held_grips import grips_by_section
+from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import words
-from genex.export.repeat_signs import (
-    UNDERSTOOD_TIMES,
-    PageBar,
-    Signs,
-    chart_page,
-    line_page,
-    printed_once,
-)
+from genex.export.repeat_signs import PageBar, chart_page, line_page, printed_once
 from genex.export.spoken import (
     bar_heading,
     chord_in_words,
