@@ -119,7 +119,7 @@ def test_words_stand_below_their_notes():
     [
         ("A2 B2 |", "1:1", "the bar holds 2 quarter notes, and 4/4 has 4", "write rests"),
         ("A8 | B2 c2 |", "1:6", "the bar holds 2 quarter notes", "write rests"),
-        ("A2 H2 B2 c2 |", "1:4", "the sign 'H' is not read", "signs are"),
+        ("A2 H2 B2 c2 |", "1:4", "the sign 'H' is not read", "notes are C to B"),
         ("A2 B2\n?2 c2 |", "2:1", "'?' is no sign of ABC", "notes are letters"),
         ("A4 !trill!B4 |", "1:4", "the sign !trill! is not read", "!accent!"),
         ("A4 {g}B4 |", "1:4", "grace notes are not read", "!slide!"),
@@ -141,7 +141,7 @@ def test_words_stand_below_their_notes():
         (">A8 |", "1:1", "no note stands before this sign", "A>B"),
         ("X:1\nK:C\nA8 |\n\nX:2\nK:C\nB8 |", "5:1", "there are 2 tunes", "number: 1"),
         ("P:AAB\nA8 |", "1:3", "the order of parts is not played", "as it is played"),
-        ("A4 A4 !", "1:7", "the sign '!' is not read", "signs are"),
+        ("A4 A4 !", "1:7", "the sign '!' is not read", "notes are C to B"),
     ],
 )
 def test_what_is_not_read_is_refused_with_its_place(text, place, said, hint):
