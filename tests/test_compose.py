@@ -357,14 +357,25 @@ def test_a_note_on_tempos_that_the_feel_is_not_made_for(more, note):
     ],
 )
 def test_versions_are_the_same_in_company_and_alone(exercise):
-    # 180 lies beyond the tempo from which the phrases of an etude are longer.
-    tempos = "" if "tempo_steps" in exercise else "tempos: [90, 180]"
+    # An etude is the same at 90 and 180, and has longer phrases from 200 on.
+    tempos = "tempos: [90, 180, 210]" if "etude" in exercise else "tempos: [90, 180]"
+    tempos = "" if "tempo_steps" in exercise else tempos
     tune = parse_recipe(f"{CHART}{exercise}\nkeys: [C, Eb]\n{tempos}\nseed: 5")
     composer = Composer(tune)
     for version in (*tune.versions, *tune.versions):
         for ending in (False, True):
             together = composer.piece(version, ending=ending)
             assert together == compose(tune, version, ending=ending)
+
+
+def test_an_etude_is_written_once_for_all_tempos_that_it_does_not_hear():
+    chart = "key: F\nchords: 'F | Dm7 | Gm7 | C7 | F | D7 | Gm7 C7 | F'\nparts: exercise\n"
+    tune = parse_recipe(f"{chart}exercise: etude\ntempos: [90, 180, 210]")
+    composer = Composer(tune)
+    slow, brisk, fast = (composer.piece(version).score.parts[0] for version in tune.versions)
+    assert [note.fretting for note in slow.notes] == [note.fretting for note in brisk.notes]
+    assert all(a.fretting is b.fretting for a, b in zip(slow.notes, brisk.notes, strict=True))
+    assert [note.onset_beats for note in slow.notes] != [note.onset_beats for note in fast.notes]
 
 
 def test_drums_are_composed_once_for_all_keys_of_loop_and_take():

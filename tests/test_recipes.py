@@ -26,6 +26,7 @@ from genex.export.tab import tab_text
 from genex.recipe import parse_recipe, read_recipe
 from genex.resources import default_soundfont
 from tests.export.tab_reader import read_tab
+from tests.export.test_midi import written_by_mido
 from tests.publishing.builds import build_all
 
 FOLDER = Path(__file__).parents[1] / "recipes"
@@ -74,6 +75,8 @@ def test_midi_opens_with_the_recipes_tempo_meter_key_and_length(lessons, recipes
     (key,) = midi.key_signature_changes
     assert pretty_midi.key_number_to_key_name(key.key_number).lower() == str(recipe.key).lower()
     bars = recipe.fields.repeats * sum(len(section.bars) for section in recipe.form)
+    data = (lessons[name] / f"{name}.mid").read_bytes()
+    assert written_by_mido(data) == data
     ends = {sum(m.time for m in t) for t in mido.MidiFile(lessons[name] / f"{name}.mid").tracks}
     assert ends == {int(bars * recipe.meter.bar_beats * 960)}
 
@@ -93,7 +96,9 @@ def test_tab_read_back_gives_the_pitches_of_the_midi(lessons, recipes, name):
 def test_every_other_example_has_tab_that_is_its_midi(recipe):
     """Lines, studies, calls and drills, without the time it takes to render them."""
     piece = compose(recipe)
-    midi = pretty_midi.PrettyMIDI(io.BytesIO(midi_bytes(piece.score)))
+    data = midi_bytes(piece.score)
+    assert written_by_mido(data) == data
+    midi = pretty_midi.PrettyMIDI(io.BytesIO(data))
     tracks = {instrument.name: instrument for instrument in midi.instruments}
     for part in piece.score.lead_parts:
         played = [note.midi for note in read_tab(tab_text(piece.score, [part.name]))]

@@ -96,6 +96,7 @@ DOORS = {
             "neck_text",
             "phrases",
             "placed_systems",
+            "page_signs",
             "repeat_signs",
             "tab",
             "typography",

@@ -25,7 +25,7 @@ import random
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from genex.exact import Fraction
 from genex.score import COMMON_TIME, Meter, Note, TempoMap
@@ -101,7 +101,12 @@ class FeelTiming:
         """The band's swing ratio at a time."""
         if self.ratio is not None:
             return self.ratio
-        return swing_ratio(self.tempo.pulses_at(onset_beats, self.meter))
+        return self._ratios[self.tempo.index_at(onset_beats)]
+
+    @cached_property
+    def _ratios(self) -> tuple[float, ...]:
+        """The swing ratio that follows each tempo: it is asked for note by note."""
+        return tuple(swing_ratio(change.pulses(self.meter)) for change in self.tempo.changes)
 
     def offset(self, onset_beats: Fraction) -> Fraction:
         """Sounding minus written onset for the band."""
@@ -135,10 +140,18 @@ class FeelTiming:
         """
         if self.ratio is not None:
             return self.line_ms
-        ratio = self.ratio_at(onset_beats)
-        lead = lead_swing_ratio(ratio)
-        pair_ms = 60_000 / float(self.tempo.tempo_at(onset_beats)) * float(self.pair_beats)
-        return min(MAX_LEAD_DELAY_MS, pair_ms * (ratio / (1 + ratio) - lead / (1 + lead)) + self.line_ms)
+        return self._lead_delays_ms[self.tempo.index_at(onset_beats)]
+
+    @cached_property
+    def _lead_delays_ms(self) -> tuple[float, ...]:
+        """``lead_delay_ms`` for each tempo."""
+        delays = []
+        for change, ratio in zip(self.tempo.changes, self._ratios, strict=True):
+            lead = lead_swing_ratio(ratio)
+            pair_ms = 60_000 / float(change.tempo_bpm) * float(self.pair_beats)
+            delay = pair_ms * (ratio / (1 + ratio) - lead / (1 + lead)) + self.line_ms
+            delays.append(min(MAX_LEAD_DELAY_MS, delay))
+        return tuple(delays)
 
     def milliseconds(self, onset_beats: Fraction, amount_ms: float) -> Fraction:
         """Milliseconds as beats at the tempo of a time, in whole ticks."""

@@ -11,6 +11,7 @@ one note before it, and bars whose chords are heard in another key by it.
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -23,6 +24,7 @@ LOWEST, HIGHEST = 28, 55
 """E1 to G3: the range of a four-string bass in ordinary use [common practice]."""
 
 OCTAVE = 12
+_HAIR = 1e-6
 _REACH = 9
 """Inner notes lie at most so many semitones from the root."""
 
@@ -83,29 +85,44 @@ def _line(here: Ground, count: int, rng: random.Random) -> tuple[Pitch, ...]:
     wanted = _direction(here, rng)
     if count <= 0:
         return ()
-    best: tuple[float, tuple[Pitch, ...]] | None = None
     depth = min(count, 3)
-
-    def extend(chosen: tuple[int, ...], cost: float) -> None:
-        """Weigh all lines that go on from some candidates, whose whims cost so much."""
-        nonlocal best
-        if best is not None and cost >= best[0]:
-            return  # it can only cost more
-        if len(chosen) < depth:
-            for index, whim in enumerate(whims[len(chosen)]):
-                extend((*chosen, index), cost + whim)
-            return
-        cost += _line_cost(here, [candidates[index] for index in chosen], wanted)
-        if best is None or cost < best[0]:
-            best = (cost, tuple(candidates[index][0] for index in chosen))
-
-    extend((), 0.0)
-    assert best is not None
-    line = best[1]
+    drawn = tuple(tuple(of_place) for of_place in whims[:depth])
+    line = _cheapest(candidates, here.root.midi, here.centre, wanted, drawn)
     if count > depth:
         later = replace(here, root=line[-1])
         line = (*line, *_line(later, count - depth, rng))
     return line
+
+
+@lru_cache(maxsize=4096)
+def _cheapest(
+    candidates: tuple[tuple[Pitch, bool], ...],
+    root: int,
+    centre: float,
+    wanted: int,
+    whims: tuple[tuple[float, ...], ...],
+) -> tuple[Pitch, ...]:
+    """The cheapest line of as many notes as there are rows of ``whims``: what each candidate costs
+    there by chance. Kept, as another tempo of a piece asks for the same lines again."""
+    best = math.inf
+    found: tuple[tuple[Pitch, bool], ...] = ()
+
+    def extend(line: tuple[tuple[Pitch, bool], ...], cost: float) -> None:
+        """Weigh all lines that go on from one, whose whims cost so much."""
+        nonlocal best, found
+        if len(line) == len(whims):
+            cost += _line_cost(root, centre, line, wanted)
+            if cost < best:
+                best, found = cost, line
+            return
+        for candidate, whim in zip(candidates, whims[len(line)], strict=True):
+            longer = cost + whim
+            # The more notes, the dearer; leaving out a hair's breadth keeps rounding out of it.
+            if longer < best and longer + _steps_cost(root, (*line, candidate), wanted) < best + _HAIR:
+                extend((*line, candidate), longer)
+
+    extend((), 0.0)
+    return tuple(pitch for pitch, _ in found)
 
 
 def _direction(here: Ground, rng: random.Random) -> int:
@@ -114,9 +131,19 @@ def _direction(here: Ground, rng: random.Random) -> int:
     return 1 if rng.random() < 0.5 + lean else -1
 
 
-def _line_cost(here: Ground, line: Sequence[tuple[Pitch, bool]], wanted: int) -> float:
+def _line_cost(root: int, centre: float, line: Sequence[tuple[Pitch, bool]], wanted: int) -> float:
+    """What a whole line from the root costs."""
+    cost = _steps_cost(root, line, wanted)
+    cost += 0.22 * abs(line[-1][0].midi - centre - 1)
+    if len(line) >= 2 and line[-1][0].midi == line[0][0].midi:
+        cost += 1.0
+    return cost
+
+
+def _steps_cost(root: int, line: Sequence[tuple[Pitch, bool]], wanted: int) -> float:
+    """What the steps of a line cost; no less for a line that goes on from it."""
     cost = 0.0
-    before, step_before = here.root.midi, 0
+    before, step_before = root, 0
     for place, (pitch, is_chord_tone) in enumerate(line, start=2):
         step = pitch.midi - before
         size = abs(step)
@@ -134,14 +161,11 @@ def _line_cost(here: Ground, line: Sequence[tuple[Pitch, bool]], wanted: int) ->
         if place > 2:
             if step * step_before < 0 and size > 4 and abs(step_before) > 4:
                 cost += 2.5
-            if pitch.midi == here.root.midi:
+            if pitch.midi == root:
                 cost += 1.8
             if step * step_before > 0 and size > 4 and abs(step_before) > 4:
                 cost += 1.5
         before, step_before = pitch.midi, step
-    cost += 0.22 * abs(before - here.centre - 1)
-    if len(line) >= 2 and line[-1][0].midi == line[0][0].midi:
-        cost += 1.0
     return cost
 
 

@@ -2,6 +2,7 @@
 
 from genex.compose.chart_timeline import build_timeline
 from genex.compose.feels import click_note, tempo_note, usual_of_feel
+from genex.compose.kept import Memory
 from genex.compose.piece import (
     Composer,
     Composition,
@@ -18,6 +19,7 @@ from genex.compose.piece import (
 __all__ = [
     "Composer",
     "Composition",
+    "Memory",
     "band_swing",
     "build_timeline",
     "click_note",

@@ -52,6 +52,12 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
     )
 
 
+def usual_tempo(recipe: Recipe) -> Fraction:
+    """The tempo that those of sections are in proportion to, in pulses a minute."""
+    written = recipe.fields.tempo
+    return recipe.versions[0].tempo if written is None else decimal(written)
+
+
 def tempo_map(recipe: Recipe, version: Version, sections: Iterable[SectionSpan]) -> TempoMap:
     """The tempo of a version, in the sections that have their own that, in proportion."""
     own = {
@@ -61,8 +67,7 @@ def tempo_map(recipe: Recipe, version: Version, sections: Iterable[SectionSpan])
         for section in recipe.sections
         if section.tempo is not None
     }
-    written = recipe.fields.tempo
-    usual = recipe.versions[0].tempo if written is None else decimal(written)
+    usual = usual_tempo(recipe)
     changes: list[TempoChange] = []
     for span in sections:
         change = TempoChange.of_pulses(span.onset_beats, version.tempo, recipe.meter)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 from genex.band import (
@@ -19,9 +20,10 @@ from genex.band import (
     require_meter,
     trading,
 )
-from genex.compose.chart_timeline import build_timeline, tempo_map
+from genex.compose.chart_timeline import build_timeline, tempo_map, usual_tempo
 from genex.compose.exercises import played, tempo_steps
 from genex.compose.feel_comping import feel_comping
+from genex.compose.kept import Kept, kept_of
 from genex.compose.take_ending import at_home, slowing, with_last_bar
 from genex.errors import FretboardError, GrooveError, InputError, Place, RecipeError
 from genex.exact import Fraction, decimal
@@ -38,7 +40,7 @@ from genex.recipe.recipe import MAX_PLAYED_BARS
 from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
-from genex.theory import Chord, Key
+from genex.theory import Chord
 
 DEFAULT_COUNT_IN_BARS = 1
 _USUAL_FEELS = {
@@ -89,13 +91,12 @@ def compose(recipe: Recipe, version: Version | None = None, *, ending: bool = Fa
 class Composer:
     """Composes the versions of a recipe, and keeps what some of them share.
 
-    A line that does not hear the tempo is the same at all of them; drums are the same in every key in
-    which the line's phrases end alike.
+    A line that does not hear the tempo is the same at all of them, an etude one of two; drums are the
+    same in every key in which the line's phrases end alike.
     """
 
     def __init__(self, recipe: Recipe) -> None:
         self._recipe = recipe
-        self._lines: dict[tuple[Key, bool], StudyPlan] = {}
         self._drums: dict[bool, tuple[object, tuple[Part, ...]]] = {}  # the latest, by ``ending``
 
     def piece(self, version: Version | None = None, *, ending: bool = False) -> Composition:
@@ -107,7 +108,23 @@ class Composer:
         recipe = self._recipe
         if recipe.exercises:
             raise ValueError("a lesson of several exercises has a piece for each of them")
-        plan = self._plan(version or recipe.versions[0], ending=ending)
+        version = version or recipe.versions[0]
+        name = version.key, version.tempo, usual_tempo(recipe), ending
+        found = self._kept.piece(name, lambda: self._unmixed(version, ending=ending))
+        score = found.score
+        return replace(
+            found, score=replace(score, parts=tuple(_mixed(recipe, part) for part in score.parts))
+        )
+
+    @cached_property
+    def _kept(self) -> Kept:
+        recipe = self._recipe
+        return kept_of(recipe, lambda: (recipe_tuning(recipe), recipe_groove(recipe)))
+
+    def _unmixed(self, version: Version, *, ending: bool) -> Composition:
+        """A version as composed, before the recipe's own levels."""
+        recipe = self._recipe
+        plan = self._plan(version, ending=ending)
         timeline = plan.timeline
         groove = recipe_groove(recipe)
         leads = _rested(recipe, timeline, plan.parts)
@@ -118,12 +135,11 @@ class Composer:
             clicks = _rested(recipe, timeline, [click])
         if _exercise_of(recipe).swings:
             leads = list(_lines(recipe, timeline, groove, leads))
-        parts = (*leads, *band, *clicks)
         score = Score(
             title=recipe.title,
             feel=groove.title,
             timeline=timeline,
-            parts=tuple(_mixed(recipe, part) for part in parts),
+            parts=(*leads, *band, *clicks),
             lead_in=_lead_in(recipe, timeline, groove),
         )
         require_sound(score)
@@ -149,11 +165,8 @@ class Composer:
     def _played_once(self, version: Version, *, ending: bool) -> StudyPlan:
         """The plan at a version's tempo."""
         recipe = self._recipe
-        kept = self._lines.get((version.key, ending))
-        if kept:
-            sections = () if _has_own_chart(recipe) else kept.timeline.sections
-            tempo = tempo_map(recipe, version, sections or kept.timeline.sections[:1])
-            return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
+        if plan := self._plan_of_another_tempo(version, ending=ending):
+            return plan
         timeline = build_timeline(recipe, version, ending=ending)
         goes_home = ending and not _has_own_chart(recipe)
         if goes_home:
@@ -168,8 +181,20 @@ class Composer:
             plan = _closed(recipe, plan)
         _require_length(recipe, len(plan.timeline.bars), "exercise")
         if not _exercise_of(recipe).hears_tempo:
-            self._lines[version.key, ending] = plan
+            self._kept.lines.setdefault((version.key, ending), []).append(plan)
         return plan
+
+    def _plan_of_another_tempo(self, version: Version, *, ending: bool) -> StudyPlan | None:
+        """The plan that was made at another tempo, if it is the same at this one."""
+        recipe = self._recipe
+        is_other_at = _exercise_of(recipe).is_other_at
+        for kept in self._kept.lines.get((version.key, ending), ()):
+            sections = () if _has_own_chart(recipe) else kept.timeline.sections
+            tempo = tempo_map(recipe, version, sections or kept.timeline.sections[:1])
+            before, now = (one.tempo_at(Fraction(0)) for one in (kept.timeline.tempo, tempo))
+            if is_other_at(before) == is_other_at(now):
+                return replace(kept, timeline=replace(kept.timeline, tempo=tempo))
+        return None
 
     def _band(
         self, timeline: Timeline, groove: Groove, leads: Iterable[Part], *, ending: bool

@@ -9,6 +9,7 @@ from typing import Any, ClassVar, Self
 from pydantic import ConfigDict, Field
 
 from genex.errors import InputError
+from genex.exact import Fraction
 from genex.exercises.recipe_words import (
     DEFAULT_OUTPUTS,
     PLAYERS,
@@ -86,6 +87,7 @@ class Exercise(Fields):
     has_own_chart  it plays over a chart of its own; the recipe's gives the chords
     hears_tempo    at another tempo it is another one, and not only faster or slower. One with a
                    chart of its own always is, for its chart has a tempo
+    other_from_bpm  from this tempo on (quarter notes a minute) it is another one, else the same
     needs_chords   the recipe must have a chart
     asks           it asks something: there is an answer key
     is_full        it is full to its end: a take has one bar more, to come home
@@ -102,6 +104,7 @@ class Exercise(Fields):
     composed_by: ClassVar[str]
     has_own_chart: ClassVar[bool] = False
     hears_tempo: ClassVar[bool] = False
+    other_from_bpm: ClassVar[Fraction | None] = None
     needs_chords: ClassVar[bool] = True
     asks: ClassVar[bool] = False
     is_full: ClassVar[bool] = False
@@ -121,6 +124,11 @@ class Exercise(Fields):
     def faults(self, chart: ChartFacts) -> Iterator[Fault]:
         """What does not go together, or names what is not there. Extended by kinds."""
         return iter(())
+
+    @classmethod
+    def is_other_at(cls, tempo_bpm: Fraction) -> bool:
+        """Whether a tempo in quarter notes a minute is one from which on it is another one."""
+        return cls.other_from_bpm is not None and tempo_bpm >= cls.other_from_bpm
 
     def in_key(self, source: Key, target: Key) -> Self:
         """The exercise for the chart in another key; with chord symbols of its own, these moved."""

@@ -5,14 +5,13 @@ Rhythms are the note values that tab writes over the strings, bar by bar: ``q. e
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from genex.exact import Fraction
 from genex.export.notation import written_measure
 from genex.export.note_values import BASES
 from genex.export.page_bars import measures
-from genex.export.phrases import words
 from genex.score import Score
 
 
@@ -32,7 +31,9 @@ class Passage:
     values: tuple[str, ...]
 
 
-def passage(score: Score, onset_beats: Fraction, length_beats: Fraction) -> Passage:
+def passage(
+    score: Score, onset_beats: Fraction, length_beats: Fraction, phrases: Mapping[str, str]
+) -> Passage:
     """The bars from a bar line on, as many as lie within the length."""
     timeline = score.timeline
     own = [m for m in measures(score.lead_parts[0], timeline)
@@ -46,15 +47,15 @@ def passage(score: Score, onset_beats: Fraction, length_beats: Fraction) -> Pass
             letters = "" if written.value is None else written.value.letters
             told.append(f"r{letters}" if written.is_rest else f"{'~' * written.tie_stop}{letters}")
         rhythm.append(" ".join(told))
+    told_as = "bar" if first == last else "bars"
     return Passage(
-        f"bar {first}" if first == last else f"bars {first}-{last}",
+        phrases[told_as].format(bars=first if first == last else f"{first}-{last}"),
         " | ".join(" ".join(map(timeline.chord_label, timeline.chords_in(m.bar))) for m in own),
         " | ".join(rhythm),
         tuple(w.value.base.letter for row in rows for w in row if w.value is not None),
     )
 
 
-def value_legend(letters: Collection[str]) -> str:
+def value_legend(letters: Collection[str], phrases: Mapping[str, str]) -> str:
     """What letters of note values mean, the longest first: ``q quarter, e eighth``."""
-    phrases = words()
     return ", ".join(f"{b.letter} {phrases[b.type_name]}" for b in BASES if b.letter in letters)

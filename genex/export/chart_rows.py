@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
-from genex.export.repeat_signs import Signs
+from genex.export.page_signs import Signs
 
 
 class Signed(Protocol):

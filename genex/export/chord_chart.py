@@ -11,12 +11,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
-from genex.export.phrases import words
-from genex.export.repeat_signs import PLAIN, UNDERSTOOD_TIMES, PageBar, Signs, chart_page
+from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
+from genex.export.phrases import key_name, words
+from genex.export.repeat_signs import PageBar, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
 from genex.score import PUSH_SIGN, Meter, Score, SectionSpan, Timeline
@@ -101,7 +102,8 @@ def chart_of(
     """The chart of a timeline, with what is asked for ``under`` its chords, or other ``texts`` there.
 
     With a ``capo`` the shapes of the chords stand under them first.
-    Sections of one name are printed once if they are the same.
+    Sections of one name are printed once if they are the same; those that are named by their only
+    chord, one after another, are one without a name.
     """
     if texts is None:
         texts = texts_under(timeline, under, capo)
@@ -109,16 +111,43 @@ def chart_of(
         capo = 0
     page = chart_page(timeline, texts)
     played: list[ChartSection] = []
-    for span in timeline.sections:
-        bars = [e for e in page.bars if span.onset_beats <= e.bar.onset_beats < span.end_beats]
-        if bars:
-            tempo = _own_tempo(timeline, span, bars[0].bar.meter)
-            section_bars = tuple(_bars(timeline, bars, texts))
-            played.append(ChartSection(span.name, section_bars, span.key, tempo))
+    by_chord = named_by_chord(timeline)
+    for is_run, run in groupby(timeline.sections, lambda span: span.onset_beats in by_chord):
+        # Chords that are named anyway: their bars make one section.
+        spans = list(run)
+        for first, last in [(spans[0], spans[-1])] if is_run else zip(spans, spans, strict=True):
+            bars = [e for e in page.bars if first.onset_beats <= e.bar.onset_beats < last.end_beats]
+            if bars:
+                name = "" if is_run else first.name
+                tempo = _own_tempo(timeline, first, bars[0].bar.meter)
+                section_bars = tuple(_bars(timeline, bars, texts))
+                played.append(ChartSection(name, section_bars, first.key, tempo))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
         printed = tuple(played)
     return Chart(printed, tuple(section.name for section in played), page.times, capo)
+
+
+def named_by_chord(timeline: Timeline) -> frozenset[Fraction]:
+    """Where sections begin that say no more than their only chord, at least two in a row.
+
+    One alone may well be called A over the chord A.
+    """
+    found: set[Fraction] = set()
+    told = [(span.onset_beats, _says_its_chord(timeline, span)) for span in timeline.sections]
+    for (first, is_one), (second, is_other) in pairwise(told):
+        if is_one and is_other:
+            found |= {first, second}
+    return frozenset(found)
+
+
+def _says_its_chord(timeline: Timeline, span: SectionSpan) -> bool:
+    chord = timeline.chord_at(span.onset_beats).chord
+    if chord is None or span.key is not None or span.sets_tempo:
+        return False
+    inner = [c for c in timeline.chords if span.onset_beats <= c.onset_beats < span.end_beats]
+    is_one = all(c.chord == chord for c in inner)
+    return is_one and span.name.strip() in (chord.symbol, chord.plain_symbol)
 
 
 def _own_tempo(timeline: Timeline, span: SectionSpan, meter: Meter) -> Fraction | None:
@@ -132,7 +161,8 @@ def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str
     """Key and tempo of a section where they are not those of the chart."""
     facts = []
     if section.key is not None:
-        facts.append(f"{phrases['key']}: {section.key.tonic} {phrases[section.key.mode]}")
+        key = key_name(str(section.key.tonic), section.key.mode, phrases)
+        facts.append(f"{phrases['key']}: {key}")
     if section.tempo is not None:
         facts.append(f"{phrases['tempo']}: {plain_number(section.tempo)}")
     return facts
@@ -311,7 +341,7 @@ def _above(signs: Signs, width: int) -> str:
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
-    key = f"{timeline.key.tonic} {phrases[timeline.key.mode]}"
+    key = key_name(str(timeline.key.tonic), timeline.key.mode, phrases)
     tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter))
     return [
         f"{phrases['key']}: {key}",

@@ -21,8 +21,9 @@ from genex.export.chord_chart import (
     signs_before,
 )
 from genex.export.neck_panel import PALETTES, Palette, Theme
+from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.phrases import words
-from genex.export.repeat_signs import UNDERSTOOD_TIMES, chart_page
+from genex.export.repeat_signs import chart_page
 from genex.export.spoken import chart_in_words
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word

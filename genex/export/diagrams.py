@@ -41,7 +41,7 @@ from genex.export.phrases import words
 from genex.export.spoken import shape_in_words
 from genex.export.svg_strokes import circle, number, svg_page, text_at
 from genex.export.typography import FONT_FAMILY, font_files, with_signs
-from genex.fretboard import Shape, Tuning
+from genex.fretboard import OPEN_FORM, Shape, Tuning
 from genex.lazy import lazy
 
 if TYPE_CHECKING:
@@ -117,11 +117,15 @@ def sheet_svg(
     if style.label == "fingers":
         overview_style = replace(overview_style, label="degrees")
     marks = tone_marks(tones, shapes[0].root, tuning, last_fret=last)
+    phrases = words(language)
     spans = tuple(
-        (shape.form, min(note.fret for note in shape.notes), max(note.fret for note in shape.notes))
+        (
+            phrases["open_form"] if shape.form == OPEN_FORM else shape.form,
+            min(note.fret for note in shape.notes),
+            max(note.fret for note in shape.notes),
+        )
         for shape in shapes
     )
-    phrases = words(language)
     title = with_signs(name)
     if tuning.capo:
         title += f", {phrases['capo'].format(capo=tuning.capo)}"

@@ -18,6 +18,7 @@ from pathlib import Path
 from genex.export.engraver import music_font_metrics
 
 SVG = "{http://www.w3.org/2000/svg}"
+_USE, _PATH, _POLYGON, _TEXT = (SVG + tag for tag in ("use", "path", "polygon", "text"))
 _HREF = "{http://www.w3.org/1999/xlink}href"
 _WIDTHS = Path(__file__).resolve().parent / "handout" / "fonts" / "widths.txt"
 
@@ -66,7 +67,9 @@ class Box:
 
 def boxes(page: ElementTree.Element) -> list[Box]:
     """The boxes of everything that is drawn inside the group ``page-margin``, in drawing order."""
-    return list(_walk(page, "", -1, 0, _Counter()))
+    found: list[Box] = []
+    _walk(page, "", -1, 0, _Counter(), found)
+    return found
 
 
 @dataclass
@@ -76,8 +79,13 @@ class _Counter:
 
 
 def _walk(
-    element: ElementTree.Element, kind: str, measure: int, staff: int, counter: _Counter
-) -> Iterator[Box]:
+    element: ElementTree.Element,
+    kind: str,
+    measure: int,
+    staff: int,
+    counter: _Counter,
+    found: list[Box],
+) -> None:
     name = element.get("class", "")
     if "placeholder" in name or element.get("visibility") == "hidden":
         return
@@ -92,20 +100,20 @@ def _walk(
         kind = name
     tag = element.tag
     box = None
-    if tag == f"{SVG}use":
+    if tag == _USE:
         box = _glyph(element)
-    elif tag == f"{SVG}path":
+    elif tag == _PATH:
         box = _path(element)
-    elif tag == f"{SVG}polygon":
+    elif tag == _POLYGON:
         box = _points(element.get("points", ""), 0.0)
-    elif tag == f"{SVG}text":
-        yield from _text(element, kind, measure, staff)
+    elif tag == _TEXT:
+        found.extend(_text(element, kind, measure, staff))
         return
     if box is not None:
-        drawn = Box(kind, *box, element=element, measure=measure, staff=staff)
-        yield drawn if tag == f"{SVG}use" else drawn.moved(0, _lifted(element))
+        drawn = Box(kind, *box, element, "", measure, staff)
+        found.append(drawn if tag == _USE else _lowered(drawn))
     for child in element:
-        yield from _walk(child, kind, measure, staff, counter)
+        _walk(child, kind, measure, staff, counter, found)
 
 
 _Corners = tuple[float, float, float, float]
@@ -133,10 +141,12 @@ def _glyph(element: ElementTree.Element) -> _Corners | None:
     )
 
 
-def _lifted(element: ElementTree.Element) -> float:
-    """How far a stroke or word was moved down after it was set."""
-    call = _CALL.match(element.get("transform", ""))
-    return float(_NUMBER.findall(call[2])[1]) if call and call[1] == "translate" else 0.0
+def _lowered(box: Box) -> Box:
+    """The box of a stroke or word where that was moved after it was set: down, or up if negative."""
+    call = _CALL.match(box.element.get("transform", ""))
+    if call is None or call[1] != "translate":
+        return box
+    return box.moved(0, float(_NUMBER.findall(call[2])[1]))
 
 
 def _path(element: ElementTree.Element) -> _Corners | None:
@@ -164,8 +174,7 @@ def _text(element: ElementTree.Element, kind: str, measure: int, staff: int) -> 
     left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
     heights = [text_height(text, size, bold=bold) for text, size, bold in runs]
     low, high = min(low for low, _ in heights), max(high for _, high in heights)
-    box = Box(kind, left, y - high, left + width, y - low, element, said, measure, staff)
-    yield box.moved(0, _lifted(element))
+    yield _lowered(Box(kind, left, y - high, left + width, y - low, element, said, measure, staff))
 
 
 def text_runs(element: ElementTree.Element) -> Iterator[tuple[str, float, bool]]:

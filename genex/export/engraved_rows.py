@@ -16,7 +16,7 @@ import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 from genex.export.engraved_boxes import SVG, Box, boxes, text_runs, text_width
 
@@ -334,12 +334,15 @@ def _collisions(found: Sequence[Box]) -> Iterator[Collision]:
         for box in ordered
         if box.kind not in _WORDS and box.kind not in ("staff", "barLine") and not box.text
     ]
-    for first, second in combinations(words, 2):
+    furthest = max(_CROWDED.values())
+    for first, second in _near(words, furthest):
         same = _CROWDED.get(first.kind, 0) if first.kind == second.kind else 0
         if first.element is not second.element and first.meets(second, same):
             yield _collision(first, second)
     for word in words:
         for other in others:
+            if other.left >= word.right:
+                break
             if word.kind == "note" and other.staff != word.staff:
                 continue
             if frozenset((word.kind, other.kind)) in _MAY_MEET or word.kind == other.kind:
@@ -347,10 +350,19 @@ def _collisions(found: Sequence[Box]) -> Iterator[Collision]:
             if word.meets(other):
                 yield _collision(word, other)
     signs = [box for box in ordered if box.kind in ("accid", "notehead", "rest", "flag")]
-    for first, second in combinations(signs, 2):
+    for first, second in _near(signs, 0):
         kinds = {first.kind, second.kind}
         if "accid" in kinds and first.meets(second) and first.measure == second.measure:
             yield _collision(first, second)
+
+
+def _near(ordered: Sequence[Box], clearance: float) -> Iterator[tuple[Box, Box]]:
+    """The pairs of boxes, ordered by their left edges, that could meet: the second begins in time."""
+    for at, first in enumerate(ordered):
+        for second in ordered[at + 1 :]:
+            if second.left >= first.right + clearance:
+                break
+            yield first, second
 
 
 def _collision(first: Box, second: Box) -> Collision:

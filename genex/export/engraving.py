@@ -10,6 +10,7 @@ Lengths are millimetres on paper.
 
 from __future__ import annotations
 
+import copy
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Collection, Sequence
@@ -20,7 +21,7 @@ from genex.export.engraved_rows import POSITION, UNDERLINE, System, in_rows
 from genex.export.engraver import engraver
 from genex.export.slide_marks import name_slides, with_slides
 from genex.export.tab_layout import string_names
-from genex.export.typography import with_signs
+from genex.export.typography import with_signs, xml_safe
 from genex.theory import Pitch
 
 TEXT_FAMILY = "Linux Libertine O"
@@ -129,7 +130,7 @@ _PRIVATE = re.compile(r"[\ue000-\uf8ff]")
 
 
 def engrave(
-    musicxml: str | bytes,
+    musicxml: str | bytes | ElementTree.Element,
     *,
     width_mm: float,
     system_starts: Collection[int] | None = None,
@@ -137,7 +138,7 @@ def engrave(
     stretched: bool = False,
     spread: float = 1.0,
 ) -> tuple[System, ...]:
-    """The systems of a score-partwise MusicXML document, in order.
+    """The systems of a score-partwise MusicXML document, as text or as its root, in order.
 
     ``width_mm`` is that of the staves. ``system_starts`` sets the breaks anew: the indices, from
     0, of bars that begin a system; without it they fall where the document has them and where
@@ -147,7 +148,7 @@ def engrave(
     times as far apart as is usual; lines that fill the width do not feel it.
     Raises GenexError when the music cannot be engraved.
     """
-    prepared = _prepared(musicxml, system_starts)
+    root = _prepared(musicxml, system_starts)
     toolkit = engraver()
     toolkit.resetOptions()
     toolkit.resetXmlIdSeed(1)
@@ -160,16 +161,17 @@ def engrave(
             "spacingLinear": _SPACING_LINEAR * spread,
         }
     )
-    if not toolkit.loadData(prepared):
+    prepared = ElementTree.tostring(root, encoding="unicode", xml_declaration=True)
+    if not toolkit.loadData(xml_safe(prepared)):
         raise GenexError("the engraver could not read the music")
     pages = range(1, toolkit.getPageCount() + 1)
-    strings = _strings(prepared)
+    strings = _strings(root)
     return tuple(_system(toolkit.renderToSVG(page), strings) for page in pages)
 
 
-def _strings(musicxml: str) -> tuple[str, ...]:
+def _strings(root: ElementTree.Element) -> tuple[str, ...]:
     """The names of the strings of the tab, string 1 first, as tab text has them; none without tab."""
-    details = ElementTree.fromstring(musicxml).find(".//staff-details")
+    details = root.find(".//staff-details")
     if details is None:
         return ()
     tuned = sorted(details.findall("staff-tuning"), key=lambda found: -int(found.get("line", "0")))
@@ -181,12 +183,17 @@ def _strings(musicxml: str) -> tuple[str, ...]:
     return tuple(with_signs(name) for name in string_names(pitches))
 
 
-def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> str:
+def _prepared(
+    musicxml: str | bytes | ElementTree.Element, system_starts: Collection[int] | None
+) -> ElementTree.Element:
     """The document without what the page shows, with the system breaks that are wished."""
-    try:
-        root = ElementTree.fromstring(musicxml)
-    except ElementTree.ParseError as error:
-        raise GenexError(f"the engraver was given no MusicXML: {error}") from error
+    if isinstance(musicxml, ElementTree.Element):
+        root = copy.deepcopy(musicxml)
+    else:
+        try:
+            root = ElementTree.fromstring(musicxml)
+        except ElementTree.ParseError as error:
+            raise GenexError(f"the engraver was given no MusicXML: {error}") from error
     for name in root.iter("part-name"):
         name.text = ""
     for tag in ("work", "movement-title", "credit", "identification", "defaults"):
@@ -207,6 +214,8 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
             harmony.remove(degree)
         for kind in harmony.findall("kind"):
             kind.set("text", with_signs(kind.get("text", "")))
+    for measure in root.iter("measure"):
+        _leave_out_names_of_chords(measure)
     name_slides(root)
     _name_dead(root)
     for note in root.iter("note"):
@@ -221,7 +230,22 @@ def _prepared(musicxml: str | bytes, system_starts: Collection[int] | None) -> s
     if system_starts is not None:
         for part in root.findall("part"):
             _break_systems(part, {0, *system_starts})
-    return ElementTree.tostring(root, encoding="unicode", xml_declaration=True)
+    return root
+
+
+def _leave_out_names_of_chords(measure: ElementTree.Element) -> None:
+    """Take out the name of a section that says no more than the chord symbol beside it."""
+    harmony = measure.find("harmony")
+    if harmony is None:
+        return
+    sign = {"-1": "♭", "1": "♯"}.get(harmony.findtext("root/root-alter", ""), "")
+    kind = harmony.find("kind")
+    symbol = harmony.findtext("root/root-step", "") + sign
+    symbol += "" if kind is None else kind.get("text", "")
+    for direction in measure.findall("direction"):
+        name = direction.findtext("direction-type/rehearsal", "")
+        if len(name) > 1 and with_signs(name) == symbol:
+            measure.remove(direction)
 
 
 def _name_dead(root: ElementTree.Element) -> None:

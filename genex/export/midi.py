@@ -20,19 +20,17 @@ Tempo      A tempo event holds whole microseconds, so 97 bpm (618 556.70 µs) wo
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from genex.errors import InputError
 from genex.exact import Fraction
-from genex.lazy import lazy
+from genex.export import midi_events as midi
+from genex.export.midi_events import TrackEvents
 from genex.score import (
     PERCUSSION_CHANNEL,
-    Bar,
     FileClock,
+    Meter,
     Mix,
     Note,
     Part,
@@ -43,7 +41,6 @@ from genex.score import (
     pitch_curve,
     program_name,
 )
-from genex.theory import Key
 from genex.units import (
     MICROSECONDS_PER_MINUTE,
     TICKS_PER_BEAT,
@@ -52,12 +49,6 @@ from genex.units import (
     tempo_to_microseconds,
     ticks_to_beats,
 )
-
-if TYPE_CHECKING:
-    import mido
-    from mido import Message, MetaMessage
-else:
-    mido = lazy("mido")
 
 DRIFT_LIMIT_US = 10
 """Half a sample at 48 kHz is 10.4 µs. Bars of more than 20 quarter notes may drift by half a
@@ -84,16 +75,13 @@ def midi_bytes(score: Score, *, include_lead_in: bool = False) -> bytes:
     channels = _channels([part for part, _ in parts])
     kit_part = _kit_part([part for part, _ in parts])
 
-    file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_BEAT, charset="utf-8")
-    file.tracks.append(_conductor(score, clock).track(end_tick))
+    tracks = [_conductor(score, clock).track(end_tick)]
     for (part, offset), channel in zip(parts, channels, strict=True):
         sets_channel = not part.is_percussion or part is kit_part
         tempo = score.tempo
         events = _part_events(part, channel, beats_to_ticks(offset), end_tick, sets_channel, tempo)
-        file.tracks.append(events.track(end_tick))
-    buffer = io.BytesIO()
-    file.save(file=buffer)
-    return buffer.getvalue()
+        tracks.append(events.track(end_tick))
+    return midi.midi_file(tracks, TICKS_PER_BEAT)
 
 
 def tempo_events(tempo: TempoMap, points: Sequence[Fraction]) -> list[tuple[Fraction, int]]:
@@ -128,83 +116,44 @@ def controller_pan(mix: Mix) -> int:
     return min(127, max(1, 64 + round(63 * mix.pan)))
 
 
-@dataclass
-class _Events:
-    """Messages at ticks. At one tick, lower ranks go first: note-offs before note-ons."""
+def _conductor(score: Score, clock: FileClock) -> TrackEvents:
+    events = TrackEvents()
 
-    NOTE_OFF = 0
-    SETTING = 1
-    NOTE_ON = 2
-
-    found: list[tuple[int, int, int, Message | MetaMessage]] = field(default_factory=list)
-
-    def add(self, tick: int, rank: int, message: Message | MetaMessage) -> None:
-        self.found.append((tick, rank, len(self.found), message))
-
-    def track(self, end_tick: int) -> list[Message | MetaMessage]:
-        """The messages in order with delta times, and the end of the track at ``end_tick``."""
-        track = mido.MidiTrack()
-        before = 0
-        for tick, _, _, message in sorted(self.found, key=lambda event: event[:3]):
-            message.time = tick - before
-            before = tick
-            track.append(message)
-        track.append(mido.MetaMessage("end_of_track", time=end_tick - before))
-        return list(track)
-
-
-def _conductor(score: Score, clock: FileClock) -> _Events:
-    events = _Events()
-
-    def add(beats: Fraction, kind: str, **values: object) -> None:
-        events.add(beats_to_ticks(beats), _Events.SETTING, mido.MetaMessage(kind, **values))
+    def add(beats: Fraction, event: bytes) -> None:
+        events.add(beats_to_ticks(beats), TrackEvents.SETTING, event)
 
     timeline = score.timeline
-    add(Fraction(0), "track_name", name=score.title)
+    add(Fraction(0), midi.text("track_name", score.title))
     if clock.lead_in_beats:
         # The count-in has the first bar's meter; repeating it at bar 1 makes bar 1 begin there.
-        _add_meter(events, Fraction(0), timeline.bars[0])
+        add(Fraction(0), _meter_event(timeline.bars[0].meter))
     meter = None
     for bar in timeline.bars:
         if bar.meter != meter:
-            _add_meter(events, clock.beats(bar.onset_beats), bar)
+            add(clock.beats(bar.onset_beats), _meter_event(bar.meter))
             meter = bar.meter
     key = None
     for section in timeline.sections:
-        if (named := _key_name(timeline.key_at(section.onset_beats))) != key:
+        if (written := midi.key_signature(timeline.key_at(section.onset_beats))) != key:
             at = clock.beats(section.onset_beats) if section.onset_beats else Fraction(0)
-            add(at, "key_signature", key=named)
-            key = named
+            add(at, written)
+            key = written
     times = {clock.beats(bar.onset_beats) for bar in timeline.bars} | {clock.beats(score.length_beats)}
     times |= {change.onset_beats for change in clock.tempo.changes} | {Fraction(0)}
     for beats, value in tempo_events(clock.tempo, sorted(times)):
-        add(beats, "set_tempo", tempo=value)
+        add(beats, midi.set_tempo(value))
     for section in timeline.sections:
         if section.name.strip():
-            add(clock.beats(section.onset_beats), "cue_marker", text=section.name)
+            add(clock.beats(section.onset_beats), midi.text("cue_marker", section.name))
     for span in timeline.merged_chords:
         if label := timeline.chord_label(span):
-            add(clock.beats(span.struck_beats), "marker", text=label)
+            add(clock.beats(span.struck_beats), midi.text("marker", label))
     return events
 
 
-def _add_meter(events: _Events, beats: Fraction, bar: Bar) -> None:
-    meter = bar.meter
+def _meter_event(meter: Meter) -> bytes:
     click = int(CLOCKS_PER_BEAT * min(meter.pulse_beats, meter.bar_beats))
-    message = mido.MetaMessage(
-        "time_signature",
-        numerator=meter.count,
-        denominator=meter.unit,
-        clocks_per_click=click,
-        notated_32nd_notes_per_beat=8,
-    )
-    events.add(beats_to_ticks(beats), _Events.SETTING, message)
-
-
-def _key_name(key: Key) -> str:
-    """As the format writes it: it knows no modes, so a modal key has the key of its signature."""
-    written = key.signature
-    return f"{written.tonic}m" if written.mode == "minor" else str(written.tonic)
+    return midi.time_signature(meter.count, meter.unit, click)
 
 
 def _channels(parts: Sequence[Part]) -> list[int]:
@@ -226,15 +175,15 @@ def _kit_part(parts: Sequence[Part]) -> Part | None:
 
 def _part_events(
     part: Part, channel: int, shift_ticks: int, end_tick: int, sets_channel: bool, tempo: TempoMap
-) -> _Events:
-    events = _Events()
+) -> TrackEvents:
+    events = TrackEvents()
     name = program_name(part.program, percussion=part.is_percussion)
-    events.add(0, _Events.SETTING, mido.MetaMessage("track_name", name=part.name))
-    events.add(0, _Events.SETTING, mido.MetaMessage("instrument_name", name=name))
+    events.add(0, TrackEvents.SETTING, midi.text("track_name", part.name))
+    events.add(0, TrackEvents.SETTING, midi.text("instrument_name", name))
     if sets_channel:
         settings = [(7, controller_volume(part.mix)), (10, controller_pan(part.mix))]
-        program = mido.Message("program_change", channel=channel, program=part.program)
-        events.add(0, _Events.SETTING, program)
+        program = midi.program_change(channel, part.program)
+        events.add(0, TrackEvents.SETTING, program)
         _add_controls(events, 0, channel, settings)
     slides = [abs(note.slide.from_semitones) for note in part.notes if note.slide]
     bends = [note.bend.semitones + 1 for note in part.notes if note.bend is not None]
@@ -243,15 +192,12 @@ def _part_events(
         _add_controls(events, 0, channel, _bend_range_controls(bend_range))
     for note, ticks in zip(part.notes, part.sounding_ticks, strict=True):
         start, end = _note_ticks(ticks, shift_ticks, end_tick)
-        # The numbers of a Score's notes are right; checking them again takes most of the time.
-        on = mido.Message("note_on", True, channel=channel, note=note.midi, velocity=note.velocity)
-        off = mido.Message("note_off", True, channel=channel, note=note.midi, velocity=64)
-        events.add(start, _Events.NOTE_ON, on)
-        events.add(end, _Events.NOTE_OFF, off)
+        key = note.midi
+        events.add(start, TrackEvents.NOTE_ON, midi.note_on(channel, key, note.velocity))
+        events.add(end, TrackEvents.NOTE_OFF, midi.note_off(channel, key))
         moves = (*_slide(note, start, end, bend_range), *_curve(note, start, end, bend_range, tempo))
         for tick, value in moves:
-            bend = mido.Message("pitchwheel", channel=channel, pitch=value)
-            events.add(tick, _Events.SETTING, bend)
+            events.add(tick, TrackEvents.SETTING, midi.pitch_wheel(channel, value))
     if slides or bends:
         _add_controls(events, end_tick, channel, _bend_range_controls(DEFAULT_BEND_RANGE))
     return events
@@ -298,7 +244,9 @@ def _bend_range_controls(semitones: int) -> list[tuple[int, int]]:
     return [(101, 0), (100, 0), (6, semitones), (38, 0), (101, 127), (100, 127)]
 
 
-def _add_controls(events: _Events, tick: int, channel: int, controls: Iterable[tuple[int, int]]) -> None:
+def _add_controls(
+    events: TrackEvents, tick: int, channel: int, controls: Iterable[tuple[int, int]]
+) -> None:
     for control, value in controls:
-        message = mido.Message("control_change", channel=channel, control=control, value=value)
-        events.add(tick, _Events.SETTING, message)
+        event = midi.control_change(channel, control, value)
+        events.add(tick, TrackEvents.SETTING, event)

@@ -68,10 +68,11 @@ def musicxml_text(
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
     page = signed_page(score.timeline, parts) if fold_repeats else full_page(score.timeline)
-    return parts_text(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
+    root = parts_document(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
+    return document_text(root)
 
 
-def parts_text(
+def parts_document(
     score: Score,
     parts: Sequence[Part],
     page: Sequence[PageBar],
@@ -81,8 +82,8 @@ def parts_text(
     chord_fingers: bool = True,
     bars_per_system: int | None = None,
     look: Look = "notes",
-) -> str:
-    """A MusicXML document of these parts of the score in the bars of a page.
+) -> Element:
+    """The root of a MusicXML document of these parts of the score in the bars of a page.
 
     ``show_positions`` writes where the hand lies and what it does above the notes. Without
     ``chord_fingers`` the fingers of chords are left to diagrams beside it. ``look``: as notes; as
@@ -100,7 +101,7 @@ def parts_text(
         if show_positions:
             writer.hand_marks = words_over(part)
         root.append(writer.element(identifier))
-    return document_text(root)
+    return root
 
 
 def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from genex.export.neck_marks import Label, Mark, fret_window, inlay_dots, shape_marks
-from genex.export.phrases import words
+from genex.export.phrases import listed, words
 from genex.export.tab_layout import string_names
 from genex.fretboard import OPEN_FORM, Shape, Tuning
 
@@ -122,14 +122,8 @@ def shape_heading(shape: Shape, language: str = "en") -> str:
         form = phrases["numbered_form"].format(form=form)
     elif len(form) == 1:
         form = phrases["form"].format(form=form)
-    return f"{form}, {phrases['position'].format(ordinal=ordinal(shape.position))}"
-
-
-def ordinal(number: int) -> str:
-    """``1st``, ``2nd``, ``12th``."""
-    if number % 100 in (11, 12, 13):
-        return f"{number}th"
-    return f"{number}{ {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th') }"
+    ordinal = listed(phrases, "ordinal_figures", shape.position)
+    return f"{form}, {phrases['position'].format(ordinal=ordinal)}"
 
 
 def _face(mark: Mark, label: Label) -> str:

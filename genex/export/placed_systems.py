@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from xml.etree.ElementTree import Element
 
 from genex.errors import GenexError
 from genex.export.engraver import engraver
@@ -49,7 +50,7 @@ class PlacedSystem:
     places: tuple[tuple[float, float], ...]
 
 
-def placed_systems(musicxml: str | bytes, *, width_mm: float) -> tuple[PlacedSystem, ...]:
+def placed_systems(musicxml: str | bytes | Element, *, width_mm: float) -> tuple[PlacedSystem, ...]:
     """The systems of a MusicXML document as ``engrave`` has them. Raises GenexError.
 
     Where staves agree, as notation and tab do, the upper one tells the places.

@@ -12,6 +12,7 @@ import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator
 
+_NAMED = 'id="slide-'
 _NOTE = re.compile(
     r'[ \t]*<g id="slide-(?P<towards>up|down|off)-(?P<note>\d+)-(?P<before>\d+)" class="note">.*?</g>',
     re.DOTALL,
@@ -86,6 +87,8 @@ def _fret(note: ElementTree.Element) -> int:
 
 def with_slides(svg: str) -> str:
     """An engraved system with the strokes of the notes that ``name_slides`` has named."""
+    if _NAMED not in svg:
+        return svg
     numbers: dict[str, int] = {}
 
     def drawn(match: re.Match[str]) -> str:

@@ -19,35 +19,26 @@ from genex.export.neck_text import shape_heading
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import NoteValue
 from genex.export.page_bars import Measure, measures
-from genex.export.phrases import words
+from genex.export.phrases import listed, words
 from genex.fretboard import HandMove, Shape
-from genex.score import Articulation, Bar, Fretting, Note, Part, Timeline
+from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, Part, Timeline
 from genex.theory import STEPS, Chord, Degree, NoteName, describe
 
-_SIGNS = (
-    (re.compile(r"(?<=[A-G])(♭♭|♯♯|♭|♯)"), r" \1"),
-    (re.compile(r"(?<=[♭♯])(?=\d)"), " "),
-    (re.compile("♭♭"), "double flat"),
-    (re.compile("♯♯"), "double sharp"),
-    (re.compile("♭"), "flat"),
-    (re.compile("♯"), "sharp"),
-)
+_SIGNS = {"♭♭": "double_flat", "♯♯": "double_sharp", "♭": "flat", "♯": "sharp"}
 """Accidentals, which screen readers skip or name as characters."""
+_SIGN = re.compile("♭♭|♯♯|♭|♯")
+_NEEDS_A_SPACE = re.compile(r"(?<=[A-G])(?=[♭♯])|(?<=[♭♯])(?=\d)")
+
+_PART_OF_A_SYMBOL = re.compile(r"maj|dim|aug|sus|add|alt|no|m|b|#|\d+")
+_SIGN_OF_A_SYMBOL = {"b": "flat", "#": "sharp"}
 
 _ALTERED = {-2: "double_flat", -1: "flat", 1: "sharp", 2: "double_sharp"}
 
 
-def signs_in_words(text: str) -> str:
+def signs_in_words(text: str, phrases: Mapping[str, str]) -> str:
     """Text whose accidentals are words: ``B♭ (♭7)`` becomes ``B flat (flat 7)``."""
-    for sign, word in _SIGNS:
-        text = sign.sub(word, text)
-    return text
-
-
-def number_word(number: int, phrases: Mapping[str, str], table: str = "numbers") -> str:
-    """``three``, or ``third`` of the table ``ordinals``; figures where the table ends."""
-    listed = phrases[table].split()
-    return listed[number] if 0 <= number < len(listed) else str(number)
+    spaced = _NEEDS_A_SPACE.sub(" ", text)
+    return _SIGN.sub(lambda sign: phrases[_SIGNS[sign[0]]], spaced)
 
 
 def name_in_words(name: NoteName, phrases: Mapping[str, str]) -> str:
@@ -61,9 +52,30 @@ def degree_in_words(degree: Degree, phrases: Mapping[str, str]) -> str:
     """``root``, ``flat seventh``."""
     if degree == Degree(1):
         return phrases["root"]
-    ordinal = number_word(degree.number, phrases, "ordinals")
+    ordinal = listed(phrases, "ordinals", degree.number)
     altered = _ALTERED.get(degree.alter)
-    return f"{phrases[altered]} {ordinal}" if altered else ordinal
+    return phrases[f"{altered}_degree"].format(degree=ordinal) if altered else ordinal
+
+
+def type_names(chord: Chord, phrases: Mapping[str, str]) -> tuple[str, ...]:
+    """What a chord is called without its root: ``major seventh``, and its other names.
+
+    In English these are names of the table of qualities. In other languages its symbol is read out,
+    sign by sign, as musicians do: ``menor siete bemol cinco`` [common practice].
+    """
+    if phrases["language"] == "en":
+        return describe(chord).names
+    told = [_read_out(part, phrases) for part in _PART_OF_A_SYMBOL.findall(chord.reading.text)]
+    name = " ".join(told) or phrases["chord_major"]
+    if chord.has_slash:
+        name = phrases["over_bass"].format(chord=name, bass=name_in_words(chord.bass, phrases))
+    return (name,)
+
+
+def _read_out(part: str, phrases: Mapping[str, str]) -> str:
+    if part.isdigit():
+        return listed(phrases, "numbers", int(part))
+    return phrases[_SIGN_OF_A_SYMBOL.get(part, f"chord_{part}")]
 
 
 def chord_in_words(chord: Chord | None, phrases: Mapping[str, str]) -> str:
@@ -71,7 +83,7 @@ def chord_in_words(chord: Chord | None, phrases: Mapping[str, str]) -> str:
     if chord is None:
         return phrases["no_chord"]
     above = replace(chord, bass=chord.root)  # whose name says nothing of the bass
-    told = f"{name_in_words(chord.root, phrases)} {describe(above).names[0]}"
+    told = f"{name_in_words(chord.root, phrases)} {type_names(above, phrases)[0]}"
     if not chord.has_slash:
         return told
     return phrases["over_bass"].format(chord=told, bass=name_in_words(chord.bass, phrases))
@@ -87,14 +99,14 @@ def place_in_words(note: Note, phrases: Mapping[str, str]) -> str:
 
 
 def _place_in_words(place: Fretting, phrases: Mapping[str, str]) -> list[str]:
-    string = number_word(place.string, phrases, "ordinals")
+    string = listed(phrases, "string_ordinals", place.string)
     if place.fret == 0:
         return [phrases["say_open"].format(string=string)]
     told = []
     if place.finger:
-        finger = number_word(place.finger, phrases, "ordinals")
+        finger = listed(phrases, "finger_ordinals", place.finger)
         told.append(phrases["say_finger"].format(finger=finger))
-    fret = number_word(place.fret, phrases)
+    fret = listed(phrases, "numbers", place.fret)
     return [*told, phrases["say_string"].format(string=string), phrases["say_fret"].format(fret=fret)]
 
 
@@ -129,11 +141,28 @@ def bar_sentence(bar: tuple[str, str]) -> str:
 
 
 def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
-    """``bar 1, C major seventh``; without a chord where the piece has none."""
-    told = phrases["bar"].format(bars=bar.number)
-    if not timeline.has_chords:
-        return told
-    return f"{told}, {chord_in_words(timeline.chord_at(bar.onset_beats).chord, phrases)}"
+    """``bar 1, C major seventh``; without a chord where the piece has none.
+
+    Key and meter are named where they are not those of the bar before.
+    """
+    told = [phrases["bar"].format(bars=bar.number)]
+    if bar.onset_beats > 0:
+        before = timeline.bar_before(bar)
+        key = timeline.key_at(bar.onset_beats)
+        if key != timeline.key_at(before.onset_beats):
+            told.append(f"{phrases['key']}: {name_in_words(key.tonic, phrases)} {phrases[key.mode]}")
+        if bar.meter != before.meter:
+            told.append(f"{phrases['meter']}: {bar.meter}")
+    if timeline.has_chords:
+        span = timeline.chord_at(bar.onset_beats)
+        told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))
+    return ", ".join(told)
+
+
+def _struck_chord(span: ChordSpan, phrases: Mapping[str, str], *, begins: bool = True) -> str:
+    """A chord, and whether it is pushed, where it begins."""
+    chord = chord_in_words(span.chord, phrases)
+    return f"{chord}, {phrases['say_pushed']}" if begins and span.push_beats else chord
 
 
 def later_chords(
@@ -146,8 +175,8 @@ def later_chords(
         if span.onset_beats > bar.onset_beats:
             beat = (span.onset_beats - bar.onset_beats) * bar.meter.unit / 4 + 1
             whole, rest = divmod(beat, 1)
-            told = number_word(int(whole), phrases) + (f" {phrases['and']}" if rest else "")
-            chord = chord_in_words(span.chord, phrases)
+            told = listed(phrases, "numbers", int(whole)) + (f" {phrases['and']}" if rest else "")
+            chord = _struck_chord(span, phrases)
             yield span.onset_beats, f"{phrases['say_beat'].format(beat=told)}, {chord}"
 
 
@@ -166,6 +195,7 @@ def _bar_text(measure: Measure, part: Part, timeline: Timeline, phrases: Mapping
     changes = list(later_chords(measure.bar, timeline, phrases))
     told: list[str] = []
     value: NoteValue | None = None
+    rings = False
     for written in written_measure(measure, timeline.key):
         lead = ""
         while changes and changes[0][0] <= written.onset_beats:
@@ -177,7 +207,8 @@ def _bar_text(measure: Measure, part: Part, timeline: Timeline, phrases: Mapping
         if written.value is not None and written.value != value:
             lead += f"{value_in_words(written.value, phrases)}: "
         value = written.value
-        told.append(lead + _event(written, part, phrases))
+        told.append(lead + _event(written, part, phrases, rings=rings))
+        rings = any(note.rings for note in written.notes)
     told += [text for _, text in changes]
     return "; ".join(told)
 
@@ -185,12 +216,13 @@ def _bar_text(measure: Measure, part: Part, timeline: Timeline, phrases: Mapping
 def value_in_words(value: NoteValue, phrases: Mapping[str, str]) -> str:
     """``dotted quarter``, ``triplet eighth``."""
     name = phrases[value.base.type_name]
-    dots = [phrases["say_dotted"]] * value.dots
-    tuplet = [phrases[f"say_tuplet_{value.tuplet}"]] if value.tuplet > 1 else []
-    return " ".join((*tuplet, *dots, name))
+    for _ in range(value.dots):
+        name = phrases["say_dotted"].format(value=name)
+    return phrases[f"say_tuplet_{value.tuplet}"].format(value=name) if value.tuplet > 1 else name
 
 
-def _event(written: Written, part: Part, phrases: Mapping[str, str]) -> str:
+def _event(written: Written, part: Part, phrases: Mapping[str, str], *, rings: bool) -> str:
+    """A note, chord or rest; ``rings`` if the one before it in the bar was told to ring."""
     if written.is_rest:
         return phrases["say_rest"]
     if not written.is_start:
@@ -199,6 +231,8 @@ def _event(written: Written, part: Part, phrases: Mapping[str, str]) -> str:
     first = written.notes[0]
     if first.fretting is not None and first.fretting.move is not HandMove.NONE:
         told.append(phrases["say_roll" if first.fretting.move is HandMove.ROLL else "say_shift"])
+    if first.legato is not None:
+        told.append(phrases[f"say_{first.legato.value}"])
     if first.slide is not None:
         told.append(phrases["say_slide_up" if first.slide.from_semitones < 0 else "say_slide_down"])
     if first.articulation in (Articulation.ACCENT, Articulation.STACCATO, Articulation.GHOST):
@@ -207,12 +241,25 @@ def _event(written: Written, part: Part, phrases: Mapping[str, str]) -> str:
         told.append(phrases["say_together"])
     for note in written.notes:
         told.append(place_in_words(note, phrases))
+        told += _of_the_string(note, phrases)
         if note.degree is not None and not part.chordal and note.articulation is not Articulation.DEAD:
             told.append(degree_in_words(note.degree, phrases))
         if note.syllable:
             count = phrases["and"] if note.syllable == "&" else note.syllable
             told.append(phrases["say_count"].format(count=count))
+    if first.rings and not rings:
+        told.append(phrases["say_rings"])
     return ", ".join(told)
+
+
+def _of_the_string(note: Note, phrases: Mapping[str, str]) -> Iterator[str]:
+    """What the string does while the note sounds: ``bent up a whole step and let back``."""
+    if note.bend is not None:
+        steps = note.bend.semitones
+        told = phrases.get(f"say_bend_{steps}") or phrases["say_bend"].format(count=steps)
+        yield f"{told} {phrases['say_release']}" if note.bend.releases else told
+    if note.vibrato:
+        yield phrases["say_vibrato"]
 
 
 def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[str, str]) -> str:
@@ -224,9 +271,9 @@ def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[s
             told.append(phrases["say_silent_bar" if written.is_rest else "say_held"])
             continue
         value = value_in_words(written.value, phrases)
-        kind = (
-            phrases["say_rest"] if written.is_rest else "" if written.is_start else phrases["say_held"]
-        )
-        told.append(f"{value} {kind}".rstrip())
+        if written.is_rest or not written.is_start:
+            kind = "say_value_rest" if written.is_rest else "say_value_held"
+            value = phrases[kind].format(value=value)
+        told.append(value)
     heading = phrases["bar"].format(bars=bar.number)
     return f"{heading[:1].upper()}{heading[1:]}: {', '.join(told)}."

@@ -18,7 +18,7 @@ from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
 from genex.export.note_values import BASES
 from genex.export.page_bars import measures
-from genex.export.phrases import words
+from genex.export.phrases import key_name, part_name, words
 from genex.export.tab_layout import System, TabStyle, lay_out
 from genex.export.tab_signs import Marks
 from genex.export.under_chords import shape_chord
@@ -86,7 +86,7 @@ def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) ->
     timeline = score.timeline
     tuning = " ".join(str(pitch) for pitch in reversed(part.strings))
     facts = [
-        f"{phrases['key']}: {timeline.key.tonic} {phrases[timeline.key.mode]}",
+        f"{phrases['key']}: {key_name(str(timeline.key.tonic), timeline.key.mode, phrases)}",
         f"{phrases['tempo']}: {tempo_words(timeline.tempo, timeline.meter, phrases)}",
         f"{phrases['meter']}: {timeline.meter}",
         f"{phrases['feel']}: {score.feel}",
@@ -94,7 +94,8 @@ def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) ->
     tuned = phrases["tab_tuning"].format(pitches=tuning, last=len(part.strings))
     if part.capo:
         tuned += f", {phrases['capo_counted'].format(capo=part.capo)}"
-    lines = textwrap.wrap(f"{score.title}: {part.name}", width) or [part.name]
+    name = part_name(part.name, phrases)
+    lines = textwrap.wrap(f"{score.title}: {name}", width) or [name]
     lines += [*_wrap_facts(facts, width), *textwrap.wrap(tuned, width)]
     return lines + (textwrap.wrap(_shapes(timeline, part.capo, phrases), width) if part.capo else [])
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import pairwise
 
 from genex.exact import Fraction
@@ -75,9 +76,9 @@ class _Cell:
     degree: str = ""
     count: str = ""
 
-    @property
+    @cached_property
     def width(self) -> int:
-        """Columns of the widest text, the sign before it not counted."""
+        """Columns of the widest text, the sign before it not counted, once all is written."""
         texts = (
             self.value,
             *self.frets.values(),
@@ -87,7 +88,7 @@ class _Cell:
             self.degree,
             self.count,
         )
-        return max(len(text) for text in texts)
+        return max(map(len, texts))
 
     @property
     def lead(self) -> int:
@@ -109,6 +110,30 @@ class _Segment:
     @property
     def is_first_of_bar(self) -> bool:
         return self.from_beats == 0
+
+    @cached_property
+    def least_scale(self) -> Fraction:
+        """The least columns per beat that give every text its room."""
+        return max(Fraction(columns) / beats for beats, columns in self._needs())
+
+    @cached_property
+    def grid(self) -> int:
+        """Columns per beat of which every onset has a whole number."""
+        times = (self.length_beats, *(cell.at for cell in self.cells))
+        return math.lcm(*(time.denominator for time in times))
+
+    def _needs(self) -> Iterator[tuple[Fraction, int]]:
+        """``(beats, columns)``: how much room each stretch of time must have at least."""
+        yield Fraction(2), COLUMNS_PER_BEAT
+        for cell, after in pairwise(self.cells):
+            yield after.at - cell.at, max(NARROWEST_STEP, cell.width + 1) + after.lead
+        if self.cells:
+            last = self.cells[-1]
+            yield self.length_beats - last.at, max(2, last.width + 1)
+        ends = [at for at, _ in self.chords[1:]] + [self.length_beats]
+        for (at, name), end in zip(self.chords, ends, strict=True):
+            yield end - at, len(name) + 1
+        yield self.length_beats, len(self.heading) + 1
 
 
 def lay_out(
@@ -279,23 +304,9 @@ def _lines(segments: list[_Segment], room: int, timeline: Timeline) -> Iterator[
         at += len(group)
 
 
-def _needs(segment: _Segment) -> Iterator[tuple[Fraction, int]]:
-    """``(beats, columns)``: how much room each stretch of time must have at least."""
-    for cell, after in pairwise(segment.cells):
-        yield after.at - cell.at, max(NARROWEST_STEP, cell.width + 1) + after.lead
-    if segment.cells:
-        last = segment.cells[-1]
-        yield segment.length_beats - last.at, max(2, last.width + 1)
-    ends = [at for at, _ in segment.chords[1:]] + [segment.length_beats]
-    for (at, name), end in zip(segment.chords, ends, strict=True):
-        yield end - at, len(name) + 1
-    yield segment.length_beats, len(segment.heading) + 1
-
-
 def _least_scale(group: Sequence[_Segment]) -> Fraction:
     """The least columns per beat that give every text its room."""
-    needs = [Fraction(columns) / beats for segment in group for beats, columns in _needs(segment)]
-    return max([Fraction(COLUMNS_PER_BEAT, 2), *needs])
+    return max(segment.least_scale for segment in group)
 
 
 def _scale(group: Sequence[_Segment]) -> int:
@@ -311,9 +322,7 @@ def _scale(group: Sequence[_Segment]) -> int:
 
 
 def _grid(group: Sequence[_Segment]) -> int:
-    times = [segment.length_beats for segment in group]
-    times += [cell.at for segment in group for cell in segment.cells]
-    return math.lcm(*(time.denominator for time in times))
+    return math.lcm(*(segment.grid for segment in group))
 
 
 def _page_scale(group: Sequence[_Segment], room: int) -> int:
@@ -360,6 +369,8 @@ class _Canvas:
         self.fill = fill
 
     def put(self, row: int, column: int, text: str) -> None:
+        if not text:
+            return
         line = self.rows[row]
         line += [self.fill] * (column + len(text) - len(line))
         line[column : column + len(text)] = text
@@ -369,7 +380,7 @@ class _Canvas:
 
     @property
     def is_blank(self) -> bool:
-        return all(cell == self.fill for row in self.rows for cell in row)
+        return all(row.count(self.fill) == len(row) for row in self.rows)
 
 
 def _draw(
@@ -446,30 +457,30 @@ def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) 
 
 def _marks(cell: _Cell, style: TabStyle) -> set[Marks]:
     together = len(cell.finger) > 1 or " " in cell.degree
-    found = {
-        Marks.DOT: "." in cell.value,
-        Marks.TRIPLET: "3" in cell.value,
-        Marks.REST: cell.value.startswith("r") and cell.value != "rest",
-        Marks.TIE: "~" in cell.value or "(" in cell.before.values(),
-        Marks.FINGERS: bool(cell.finger),
-        Marks.PAIRS: together and style.changes is None,
-        Marks.CHORDS: together and style.changes is not None,
-        Marks.STROKES: bool(cell.stroke) and style.changes is not None,
-        Marks.PICKED: bool(cell.stroke) and style.changes is None,
-        Marks.ROLL: cell.move == "=",
-        Marks.SHIFT: cell.move in ("<", ">"),
-        Marks.SLIDE: bool({"/", "\\"} & set(cell.before.values())),
-        Marks.DEAD: "x" in cell.frets.values(),
-        Marks.ACCENT: "!" in cell.articulation,
-        Marks.STACCATO: "'" in cell.articulation,
-        Marks.GHOST: "o" in cell.articulation,
-        Marks.LEGATO: bool({"h", "p"} & set(cell.before.values())),
-        Marks.BEND: any("b" in fret for fret in cell.frets.values()),
-        Marks.RELEASE: any("r" in fret for fret in cell.frets.values()),
-        Marks.VIBRATO: any("~" in fret for fret in cell.frets.values()),
-        Marks.RINGS: "L" in cell.articulation,
-        Marks.DEGREES: bool(cell.degree),
-        Marks.COUNT: bool(cell.count),
-        Marks.WORDS: bool(cell.count) and not is_counted(cell.count),
-    }
-    return {mark for mark, is_there in found.items() if is_there}
+    found = (
+        (Marks.DOT, "." in cell.value),
+        (Marks.TRIPLET, "3" in cell.value),
+        (Marks.REST, cell.value.startswith("r") and cell.value != "rest"),
+        (Marks.TIE, "~" in cell.value or "(" in cell.before.values()),
+        (Marks.FINGERS, bool(cell.finger)),
+        (Marks.PAIRS, together and style.changes is None),
+        (Marks.CHORDS, together and style.changes is not None),
+        (Marks.STROKES, bool(cell.stroke) and style.changes is not None),
+        (Marks.PICKED, bool(cell.stroke) and style.changes is None),
+        (Marks.ROLL, cell.move == "="),
+        (Marks.SHIFT, cell.move in ("<", ">")),
+        (Marks.SLIDE, bool({"/", "\\"} & set(cell.before.values()))),
+        (Marks.DEAD, "x" in cell.frets.values()),
+        (Marks.ACCENT, "!" in cell.articulation),
+        (Marks.STACCATO, "'" in cell.articulation),
+        (Marks.GHOST, "o" in cell.articulation),
+        (Marks.LEGATO, bool({"h", "p"} & set(cell.before.values()))),
+        (Marks.BEND, any("b" in fret for fret in cell.frets.values())),
+        (Marks.RELEASE, any("r" in fret for fret in cell.frets.values())),
+        (Marks.VIBRATO, any("~" in fret for fret in cell.frets.values())),
+        (Marks.RINGS, "L" in cell.articulation),
+        (Marks.DEGREES, bool(cell.degree)),
+        (Marks.COUNT, bool(cell.count)),
+        (Marks.WORDS, bool(cell.count) and not is_counted(cell.count)),
+    )
+    return {mark for mark, is_there in found if is_there}

@@ -12,7 +12,8 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
-from genex.export.repeat_signs import UNDERSTOOD_TIMES, PageBar, Signs
+from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
+from genex.export.repeat_signs import PageBar
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline

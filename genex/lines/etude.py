@@ -33,9 +33,6 @@ from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import COMPASS_SEMITONES, Vocabulary
 from genex.score import Bar, Meter, Part, Role, Timeline
 
-FAST_BPM = Fraction(200)
-"""From this tempo on (quarter notes a minute) phrases are four bars long or eight."""
-
 
 def etude(timeline: Timeline, exercise: Etude, player: Player) -> Part:
     """A chorus (or as many as the timeline has) of phrases with breath, in one position.
@@ -64,7 +61,7 @@ def phrases_of(
     """
     level = exercise.level
     seed = f"{player.seed}/{player.title}/etude/{level}"
-    fast = timeline.tempo.tempo_at(Fraction(0)) >= FAST_BPM
+    fast = exercise.is_other_at(timeline.tempo.tempo_at(Fraction(0)))
     planned = plan_of(timeline, level, seed, bars=exercise.bars, fast=fast)
     compass = _compass(hold, level)
     draws = player.draws or (Random(seed).randrange(2**32),)

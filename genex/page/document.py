@@ -122,6 +122,11 @@ def words(language: str) -> dict[str, str]:
     return found
 
 
+def spoken_or_english(language: str) -> str:
+    """The language if the page speaks it, else ``en``."""
+    return language if (_APP / f"words.{language}.json").is_file() else "en"
+
+
 def module_names() -> list[str]:
     """The modules of the page, by name."""
     return sorted(path.stem for path in _APP.glob("*.js"))

@@ -13,7 +13,8 @@ from typing import Any
 
 from genex.exact import Fraction
 from genex.export.chord_chart import signs_before
-from genex.export.repeat_signs import PLAIN, Signs, jump_signs
+from genex.export.page_signs import PLAIN, Signs
+from genex.export.repeat_signs import jump_signs
 from genex.export.typography import with_signs
 from genex.export.xml_techniques import technique_words
 from genex.fretboard import HandMove, Tuning

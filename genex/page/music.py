@@ -12,7 +12,7 @@ import gzip
 import json
 from typing import Any
 
-from genex.export.musicxml import parts_text
+from genex.export.musicxml import parts_document
 from genex.export.placed_systems import placed_systems
 from genex.export.repeat_signs import full_page
 from genex.export.xml_techniques import technique_words
@@ -29,14 +29,14 @@ def packed_music(score: Score) -> dict[str, str] | None:
     part = studied_part(score)
     if part is None or not part.notes or len(score.timeline.bars) > MOST_BARS:
         return None
-    text = parts_text(
+    root = parts_document(
         score,
         [part],
         full_page(score.timeline),
         # What the hand does to a string is said in words above it, as on the sheet.
         show_positions=bool(technique_words(part)),
     )
-    systems = placed_systems(text, width_mm=WIDTH_MM)
+    systems = placed_systems(root, width_mm=WIDTH_MM)
     data: list[Any] = [
         {
             "svg": system.svg,

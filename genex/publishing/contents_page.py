@@ -31,11 +31,12 @@ _STYLE = (
 def contents_page(series: Series, lessons: Sequence[Lesson], beside: Sequence[str]) -> str:
     """Number, title, aim, key and tempo of each lesson, its sounds and its files; ``beside`` are the
     files of the series itself."""
-    phrases = words()
+    language = lessons[0].recipe.fields.language if lessons else "en"
+    phrases = words(language)
     title = _text(series.title)
     lines = [
         "<!doctype html>",
-        '<html lang="en">',
+        f'<html lang="{language}">',
         f'<head><meta charset="utf-8"><title>{title}</title>',
         '<meta name="viewport" content="width=device-width">',
         f"<style>{_STYLE}</style></head>",

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from genex.compose import Composer, Composition, band_swing, recipe_tuning
-from genex.page.document import page_html
+from genex.page.document import page_html, spoken_or_english
 from genex.page.lesson import PageLesson, PageSetting
 from genex.recipe import Recipe, Version
 
@@ -15,7 +15,7 @@ def lesson_page(
     recipe: Recipe, lessons: Sequence[PageLesson], soundfont: Path, digest: str | None
 ) -> bytes:
     """The page of a recipe with its music: one piece, or the exercises. Raises SoundfontError."""
-    language = recipe.fields.language
+    language = spoken_or_english(recipe.fields.language)
     return page_html(recipe.title, lessons, soundfont, language=language, digest=digest)
 
 

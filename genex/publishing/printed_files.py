@@ -10,6 +10,7 @@ from functools import partial
 from genex.band import lead_swing_ratio
 from genex.compose import Composition, band_swing, recipe_tuning
 from genex.errors import InputError, RecipeError
+from genex.exercises.recipe_words import OutputName
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import DiagramStyle, sheet_svg, svg_to_png
@@ -22,6 +23,7 @@ from genex.export.handout import (
     StudentWords,
     handout_pdf,
     lesson_sheet_pdf,
+    lesson_spoken_html,
     require_glyphs,
     require_picture,
     spoken_html,
@@ -41,6 +43,11 @@ from genex.score import Score
 from genex.theory import Chord, distinct_chords, parse_chord
 
 _FEW_CHORDS = 2
+SHEETS: dict[OutputName, tuple[str, str]] = {
+    "handout": (".handout.pdf", "handout"),
+    "spoken": (".spoken.html", "spoken edition"),
+}
+"""Suffix and kind of the sheet, and of the sheet in words."""
 
 
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
@@ -51,9 +58,9 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
         return handout_settings(recipe, piece)
 
     if "handout" in wanted:
-        yield ".handout.pdf", "handout", lambda: handout_pdf(score, settings())
+        yield *SHEETS["handout"], lambda: handout_pdf(score, settings())
     if "spoken" in wanted:
-        yield ".spoken.html", "spoken edition", lambda: spoken_html(score, settings()).encode()
+        yield *SHEETS["spoken"], lambda: spoken_html(score, settings()).encode()
     if "chart" in wanted:
         under, capo = recipe.fields.under_chords, recipe.fields.capo
         yield (
@@ -80,24 +87,39 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
         yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
 
 
-def lesson_sheet(recipe: Recipe, pieces: Sequence[Composition]) -> bytes:
-    """The sheet of a lesson of several exercises, whose pieces are given. Raises InputError."""
-    parts = [
+def lesson_files(
+    recipe: Recipe, pieces: Sequence[Composition]
+) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
+    """As ``printed_files``, what is made once of a lesson of several exercises, whose pieces are
+    given."""
+    wanted = [name for name in SHEETS if name in recipe.outputs]
+    if not wanted:
+        return
+    whole, parts = _handout_settings(recipe, pieces[0].score), _lesson_parts(recipe, pieces)
+    makers: dict[OutputName, Callable[[], bytes]] = {
+        "handout": lambda: lesson_sheet_pdf(recipe.title, parts, whole),
+        "spoken": lambda: lesson_spoken_html(recipe.title, parts, whole).encode(),
+    }
+    yield from ((*SHEETS[name], makers[name]) for name in wanted)
+
+
+def _lesson_parts(recipe: Recipe, pieces: Sequence[Composition]) -> list[SheetPart]:
+    return [
         SheetPart(
             piece.score, replace(_handout_settings(one, piece.score), worksheet=worksheet_of(piece))
         )
         for one, piece in zip(recipe.exercises, pieces, strict=True)
     ]
-    return lesson_sheet_pdf(recipe.title, parts, _handout_settings(recipe, pieces[0].score))
 
 
 def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:
     """As ``require_drawable``, of a lesson of several exercises, whose pieces are given."""
-    if "handout" not in recipe.outputs:
+    wanted = tuple(name for name in recipe.outputs if name in SHEETS)
+    if not wanted:
         return
     require_drawable(recipe, pieces[0].score)
     for one, piece in zip(recipe.exercises, pieces, strict=True):
-        require_drawable(replace(one, outputs=("handout",)), piece.score)
+        require_drawable(replace(one, outputs=wanted), piece.score)
 
 
 def require_drawable(recipe: Recipe, score: Score) -> None:
@@ -244,7 +266,7 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
 
     def sheet(chord: Chord) -> bytes:
         found = chord_shapes(chord, neck, with_open=not wish.closed)
-        svg = sheet_svg(str(chord), found, neck, style)
+        svg = sheet_svg(str(chord), found, neck, style, language=recipe.fields.language)
         return _picture(svg, wish)
 
     for chord, name in zip(chords, names, strict=True):

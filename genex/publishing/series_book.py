@@ -31,6 +31,7 @@ def book_files(series: Series) -> dict[str, bytes]:
         paper=book.paper,
         tuning=book_tuning(series),
         left_handed=series.fields.left_handed,
+        language=series.fields.language,
         closed=book.closed,
         title=series.title,
         date=book.date or "",

@@ -14,6 +14,7 @@ from genex.compose import Composer, Composition, part_word
 from genex.export.answer_key import passage, value_legend
 from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
+from genex.export.phrases import words
 from genex.export.tab import tab_text
 from genex.export.typography import with_signs
 from genex.lazy import lazy
@@ -182,7 +183,7 @@ class VersionWriter:
             if "take" in self.wanted:
                 yield ".take.mid", "midi take", lambda: midi_bytes(self.take, include_lead_in=True)
         if "tab" in self.wanted and score.lead_parts:
-            yield ".tab.txt", "tab", lambda: (task_text(self.piece) + tab_text(score)).encode()
+            yield ".tab.txt", "tab", self._tab
         if "answers" in self.wanted and self.piece.answers:
             yield ".answers.txt", "answer key", lambda: self._answers().encode()
         if "captions" in self.wanted:
@@ -281,26 +282,36 @@ class VersionWriter:
             captions.append(Caption(waiting.onset_beats, waiting.length_beats, with_signs(waiting.text)))
         return captions
 
+    def _tab(self) -> bytes:
+        """The lead part as tab, the student's task above it."""
+        language = self.recipe.fields.language
+        return (task_text(self.piece, language) + tab_text(self.piece.score, language=language)).encode()
+
     def _answers(self) -> str:
         """The answer key: each answer in words, a line each, then the lead part as tab."""
         score = self.piece.score
-        lines = [f"{score.title}: answers", ""]
+        phrases = words(self.recipe.fields.language)
+        lines = [phrases["answers_to"].format(title=score.title), ""]
         values: dict[str, None] = {}
         for answer in self.piece.answers:
-            level = f" (level {answer.level})" if answer.level else ""
+            level = f" ({phrases['level'].format(level=answer.level)})" if answer.level else ""
             if not answer.length_beats:
                 bar = score.timeline.bar_at(answer.onset_beats).number
-                lines.append(f"{answer.number}. bar {bar}{level}: {answer.text}")
+                told_bar = phrases["bar"].format(bars=bar)
+                lines.append(f"{answer.number}. {told_bar}{level}: {answer.text}")
                 continue
-            told = passage(score, answer.onset_beats, answer.length_beats)
+            told = passage(score, answer.onset_beats, answer.length_beats, phrases)
             values |= dict.fromkeys(told.values)
             lines.append(
                 f"{answer.number}. {told.bars}{level}: {told.chords}; {told.rhythm}; {answer.text}"
             )
         if values:
-            lines.insert(1, f"rhythm: {value_legend(values)}; r rest, ~ held over")
+            lines.insert(1, phrases["rhythm_letters"].format(values=value_legend(values, phrases)))
         text = "\n".join(lines) + "\n"
-        return f"{text}\n\n{tab_text(score, show_degrees=True)}" if score.lead_parts else text
+        if not score.lead_parts:
+            return text
+        tab = tab_text(score, show_degrees=True, language=self.recipe.fields.language)
+        return f"{text}\n\n{tab}"
 
     def write(self, suffix: str, kind: str, data: bytes) -> None:
         self.add(f"{self.prefix}{suffix}", kind, data)

@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
 
+from genex.compose import Memory
 from genex.errors import GenexError
 from genex.inputs import Inputs
 from genex.lazy import lazy
@@ -107,7 +108,7 @@ class Following(ABC, Generic[Made]):
         self._paths = distinct_recipes(paths)
         self._soundfont, self._waiting = soundfont, waiting
         self._seen: dict[Path, Seen] = {}
-        self._keeper = RendererKeeper()
+        self._keeper, self._memory = RendererKeeper(), Memory()
         self._unfinished: dict[Path, tuple[Path, ...]] = {}  # what was given up, whatever lies there now
 
     @abstractmethod
@@ -133,7 +134,8 @@ class Following(ABC, Generic[Made]):
         inputs = Inputs()
         built, error = None, None
         try:
-            built = self._make(path, inputs, seen, first=first)
+            with self._memory.active():
+                built = self._make(path, inputs, seen, first=first)
         except GenexError as problem:
             error = problem
         except _OvertakenError:

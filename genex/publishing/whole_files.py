@@ -14,7 +14,13 @@ from genex.exact import Fraction
 from genex.export.captions import Turn, turns_vtt
 from genex.lazy import lazy
 from genex.publishing.files import Stage, write_error
-from genex.publishing.version_files import Outlined, Report, SoundOrder, VersionWriter
+from genex.publishing.version_files import (
+    PAPER_OUTPUTS,
+    Outlined,
+    Report,
+    SoundOrder,
+    VersionWriter,
+)
 from genex.recipe import Recipe, Version
 
 if TYPE_CHECKING:
@@ -59,11 +65,13 @@ class WholeWriter(VersionWriter):
         """Nothing: captions need the takes, whose ringing out counts."""
 
     def write_printed(self) -> None:
-        """The sheet with all exercises."""
-        if "handout" in self.wanted:
-            self.report(f"{self.prefix}: the sheet")
-            pieces = [turn.piece for turn in self.turns]
-            self.write(".handout.pdf", "handout", printed_files.lesson_sheet(self.recipe, pieces))
+        """The sheet with all exercises, and the same in words."""
+        if PAPER_OUTPUTS.isdisjoint(self.wanted):
+            return
+        self.report(f"{self.prefix}: the sheet")
+        pieces = [turn.piece for turn in self.turns]
+        for suffix, kind, make in printed_files.lesson_files(self.recipe, pieces):
+            self.write(suffix, kind, make())
 
     def write_audio(self, renderer: Renderer) -> None:
         """The takes one after the other, and their captions."""
@@ -119,9 +127,13 @@ class WholeWriter(VersionWriter):
 
     def outline(self) -> list[Outlined]:
         """All files, without making one; the take to the last bar lines of its exercises."""
-        found = []
-        if "handout" in self.wanted:
-            found.append(Outlined(f"{self.prefix}.handout.pdf", "handout"))
+        found: list[Outlined] = []
+        if not PAPER_OUTPUTS.isdisjoint(self.wanted):
+            found += (
+                Outlined(f"{self.prefix}{suffix}", kind)
+                for name, (suffix, kind) in printed_files.SHEETS.items()
+                if name in self.wanted
+            )
         if "take" in self.wanted:
             found.append(Outlined(self.sound_name(self._order), "take", self._order.samples))
             if "captions" in self.wanted:

@@ -7,6 +7,7 @@ import textwrap
 from genex.compose import Composition
 from genex.export.handout import Asked, ImprovisingTask, Offered, Worksheet
 from genex.export.neck_marks import Mark
+from genex.export.phrases import words
 from genex.lines.study_plan import Answer, CueSpan, Task
 
 
@@ -18,15 +19,19 @@ def worksheet_of(piece: Composition) -> Worksheet:
     return Worksheet(prompt, asked, offered, None if piece.task is None else _task(piece.task))
 
 
-def task_text(piece: Composition, width: int = 80) -> str:
+def task_text(piece: Composition, language: str = "en", width: int = 80) -> str:
     """The task in words, to stand above the tab: rules, frets, and which bars are left empty; nothing
     where there is no task."""
     task = piece.task
     if task is None:
         return ""
+    phrases = words(language)
     lines = textwrap.wrap(" ".join(task.rules), width)
     for heading, places in task.necks:
-        told = ", ".join(f"string {p.string} fret {p.fret} {p.note} ({p.degree})" for p in places)
+        told = ", ".join(
+            f"{phrases['string_unfingered'].format(string=p.string, fret=p.fret)} {p.note} ({p.degree})"
+            for p in places
+        )
         lines += textwrap.wrap(f"{heading}: {told}" if heading else told, width)
     if task.aims:
         spans = piece.score.timeline.chords
@@ -34,7 +39,7 @@ def task_text(piece: Composition, width: int = 80) -> str:
         told = ", ".join(f"{chords[onset]}: {text}" for onset, text in task.aims)
         lines += textwrap.wrap(told, width)
     turns = [_bars(piece, cue) for cue in piece.cues if cue.kind == "play"]
-    lines += textwrap.wrap(f"Bars {turns[0][0]}-{turns[-1][1]} are left empty, for you.", width)
+    lines += textwrap.wrap(phrases["bars_for_you"].format(bars=f"{turns[0][0]}-{turns[-1][1]}"), width)
     return "\n".join(lines) + "\n\n"
 
 

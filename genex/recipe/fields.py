@@ -19,6 +19,7 @@ MAX_CHORUSES = 64
 MAX_TEMPOS = 40
 MAX_EXERCISES = 40
 
+Language = Literal["en", "de", "es", "fr", "it", "pt"]
 AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
 Tempo = Annotated[Number, Field(ge=MIN_TEMPO, le=MAX_TEMPO)]
 
@@ -346,7 +347,10 @@ class RecipeFields(Fields):
         default=(),
         description="What stands under the chords in chart and handout: numerals, names of scales.",
     )
-    language: Literal["en"] = Field(default="en", description="Language of the sheet.")
+    language: Language = Field(
+        default="en",
+        description="Language of what is printed: its two-letter code (ISO 639-1).",
+    )
     audio: AudioFields = Field(default=AudioFields(), description="Loudness, format and soundfont.")
     mix: dict[PartName, PartMixFields] = Field(default={}, description="Level, pan and room of parts.")
 

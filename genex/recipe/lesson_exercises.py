@@ -40,8 +40,10 @@ GIVES_WAY = {
     "tempo_steps": ("tempos",),
     "feel": ("meter", "swing"),
 }
-WHOLE_OUTPUTS: tuple[OutputName, ...] = ("handout", "take", "page")
-"""Files that are made once for all exercises."""
+SHEET_OUTPUTS: tuple[OutputName, ...] = ("handout", "spoken")
+"""Files that are made once for all exercises, and of none besides."""
+WHOLE_OUTPUTS: tuple[OutputName, ...] = (*SHEET_OUTPUTS, "take", "page")
+"""All files that are made once for all exercises."""
 
 
 def has_exercises(source: Source) -> bool:
@@ -112,10 +114,11 @@ def _require_not_whole(own: Source) -> None:
             )
     outputs = own.data.get("outputs")
     listed = outputs.replace(",", " ").split() if isinstance(outputs, str) else outputs
-    if isinstance(listed, list) and "handout" in listed:
-        raise RecipeError(
-            "the handout is one for all exercises",
-            hint="write it into 'outputs' above 'exercises'; 'handout: {blocks: …}' says what an "
-            "exercise has on it",
-            place=own.place(("outputs",)),
-        )
+    for name in SHEET_OUTPUTS if isinstance(listed, list) else ():
+        if name in listed:
+            raise RecipeError(
+                f"'{name}' is one for all exercises",
+                hint="write it into 'outputs' above 'exercises'; 'handout: {blocks: …}' says what an "
+                "exercise has on it",
+                place=own.place(("outputs",)),
+            )

@@ -17,7 +17,7 @@ from genex.recipe.consistency import Facts, not_made, require_consistent
 from genex.recipe.fields import RecipeFields
 from genex.recipe.folder_defaults import with_defaults
 from genex.recipe.form import Section, form_of, read_field, turnaround_of
-from genex.recipe.lesson_exercises import WHOLE_OUTPUTS, entries, has_exercises
+from genex.recipe.lesson_exercises import SHEET_OUTPUTS, WHOLE_OUTPUTS, entries, has_exercises
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
 from genex.recipe.wishes import ScaleWishes, scale_wishes
@@ -197,7 +197,9 @@ def _of_an_entry(recipe: Recipe) -> tuple[OutputName, ...]:
     """What is made of an exercise alone: a take or a page only where its own entry says so."""
     own = recipe.source.is_own(("outputs",))
     return tuple(
-        name for name in recipe.outputs if name not in WHOLE_OUTPUTS or (own and name != "handout")
+        name
+        for name in recipe.outputs
+        if name not in WHOLE_OUTPUTS or (own and name not in SHEET_OUTPUTS)
     )
 
 

@@ -17,6 +17,8 @@ from genex.score.passages import JumpSpan, RepeatSpan
 from genex.theory import NO_CHORD, Chord, Key, Place, Reading, analyse
 from genex.units import beats_to_seconds, seconds_to_samples
 
+_QUARTER, _DOTTED_QUARTER = Fraction(1), Fraction(3, 2)
+
 
 @dataclass(frozen=True, slots=True)
 class Meter:
@@ -54,7 +56,7 @@ class Meter:
     @property
     def pulse_beats(self) -> Fraction:
         """Length of the counted pulse."""
-        return Fraction(3, 2) if self.is_compound else Fraction(1)
+        return _DOTTED_QUARTER if self.is_compound else _QUARTER
 
     @property
     def mark_beats(self) -> Fraction:
@@ -172,9 +174,13 @@ class TempoMap:
     def _onsets(self) -> tuple[Fraction, ...]:
         return tuple(change.onset_beats for change in self.changes)
 
+    def index_at(self, beats: Fraction) -> int:
+        """Which of the changes is in force at a time; before beat 0 the first."""
+        return max(0, bisect_right(self._onsets, beats) - 1)
+
     def change_at(self, beats: Fraction) -> TempoChange:
         """The tempo in force at a time; before beat 0 the first."""
-        return self.changes[max(0, bisect_right(self._onsets, beats) - 1)]
+        return self.changes[self.index_at(beats)]
 
     def tempo_at(self, beats: Fraction) -> Fraction:
         """Quarter notes a minute in force at a time."""
@@ -186,7 +192,7 @@ class TempoMap:
 
     def seconds_at(self, beats: Fraction) -> Fraction:
         """Exact seconds from beat 0 to ``beats`` (negative before beat 0)."""
-        index = max(0, bisect_right(self._onsets, beats) - 1)
+        index = self.index_at(beats)
         change = self.changes[index]
         return self._seconds[index] + beats_to_seconds(beats - change.onset_beats, change.tempo_bpm)
 
@@ -398,6 +404,10 @@ class Timeline:
     def bar_at(self, beats: Fraction) -> Bar:
         """The bar that a time falls into; times outside the piece wrap round."""
         return self.bars[bisect_right(self._bar_onsets, beats % self.length_beats) - 1]
+
+    def bar_before(self, bar: Bar) -> Bar:
+        """The bar that ends where this one begins; before the first comes the last."""
+        return self.bars[bisect_left(self._bar_onsets, bar.onset_beats) - 1]
 
     def bars_between(self, start_beats: Fraction, end_beats: Fraction) -> tuple[Bar, ...]:
         """The bars that begin at ``start_beats`` or later, and before ``end_beats``."""

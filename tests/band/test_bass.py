@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.band import groove_names, play_band
+from genex.band import groove_names, play_band, walking
 from genex.band.bass_tones import degree_name, tones_of
 from genex.band.groove_files import groove_of
 from genex.band.walking import HIGHEST, LOWEST, Ground, approach, ground, walk
@@ -355,6 +355,25 @@ def test_degrees_that_handbooks_give(symbol, key, scale):
     here = reading(symbol, key)
     assert " ".join(str(degree_name(here, number)) for number in range(1, 8)) == scale
     assert {str(name) for name in tones_of(here)} == set(scale.split())
+
+
+@pytest.mark.parametrize(("symbol", "seed"), [("Dm7", 1), ("E7b9", 2), ("C/E", 3), ("Bm7b5", 4)])
+def test_the_line_is_the_cheapest_of_all(symbol, seed):
+    """What the search passes over is no cheaper: all lines of two notes and of three weighed."""
+    here = ground(reading(symbol), 40.0)
+    candidates = walking._candidates(here.chord, tones_of(here.reading), here.root)
+    rng = random.Random(seed)
+    for count in (2, 3):
+        whims = tuple(tuple(2.2 * rng.random() for _ in candidates) for _ in range(count))
+        costs = {
+            tuple(candidates[index][0] for index in chosen): sum(
+                whim[index] for whim, index in zip(whims, chosen, strict=True)
+            )
+            + walking._line_cost(here.root.midi, 40.0, [candidates[i] for i in chosen], 1)
+            for chosen in product(range(len(candidates)), repeat=count)
+        }
+        found = walking._cheapest(candidates, here.root.midi, 40.0, 1, whims)
+        assert found == min(costs, key=costs.get)
 
 
 def test_every_key_is_walked():

@@ -13,7 +13,7 @@ from genex.compose import compose
 from genex.export.chart_rows import rows_of
 from genex.export.chord_chart import chart_of, chart_text
 from genex.export.chord_chart_svg import chart_svg
-from genex.export.repeat_signs import Signs
+from genex.export.page_signs import Signs
 from genex.recipe import parse_recipe
 
 from .test_chord_chart import SVG, texts

@@ -204,3 +204,15 @@ def test_signs_of_a_jump_stand_over_their_bars_in_text_and_picture():
     ]
     texts = [text.text for text in ElementTree.fromstring(chart_svg(score)).iter(f"{SVG}text")]
     assert {"Segno", "To Coda", "D.S. al Coda", "Coda"} <= set(texts)
+
+
+def test_sections_that_only_name_their_chord_make_one_without_a_name():
+    """As a study that takes a lick through chords has them: Gm7 over Gm7."""
+    over = timeline(
+        "Gm7 | Gm7 | C7 | Fmaj7 | Gm7", sections=[("Gm7", 2), ("C7", 1), ("F", 1), ("Gm7", 1)]
+    )
+    chart = chart_of(over)
+    assert [(one.name, len(one.bars)) for one in chart.sections] == [("", 3), ("F", 1), ("Gm7", 1)]
+    assert [bar.repeats for bar in chart.sections[0].bars] == [False, True, False]
+    lone = chart_of(timeline("A | A | D | E", sections=[("A", 2), ("B", 2)]))
+    assert [one.name for one in lone.sections] == ["A", "B"]

@@ -14,7 +14,7 @@ from genex.exercises.models.rhythms import Polyrhythm
 from genex.export.engraved_boxes import SVG, Box, boxes
 from genex.export.engraved_rows import FINGER_SIZE, POINT, SYMBOL_SIZE, Collision, System
 from genex.export.engraving import engrave
-from genex.export.musicxml import parts_text
+from genex.export.musicxml import parts_document
 from genex.export.repeat_signs import full_page
 from genex.lines.rhythm_studies import polyrhythm
 from genex.score import Note, Score
@@ -26,7 +26,7 @@ from tests.lines.rhythm_sheets import score_of
 
 
 def engraved(score: Score, **more: object) -> tuple[System, ...]:
-    document = parts_text(
+    document = parts_document(
         score, score.lead_parts, full_page(score.timeline), show_degrees=True, show_positions=True
     )
     return engrave(document, width_mm=176, **more)  # type: ignore[arg-type]

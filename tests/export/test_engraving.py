@@ -114,6 +114,14 @@ def test_a_section_that_begins_inside_a_system_keeps_its_mark() -> None:
     assert words(first, "reh") == words(second, "reh") == []
 
 
+def test_a_section_that_is_named_by_its_chord_has_no_mark_beside_the_symbol() -> None:
+    score = one_line(
+        [(4, 5)] * 32, "Gm7 | Bb7 | Bb7 | C7", sections=[("Gm7", 1), ("Bb7", 2), ("Coda", 1)]
+    )
+    systems = engraved(score, system_starts=(0,))
+    assert [mark for system in systems for mark in words(system, "reh")] == ["Coda"]
+
+
 def test_a_slide_is_drawn_on_the_notation_staff_only() -> None:
     notes = [
         fretted(0, 1, 4, 5, 1),

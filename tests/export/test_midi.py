@@ -25,6 +25,13 @@ def read(data: bytes) -> mido.MidiFile:
     return mido.MidiFile(file=io.BytesIO(data), charset="utf-8")
 
 
+def written_by_mido(data: bytes) -> bytes:
+    """A file read and written again by another program [package: mido 1.3.3]."""
+    buffer = io.BytesIO()
+    read(data).save(file=buffer)
+    return buffer.getvalue()
+
+
 def absolute(track: mido.MidiTrack) -> list[tuple[int, mido.Message]]:
     at, found = 0, []
     for message in track:
@@ -296,3 +303,9 @@ def test_music21_finds_notes_tempo_meter_and_key(tmp_path):
     assert [Fraction(note.offset).limit_denominator(960) for note in line] == [
         note.onset_beats for note in small_score().parts[0].notes
     ]
+
+
+@pytest.mark.parametrize("key", ["C", "F# minor", "Cb", "C#", "Ab minor", "D dorian", "E phrygian"])
+def test_scores_are_written_as_mido_writes_them(key):
+    data = midi_bytes(small_score(tempo=97, key=key))
+    assert written_by_mido(data) == data

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from genex.errors import InputError
 from genex.export.neck_marks import chord_marks, fret_window, shape_marks
-from genex.export.neck_text import neck_text, ordinal, shape_heading, shape_text, shapes_text
+from genex.export.neck_text import neck_text, shape_heading, shape_text, shapes_text
 from genex.export.phrases import words
 from genex.fretboard import STANDARD, TUNINGS, chord_shape, chord_shapes, tuning
 from genex.theory import parse_chord
@@ -88,12 +88,6 @@ def test_shapes_stand_side_by_side_as_wide_as_the_page_allows():
         assert max(map(len, text.split("\n"))) <= width
         assert all(shape_heading(shape) in text for shape in shapes)
     assert shapes_text(shapes, STANDARD, width=200).split("\n")[0].count("form") > 2
-
-
-def test_ordinals():
-    assert [ordinal(n) for n in (1, 2, 3, 4, 11, 12, 13, 21, 22)] == (
-        "1st 2nd 3rd 4th 11th 12th 13th 21st 22nd".split()
-    )
 
 
 def test_an_unknown_language_is_refused():

@@ -85,7 +85,7 @@ def test_every_exporter_of_a_score_is_asked() -> None:
         }
 
     modules = (captions, chord_chart, chord_chart_svg, handout, midi, musicxml, tab)
-    asked_through_another = {"parts_text", "chart_facts"}
+    asked_through_another = {"chart_facts"}
     assert set().union(*map(writers, modules)) - asked_through_another == set(FILES) - {"markers"}
 
 

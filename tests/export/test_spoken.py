@@ -7,18 +7,24 @@ from fractions import Fraction
 
 import pytest
 
-from genex.export.phrases import words
+from genex.export.note_values import BASES, NoteValue
+from genex.export.phrases import LANGUAGES, words
 from genex.export.spoken import (
     bar_sentence,
+    chart_in_words,
     chord_in_words,
+    degree_in_words,
     rhythm_sentence,
     shape_in_words,
     signs_in_words,
     spoken_bars,
+    type_names,
+    value_in_words,
 )
 from genex.fretboard import STANDARD, HandMove, chord_shapes
-from genex.score import Articulation
-from genex.theory import Degree, parse_chord
+from genex.score import Articulation, Bend, Legato, Meter
+from genex.theory import Degree, Key, parse_chord
+from genex.theory.qualities import QUALITIES
 
 from .builders import fretted, lead, small_score, timeline
 
@@ -83,6 +89,35 @@ def test_the_hand_and_the_stroke_are_said_before_the_note() -> None:
     assert spoken_bars(lead([dead]), timeline("C"))[1][1].startswith("whole: dead note, second finger")
 
 
+def test_what_string_and_fretting_hand_do_is_said() -> None:
+    notes = [
+        replace(fretted(0, 1, 3, 5, 1), rings=True),
+        replace(fretted(1, 1, 3, 7, 3), rings=True, legato=Legato.HAMMER_ON),
+        replace(fretted(2, 1, 3, 5, 1), legato=Legato.PULL_OFF, vibrato=True),
+        replace(fretted(3, "0.5", 2, 8, 3), bend=Bend(2)),
+        replace(fretted("3.5", "0.5", 2, 8, 3), bend=Bend(3, releases=True)),
+    ]
+    told = spoken_bars(lead(notes), timeline("C"))[1][1].split("; ")
+    assert told[0].endswith("fret five, C, let it ring")
+    assert told[1] == "hammer on, third finger, third string, fret seven, D"  # of several the first
+    assert told[2] == "pull off, first finger, third string, fret five, C, with vibrato"
+    assert told[3].endswith("fret eight, G, bent up a whole step")
+    assert told[4].endswith("G, bent up 3 half steps and let back")
+
+
+def test_pushed_chords_and_another_key_or_meter_are_said_where_they_begin() -> None:
+    over = timeline("C <F | <G7 | G7 | C", sections=[("A", 2), ("B", 2)])
+    sections = (over.sections[0], replace(over.sections[1], key=Key.parse("Eb")))
+    bars = (*over.bars[:3], replace(over.bars[3], meter=Meter(2, 2)))
+    said = chart_in_words(replace(over, sections=sections, bars=bars), bars, WORDS)
+    assert said == (
+        "Bar 1, C major triad; beat three, F major triad, an eighth before its beat. "
+        "Bar 2, G dominant seventh, an eighth before its beat. "
+        "Bar 3, Key: E flat major, G dominant seventh. "
+        "Bar 4, Meter: 2/2, C major triad."
+    )
+
+
 @pytest.mark.parametrize(
     ("symbol", "told"),
     [
@@ -97,10 +132,55 @@ def test_chords_are_called_by_their_names(symbol: str, told: str) -> None:
     assert chord_in_words(parse_chord(symbol), WORDS) == told
 
 
+@pytest.mark.parametrize(
+    ("language", "symbol", "told"),
+    [
+        ("es", "Bbm7b5", "B bemol menor siete bemol cinco"),
+        ("es", "C", "C mayor"),
+        ("de", "Cmaj7", "C major sieben"),
+        ("de", "F#m", "F Kreuz Moll"),
+        ("fr", "G7(b9,#11)", "G sept bémol neuf dièse onze"),
+        ("it", "Am7/G", "A minore sette con basso G"),
+        ("pt", "D7sus4", "D sete suspenso quatro"),
+    ],
+)
+def test_chords_are_read_out_sign_by_sign_in_other_languages(
+    language: str, symbol: str, told: str
+) -> None:
+    """[common practice]"""
+    assert chord_in_words(parse_chord(symbol), words(language)) == told
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_quality_has_a_name(language: str) -> None:
+    chords = [parse_chord(f"C{key}") for key in QUALITIES]
+    names = {type_names(chord, words(language))[0] for chord in chords}
+    assert len(names) == len(QUALITIES)
+
+
+@pytest.mark.parametrize(
+    ("language", "value", "pause", "degree"),
+    [
+        ("es", "corchea de tresillo", "silencio de negra con puntillo", "séptima bemol"),
+        ("de", "Triolen-Achtel", "punktierte Viertel-Pause", "erniedrigte Septime"),
+        ("fr", "croche de triolet", "silence de noire pointée", "septième bémol"),
+    ],
+)
+def test_values_and_degrees_in_other_languages(
+    language: str, value: str, pause: str, degree: str
+) -> None:
+    table = words(language)
+    quarter, eighth = BASES[2], BASES[3]
+    assert value_in_words(NoteValue(eighth, tuplet=3), table) == value
+    dotted = value_in_words(NoteValue(quarter, dots=1), table)
+    assert table["say_value_rest"].format(value=dotted) == pause
+    assert degree_in_words(Degree.parse("b7"), table) == degree
+
+
 def test_signs_become_words() -> None:
-    assert signs_in_words("B♭ (♭7) falls to A (3)") == "B flat (flat 7) falls to A (3)"
-    assert signs_in_words("E♭♭ and F♯") == "E double flat and F sharp"
-    assert signs_in_words("Rain") == "Rain"
+    assert signs_in_words("B♭ (♭7) falls to A (3)", WORDS) == "B flat (flat 7) falls to A (3)"
+    assert signs_in_words("E♭♭ and F♯", WORDS) == "E double flat and F sharp"
+    assert signs_in_words("Rain", WORDS) == "Rain"
 
 
 def test_a_shape_goes_up_the_strings() -> None:

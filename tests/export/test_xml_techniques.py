@@ -9,8 +9,9 @@ import music21
 import pytest
 
 from genex.compose import compose
-from genex.export.musicxml import musicxml_text, parts_text
+from genex.export.musicxml import musicxml_text, parts_document
 from genex.export.repeat_signs import full_page
+from genex.export.xml_measures import document_text
 from genex.export.xml_techniques import words_over
 from genex.readers.lines.musicxml_line import read_musicxml_line
 from genex.recipe import parse_recipe
@@ -79,5 +80,6 @@ def test_pages_say_in_words_what_engravers_have_no_sign_for(score):
     assert [word.split(" ", 1)[-1] for word in words if "full" in word] == ["full"]
     assert "½, back" in words
     assert sum("let ring" in word for word in words) == 1  # of several that ring the first says it
-    page = parts_text(score, (part,), full_page(score.timeline), show_positions=True)
+    bars = full_page(score.timeline)
+    page = document_text(parts_document(score, (part,), bars, show_positions=True))
     assert "<slur" not in page and "wavy-line" not in page

@@ -8,7 +8,8 @@ from html.parser import HTMLParser
 
 import pytest
 
-from genex.page.document import document, in_script, module_names, page_html, words
+from genex.export.phrases import LANGUAGES
+from genex.page.document import document, in_script, module_names, page_html, spoken_or_english, words
 from genex.page.lesson import PageLesson, PageSetting
 from genex.resources import default_soundfont
 from tests.page.pages import TUNE, page, piece, tune
@@ -132,3 +133,9 @@ def test_every_word_that_a_module_asks_for_is_there_and_none_is_left_over() -> N
     spoken = asked | set(re.findall(r'"(\w+)"', source)) | {"no_scripts", "roll", "shift"}
     made = ("order_", "log_", "ladder_")  # made of a head and a name
     assert {word for word in known if word not in spoken and not word.startswith(made)} == set()
+
+
+def test_a_lesson_in_a_language_that_the_page_does_not_speak_has_it_in_english() -> None:
+    assert [spoken_or_english(language) for language in ("en", "xx")] == ["en", "en"]
+    spoken = {spoken_or_english(language) for language in LANGUAGES}
+    assert all(words(language) for language in spoken)

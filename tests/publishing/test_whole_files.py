@@ -23,7 +23,7 @@ tempo: 240
 parts: drums exercise
 chords: Gm7 | C7
 count_in: 1
-outputs: midi take captions handout
+outputs: midi take captions handout spoken
 handout: {blocks: chart lines care}
 audio: {format: wav16, rate: 44100}
 exercises:
@@ -57,7 +57,8 @@ def test_all_files_lie_in_one_folder_with_one_manifest(evening, folder):
     made = folder / "out" / "evening"
     names = [
         "01-shapes.tab.txt", "02-changes.mid", "02-changes.vtt", "03-the-same-again.tab.txt",
-        "evening.handout.pdf", "evening.take.vtt", "evening.take.wav", "manifest.json",
+        "evening.handout.pdf", "evening.spoken.html", "evening.take.vtt", "evening.take.wav",
+        "manifest.json",
     ]  # fmt: skip
     assert sorted(path.name for path in made.iterdir()) == names
     manifest = json.loads((made / "manifest.json").read_text())
@@ -65,7 +66,7 @@ def test_all_files_lie_in_one_folder_with_one_manifest(evening, folder):
     assert [one["slug"] for one in manifest["exercises"]] == [
         "01-shapes", "02-changes", "03-the-same-again",
     ]  # fmt: skip
-    assert upkeep.verify(made) == (8, [])
+    assert upkeep.verify(made) == (9, [])
 
 
 def test_one_sheet_has_them_one_after_the_other(evening, folder):

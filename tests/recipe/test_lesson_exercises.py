@@ -93,8 +93,9 @@ def test_outputs_of_the_recipe_are_made_where_they_can_be():
         ("title: B, letterhead: {school: X}", "11:16", "'letterhead' is the whole lesson's"),
         ("title: B, exercises: []", "11:16", "'exercises' is the whole lesson's"),
         ("title: B, handout: {paper: a4}", "11:26", "'paper' is the whole sheet's"),
-        ("title: B, outputs: tab handout", "11:25", "the handout is one for all"),
-        ("title: B, outputs: [tab, handout]", "11:25", "the handout is one for all"),
+        ("title: B, outputs: tab handout", "11:25", "'handout' is one for all"),
+        ("title: B, outputs: spoken", "11:25", "'spoken' is one for all"),
+        ("title: B, outputs: [tab, handout]", "11:25", "'handout' is one for all"),
         ("title: B, capo: 90", "11:22", "90 is too large for 'capo'"),
     ],
 )

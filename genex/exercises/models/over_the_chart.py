@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
+from genex.exact import Fraction
 from genex.exercises.exercise import ChartFacts, Fault, not_played, refusals
 from genex.exercises.families import Placed, Rhythm, Running
 from genex.exercises.registry import register
@@ -106,7 +107,7 @@ class Etude(Placed):
     """An improvisation written out, from the vocabulary of a level."""
 
     composed_by = "genex.lines.etude:etude"
-    hears_tempo = True  # phrases are longer where it is fast
+    other_from_bpm = Fraction(200)  # phrases are longer where it is fast
     begins_apart = True
     keeps_meter = True
 

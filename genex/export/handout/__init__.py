@@ -18,7 +18,7 @@ from genex.export.handout.settings import (
     StudentWords,
     Worksheet,
 )
-from genex.export.handout.spoken_edition import spoken_html
+from genex.export.handout.spoken_edition import lesson_spoken_html, spoken_html
 from genex.export.handout.typeset import require_glyphs
 
 __all__ = [
@@ -41,6 +41,7 @@ __all__ = [
     "handout_pdf",
     "handout_pngs",
     "lesson_sheet_pdf",
+    "lesson_spoken_html",
     "poster_pdf",
     "require_glyphs",
     "require_picture",

@@ -21,7 +21,7 @@ from genex.export.chord_chart import (
     signs_before,
 )
 from genex.export.handout.typeset import plain_text
-from genex.export.repeat_signs import UNDERSTOOD_TIMES
+from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.typography import with_signs
 from genex.export.under_chords import Texts, UnderChords, aligned, in_signs, longest_word
 from genex.score import Timeline
@@ -31,6 +31,15 @@ LEGIBLE_SYMBOL = 18
 
 UNDER_LETTERS = 24
 """Letters under the chords of a bar that a quarter of a row holds."""
+
+HALF_BARS = 3
+"""Bars that half of a row holds, beside the name of their section."""
+
+MANY_SHORT = 3
+"""So many short sections in a row are a list, and stand two by two."""
+
+_HALF_SHARE = 0.55
+"""Room for a symbol in a bar of half a row, of that in a quarter of a row."""
 
 LONGEST_NAME = 48
 """Characters of a section name that fit beside its first row."""
@@ -70,10 +79,13 @@ def chart_block(
             "name": textwrap.shorten(plain_text(section.name), LONGEST_NAME, placeholder=" …"),
             "times": times,
             "facts": [with_signs(fact) for fact in section_facts(section, phrases)],
-            "columns": _columns(section.bars, share),
+            "columns": HALF_BARS if is_half else _columns(section.bars, share),
+            "is_half": is_half,
             "rows": _rows(section, changes, share, is_repeated=times > 1),
         }
-        for (section, times), changes in zip(written, meters, strict=True)
+        for (section, times), changes, is_half in zip(
+            written, meters, _halves([section for section, _ in written], share), strict=True
+        )
     ]
     if written[-1][0].name == chart.order[-1]:
         sections[-1]["rows"][-1]["bars"][-1]["is_last"] = True
@@ -97,16 +109,39 @@ def _written(chart: Chart) -> list[tuple[ChartSection, int]]:
     ]
 
 
+def _halves(sections: Sequence[ChartSection], line_share: float) -> list[bool]:
+    """Whether each section is set in half a row: where many short ones follow each other."""
+    found: list[bool] = []
+    for is_short, run in groupby(_is_short(section, line_share) for section in sections):
+        count = len(list(run))
+        found += [is_short and count >= MANY_SHORT] * count
+    return found
+
+
+def _is_short(section: ChartSection, line_share: float) -> bool:
+    return (
+        len(section.bars) <= HALF_BARS
+        and not section.has_signs
+        and not any(texts for bar in section.bars for texts in bar.under)
+        and _needed(section.bars, line_share) <= _HALF_SHARE
+    )
+
+
 def _columns(bars: Sequence[ChartBar], line_share: float) -> int:
     """Bars in a row: four, or two or one where symbols or what is under them are too long for that."""
+    needed = _needed(bars, line_share)
+    return 4 if needed <= 1 else 2 if needed <= 2 else 1
+
+
+def _needed(bars: Sequence[ChartBar], line_share: float) -> float:
+    """The room that bars need each, in quarters of a row."""
     needed = 0.0
     for bar in bars:
         for (_, symbol), share in zip(bar.chords, bar.shares, strict=True):
             needed = max(needed, float(len(symbol) / share) / LEGIBLE_SYMBOL)
         for texts, share in zip(bar.under, bar.shares, strict=bool(bar.under)):
             needed = max(needed, float((longest_word(texts) + 1) / share) / UNDER_LETTERS)
-    needed /= line_share
-    return 4 if needed <= 1 else 2 if needed <= 2 else 1
+    return needed / line_share
 
 
 def _meters(sections: Sequence[ChartSection]) -> list[list[str]]:

@@ -32,11 +32,12 @@ from genex.export.handout.settings import (
 from genex.export.handout.shape_score import path_score
 from genex.export.handout.system_breaks import engrave_path
 from genex.export.handout.typeset import pdf, plain_text, png_pages
-from genex.export.musicxml import musicxml_text
+from genex.export.musicxml import parts_document
 from genex.export.neck_marks import chord_marks
 from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
-from genex.export.spoken import bar_sentence, chord_in_words, spoken_bars
+from genex.export.repeat_signs import full_page
+from genex.export.spoken import bar_sentence, chord_in_words, spoken_bars, type_names
 from genex.export.typography import with_signs
 from genex.fretboard import Shape
 from genex.theory import Chord, NoteName, Pitch, describe
@@ -80,7 +81,7 @@ def chord_pngs(
 
 def _chord_pages(chord: Chord, settings: BookSettings) -> Json:
     data = book_data([chord], settings)
-    title = f"{with_signs(chord.symbol)}, {describe(chord).names[0]}"
+    title = f"{with_signs(chord.symbol)}, {type_names(chord, words(settings.language))[0]}"
     return {**data, "title": title, "short_title": title, "unnumbered": 0}
 
 
@@ -111,7 +112,7 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
             }
             for chord, shapes in found
         ],
-        "index": _index(wanted),
+        "index": _index(wanted, phrases),
     }
 
 
@@ -164,7 +165,7 @@ def _matrix(chords: Sequence[Chord], phrases: Mapping[str, str]) -> list[Json]:
         told = _type_of(chord)
         new = {
             "type": told or phrases["major"],
-            "name": describe(chord).names[0] if told else "",
+            "name": type_names(chord, phrases)[0] if told else "",
             "chords": [None] * len(roots),
         }
         rows.setdefault(told, new)["chords"][roots.index(str(chord.root))] = number
@@ -188,7 +189,7 @@ def _entry(
         **chord_data(chord, shapes, settings, grid),
         "root": with_signs(str(chord.root)),
         "twins": [],
-        "also_called": list(about.names[1:]),
+        "also_called": list(type_names(chord, words(settings.language))[1:]),
         "also_written": [with_signs(symbol) for symbol in about.also_written],
         "neck": _overview(chord, settings),
         "paths": _on_a_page([_path(chord, shape, settings) for shape in shapes], settings),
@@ -219,7 +220,8 @@ def _overview(chord: Chord, settings: BookSettings) -> Json:
 
 def _path(chord: Chord, shape: Shape, settings: BookSettings) -> dict[str, Any]:
     score = path_score(chord, shape, settings.tuning)
-    document = musicxml_text(score, show_degrees=True)
+    page = full_page(score.timeline)
+    document = parts_document(score, score.lead_parts, page, show_degrees=True)
     lines = engrave_path(document, score, text_width_mm(settings.paper))
     (part,) = score.parts
     spoken = spoken_bars(part, score.timeline, settings.language)
@@ -237,7 +239,7 @@ def _other_names(root: NoteName) -> list[NoteName]:
     return [name for name in names if name != root and name.alter]
 
 
-def _index(chords: Sequence[Chord]) -> list[Json]:
+def _index(chords: Sequence[Chord], phrases: Mapping[str, str]) -> list[Json]:
     """Names and spellings with the numbers of their chords, in alphabetical order."""
     terms: dict[str, list[int]] = {}
     for number, chord in enumerate(chords):
@@ -245,7 +247,7 @@ def _index(chords: Sequence[Chord]) -> list[Json]:
         symbols = [with_signs(symbol) for symbol in (chord.symbol, *about.also_written)]
         symbols += [with_signs(f"{root}{chord.symbol.removeprefix(str(chord.root))}")
                     for root in _other_names(chord.root) if not chord.has_slash]  # fmt: skip
-        for term in (*about.names, *symbols):
+        for term in (*type_names(chord, phrases), *symbols):
             numbers = terms.setdefault(term, [])
             if number not in numbers:
                 numbers.append(number)

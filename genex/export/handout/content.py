@@ -37,22 +37,23 @@ from genex.export.handout.student_words import words_block
 from genex.export.handout.system_breaks import engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
-from genex.export.musicxml import parts_text
+from genex.export.musicxml import parts_document
 from genex.export.neck_text import shape_heading
 from genex.export.note_values import is_counted
-from genex.export.phrases import words
+from genex.export.phrases import key_name, part_name, words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.spoken import (
     bar_sentence,
     chord_in_words,
     shape_in_words,
     spoken_bars,
+    type_names,
 )
 from genex.export.tab import MARKS, first_and_last
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.score import Meter, Part, Role, Score, TempoMap
-from genex.theory import Chord, Key, Pitch, describe, distinct_chords
+from genex.theory import Chord, Key, Pitch, distinct_chords
 
 Json = dict[str, Any]
 
@@ -163,7 +164,7 @@ def _strings(score: Score, settings: HandoutSettings) -> Sequence[Pitch]:
 
 def key_text(key: Key, phrases: Mapping[str, str]) -> str:
     """``G minor``, ``B♭ major``."""
-    return f"{with_signs(str(key.tonic))} {phrases[key.mode]}"
+    return key_name(with_signs(str(key.tonic)), key.mode, phrases)
 
 
 def tempo_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
@@ -248,7 +249,7 @@ def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) 
     alone = sum(other.role is part.role for other in parts) <= 1
     if alone and role is not Role.LEAD:
         return word
-    return phrases["part_and_name"].format(part=word, name=plain_text(part.name))
+    return phrases["part_and_name"].format(part=word, name=plain_text(part_name(part.name, phrases)))
 
 
 def _told_below(part: Part) -> str:
@@ -270,7 +271,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
         alone = replace(score, parts=(part,))
         page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
         has_diagrams = part.chordal and "grips" in settings.blocks
-        document = parts_text(
+        document = parts_document(
             alone,
             (part,),
             page.bars,
@@ -378,7 +379,7 @@ def chord_data(
     """A chord with its shapes as the shape grid of the templates takes them."""
     return {
         "symbol": with_signs(chord.symbol),
-        "name": describe(chord).names[0],
+        "name": type_names(chord, words(settings.language))[0],
         "degrees": [with_signs(str(degree)) for degree in chord.degrees],
         "notes": [with_signs(str(note)) for note in chord.notes],
         "columns": grid.columns,

@@ -59,7 +59,7 @@ def grips_block(
                 "svg": _PAPER.sub("", svg),
                 "width_mm": width * unit_mm,
                 "height_mm": height * unit_mm,
-                "alt": signs_in_words(f"{symbol}: {dots.in_words(count, settings.language)}"),
+                "alt": signs_in_words(f"{symbol}: {dots.in_words(count, settings.language)}", phrases),
             },
         }
 

@@ -155,7 +155,7 @@ class Resolution:
     def in_words(self, phrases: Mapping[str, str]) -> str:
         """The chords and the moves, for who does not see the picture."""
         chords = phrases["say_to"].join(chord_in_words(chord, phrases) for chord in self.chords)
-        return f"{chords}: {signs_in_words('; '.join(self.moves_text(phrases)))}"
+        return f"{chords}: {signs_in_words('; '.join(self.moves_text(phrases)), phrases)}"
 
 
 _FARTHEST = 2

@@ -11,9 +11,9 @@ from genex.export.handout.settings import MARGIN_MM, STANDARD_BOOK, BookSettings
 from genex.export.handout.typeset import pdf
 from genex.export.neck_marks import chord_marks
 from genex.export.phrases import words
-from genex.export.spoken import chord_in_words
+from genex.export.spoken import chord_in_words, type_names
 from genex.export.typography import with_signs
-from genex.theory import Chord, Key, NoteName, describe, interval_between, key_cycle
+from genex.theory import Chord, Key, NoteName, interval_between, key_cycle
 
 POSTER_MM: dict[Paper, tuple[float, float]] = {"a4": (420.0, 594.0), "letter": (431.8, 558.8)}
 """Four times the area of two sheets of the paper [published: ISO 216, A2; ANSI/ASME Y14.1, C]."""
@@ -44,7 +44,7 @@ def poster_data(chord: Chord, settings: BookSettings) -> dict[str, Any]:
         told = ", ".join(with_signs(str(note)) for note in moved.notes)
         picture = paper_picture(svg, cell_mm, alt=chord_in_words(moved, phrases))
         cells.append({"symbol": with_signs(moved.symbol), "notes": told, "neck": picture})
-    name = describe(chord).names[0]
+    name = type_names(chord, phrases)[0]
     return {
         **page_data(name[:1].upper() + name[1:], settings.paper, settings.language),
         "width_mm": wide_mm,

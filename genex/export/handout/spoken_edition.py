@@ -6,11 +6,13 @@ browser reads it out, and text of any size can be made of it [published: WCAG 2.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from html import escape
 from itertools import groupby
+from typing import Literal
 
-from genex.export.chord_chart import chart_of
+from genex.export.chord_chart import chart_of, named_by_chord
 from genex.export.grip_diagrams import dots_of_held
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.content import (
@@ -22,6 +24,7 @@ from genex.export.handout.content import (
     shown_shapes,
     tuning_text,
 )
+from genex.export.handout.lesson_sheet import SheetPart
 from genex.export.handout.neck_windows import resolutions
 from genex.export.handout.practice_notes import ears, hand_sentences, tempo_ladder
 from genex.export.handout.settings import (
@@ -30,18 +33,13 @@ from genex.export.handout.settings import (
     Block,
     HandoutSettings,
     Letterhead,
+    StudentWords,
 )
 from genex.export.handout.worksheet import SLASH_PITCH, form_of, turns_text
 from genex.export.held_grips import grips_by_section
+from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import words
-from genex.export.repeat_signs import (
-    UNDERSTOOD_TIMES,
-    PageBar,
-    Signs,
-    chart_page,
-    line_page,
-    printed_once,
-)
+from genex.export.repeat_signs import PageBar, chart_page, line_page, printed_once
 from genex.export.spoken import (
     bar_heading,
     chord_in_words,
@@ -57,6 +55,7 @@ from genex.score import Note, Part, Role, Score, Timeline
 from genex.text.marked_text import read_marked
 
 _STYLE = "body{font:1.25rem/1.6 sans-serif;max-width:42rem;margin:2rem auto;padding:0 1rem}"
+_HEADING = re.compile(r"(^<h|</h)([1-6])>")
 Phrases = Mapping[str, str]
 Lines = Iterator[str]
 
@@ -67,6 +66,57 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
     Raises InputError for unknown languages, KeyError for an unknown part.
     """
     phrases = words(settings.language)
+    body = [_tag("p", _sentence(_facts(score, settings, phrases)))]
+    if settings.student.aim:
+        body.append(_tag("p", settings.student.aim))
+    for _, lines in _blocks(score, settings, phrases):
+        body += lines
+    return _page(score.title, settings, body)
+
+
+def lesson_spoken_html(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> str:
+    """The spoken edition of a lesson of several exercises as one HTML page.
+
+    As on its sheet, what the exercises have in common is told once: facts, how to read, a chart that
+    comes again, the caution; answers come last. Raises as ``spoken_html``.
+    """
+    phrases = words(whole.language)
+    facts = [list(_facts(part.score, part.settings, phrases)) for part in parts]
+    common = [fact for fact in facts[0] if all(fact in others for others in facts)]
+    body = [_tag("p", _sentence(common))] if common else []
+    if whole.student.aim:
+        body.append(_tag("p", whole.student.aim))
+    keys: list[str] = []
+    charts: list[list[str]] = []
+    note = _tag("p", phrases["spoken_note"])
+    for number, (part, its_facts) in enumerate(zip(parts, facts, strict=True), start=1):
+        heading = f"{number}. {part.score.title}"
+        body.append(_tag("h2", heading))
+        if own := [fact for fact in its_facts if fact not in common]:
+            body.append(_tag("p", _sentence(own)))
+        if part.settings.student.aim:
+            body.append(_tag("p", part.settings.student.aim))
+        charts.append([])
+        for block, lines in _blocks(part.score, part.settings, phrases):
+            if block == "key" and lines:
+                keys += [_tag("h2", f"{phrases['answers']}: {heading}"), *lines[1:]]
+            elif block == "chart" and lines and lines in charts:
+                first = charts.index(lines) + 1
+                body.append(_tag("p", phrases["chart_as_in"].format(number=first)))
+            elif block not in ("key", "care"):
+                if block == "chart":
+                    charts[-1] = lines
+                body += _deeper(line for line in lines if line != note or note not in body)
+    body += _own_words(whole.student, phrases)
+    if "care" in whole.blocks:
+        body += _care(parts[0].score, whole, phrases)
+    return _page(title, whole, (*body, *keys))
+
+
+def _blocks(
+    score: Score, settings: HandoutSettings, phrases: Phrases
+) -> Iterator[tuple[Block | Literal["words"], list[str]]]:
+    """The blocks of an exercise in order, each with its lines; the teacher's words among them."""
     makers: dict[Block, Callable[[Score, HandoutSettings, Phrases], Lines]] = {
         "chart": _chart,
         "task": _task,
@@ -78,37 +128,49 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
         "shapes": _shapes,
         "key": _key,
     }
-    body = list(_letterhead(settings.letterhead))
-    body += [_tag("h1", score.title), _tag("p", "; ".join(_facts(score, settings, phrases)) + ".")]
-    if settings.student.aim:
-        body.append(_tag("p", settings.student.aim))
-    own = list(_own_words(settings, phrases))
     for block in BLOCKS:
         if block == "care":
-            body += own
+            yield "words", list(_own_words(settings.student, phrases))
         if block in settings.blocks:
-            body += makers[block](score, settings, phrases)
-    title = escape(score.title, quote=False)
+            yield block, list(makers[block](score, settings, phrases))
+
+
+def _page(title: str, settings: HandoutSettings, body: Iterable[str]) -> str:
+    """The page of a title, facts and blocks; letterhead, language and licence are of the settings."""
+    head = settings.letterhead
+    licence = [_tag("p", head.licence)] if head.licence.strip() else []
     return "\n".join(
         (
             "<!doctype html>",
             f'<html lang="{settings.language}">',
-            f'<head><meta charset="utf-8"><title>{title}</title>',
+            f'<head><meta charset="utf-8"><title>{escape(title, quote=False)}</title>',
             '<meta name="viewport" content="width=device-width">',
             f"<style>{_STYLE}</style></head>",
             "<body><main>",
+            *_letterhead(head),
+            _tag("h1", title),
             *body,
-            *([_tag("p", settings.letterhead.licence)] if settings.letterhead.licence else ()),
+            *licence,
             "</main></body></html>",
             "",
         )
     )
 
 
+def _deeper(lines: Iterable[str]) -> Lines:
+    """Blocks with their headings one level down, for a place within a larger whole."""
+    for line in lines:
+        yield _HEADING.sub(lambda found: f"{found[1]}{int(found[2]) + 1}>", line)
+
+
 def _letterhead(head: Letterhead) -> Lines:
     yield from (_tag("p", text) for text in (head.school, head.teacher, head.contact) if text)
     if head.link:
         yield f'<p><a href="{escape(head.link)}">{escape(head.link, quote=False)}</a></p>'
+
+
+def _sentence(told: Iterable[str]) -> str:
+    return f"{_capital('; '.join(told))}."
 
 
 def _tag(name: str, text: str) -> str:
@@ -127,7 +189,7 @@ def _capital(text: str) -> str:
 
 def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = score.timeline
-    yield signs_in_words(key_text(timeline.key, phrases))
+    yield signs_in_words(key_text(timeline.key, phrases), phrases)
     yield str(timeline.meter)
     value = phrases[MARKS[timeline.meter.mark_beats]]
     speeds = [plain_number(change.mark(timeline.meter)) for change in timeline.tempo.changes]
@@ -136,7 +198,9 @@ def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     if score.feel:
         yield score.feel
     part = next((p for p in printed_parts(score, settings) if p.strings), None)
-    yield signs_in_words(tuning_text(part.strings if part else settings.tuning.strings, phrases))
+    yield signs_in_words(
+        tuning_text(part.strings if part else settings.tuning.strings, phrases), phrases
+    )
     if capo := part.capo if part else settings.tuning.capo:
         yield phrases["capo_counted"].format(capo=capo)
 
@@ -171,6 +235,8 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     aims = dict(task.aims) if task is not None else {}
     yield _tag("h2", phrases["chart"])
     for remark in chart_block(timeline, phrases)["remarks"]:
+        if remark == phrases["pushed"]:
+            continue  # a sign, which is said with its chord here
         yield _tag("p", f"{_capital(remark.rstrip('.'))}.")
     chart = chart_of(timeline)
     written_once = len(chart.sections) < len(chart.order)
@@ -193,8 +259,9 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
 def _sections(timeline: Timeline, bars: Sequence[PageBar]) -> Iterator[tuple[str, list[PageBar]]]:
     """Runs of bars with the names of their sections; no name where there is but one."""
     begun = {entry.bar.onset_beats for entry in bars}
+    by_chord = named_by_chord(timeline)
     sections = [span for span in timeline.sections if span.onset_beats in begun]
-    names = {span.onset_beats: span.name.strip() for span in sections}
+    names = {s.onset_beats: s.name.strip() for s in sections if s.onset_beats not in by_chord}
     run: list[PageBar] = []
     name = names.get(bars[0].bar.onset_beats, "") if len(names) > 1 else ""
     for entry in bars:
@@ -241,7 +308,9 @@ def _grips(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         yield from _list(
             f"{_capital(phrases['bar'].format(bars=shown.bar.number))}, "
             f"{chord_in_words(shown.chord, phrases)}: "
-            + signs_in_words(with_signs(dots_of_held(shown.held).in_words(count, settings.language)))
+            + signs_in_words(
+                with_signs(dots_of_held(shown.held).in_words(count, settings.language)), phrases
+            )
             for shown in section.grips
         )
 
@@ -257,13 +326,13 @@ def _practice(score: Score, settings: HandoutSettings, phrases: Phrases) -> Line
     for part in parts:
         if told := hand_sentences(part, score.timeline, phrases):
             heading = part_heading(part, parts, phrases)
-            found.append(_tag("p", signs_in_words(f"{heading}: {sentence(told)}")))
+            found.append(_tag("p", signs_in_words(f"{heading}: {sentence(told)}", phrases)))
     if heard := ears(parts, score.timeline, phrases):
         found.append(_tag("h3", phrases["listen"]))
         found += _list(
             f"{_capital(phrases['bars' if ',' in ear.bars else 'bar'].format(bars=ear.bars))}, "
             f"{phrases['say_to'].join(spoken_symbol.get(s, s) for s in ear.chords.split(' – '))}: "
-            f"{signs_in_words(ear.what)}"
+            f"{signs_in_words(ear.what, phrases)}"
             for ear in heard
         )
     if resolved := resolutions(score, parts, settings):
@@ -282,10 +351,10 @@ def _task(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     if task is None:
         return
     yield _tag("h2", phrases["task"])
-    yield from (_tag("p", signs_in_words(with_signs(rule))) for rule in task.rules)
+    yield from (_tag("p", signs_in_words(with_signs(rule), phrases)) for rule in task.rules)
     for heading, marks in task.necks:
         if heading:
-            yield _tag("h3", signs_in_words(with_signs(heading)))
+            yield _tag("h3", signs_in_words(with_signs(heading), phrases))
         strings: dict[int, list[int]] = {}
         for mark in marks:
             strings.setdefault(mark.string, []).append(mark.fret)
@@ -315,7 +384,7 @@ def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lin
     told = []
     for offered in sheet.offered:
         if not offered.rhythm:
-            told.append(signs_in_words(with_signs(offered.text)))
+            told.append(signs_in_words(with_signs(offered.text), phrases))
             continue
         notes = [Note(onset, length, SLASH_PITCH) for onset, length in offered.rhythm]
         slashes = Part.of("rhythm", Role.LEAD, 0, notes)
@@ -332,7 +401,7 @@ def _key(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     if settings.worksheet.asked:
         yield _tag("h2", phrases["answers"])
         yield from _list(
-            f"{one.number}: {signs_in_words(with_signs(one.answer)) or '–'}"
+            f"{one.number}: {signs_in_words(with_signs(one.answer), phrases) or '–'}"
             for one in settings.worksheet.asked
         )
 
@@ -345,8 +414,7 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         yield from _list(shape_in_words(shape, settings.language) for shape in shapes)
 
 
-def _own_words(settings: HandoutSettings, phrases: Phrases) -> Lines:
-    student = settings.student
+def _own_words(student: StudentWords, phrases: Phrases) -> Lines:
     for name, text in (("remarks", student.remarks), ("homework", student.homework)):
         if text.strip():
             yield _tag("h2", phrases[name])

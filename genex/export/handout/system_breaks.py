@@ -7,9 +7,11 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
+from xml.etree.ElementTree import Element
 
 from genex.errors import GenexError
 from genex.exact import Fraction
+from genex.export.chord_chart import named_by_chord
 from genex.export.engraved_rows import System
 from genex.export.engraving import STAFF_SPACE_MM, engrave
 from genex.export.repeat_signs import PageBar
@@ -46,7 +48,7 @@ Plan = tuple[tuple[int, ...], float]
 
 
 def engrave_lines(
-    document: str,
+    document: str | Element,
     score: Score,
     page: Sequence[PageBar],
     width_mm: float,
@@ -63,10 +65,11 @@ def engrave_lines(
     bars = [entry.bar for entry in page]
     begun = {bar.onset_beats for bar in bars}
     sections = [span for span in score.timeline.sections if span.onset_beats in begun]
+    by_chord = named_by_chord(score.timeline)
     names = {
         span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
         for span in sections
-        if len(sections) > 1 and span.name.strip()
+        if len(sections) > 1 and span.name.strip() and span.onset_beats not in by_chord
     }
     starts, spread = _starts(score, bars, min(1.0, width_mm / USUAL_WIDTH_MM)), 1.0
     while True:
@@ -120,7 +123,7 @@ def _require_clear(systems: Sequence[System], numbers: Sequence[int]) -> None:
             )
 
 
-def engrave_path(document: str, score: Score, width_mm: float) -> tuple[Line, ...]:
+def engrave_path(document: str | Element, score: Score, width_mm: float) -> tuple[Line, ...]:
     """A short line in one system, a little smaller if need be, else in systems of equal length."""
     systems: tuple[System, ...] = ()
     for starts, staff_space_mm in _balanced_plans(score):

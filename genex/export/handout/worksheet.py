@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from xml.etree.ElementTree import Element
 
 from genex.export.diagrams import DiagramStyle, neck_svg
 from genex.export.engraved_rows import System
@@ -26,7 +27,7 @@ from genex.export.handout.settings import (
     text_width_mm,
 )
 from genex.export.handout.system_breaks import Line, engrave_lines
-from genex.export.musicxml import Look, parts_text
+from genex.export.musicxml import Look, parts_document
 from genex.export.neck_marks import Mark, fret_window
 from genex.export.phrases import words as words_of
 from genex.export.repeat_signs import PageBar, full_page
@@ -194,11 +195,11 @@ def _task_lines(score: Score, task: ImprovisingTask, settings: HandoutSettings) 
 
 def _drawn(
     score: Score, part: Part, bars: Sequence[Bar], look: Look
-) -> tuple[str, Score, list[PageBar]]:
+) -> tuple[Element, Score, list[PageBar]]:
     numbers = {bar.number for bar in bars}
     page = [entry for entry in full_page(score.timeline) if entry.bar.number in numbers]
     alone = replace(score, parts=(part,))
-    return parts_text(alone, (part,), page, look=look), alone, page
+    return parts_document(alone, (part,), page, look=look), alone, page
 
 
 def _choice(offered: Offered, score: Score, settings: HandoutSettings) -> Json:

@@ -303,7 +303,9 @@ class _Reader:
             raise refuse("no note stands before this tie", "a tie stands right behind its note", place)
         else:
             raise refuse(
-                f"the sign {quoted(sign)} is not read", f"signs are: {' '.join(ABC_SIGNS)}", place
+                f"the sign {quoted(sign)} is not read",
+                f"notes are C to B and c to b, rests z; before them may stand {' '.join(ABC_SIGNS)}",
+                place,
             )
 
     def _mark(self, name: str, place: Place) -> None:

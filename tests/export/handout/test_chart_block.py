@@ -106,3 +106,16 @@ def test_chords_stand_where_they_begin_in_the_bar() -> None:
     (section,) = block(empty("Gm7 C7 | F"), "chart")["sections"]
     first = bars_in(section)[0]["chords"]
     assert [(c["symbol"], c["at"], c["share"]) for c in first] == [("Gm7", 0.0, 0.5), ("C7", 0.5, 0.5)]
+
+
+def halves(chart):
+    found = chart_of_recipe(chart)["sections"]
+    return [section["is_half"] for section in found]
+
+
+def test_many_short_sections_in_a_row_stand_two_by_two():
+    assert halves("sections: {A: C | Am, B: F | G | C, C: F, D: C | F | G | C}") == [True] * 3 + [False]
+    assert halves("sections: {A: C | Am, B: F | G | C, D: C | F | G | C}") == [False] * 3
+    long = "C#m7b5 D#m7b5"
+    assert halves(f"sections: {{A: C | Am, B: F, C: {long}}}") == [False] * 3
+    assert halves("sections: {A: '|: C | Am :|', B: F, C: G}") == [False] * 3

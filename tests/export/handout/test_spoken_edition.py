@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import lxml.html
@@ -11,8 +12,10 @@ from genex.export.handout import (
     BLOCKS,
     HandoutSettings,
     Letterhead,
+    SheetPart,
     StudentWords,
     handout_pdf,
+    lesson_spoken_html,
     spoken_html,
 )
 from genex.score import Score
@@ -72,6 +75,24 @@ def test_the_letterhead_is_read_first_and_the_licence_last(score: Score) -> None
     assert [e.text_content() for e in body[:3]] == ["School & Sons", "Room 4", head.link]
     assert body[2].find("a").get("href") == head.link
     assert (body[3].tag, body[-1].text_content()) == ("h1", "CC BY 4.0")
+
+
+def test_a_lesson_is_told_exercise_by_exercise_and_what_they_share_once(score: Score) -> None:
+    settings = HandoutSettings(worksheet=FILLED_IN, student=StudentWords("Aim.", "Slowly.", "", 0))
+    parts = [SheetPart(score, settings), SheetPart(replace(score, title="Again"), settings)]
+    whole = HandoutSettings(student=StudentWords("All of it.", "", "Twice a day.", 0))
+    text = lesson_spoken_html("Evening", parts, whole)
+    found = headings(text)
+    first, second = f"1. {score.title}", "2. Again"
+    assert [name for level, name in found if level < 3] == [
+        "Evening", first, second, "Until next time", "Hands and ears",
+        f"Answers: {first}", f"Answers: {second}",
+    ]  # fmt: skip
+    assert all(after <= before + 1 for before, after in pairwise(level for level, _ in found))
+    assert found.count((3, "Chart")) == 1 and "<p>The chart is that of exercise 1.</p>" in text
+    assert found.count((3, "Remarks")) == text.count("<p>Aim.</p>") == 2
+    for once in ("Strings count from", "see a clinician", "4/4", "Twice a day."):
+        assert text.count(once) == 1, once
 
 
 def test_the_lines_of_the_sheet_are_those_of_the_spoken_edition(score: Score) -> None:
