@@ -18,6 +18,7 @@ from genex.lines.as_written import OPEN, Written, led_up_to, with_degrees
 from genex.lines.connected import played_as_written
 from genex.lines.moved_lick import moved_lick
 from genex.lines.placement import chords_of, fretted_part, hold_over, off_open_strings
+from genex.lines.strokes import with_strokes
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out, moved
 from genex.readers.lines import TypedLine, read_own_line
 from genex.readers.lines.sources import Around
@@ -43,6 +44,7 @@ def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -
     line = typed_line(timeline, exercise, exercise.file, player)
     starts = _starts(timeline, line, exercise)
     once = under_the_hand(line, timeline, exercise, player)
+    once = with_strokes(once, exercise.strokes, timeline.meter.pulse_beats)
     written: list[Note] = []
     for start in starts:
         turn = led_up_to(written, moved(once, start))
@@ -70,6 +72,7 @@ def lick_over_chords(timeline: Timeline, exercise: Lick, player: Player) -> Stud
     cues: list[CueSpan] = []
     for label, chords, ways in _turns(line, chord, timeline, exercise, source):
         played = _first_that_fits(ways, line, meter, player.tuning, wishes)
+        played = with_strokes(played, exercise.strokes, meter.pulse_beats)
         for _ in range(exercise.times):
             start = len(bars) * meter.bar_beats
             turn = moved(played, start)

@@ -66,6 +66,10 @@ class Own(EitherFields, Typed):
         examples=["lick.mid"],
     )
     rest_bars: Whole = Field(default=0, ge=0, le=32, description="Bars of rest each time after it.")
+    strokes: Literal["alternate", "economy"] | None = Field(
+        default=None,
+        description="Strokes of the plectrum: in turn, or on in their direction to the next string.",
+    )
 
     def files(self) -> dict[str, str]:
         return {} if self.file is None else {"file": self.file}
