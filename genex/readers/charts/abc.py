@@ -32,7 +32,7 @@ from genex.score import Meter
 _FIELD = re.compile(r"([A-Za-z]):(.*)")
 _CREDITS = {
     "A": "area", "B": "book", "C": "composer", "D": "discography", "F": "file", "H": "history",
-    "N": "notes", "O": "origin", "R": "rhythm", "S": "source", "Z": "transcription",
+    "N": "notes", "O": "origin", "R": "rhythm", "S": "source", "Z": "notated by",
 }  # fmt: skip
 _MOST_CREDITS = 24
 _MOST_LISTED = 8
