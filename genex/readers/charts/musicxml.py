@@ -295,7 +295,7 @@ def _symbol(harmony: Element, kind: str) -> str | None:
     changes = []
     for degree in harmony.all("degree"):
         value, how = degree.said("degree-value"), degree.said("degree-type")
-        alter = _alter(degree.said("degree-alter"))
+        alter = whole_number(degree.said("degree-alter"))
         if not value.isdecimal() or alter is None:
             return None
         if how == "subtract":
@@ -320,11 +320,12 @@ def _symbol(harmony: Element, kind: str) -> str | None:
 def _note(element: Element | None, name: str) -> str | None:
     if element is None:
         return None
-    step, alter = element.said(f"{name}-step"), _alter(element.said(f"{name}-alter"))
+    step, alter = element.said(f"{name}-step"), whole_number(element.said(f"{name}-alter"))
     return f"{step}{_SIGNS[alter]}" if step in tuple("ABCDEFG") and alter in _SIGNS else None
 
 
-def _alter(text: str) -> int | None:
+def whole_number(text: str) -> int | None:
+    """``-1`` or ``1.0``, decimals as the format allows; 0 for no text, None for what is not whole."""
     number = _number(text or "0")
     return int(number) if number is not None and number == int(number) else None
 

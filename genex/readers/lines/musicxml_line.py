@@ -14,7 +14,7 @@ from genex.errors import Place
 from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, cut
-from genex.readers.charts.musicxml import PartReader
+from genex.readers.charts.musicxml import PartReader, whole_number
 from genex.readers.charts.xml_tree import Element, read_tree
 from genex.readers.lines.marks import LOUDNESS, XML_MARKS, with_marks
 from genex.readers.lines.typed_line import Measure, TypedChord, TypedLine, TypedNote, assembled, refuse
@@ -171,10 +171,10 @@ def _techniques(note: Element) -> Iterator[str]:
 def _pitch(element: Element) -> Pitch:
     step, alter = element.said("step"), _whole(element.said("alter"))
     octave = element.said("octave")
-    if step not in tuple(STEPS) or abs(alter) > 2 or not octave.lstrip("-").isdecimal():
+    if step not in tuple(STEPS) or abs(alter) > 2 or not octave.removeprefix("-").isdecimal():
         raise refuse("this is no pitch", _EXPORT, element.place)
     return Pitch(NoteName(STEPS.index(step), alter), int(octave[:2]))
 
 
 def _whole(text: str) -> int:
-    return int(text[:4]) if text.lstrip("-").isdecimal() else 0
+    return whole_number(text) or 0
