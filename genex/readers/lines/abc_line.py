@@ -104,7 +104,6 @@ class _Slot:
 
     measure: Measure
     first: int
-    count: int
 
 
 class _Reader:
@@ -165,13 +164,13 @@ class _Reader:
         value = re.split(r"(?<!\\)%", written)[0].strip()
         try:
             if letter == "K":
-                self._set_key(value, place)
+                self._set_key(value)
             elif letter == "M":
-                self._set_meter(value, place)
+                self._set_meter(value)
             elif letter == "L":
                 self.unit = _unit(value)
             elif letter == "V":
-                self._set_voice(value, place)
+                self._set_voice(value)
             elif letter == "w":
                 self._words(written, column)
             elif letter in "IW" or (letter == "P" and self.measures and len(value) < 2):
@@ -187,7 +186,7 @@ class _Reader:
         except NotationError as error:
             raise refuse(error.message, error.hint or "", place) from None
 
-    def _set_key(self, value: str, place: Place) -> None:
+    def _set_key(self, value: str) -> None:
         plain = value.split("clef=")[0]
         if plain.lower().startswith("hp"):
             raise NotationError("the key of the bagpipes is not read", hint="write for example K:D")
@@ -207,7 +206,7 @@ class _Reader:
         if self.said_key is None and not self.measures:
             self.said_key = key
 
-    def _set_meter(self, value: str, place: Place) -> None:
+    def _set_meter(self, value: str) -> None:
         meter = meter_of(value)
         if meter is None:
             raise NotationError("free meter is not read", hint="write for example M:4/4")
@@ -218,7 +217,7 @@ class _Reader:
         self.meter = self.said_meter = meter
         self.measure.bar.meter = meter
 
-    def _set_voice(self, value: str, place: Place) -> None:
+    def _set_voice(self, value: str) -> None:
         name = (value.split() or [""])[0]
         if self.voice is None:
             self.voice = name
@@ -354,7 +353,7 @@ class _Reader:
             one = TypedNote(note, place, finger=finger, ties=is_tied or head[5] == "-")
             self.measure.notes.append(self._marked(one))
         if sounding:
-            self.slots.append(_Slot(self.measure, first_index, len(sounding)))
+            self.slots.append(_Slot(self.measure, first_index))
             self.marks, self.finger = [], None
             self.slurs = [False] * len(self.slurs)
         elif self.marks:
