@@ -310,7 +310,7 @@ class _Reader:
     def _mark(self, name: str, place: Place) -> None:
         if name in LOUDNESS:
             self.velocity = LOUDNESS[name]
-        elif name.isdigit() and len(name) == 1 and int(name) <= 4:
+        elif name in ("0", "1", "2", "3", "4"):
             self.finger = int(name)
         elif name in ABC_DECORATIONS:
             self.marks.append((ABC_DECORATIONS[name], place))

@@ -122,6 +122,7 @@ def test_words_stand_below_their_notes():
         ("A2 H2 B2 c2 |", "1:4", "the sign 'H' is not read", "notes are C to B"),
         ("A2 B2\n?2 c2 |", "2:1", "'?' is no sign of ABC", "notes are letters"),
         ("A4 !trill!B4 |", "1:4", "the sign !trill! is not read", "!accent!"),
+        ("A4 !\u00b2!B4 |", "1:4", "the sign !\u00b2! is not read", "a finger such as !2!"),
         ("A4 {g}B4 |", "1:4", "grace notes are not read", "!slide!"),
         ("A4 & B4 |", "1:4", "a second voice is not read", "one voice"),
         ('A4 "Dm B4 |', "1:4", "the quote that opens here never closes", "Am7"),
