@@ -13,15 +13,21 @@ from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.readers.charts.abc_music import (
     ENDING,
+    FIELD,
     INNER_NOTE,
     TOKEN,
+    broken,
+    divides,
     endings,
     key_of,
     length_of,
     meter_of,
     parts_of,
     repeat_dots,
+    tune_number,
     tuplet,
+    usual_unit,
+    without_remark,
 )
 from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
 from genex.readers.charts.form_signs import add_sign, decoration, sign_in_words
@@ -29,7 +35,6 @@ from genex.readers.charts.symbols import add_symbol
 from genex.recipe.jumps import stands_before
 from genex.score import Meter
 
-_FIELD = re.compile(r"([A-Za-z]):(.*)")
 _CREDITS = {
     "A": "area", "B": "book", "C": "composer", "D": "discography", "F": "file", "H": "history",
     "N": "notes", "O": "origin", "R": "rhythm", "S": "source", "Z": "notated by",
@@ -77,8 +82,7 @@ def _tunes(text: str) -> tuple[_Lines, list[_Lines]]:
 def _chosen(tunes: list[_Lines], number: int | None, file: str) -> _Lines:
     if number is None and len(tunes) == 1:
         return tunes[0]
-    written = [lines[0][1][2:].split("%")[0].strip() for lines in tunes]
-    numbers = [text.lstrip("0") or "0" for text in written]
+    numbers = [tune_number(lines[0][1]) for lines in tunes]
     if number is not None and str(number) in numbers:
         return tunes[numbers.index(str(number))]
     shown = ", ".join(
@@ -104,7 +108,6 @@ class _Reader:
         self.file = file
         self.chart = ForeignChart(file, "ABC")
         self.meter = Meter(4, 4)
-        self.meter_given = False
         self.unit: Fraction | None = None
         self.units_a_minute: Fraction | None = None
         self.in_body = False
@@ -118,7 +121,7 @@ class _Reader:
 
     def read(self, lines: _Lines) -> ForeignChart:
         for number, line in lines:
-            found = _FIELD.match(line)
+            found = FIELD.match(line)
             if line.startswith("%"):
                 if line.startswith("%%"):
                     self.chart.leave(f"the directive {quoted(line.split('%%')[1])}", self._at(number))
@@ -151,7 +154,7 @@ class _Reader:
 
     def _field(self, letter: str, written: str, line: int, column: int) -> None:
         place = self._at(line, column + 1)
-        value = re.split(r"(?<!\\)%", written)[0].strip()
+        value = without_remark(written).strip()
         try:
             if letter == "K":
                 self._key(value, place)
@@ -200,15 +203,10 @@ class _Reader:
             return
         self.chart.key = key
         self.in_body = True
-        self.unit = self.unit or self._usual_unit()
+        self.unit = self.unit or usual_unit(self.meter)
         if self.units_a_minute is not None:
             self.chart.tempo = self.units_a_minute * self.unit
         self.bar = ForeignBar(place, self.meter)
-
-    def _usual_unit(self) -> Fraction:
-        """In quarter notes: a sixteenth in meters below 3/4, else an eighth."""
-        short = self.meter_given and self.meter.bar_beats < 3
-        return Fraction(1, 4) if short else Fraction(1, 2)
 
     def _meter(self, value: str, place: Place) -> None:
         try:
@@ -218,8 +216,6 @@ class _Reader:
             meter = Meter(4, 4)
         if meter is None:
             self.chart.leave("it is in free meter; its bars are taken for bars of 4/4", place)
-        else:
-            self.meter_given = True
         self.meter = meter or Meter(4, 4)
         if self.in_body:
             self._fresh_bar()
@@ -381,11 +377,8 @@ class _Reader:
         self.waiting.clear()
 
     def _broken(self, signs: str) -> None:
-        """``a>b`` dots the first and halves the second; more signs dot more [published: 4.4]."""
-        short = Fraction(1, 2 ** len(signs))
-        first, second = (2 - short, short) if signs[0] == ">" else (short, 2 - short)
+        first, self.next_factor = broken(signs)
         self.bar.length_beats += self.last * (first - 1)
-        self.next_factor = second
 
     def _rest_of_bars(self, count: int, place: Place) -> None:
         for number in range(count):
@@ -416,7 +409,7 @@ class _Reader:
             self.chart.bars[-1].passes = min(before + 1, MAX_PASSES)
         if after:
             self.bar.opens = True
-        if self.chart.bars and ("||" in sign or "]" in sign or "[|" in sign):
+        if self.chart.bars and divides(sign):
             self.chart.bars[-1].divides = True
 
 

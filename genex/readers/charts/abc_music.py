@@ -9,6 +9,8 @@ from genex.exact import Fraction
 from genex.score import Meter
 from genex.theory import Key
 
+FIELD = re.compile(r"([A-Za-z]):(.*)")
+"""The letter of a field, and what is written behind it; a remark too: see ``without_remark``."""
 _LENGTH = r"[0-9]{0,4}/{0,6}[0-9]{0,4}"
 TOKEN = re.compile(
     rf"""(?P<space>[\s`\\*$]+)
@@ -48,6 +50,22 @@ _PART = re.compile(r"([A-Za-z])\s*([0-9]{0,2})|(\()|\)\s*([0-9]{0,2})")
 _MOST_PARTS = 256
 
 
+def without_remark(written: str) -> str:
+    """A line, or the rest of one, up to the remark that ends it."""
+    return re.split(r"(?<!\\)%", written)[0]
+
+
+def tune_number(line: str) -> str:
+    """The number behind X:, without leading zeros."""
+    written = line[2:].split("%")[0].strip()
+    return written.lstrip("0") or "0"
+
+
+def usual_unit(meter: Meter) -> Fraction:
+    """In quarter notes: a sixteenth in meters below 3/4, else an eighth [published: 3.1.7]."""
+    return Fraction(1, 4) if meter.bar_beats < 3 else Fraction(1, 2)
+
+
 def length_of(written: str) -> Fraction:
     """``3/2``, ``/``, ``//``, ``2``: a length in units. A length of nothing is one unit."""
     number, slashes, under = written.partition("/")
@@ -62,6 +80,13 @@ def tuplet(count: int, in_time_of: str | None, notes: str | None, meter: Meter) 
     """The factor of a tuplet's lengths, and how many notes it is of [published: ABC v2.1, 4.13]."""
     usual = _IN_TIME_OF.get(count, 3 if meter.is_compound else 2)
     return Fraction(int(in_time_of or usual), count), int(notes or count)
+
+
+def broken(signs: str) -> tuple[Fraction, Fraction]:
+    """The factors of two notes: ``a>b`` dots the first and halves the second; more signs dot more
+    [published: 4.4]."""
+    short = Fraction(1, 2 ** len(signs))
+    return (2 - short, short) if signs[0] == ">" else (short, 2 - short)
 
 
 def endings(written: str) -> tuple[int, ...]:
@@ -81,6 +106,11 @@ def repeat_dots(sign: str) -> tuple[int, int]:
         return len(sign) // 2, len(sign) // 2
     before = sign[: len(sign) - len(sign.lstrip(".:"))].count(":")
     return before, len(sign) - len(sign.rstrip(":"))
+
+
+def divides(sign: str) -> bool:
+    """Whether a bar line ends a passage: a double one, or the last."""
+    return "||" in sign or "]" in sign or "[|" in sign
 
 
 def meter_of(text: str) -> Meter | None:

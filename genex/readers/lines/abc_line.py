@@ -16,13 +16,18 @@ from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.readers.charts.abc_music import (
     ENDING,
+    FIELD,
     TOKEN,
+    broken,
+    divides,
     endings,
     key_of,
     length_of,
     meter_of,
     repeat_dots,
     tuplet,
+    usual_unit,
+    without_remark,
 )
 from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, quoted
 from genex.readers.lines.abc_words import syllables
@@ -39,7 +44,6 @@ from genex.readers.lines.typed_line import (
 from genex.score import Meter, Note
 from genex.theory import STEPS, Key, NoteName, Pitch
 
-_FIELD = re.compile(r"([A-Za-z]):(.*)")
 _SILENT_FIELDS = "ABCDFGHNOQRSTXZrm"
 """Fields that tell where a tune comes from, and its tempo, which is the recipe's."""
 _NOTE = re.compile(r"(\^\^?|__?|=)?([A-Ga-gzx])([,']*)([0-9/]*)(-?)")
@@ -138,7 +142,7 @@ class _Reader:
     def read(self, lines: _Lines) -> TypedLine:
         for number, line in lines:
             self.line = number
-            found = _FIELD.match(line)
+            found = FIELD.match(line)
             if directive := _DIRECTIVE.match(line):
                 self.propagation = directive[1]
             elif line.startswith("%") or not line.strip():
@@ -161,7 +165,7 @@ class _Reader:
 
     def _field(self, letter: str, written: str, column: int) -> None:
         place = self._at(column + 1)
-        value = re.split(r"(?<!\\)%", written)[0].strip()
+        value = without_remark(written).strip()
         try:
             if letter == "K":
                 self._set_key(value)
@@ -334,7 +338,7 @@ class _Reader:
             first = heads[0]
             assert first is not None
             units = length_of(first[4]) * length_of(match["chord_length"])
-        unit = self.unit or _usual_unit(self.meter)
+        unit = self.unit or usual_unit(self.meter)
         length = units * unit * self.next_factor
         self.next_factor = Fraction(1)
         if self.tuplet_left:
@@ -407,11 +411,9 @@ class _Reader:
             self.chord = None
 
     def _broken(self, signs: str, place: Place) -> None:
-        """``a>b`` dots the first and halves the second; more signs dot more [published: 4.4]."""
         if self.last is None:
             raise refuse("no note stands before this sign", "broken rhythm joins two notes: A>B", place)
-        short = Fraction(1, 2 ** len(signs))
-        first, self.next_factor = (2 - short, short) if signs[0] == ">" else (short, 2 - short)
+        first, self.next_factor = broken(signs)
         measure, index, length = self.last
         measure.bar.length_beats += length * (first - 1)
         for at in range(index, len(measure.notes)):
@@ -442,7 +444,7 @@ class _Reader:
             self.measures[-1].bar.passes = min(before + 1, MAX_PASSES)
         if after:
             self.measure.bar.opens = True
-        if self.measures and ("||" in sign or "]" in sign or "[|" in sign):
+        if self.measures and divides(sign):
             self.measures[-1].bar.divides = True
 
     # --- words ---------------------------------------------------------------------------------
@@ -482,8 +484,3 @@ def _unit(value: str) -> Fraction:
     if match is None:
         raise NotationError(f"'{value}' is not a note length", hint="write for example L:1/8")
     return Fraction(4 * int(match[1]), int(match[2] or 1))
-
-
-def _usual_unit(meter: Meter) -> Fraction:
-    """In quarter notes: a sixteenth in meters below 3/4, else an eighth [published: 3.1.7]."""
-    return Fraction(1, 4) if meter.bar_beats < 3 else Fraction(1, 2)

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 
 from genex.plain_text import clean
+from genex.readers.charts.abc_music import without_remark
 
 
 def syllables(written: str) -> list[tuple[str, int]]:
     """The syllables of a line of words with their columns from 0; empty for a note without one."""
     found: list[tuple[str, int]] = []
-    text = re.split(r"(?<!\\)%", written)[0]
+    text = without_remark(written)
     for match in re.finditer(r"\||\*|_|-|(?:\\-|[^\s|*_-])+", text):
         sign = match.group()
         if sign in ("*", "_"):
