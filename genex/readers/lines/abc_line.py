@@ -25,6 +25,7 @@ from genex.readers.charts.abc_music import (
     length_of,
     meter_of,
     repeat_dots,
+    tune_number,
     tuplet,
     usual_unit,
     without_remark,
@@ -83,7 +84,7 @@ def _tune(text: str, locate: Locate, number: int | None) -> _Lines:
         if number is not None:
             raise refuse("no tune here has a number", "leave 'number' away", locate(1, 1))
         return lines
-    numbers = {lines[at][1][2:].split("%")[0].strip(): at for at in reversed(starts)}
+    numbers = {tune_number(lines[at][1]): at for at in reversed(starts)}
     if number is None and len(starts) > 1:
         raise refuse(
             f"there are {len(starts)} tunes",

@@ -159,3 +159,8 @@ def test_a_tune_by_its_number():
     assert names(book, number=2) == "B4"
     with pytest.raises(ChartFileError, match="no tune X:3"):
         read(book, number=3)
+
+
+def test_leading_zeros_of_a_number_do_not_count():
+    book = "X:01\nK:C\nA8 |\n\nX:002\nK:C\nB8 |\n"
+    assert names(book, number=2) == "B4"
