@@ -11,17 +11,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
-from typing import Literal
 
 from genex.exact import Fraction
+from genex.exercises.models.own_lines import PickingRule
 from genex.score import Note, Stroke
-
-Rule = Literal["alternate", "economy"]
 
 _OTHER = {Stroke.DOWN: Stroke.UP, Stroke.UP: Stroke.DOWN}
 
 
-def with_strokes(notes: Sequence[Note], rule: Rule | None, pulse_beats: Fraction) -> list[Note]:
+def with_strokes(notes: Sequence[Note], rule: PickingRule | None, pulse_beats: Fraction) -> list[Note]:
     """The notes of a line with their strokes; strokes that are written are kept and gone on from.
 
     ``notes`` are in order, with times from a bar line; those struck together have one stroke. What the
@@ -44,7 +42,7 @@ def with_strokes(notes: Sequence[Note], rule: Rule | None, pulse_beats: Fraction
     return found
 
 
-def _way(before: Note | None, note: Note, rule: Rule, pulse_beats: Fraction) -> Stroke:
+def _way(before: Note | None, note: Note, rule: PickingRule, pulse_beats: Fraction) -> Stroke:
     if (
         before is None
         or before.stroke is None

@@ -13,6 +13,8 @@ from genex.exercises.registry import register
 from genex.text.field_kinds import EitherFields, Text, Whole
 from genex.theory import Key, parse_chord, transpose_chord
 
+PickingRule = Literal["alternate", "economy"]
+
 
 class Typed(Exercise):
     """Has a line that is typed in, over the recipe's chart as it is written."""
@@ -66,7 +68,7 @@ class Own(EitherFields, Typed):
         examples=["lick.mid"],
     )
     rest_bars: Whole = Field(default=0, ge=0, le=32, description="Bars of rest each time after it.")
-    strokes: Literal["alternate", "economy"] | None = Field(
+    strokes: PickingRule | None = Field(
         default=None,
         description="Strokes of the plectrum: in turn, or on in their direction to the next string.",
     )
@@ -109,6 +111,4 @@ class Lick(Own, Placed, Study):
         if self.chord is None:
             return moved
         symbol = transpose_chord(parse_chord(self.chord), source, target).symbol
-        again = moved.model_copy(update={"chord": symbol})
-        again._written_in = source
-        return again
+        return moved.model_copy(update={"chord": symbol})

@@ -14,6 +14,7 @@ from typing import Literal
 
 from genex.errors import ChartFileError, Place
 from genex.exact import Fraction
+from genex.lines.connected import Connection
 from genex.readers.charts.foreign_chart import ForeignBar, played_bars
 from genex.score import Articulation, Meter, Note, Slide
 from genex.theory import Key
@@ -42,7 +43,7 @@ class TypedNote:
     finger: int | None = None
     ties: bool = False
     slide: Literal["", "up", "down", "any"] = ""
-    legato: Literal["", "hammer-on", "pull-off", "slur"] = ""
+    legato: Connection = ""
 
     def at(self, onset_beats: Fraction) -> TypedNote:
         """The note at another time."""
