@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 from genex.exact import Fraction
 from genex.export.notation import written_measure
-from genex.export.note_values import BASES
 from genex.export.page_bars import measures
-from genex.score import Score
+from genex.score import BASE_VALUES, Score
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,4 +57,4 @@ def passage(
 
 def value_legend(letters: Collection[str], phrases: Mapping[str, str]) -> str:
     """What letters of note values mean, the longest first: ``q quarter, e eighth``."""
-    return ", ".join(f"{b.letter} {phrases[b.type_name]}" for b in BASES if b.letter in letters)
+    return ", ".join(f"{b.letter} {phrases[b.type_name]}" for b in BASE_VALUES if b.letter in letters)

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from genex.exact import Fraction
-from genex.export.note_values import VALUES, NoteValue, spell
-from genex.score import Meter
+from genex.export.note_values import VALUES, spell
+from genex.score import Meter, NoteValue
 
 _FINEST = Fraction(1, 8)
 """Below it no reader looks for a division."""

@@ -21,12 +21,12 @@ from xml.etree.ElementTree import Element, SubElement
 from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
 from genex.export.notation import Written, written_measure
-from genex.export.note_values import BASES, VALUES
+from genex.export.note_values import VALUES
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
 from genex.export.xml_measures import MeasureWriter, child, document, document_text, pitch_element
 from genex.export.xml_techniques import Techniques, words_over
-from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
+from genex.score import BASE_VALUES, Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS
 
 Look = Literal["notes", "slashes", "blank"]
@@ -420,7 +420,7 @@ class _SheetWriter(MeasureWriter):
         child(note, "duration", self.duration(length))
         child(note, "voice", 1)
         value = VALUES.get(length)
-        child(note, "type", value.base.type_name if value else BASES[2].type_name)
+        child(note, "type", value.base.type_name if value else BASE_VALUES[2].type_name)
         for _ in range(value.dots if value else 0):
             child(note, "dot")
         child(note, "stem", "none")

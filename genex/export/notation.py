@@ -13,9 +13,8 @@ from itertools import pairwise
 
 from genex.exact import Fraction
 from genex.export.metric_values import values_at
-from genex.export.note_values import NoteValue
 from genex.export.page_bars import Event, Measure
-from genex.score import COMMON_TIME, Note
+from genex.score import COMMON_TIME, Note, NoteValue
 from genex.theory import STEPS, Key
 
 

@@ -1,71 +1,20 @@
-"""Written durations as note values: a base value, dots and tuplets.
-
-Lengths are quarter-note beats. A tuplet of 3 puts three in the time of two, 5 and 7 in the time
-of four [common practice].
-"""
+"""Written durations as note values (``score/note_values.py``). Lengths are quarter-note beats."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from genex.exact import Fraction
-
-
-@dataclass(frozen=True, slots=True)
-class Base:
-    """A plain note value: its length, the letter tab writes, and its MusicXML type."""
-
-    beats: Fraction
-    letter: str
-    type_name: str
-
-
-BASES = (
-    Base(Fraction(4), "w", "whole"),
-    Base(Fraction(2), "h", "half"),
-    Base(Fraction(1), "q", "quarter"),
-    Base(Fraction(1, 2), "e", "eighth"),
-    Base(Fraction(1, 4), "s", "16th"),
-    Base(Fraction(1, 8), "t", "32nd"),
-    Base(Fraction(1, 16), "x", "64th"),
-)
-
-TUPLETS = {3: 2, 5: 4, 7: 4}
-"""Notes of a tuplet, and how many plain ones they take the time of."""
-
-
-@dataclass(frozen=True, slots=True)
-class NoteValue:
-    """One written value. ``tuplet`` is 1 for a plain value."""
-
-    base: Base
-    dots: int = 0
-    tuplet: int = 1
-
-    @property
-    def beats(self) -> Fraction:
-        length = self.base.beats * (2 - Fraction(1, 2**self.dots))
-        return length * Fraction(TUPLETS.get(self.tuplet, 1), self.tuplet)
-
-    @property
-    def normal_notes(self) -> int:
-        """How many plain values ``tuplet`` of these take the time of."""
-        return TUPLETS.get(self.tuplet, 1)
-
-    @property
-    def letters(self) -> str:
-        """``q``, ``e.``, ``e3``."""
-        return self.base.letter + "." * self.dots + (str(self.tuplet) if self.tuplet > 1 else "")
+from genex.score import BASE_VALUES, TUPLETS, NoteValue
 
 
 def _values() -> dict[Fraction, NoteValue]:
     """Each length with its plainest value: undotted before dotted before tuplets."""
     found: dict[Fraction, NoteValue] = {}
     for dots, tuplet in ((0, 1), (1, 1), *((0, tuplet) for tuplet in TUPLETS)):
-        for base in BASES:
+        for base in BASE_VALUES:
             value = NoteValue(base, dots, tuplet)
             found.setdefault(value.beats, value)
     return found

@@ -17,11 +17,10 @@ from dataclasses import replace
 from genex.exact import Fraction
 from genex.export.neck_text import shape_heading
 from genex.export.notation import Written, written_measure
-from genex.export.note_values import NoteValue
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import listed, words
 from genex.fretboard import HandMove, Shape
-from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, Part, Timeline
+from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, NoteValue, Part, Timeline
 from genex.theory import STEPS, Chord, Degree, NoteName, describe
 
 _SIGNS = {"♭♭": "double_flat", "♯♯": "double_sharp", "♭": "flat", "♯": "sharp"}

@@ -16,13 +16,12 @@ from dataclasses import replace
 from genex.errors import InputError
 from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
-from genex.export.note_values import BASES
 from genex.export.page_bars import measures
 from genex.export.phrases import key_name, part_name, words
 from genex.export.tab_layout import System, TabStyle, lay_out
 from genex.export.tab_signs import Marks
 from genex.export.under_chords import shape_chord
-from genex.score import Meter, Note, Part, Role, Score, Stroke, TempoMap, Timeline
+from genex.score import BASE_VALUES, Meter, Note, Part, Role, Score, Stroke, TempoMap, Timeline
 
 MIN_WIDTH = 40
 _GUIDE = "guide"
@@ -181,7 +180,9 @@ _LEGEND = {
 def _legend(systems: Sequence[System], style: TabStyle, phrases: Mapping[str, str]) -> list[str]:
     """What the signs that really occur mean."""
     written = {letter for system in systems for letter in system.letters}
-    values = [f"{base.letter} {phrases[base.type_name]}" for base in BASES if base.letter in written]
+    values = [
+        f"{base.letter} {phrases[base.type_name]}" for base in BASE_VALUES if base.letter in written
+    ]
     used = {mark for system in systems for mark in system.marks}
     if Marks.WORDS in used:
         used.discard(Marks.COUNT)

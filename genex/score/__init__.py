@@ -24,6 +24,7 @@ from genex.score.model import (
     Slide,
     Stroke,
 )
+from genex.score.note_values import BASE_VALUES, TUPLETS, NoteValue
 from genex.score.passages import JumpSpan, Pass, RepeatSpan
 from genex.score.pitch_curve import (
     VIBRATO_HZ,
@@ -47,6 +48,7 @@ from genex.score.timeline import (
 )
 
 __all__ = [
+    "BASE_VALUES",
     "COMMON_TIME",
     "INSTRUMENTS",
     "KITS",
@@ -54,6 +56,7 @@ __all__ = [
     "PERCUSSION_CHANNEL",
     "PUSH_BEATS",
     "PUSH_SIGN",
+    "TUPLETS",
     "VIBRATO_HZ",
     "VIBRATO_SEMITONES",
     "Articulation",
@@ -69,6 +72,7 @@ __all__ = [
     "Meter",
     "Mix",
     "Note",
+    "NoteValue",
     "Part",
     "Pass",
     "RepeatSpan",

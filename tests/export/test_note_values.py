@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from fractions import Fraction as F
-from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from genex.export.note_values import BASES, VALUES, is_counted, letters, spell
+from genex.export.note_values import VALUES, is_counted, letters, spell
 
 
 @pytest.mark.parametrize(
@@ -28,10 +27,6 @@ def test_lengths(beats, written):
 def test_a_length_that_no_four_values_reach_stays_a_number():
     assert spell(F(1, 11)) == ()
     assert letters((), F(1, 11)) == "1/11"
-
-
-def test_a_base_is_half_of_the_one_before():
-    assert all(a.beats == 2 * b.beats for a, b in pairwise(BASES))
 
 
 @given(st.sampled_from(sorted(VALUES)), st.sampled_from(sorted(VALUES)))

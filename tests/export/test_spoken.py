@@ -7,7 +7,6 @@ from fractions import Fraction
 
 import pytest
 
-from genex.export.note_values import BASES, NoteValue
 from genex.export.phrases import LANGUAGES, words
 from genex.export.spoken import (
     bar_sentence,
@@ -22,7 +21,7 @@ from genex.export.spoken import (
     value_in_words,
 )
 from genex.fretboard import STANDARD, HandMove, chord_shapes
-from genex.score import Articulation, Bend, Legato, Meter
+from genex.score import BASE_VALUES, Articulation, Bend, Legato, Meter, NoteValue
 from genex.theory import Degree, Key, parse_chord
 from genex.theory.qualities import QUALITIES
 
@@ -170,7 +169,7 @@ def test_values_and_degrees_in_other_languages(
     language: str, value: str, pause: str, degree: str
 ) -> None:
     table = words(language)
-    quarter, eighth = BASES[2], BASES[3]
+    quarter, eighth = BASE_VALUES[2], BASE_VALUES[3]
     assert value_in_words(NoteValue(eighth, tuplet=3), table) == value
     dotted = value_in_words(NoteValue(quarter, dots=1), table)
     assert table["say_value_rest"].format(value=dotted) == pause

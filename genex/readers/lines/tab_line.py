@@ -29,7 +29,7 @@ from genex.readers.lines.typed_line import (
     assembled,
     refuse,
 )
-from genex.score import Meter, Note
+from genex.score import BASE_VALUES, TUPLETS, Meter, Note, NoteValue
 from genex.theory import Key, NoteName, parse_chord
 
 _ROW = re.compile(r"\s*(?P<name>[A-Ga-g][b#]?)?\s*(?P<row>[|:].*-.*[|:])\s*$")
@@ -37,12 +37,8 @@ _PLAYED = re.compile(
     r"(?P<sign>[(/\\hp]?)(?P<fret>\d+|[xX])(?P<bend>b\d*)?(?P<release>r\d*)?(?P<vibrato>~?)\)?"
 )
 _QUIET = set("-|: ")
-_LENGTHS = {
-    "w": Fraction(4), "h": Fraction(2), "q": Fraction(1), "e": Fraction(1, 2), "s": Fraction(1, 4),
-    "t": Fraction(1, 8), "x": Fraction(1, 16),
-}  # fmt: skip
-_TUPLETS = {"": Fraction(1), "3": Fraction(2, 3), "5": Fraction(4, 5), "7": Fraction(4, 7)}
-_PLAIN = r"[whqestx]\.{0,2}[357]?"
+_LETTERS = "".join(base.letter for base in BASE_VALUES)
+_PLAIN = rf"[{_LETTERS}]\.{{0,2}}[{''.join(map(str, TUPLETS))}]?"
 _VALUE = re.compile(rf"rest|~|r?(?:{_PLAIN}(?:~{_PLAIN})*|\d{{1,3}}/\d{{1,3}})~?")
 _SIGNS = {
     "!": "accent", ">": "accent", "'": "staccato", ".": "staccato", "o": "ghost", "L": "let-ring",
@@ -470,12 +466,7 @@ def _length(value: str, meter: Meter) -> Fraction:
     if "/" in plain:
         above, below = plain.split("/")
         return Fraction(int(above), max(1, int(below)))
-    total = Fraction(0)
-    for piece in plain.split("~"):
-        dots = piece.count(".")
-        tuplet = piece[-1] if piece[-1].isdigit() else ""
-        total += _LENGTHS[piece[0]] * (2 - Fraction(1, 2**dots)) * _TUPLETS[tuplet]
-    return total
+    return sum((NoteValue.of_letters(piece).beats for piece in plain.split("~")), Fraction(0))
 
 
 def _by_string(text: str, frets: Mapping[int, tuple[int | None, str]]) -> dict[int, int]:
