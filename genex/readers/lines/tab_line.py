@@ -335,13 +335,13 @@ class _Reader:
             self.measures.append(Measure(ForeignBar(self._at(start, left), self.meter)))
         measure = self.measures[-1]
         columns = sorted(inside)
-        times = self._times(inside) if is_timed else self._even(start, left, right, columns)
+        begun = measure.bar.length_beats
+        times = self._times(inside, begun) if is_timed else self._even(start, left, right, columns)
         for column in columns:
             one = inside[column]
             if one.value == "~":
                 continue
             onset, length = times[column]
-            onset += measure.bar.length_beats if is_timed else 0
             for string in sorted(one.frets, reverse=True):
                 self._note(measure, one, string, onset, length, self._at(start + string - 1, column))
             ties = one.value.endswith("~")
@@ -349,16 +349,17 @@ class _Reader:
         for column, chord in chords.items():
             if left <= column < right:
                 later = [c for c in columns if c >= column]
-                onset = times[later[0]][0] if later else measure.bar.length_beats
+                onset = times[later[0]][0] if later else begun
                 measure.chords.append(replace(chord, onset_beats=onset))
         if is_timed:
             measure.bar.length_beats += sum((length for _, length in times.values()), Fraction(0))
         else:
             measure.bar.length_beats = self.meter.bar_beats
 
-    def _times(self, inside: Mapping[int, _Struck]) -> dict[int, tuple[Fraction, Fraction]]:
-        """Onset and length of each column by the note values."""
-        at = Fraction(0)
+    def _times(
+        self, inside: Mapping[int, _Struck], at: Fraction
+    ) -> dict[int, tuple[Fraction, Fraction]]:
+        """Onset and length of each column by the note values; the first begins ``at``."""
         found = {}
         for column in sorted(inside):
             length = _length(inside[column].value, self.meter)

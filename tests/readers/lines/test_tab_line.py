@@ -117,6 +117,23 @@ def test_a_fret_without_a_value_and_a_value_without_a_fret():
     assert str(refused.value.place) == "lick.tab:2:27"
 
 
+CUT = """\
+    Dm7       G7
+    h         q   q
+e |---------:---------|
+B |---------:---------|
+G |---------:-5---7---|
+D |-7-------:---------|
+A |---------:---------|
+E |---------:---------|
+"""
+
+
+def test_a_bar_that_is_cut_goes_on_behind_the_colon():
+    assert [onset for onset, *_ in struck(CUT)] == [0, 2, 3]
+    assert [(one.onset_beats, one.text) for one in read(CUT).chords] == [(0, "Dm7"), (2, "G7")]
+
+
 COLUMNS = """\
 e |----------------|
 B |----------------|
