@@ -69,6 +69,10 @@ class _Struck:
     fingers: dict[int, int] = field(default_factory=dict)
     syllable: str = ""
 
+    @property
+    def ties(self) -> bool:
+        return self.value.endswith("~")
+
 
 class _Reader:
     def __init__(self, text: str, locate: Locate, meter: Meter, key: Key, tuning: Tuning) -> None:
@@ -250,7 +254,7 @@ class _Reader:
             struck[near].own |= moved.own
         for column, token in tokens.items():
             is_silent = token == "~" or token.startswith("r")
-            if is_silent == bool(column in struck):
+            if is_silent == (column in struck):
                 said = "a rest stands above a fret" if is_silent else "no fret stands below this value"
                 raise refuse(said, "a rest is written with r before it: rq", self._at(line, column))
             struck.setdefault(column, _Struck()).value = token
@@ -344,8 +348,8 @@ class _Reader:
             onset, length = times[column]
             for string in sorted(one.frets, reverse=True):
                 self._note(measure, one, string, onset, length, self._at(start + string - 1, column))
-            ties = one.value.endswith("~")
-            self.tied = {(s, f) for s, (f, _) in one.frets.items() if f is not None} if ties else set()
+            ends = one.frets.items() if one.ties else ()
+            self.tied = {(string, fret) for string, (fret, _) in ends if fret is not None}
         for column, chord in chords.items():
             if left <= column < right:
                 later = [c for c in columns if c >= column]
@@ -405,40 +409,19 @@ class _Reader:
             marks.append("dead")
         else:
             self.hand = fret or self.hand
-        if sign == "(":
-            if (string, fret) in self.tied:
-                self._go_on(measure, string, fret, onset, length, one, place)
-                return
+        goes_on = sign == "(" and (string, fret) in self.tied
+        if goes_on:
+            marks = []
+        elif sign == "(":
             marks.append("ghost")
         elif sign:
             marks.append(_BEFORE[sign])
         pitch = self.key.spell(pitch_at(self.tuning, string, fret))
-        first = string == max(one.frets)
-        note = Note(onset, length, pitch, LOUDNESS["mf"], syllable=one.syllable if first else "")
-        written = TypedNote(
-            note,
-            place,
-            string,
-            fret,
-            one.fingers.get(string),
-            ties=one.value.endswith("~"),
-        )
+        syllable = one.syllable if string == max(one.frets) and not goes_on else ""
+        finger = None if goes_on else one.fingers.get(string)
+        note = Note(onset, length, pitch, LOUDNESS["mf"], syllable=syllable)
+        written = TypedNote(note, place, string, fret, finger, ties=one.ties)
         measure.notes.append(with_marks(written, marks))
-
-    def _go_on(
-        self,
-        measure: Measure,
-        string: int,
-        fret: int,
-        onset: Fraction,
-        length: Fraction,
-        one: _Struck,
-        place: Place,
-    ) -> None:
-        """A note in parentheses: one that sounds on."""
-        pitch = self.key.spell(pitch_at(self.tuning, string, fret))
-        note = Note(onset, length, pitch, LOUDNESS["mf"])
-        measure.notes.append(TypedNote(note, place, string, fret, ties=one.value.endswith("~")))
 
 
 def _tokens(row: str) -> dict[int, str]:
