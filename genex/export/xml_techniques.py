@@ -25,8 +25,9 @@ class Techniques:
     """What connects the notes of a part, by the note that it begins with and the one it ends with."""
 
     def __init__(self, part: Part) -> None:
-        self._ends = {_struck(note): note.legato for _, note in _pairs(part) if note.legato}
-        self._begins = {_struck(before): note.legato for before, note in _pairs(part) if note.legato}
+        joined = [(before, note, note.legato) for before, note in _pairs(part) if note.legato]
+        self._ends = {_struck(note): legato for _, note, legato in joined}
+        self._begins = {_struck(before): legato for before, _, legato in joined}
 
     def on_staff(self, notations: Element, note: Note, written: Written) -> None:
         """Ends of slurs, vibrato, and strings that ring on."""
