@@ -45,11 +45,14 @@ def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -
     starts = _starts(timeline, line, exercise)
     once = under_the_hand(line, timeline, exercise, player)
     once = with_strokes(once, exercise.strokes, timeline.meter.pulse_beats)
-    written: list[Note] = []
+    turns: list[list[Note]] = []
     for start in starts:
-        turn = led_up_to(written, moved(once, start))
-        written = [*_cut(written, turn), *turn]
-    written = _wrapped(written, timeline.length_beats)
+        turn = moved(once, start)
+        if turns:
+            turn = led_up_to(turns[-1], turn)
+            turns[-1] = _cut(turns[-1], turn)
+        turns.append(turn)
+    written = _wrapped([note for turn in turns for note in turn], timeline.length_beats)
     return fretted_part(player, Role.EXERCISE, with_degrees(written, timeline))
 
 
