@@ -350,11 +350,15 @@ def _bends(strike: Strike) -> Iterator[tuple[int, int]]:
     """Block and pitch bend of a slide or a curve, 0 at rest: straight in pitch, one step a block."""
     for block in range(strike.bend_blocks + 1 if strike.bend_semitones else 0):
         semitones = strike.bend_semitones * (1 - block / strike.bend_blocks)
-        yield block, round(semitones * _BEND_STEPS / _BEND_RANGE_SEMITONES)
+        yield block, _bend_steps(semitones)
     for (start, low), (end, high) in pairwise(strike.curve):
         for block in range(start, end):
             cents = low + (high - low) * (block - start) / (end - start)
-            yield block, round(cents / 100 * _BEND_STEPS / _BEND_RANGE_SEMITONES)
+            yield block, _bend_steps(cents / 100)
     if strike.curve:
         block, cents = strike.curve[-1]
-        yield block, round(cents / 100 * _BEND_STEPS / _BEND_RANGE_SEMITONES)
+        yield block, _bend_steps(cents / 100)
+
+
+def _bend_steps(semitones: float) -> int:
+    return round(semitones * _BEND_STEPS / _BEND_RANGE_SEMITONES)
