@@ -105,7 +105,7 @@ def assembled(
     at = pickup = ZERO
     notes: list[TypedNote] = []
     chords: list[TypedChord] = []
-    inside = ZERO  # how much of a bar that a sign cuts in two has been heard
+    is_cut = False  # whether the bar before is the first piece of one that a sign cuts in two
     for number, index in enumerate(order):
         measure = measures[index]
         length = measure.bar.length_beats
@@ -113,10 +113,10 @@ def assembled(
         after = ZERO if last else measures[order[number + 1]].bar.length_beats
         if number == 0 and length < full and not last:
             at, pickup = -length, length
-        elif inside:
-            inside = ZERO
+        elif is_cut:
+            is_cut = False
         elif length < full and (length + after == full or (last and length + pickup == full)):
-            inside = ZERO if last else length
+            is_cut = not last
         elif length != full:
             raise refuse(
                 f"the bar holds {beats_text(length)}, and {meter} has {beats_text(full)}",
@@ -162,6 +162,11 @@ def _joined(notes: Iterable[TypedNote]) -> tuple[TypedNote, ...]:
     return tuple(found)
 
 
+def _strokes(notes: Iterable[TypedNote]) -> list[list[TypedNote]]:
+    """Notes in order, those of one onset together."""
+    return [list(group) for _, group in groupby(notes, key=lambda one: one.note.onset_beats)]
+
+
 SLIDE_BEATS = Fraction(1, 4)
 FROM_NOWHERE = 2
 """Semitones of a slide that comes from no other note [common practice]."""
@@ -170,10 +175,9 @@ _FARTHEST_SLIDE = 12
 
 def _slid(notes: Sequence[TypedNote]) -> tuple[TypedNote, ...]:
     """The notes with their slides: from the note before if that leads to them, else from nowhere."""
-    strokes = [list(group) for _, group in groupby(notes, key=lambda one: one.note.onset_beats)]
     found: list[TypedNote] = []
     before: list[TypedNote] = []
-    for stroke in strokes:
+    for stroke in _strokes(notes):
         found += [_with_slide(one, _before(one, before)) for one in stroke]
         before = stroke
     return tuple(found)
@@ -225,7 +229,7 @@ def _sounding(notes: Sequence[TypedNote]) -> tuple[TypedNote, ...]:
 
 def _require_one_voice(notes: Sequence[TypedNote]) -> None:
     """Raise ChartFileError for a note that is held while others are struck."""
-    strokes = [list(group) for _, group in groupby(notes, key=lambda one: one.note.onset_beats)]
+    strokes = _strokes(notes)
     ends = [*(stroke[0].note.onset_beats for stroke in strokes[1:]), None]
     for stroke, end in zip(strokes, ends, strict=True):
         shortest = min(one.note.written_end_beats for one in stroke)
