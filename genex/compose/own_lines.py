@@ -280,16 +280,15 @@ _Chords = tuple[tuple[Fraction, Chord | None], ...]
 
 def _typed_over(line: TypedLine, timeline: Timeline, exercise: Lick, source: Key) -> Chord:
     """The chord that the lick is written over, in the key that it is written in."""
-    moved_back = timeline.key
     if exercise.chord is not None:
-        return transpose_chord(parse_chord(exercise.chord), moved_back, source)
+        return transpose_chord(parse_chord(exercise.chord), timeline.key, source)
     if line.chords:
         try:
             return parse_chord(line.chords[0].text)
         except InputError as error:
             error.place = line.chords[0].place
             raise
-    return transpose_chord(chords_of(timeline, "play the lick over")[0], moved_back, source)
+    return transpose_chord(chords_of(timeline, "play the lick over")[0], timeline.key, source)
 
 
 def _turns(

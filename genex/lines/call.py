@@ -311,7 +311,7 @@ def _calls(
     calls: list[_Call] = []
     known: list[Phrase] = []
     for number, level in enumerate(levels):
-        turn = next(turn for turn in turns if turn.call == number and turn.stage == "listen")
+        turn = _first_listening(turns, number)
         over = track.bars[turn.first_bar + turn.bars].onset_beats  # the silence comes right after
         vocabulary = vocabulary_for(track, turn.first_bar, turn.bars, hold, level)
         for attempt in range(ATTEMPTS):
@@ -343,8 +343,11 @@ def _written(track: Timeline, turns: Sequence[_Turn], own: Sequence[Sequence[Not
 
 def _first_given(track: Timeline, turns: Sequence[_Turn], call: int) -> Fraction:
     """The bar line where a call is given for the first time."""
-    turn = next(turn for turn in turns if turn.call == call and turn.stage == "listen")
-    return track.bars[turn.first_bar].onset_beats
+    return track.bars[_first_listening(turns, call).first_bar].onset_beats
+
+
+def _first_listening(turns: Sequence[_Turn], call: int) -> _Turn:
+    return next(turn for turn in turns if turn.call == call and turn.stage == "listen")
 
 
 def _drawn(
