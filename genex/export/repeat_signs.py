@@ -159,13 +159,14 @@ def page_bars(
     page: list[PageBar] = []
     pending = sorted(repeats, key=lambda repeat: repeat.onset_beats, reverse=True)
     around: list[RepeatSpan] = []
+    behind = _ends_before(timeline, jump) if jump is not None else frozenset()
     for bar in timeline.bars:
         around = [repeat for repeat in around if bar.onset_beats < repeat.end_beats]
         while pending and pending[-1].onset_beats <= bar.onset_beats:
             around.append(pending.pop())
         found = [_signs(bar, repeat) for repeat in around]
         if jump is not None:
-            found.append(_jump_signs(timeline, bar, jump))
+            found.append(_jump_signs(bar, jump, behind))
         signs = PLAIN
         for one in found:
             if one is None:
@@ -181,29 +182,33 @@ def jump_signs(timeline: Timeline) -> dict[Fraction, Signs]:
 
     Bars that are played again have none: the page goes on with them.
     """
-    found = {}
-    for bar in timeline.bars:
-        signs = PLAIN
-        for one in (_jump_signs(timeline, bar, jump) for jump in timeline.jumps):
-            signs = signs.beside(one or PLAIN)
-        if signs != PLAIN:
-            found[bar.onset_beats] = signs
+    found: dict[Fraction, Signs] = {}
+    for jump in timeline.jumps:
+        behind = _ends_before(timeline, jump)
+        first_time = timeline.bars_between(jump.target_beats, jump.onset_beats)
+        for bar in (*first_time, timeline.bar_at(jump.end_beats)):
+            signs = _jump_signs(bar, jump, behind) or PLAIN
+            if signs != PLAIN:
+                found[bar.onset_beats] = found.get(bar.onset_beats, PLAIN).beside(signs)
     return found
 
 
-def _jump_signs(timeline: Timeline, bar: Bar, jump: JumpSpan) -> Signs | None:
+def _ends_before(timeline: Timeline, jump: JumpSpan) -> frozenset[Fraction]:
+    """Ends of the bars that may be the last on a page before a jump: where a repeat without endings
+    comes before it, a page with signs has only the first pass."""
+    onset = jump.onset_beats
+    around = [repeat for repeat in timeline.repeats if repeat.onset_beats < onset == repeat.end_beats]
+    plain = [repeat for repeat in around if not any(turn.has_ending for turn in repeat.passes)]
+    return frozenset({onset, *(repeat.passes[0].end_beats for repeat in plain)})
+
+
+def _jump_signs(bar: Bar, jump: JumpSpan, behind: frozenset[Fraction]) -> Signs | None:
     """The signs of a jump around a bar; None where the bar is played again.
 
-    The jump itself stands behind the bar that is last on the page before it.
+    The jump itself stands behind a bar that ends at one of the times ``behind``.
     """
     if jump.onset_beats <= bar.onset_beats < jump.end_beats:
         return None
-    onset = jump.onset_beats
-    around = [repeat for repeat in timeline.repeats if repeat.onset_beats < onset == repeat.end_beats]
-    behind = {onset}
-    for repeat in around:
-        if not any(turn.has_ending for turn in repeat.passes):
-            behind.add(repeat.passes[0].end_beats)
     said = ""
     if jump.leave_name and bar.end_beats == jump.leave_beats:
         said = jump.leave_name
