@@ -55,7 +55,7 @@ def signed_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar
     """The page that says everything with signs: choruses, sections that follow themselves, repeats."""
     form = chorus_repeat(timeline)
     candidates = [*section_repeats(timeline), *timeline.repeats, *([form] if form else [])]
-    jump = _drawn_jump(timeline, parts)
+    jump = _drawn_jump(timeline, timeline.length_beats, parts)
     if jump is not None:
         # Of a repeat about a jump readers would not agree whether the jump is part of each pass.
         candidates = [c for c in candidates if not c.onset_beats <= jump.onset_beats < c.end_beats]
@@ -70,13 +70,13 @@ def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) 
     """
     page = _form_page(timeline, timeline.repeats, (), under)
     end = page.bars[-1].bar.end_beats
-    jumps = [jump for jump in timeline.jumps if jump.onset_beats < end]
-    if len(jumps) != 1 or not _plays_alike(timeline, jumps[0], (), under):
+    jump = _drawn_jump(timeline, end, (), under)
+    if jump is None:
         return page
     repeats = [repeat for repeat in page.inner if isinstance(repeat, RepeatSpan)]
-    bars = page_bars(timeline, repeats, jumps[0])
+    bars = page_bars(timeline, repeats, jump)
     kept = tuple(entry for entry in bars if entry.bar.onset_beats < end)
-    return replace(page, bars=kept, inner=(*repeats, jumps[0]))
+    return replace(page, bars=kept, inner=(*repeats, jump))
 
 
 def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
@@ -221,11 +221,15 @@ def _jump_signs(bar: Bar, jump: JumpSpan, behind: frozenset[Fraction]) -> Signs 
     )
 
 
-def _drawn_jump(timeline: Timeline, parts: Iterable[Part]) -> JumpSpan | None:
-    """The only jump of a timeline, if what it plays again is the same on paper."""
-    if len(timeline.jumps) != 1 or not _plays_alike(timeline, timeline.jumps[0], parts, _NOTHING):
-        return None
-    return timeline.jumps[0]
+def _drawn_jump(
+    timeline: Timeline,
+    end_beats: Fraction,
+    parts: Iterable[Part],
+    under: Mapping[Fraction, object] = _NOTHING,
+) -> JumpSpan | None:
+    """The only jump before the end of a page, if what it plays again is the same on paper."""
+    jumps = [jump for jump in timeline.jumps if jump.onset_beats < end_beats]
+    return jumps[0] if len(jumps) == 1 and _plays_alike(timeline, jumps[0], parts, under) else None
 
 
 def _plays_alike(
