@@ -17,25 +17,23 @@ from genex.score import Legato, Note, Part
 
 _LETTERS = {Legato.HAMMER_ON: "H", Legato.PULL_OFF: "P"}
 _BEND_WORDS = {1: "\u00bd", 2: "full"}
-Struck = tuple[Fraction, int]
-"""What tells a note from all others of its part: onset and key."""
 
 
 class Techniques:
     """What connects the notes of a part, by the note that it begins with and the one it ends with."""
 
     def __init__(self, part: Part) -> None:
-        self._ends = {_struck(note): note.legato for _, note in _pairs(part) if note.legato}
-        self._begins = {_struck(before): note.legato for before, note in _pairs(part) if note.legato}
+        self._ends = {struck(note): note.legato for _, note in _pairs(part) if note.legato}
+        self._begins = {struck(before): note.legato for before, note in _pairs(part) if note.legato}
 
     def on_staff(self, notations: Element, note: Note, written: Written) -> None:
         """Ends of slurs, vibrato, and strings that ring on."""
         is_start, is_end = written.is_start, not written.tie_start
         if is_end and note.rings:
             child(notations, "tied", type="let-ring")
-        if is_start and _struck(note) in self._ends:
+        if is_start and struck(note) in self._ends:
             child(notations, "slur", type="stop", number="1")
-        if is_end and _struck(note) in self._begins:
+        if is_end and struck(note) in self._begins:
             child(notations, "slur", type="start", number="1")
         if is_start and note.vibrato:
             found = child(notations, "ornaments")
@@ -45,9 +43,9 @@ class Techniques:
     def technical(self, technical: Element, note: Note, written: Written) -> None:
         """What the fretting hand does."""
         is_start, is_end = written.is_start, not written.tie_start
-        if is_start and (ended := self._ends.get(_struck(note))):
+        if is_start and (ended := self._ends.get(struck(note))):
             child(technical, ended.value, type="stop", number="1")
-        if is_end and (begun := self._begins.get(_struck(note))):
+        if is_end and (begun := self._begins.get(struck(note))):
             child(technical, begun.value, _LETTERS[begun], type="start", number="1")
         if is_start and note.bend is not None:
             child(child(technical, "bend"), "bend-alter", note.bend.semitones)
@@ -96,5 +94,6 @@ def _pairs(part: Part) -> Iterator[tuple[Note, Note]]:
         on_string[place.string] = note
 
 
-def _struck(note: Note) -> Struck:
+def struck(note: Note) -> tuple[Fraction, int]:
+    """What tells a note from all others of its part: onset and key."""
     return note.onset_beats, note.midi
