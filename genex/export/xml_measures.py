@@ -145,18 +145,19 @@ class MeasureWriter(ABC):
 
     def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
         """Divisions and clefs at the beginning, key and meter wherever they change."""
-        at_before = None if before is None else self.timeline.key_at(before.onset_beats)
+        key_before = None if before is None else self.timeline.key_at(before.onset_beats)
         key_here = self.timeline.key_at(bar.onset_beats)
-        if before is not None and before.meter == bar.meter and at_before == key_here:
+        changes_meter = before is None or before.meter != bar.meter
+        if not changes_meter and key_before == key_here:
             return
         attributes = child(measure, "attributes")
         if before is None:
             child(attributes, "divisions", self.divisions)
-        if at_before != key_here:
+        if key_before != key_here:
             key = child(attributes, "key")
             child(key, "fifths", key_here.fifths)
             child(key, "mode", key_here.mode)
-        if before is not None and before.meter == bar.meter:
+        if not changes_meter:
             return
         time = child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
         child(time, "beats", bar.meter.count)
