@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from genex.exact import Fraction
-from genex.export.page_signs import PLAIN, Signs
+from genex.export.page_signs import BETWEEN, PLAIN, Signs
 from genex.score import Bar, ChordSpan, JumpSpan, Note, Part, RepeatSpan, Timeline
 
 _NOTHING: Mapping[Fraction, object] = {}
@@ -209,15 +209,13 @@ def _jump_signs(bar: Bar, jump: JumpSpan, behind: frozenset[Fraction]) -> Signs 
     """
     if jump.onset_beats <= bar.onset_beats < jump.end_beats:
         return None
-    said = ""
-    if jump.leave_name and bar.end_beats == jump.leave_beats:
-        said = jump.leave_name
+    said = [jump.leave_name] if jump.leave_name and bar.end_beats == jump.leave_beats else []
     if bar.end_beats in behind:
-        said = f"{said}  {jump.name}".strip()
+        said.append(jump.name)
     return Signs(
         segno=jump.has_segno and bar.onset_beats == jump.target_beats,
         coda=jump.has_coda and bar.onset_beats == jump.end_beats,
-        said=said,
+        said=BETWEEN.join(said),
     )
 
 

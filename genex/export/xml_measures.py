@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
-from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
+from genex.export.page_signs import BETWEEN, UNDERSTOOD_TIMES, Signs
 from genex.export.repeat_signs import PageBar
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
@@ -93,7 +93,7 @@ class MeasureWriter(ABC):
 
     def _jump_signs_behind(self, measure: Element, signs: Signs) -> None:
         """Where a jump leaves, and the jump itself, behind a bar."""
-        for words in filter(None, signs.said.split("  ")):
+        for words in filter(None, signs.said.split(BETWEEN)):
             sound = {"Fine": {"fine": "yes"}, "To Coda": {"tocoda": "coda"}}.get(words)
             if sound is None:
                 sound = {"dalsegno": "segno"} if words.startswith("D.S.") else {"dacapo": "yes"}
