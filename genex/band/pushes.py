@@ -7,6 +7,7 @@ practice]. Drums keep the time. The time of a pushed note is the swung eighth of
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -31,12 +32,28 @@ def with_pushes(part: Part, timeline: Timeline, swung: Swung, *, loops: bool) ->
     if not pushed or part.is_percussion:
         return part
     notes = list(part.notes)
-    for span in pushed:
-        if span.onset_beats:
-            notes = _pushed(notes, span, swung)
-        elif loops:
-            notes = _before_the_seam(notes, span, timeline.length_beats, swung)
+    if loops and not pushed[0].onset_beats:
+        notes = _before_the_seam(notes, pushed[0], timeline.length_beats, swung)
+    notes = _all_pushed(notes, [span for span in pushed if span.onset_beats], swung)
     return replace(part, notes=tuple(_in_order(settle(notes, timeline.length_beats))))
+
+
+def _all_pushed(notes: Sequence[Note], spans: Sequence[ChordSpan], swung: Swung) -> list[Note]:
+    """The notes, in order of their onsets, with the first strokes of all these chords struck ahead.
+
+    Each is looked for only among the notes that sound when it is struck or begin before its end.
+    """
+    done: list[Note] = []
+    near: list[Note] = []
+    coming = deque(notes)
+    for span in spans:
+        while coming and coming[0].onset_beats < span.end_beats:
+            near.append(coming.popleft())
+        early = span.struck_beats
+        over = next((at for at, note in enumerate(near) if note.written_end_beats > early), len(near))
+        done += near[:over]
+        near = _pushed(near[over:], span, swung)
+    return [*done, *near, *coming]
 
 
 def _in_order(notes: Sequence[Note]) -> list[Note]:

@@ -100,7 +100,7 @@ def _repeat_span(repeat: Repeat, edges: Sequence[Fraction]) -> RepeatSpan:
 def _jump_span(jump: Jump, edges: Sequence[Fraction]) -> JumpSpan:
     """A section's jump in beats; ``edges`` are the section's bar lines."""
     return JumpSpan(
-        name=f"{jump.kind} al {jump.until}" if jump.until else jump.kind,
+        name=jump.name,
         leave_name={"Coda": "To Coda", "Fine": "Fine", "": ""}[jump.until],
         target_beats=edges[jump.target],
         leave_beats=edges[jump.leaves + 1],

@@ -189,8 +189,8 @@ class Composer:
         recipe = self._recipe
         is_other_at = _exercise_of(recipe).is_other_at
         for kept in self._kept.lines.get((version.key, ending), ()):
-            sections = () if _has_own_chart(recipe) else kept.timeline.sections
-            tempo = tempo_map(recipe, version, sections or kept.timeline.sections[:1])
+            sections = kept.timeline.sections
+            tempo = tempo_map(recipe, version, sections[:1] if _has_own_chart(recipe) else sections)
             before, now = (one.tempo_at(Fraction(0)) for one in (kept.timeline.tempo, tempo))
             if is_other_at(before) == is_other_at(now):
                 return replace(kept, timeline=replace(kept.timeline, tempo=tempo))

@@ -145,7 +145,7 @@ def _says_its_chord(timeline: Timeline, span: SectionSpan) -> bool:
     chord = timeline.chord_at(span.onset_beats).chord
     if chord is None or span.key is not None or span.sets_tempo:
         return False
-    inner = [c for c in timeline.chords if span.onset_beats <= c.onset_beats < span.end_beats]
+    inner = timeline.chords_between(span.onset_beats, span.end_beats)
     is_one = all(c.chord == chord for c in inner)
     return is_one and span.name.strip() in (chord.symbol, chord.plain_symbol)
 
@@ -153,7 +153,7 @@ def _says_its_chord(timeline: Timeline, span: SectionSpan) -> bool:
 def _own_tempo(timeline: Timeline, span: SectionSpan, meter: Meter) -> Fraction | None:
     """The tempo of a section, if the chart's heading names another one."""
     here, first = timeline.tempo.change_at(span.onset_beats), timeline.tempo.changes[0]
-    is_told = span.sets_tempo or any(section.sets_tempo for section in timeline.sections[:1])
+    is_told = span.sets_tempo or timeline.sections[0].sets_tempo
     return here.mark(meter) if is_told and here.tempo_bpm != first.tempo_bpm else None
 
 

@@ -25,7 +25,7 @@ from genex.export.note_values import VALUES
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
 from genex.export.xml_measures import MeasureWriter, child, document, document_text, pitch_element
-from genex.export.xml_techniques import Techniques, words_over
+from genex.export.xml_techniques import Techniques, struck, words_over
 from genex.score import BASE_VALUES, Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS
 
@@ -153,8 +153,8 @@ class _PartWriter(MeasureWriter):
         ]
         slides = list(_slides(part))
         self.techniques = Techniques(part)
-        self.slid_from = {_struck(before) for before, _ in slides}
-        self.slid_to = {_struck(note) for _, note in slides}
+        self.slid_from = {struck(before) for before, _ in slides}
+        self.slid_to = {struck(note) for _, note in slides}
         # Of chords only the fingers that are new, and the ways of strums where there are both.
         self.fingered = hand_changes(part) if part.chordal else None
         self.has_words = any(note.syllable for note in part.notes)
@@ -329,9 +329,9 @@ class _PartWriter(MeasureWriter):
         if note is written.notes[0]:
             _tuplet(notations, written, is_shown=not is_tab)
         # A slide leaves the last of tied notes and reaches the first.
-        if written.is_start and _struck(note) in self.slid_to:
+        if written.is_start and struck(note) in self.slid_to:
             child(notations, "slide", type="stop", number="1", line_type="solid")
-        if not written.tie_start and _struck(note) in self.slid_from:
+        if not written.tie_start and struck(note) in self.slid_from:
             child(notations, "slide", type="start", number="1", line_type="solid")
         if not is_tab and not self.hand_marks:  # there letters say it, which meet no finger
             self.techniques.on_staff(notations, note, written)
@@ -367,7 +367,7 @@ class _PartWriter(MeasureWriter):
             found.append("accent")
         if note.articulation is Articulation.STACCATO:
             found.append("staccato")
-        if note.slide is not None and _struck(note) not in self.slid_to:
+        if note.slide is not None and struck(note) not in self.slid_to:
             found.append("scoop" if note.slide.from_semitones < 0 else "plop")
         if found:
             articulations = child(notations, "articulations")
@@ -442,11 +442,6 @@ def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:
     times += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
     times += [change.onset_beats for change in timeline.tempo.changes]
     return math.lcm(*(time.denominator for time in times))
-
-
-def _struck(note: Note) -> tuple[Fraction, int]:
-    """What tells a note from all others of its part: onset and key."""
-    return note.onset_beats, note.midi
 
 
 def _slides(part: Part) -> Iterator[tuple[Note, Note]]:

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 UNDERSTOOD_TIMES = 2
 """What repeat signs mean of themselves; a passage played more often says so."""
 
+BETWEEN = "  "
+"""What parts a place where a jump leaves from the jump itself, behind one bar."""
+
 
 @dataclass(frozen=True, slots=True)
 class Signs:

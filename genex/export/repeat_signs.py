@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from genex.exact import Fraction
-from genex.export.page_signs import PLAIN, Signs
+from genex.export.page_signs import BETWEEN, PLAIN, Signs
 from genex.score import Bar, ChordSpan, JumpSpan, Note, Part, RepeatSpan, Timeline
 
 _NOTHING: Mapping[Fraction, object] = {}
@@ -55,7 +55,7 @@ def signed_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar
     """The page that says everything with signs: choruses, sections that follow themselves, repeats."""
     form = chorus_repeat(timeline)
     candidates = [*section_repeats(timeline), *timeline.repeats, *([form] if form else [])]
-    jump = _drawn_jump(timeline, parts)
+    jump = _drawn_jump(timeline, timeline.length_beats, parts)
     if jump is not None:
         # Of a repeat about a jump readers would not agree whether the jump is part of each pass.
         candidates = [c for c in candidates if not c.onset_beats <= jump.onset_beats < c.end_beats]
@@ -70,13 +70,13 @@ def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) 
     """
     page = _form_page(timeline, timeline.repeats, (), under)
     end = page.bars[-1].bar.end_beats
-    jumps = [jump for jump in timeline.jumps if jump.onset_beats < end]
-    if len(jumps) != 1 or not _plays_alike(timeline, jumps[0], (), under):
+    jump = _drawn_jump(timeline, end, (), under)
+    if jump is None:
         return page
     repeats = [repeat for repeat in page.inner if isinstance(repeat, RepeatSpan)]
-    bars = page_bars(timeline, repeats, jumps[0])
+    bars = page_bars(timeline, repeats, jump)
     kept = tuple(entry for entry in bars if entry.bar.onset_beats < end)
-    return replace(page, bars=kept, inner=(*repeats, jumps[0]))
+    return replace(page, bars=kept, inner=(*repeats, jump))
 
 
 def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
@@ -159,13 +159,14 @@ def page_bars(
     page: list[PageBar] = []
     pending = sorted(repeats, key=lambda repeat: repeat.onset_beats, reverse=True)
     around: list[RepeatSpan] = []
+    behind = _ends_before(timeline, jump) if jump is not None else frozenset()
     for bar in timeline.bars:
         around = [repeat for repeat in around if bar.onset_beats < repeat.end_beats]
         while pending and pending[-1].onset_beats <= bar.onset_beats:
             around.append(pending.pop())
         found = [_signs(bar, repeat) for repeat in around]
         if jump is not None:
-            found.append(_jump_signs(timeline, bar, jump))
+            found.append(_jump_signs(bar, jump, behind))
         signs = PLAIN
         for one in found:
             if one is None:
@@ -181,46 +182,52 @@ def jump_signs(timeline: Timeline) -> dict[Fraction, Signs]:
 
     Bars that are played again have none: the page goes on with them.
     """
-    found = {}
-    for bar in timeline.bars:
-        signs = PLAIN
-        for one in (_jump_signs(timeline, bar, jump) for jump in timeline.jumps):
-            signs = signs.beside(one or PLAIN)
-        if signs != PLAIN:
-            found[bar.onset_beats] = signs
+    found: dict[Fraction, Signs] = {}
+    for jump in timeline.jumps:
+        behind = _ends_before(timeline, jump)
+        first_time = timeline.bars_between(jump.target_beats, jump.onset_beats)
+        for bar in (*first_time, timeline.bar_at(jump.end_beats)):
+            signs = _jump_signs(bar, jump, behind) or PLAIN
+            if signs != PLAIN:
+                found[bar.onset_beats] = found.get(bar.onset_beats, PLAIN).beside(signs)
     return found
 
 
-def _jump_signs(timeline: Timeline, bar: Bar, jump: JumpSpan) -> Signs | None:
+def _ends_before(timeline: Timeline, jump: JumpSpan) -> frozenset[Fraction]:
+    """Ends of the bars that may be the last on a page before a jump: where a repeat without endings
+    comes before it, a page with signs has only the first pass."""
+    onset = jump.onset_beats
+    around = [repeat for repeat in timeline.repeats if repeat.onset_beats < onset == repeat.end_beats]
+    plain = [repeat for repeat in around if not any(turn.has_ending for turn in repeat.passes)]
+    return frozenset({onset, *(repeat.passes[0].end_beats for repeat in plain)})
+
+
+def _jump_signs(bar: Bar, jump: JumpSpan, behind: frozenset[Fraction]) -> Signs | None:
     """The signs of a jump around a bar; None where the bar is played again.
 
-    The jump itself stands behind the bar that is last on the page before it.
+    The jump itself stands behind a bar that ends at one of the times ``behind``.
     """
     if jump.onset_beats <= bar.onset_beats < jump.end_beats:
         return None
-    onset = jump.onset_beats
-    around = [repeat for repeat in timeline.repeats if repeat.onset_beats < onset == repeat.end_beats]
-    behind = {onset}
-    for repeat in around:
-        if not any(turn.has_ending for turn in repeat.passes):
-            behind.add(repeat.passes[0].end_beats)
-    said = ""
-    if jump.leave_name and bar.end_beats == jump.leave_beats:
-        said = jump.leave_name
+    said = [jump.leave_name] if jump.leave_name and bar.end_beats == jump.leave_beats else []
     if bar.end_beats in behind:
-        said = f"{said}  {jump.name}".strip()
+        said.append(jump.name)
     return Signs(
         segno=jump.has_segno and bar.onset_beats == jump.target_beats,
         coda=jump.has_coda and bar.onset_beats == jump.end_beats,
-        said=said,
+        said=BETWEEN.join(said),
     )
 
 
-def _drawn_jump(timeline: Timeline, parts: Iterable[Part]) -> JumpSpan | None:
-    """The only jump of a timeline, if what it plays again is the same on paper."""
-    if len(timeline.jumps) != 1 or not _plays_alike(timeline, timeline.jumps[0], parts, _NOTHING):
-        return None
-    return timeline.jumps[0]
+def _drawn_jump(
+    timeline: Timeline,
+    end_beats: Fraction,
+    parts: Iterable[Part],
+    under: Mapping[Fraction, object] = _NOTHING,
+) -> JumpSpan | None:
+    """The only jump before the end of a page, if what it plays again is the same on paper."""
+    jumps = [jump for jump in timeline.jumps if jump.onset_beats < end_beats]
+    return jumps[0] if len(jumps) == 1 and _plays_alike(timeline, jumps[0], parts, under) else None
 
 
 def _plays_alike(

@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
-from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
+from genex.export.page_signs import BETWEEN, UNDERSTOOD_TIMES, Signs
 from genex.export.repeat_signs import PageBar
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
@@ -93,7 +93,7 @@ class MeasureWriter(ABC):
 
     def _jump_signs_behind(self, measure: Element, signs: Signs) -> None:
         """Where a jump leaves, and the jump itself, behind a bar."""
-        for words in filter(None, signs.said.split("  ")):
+        for words in filter(None, signs.said.split(BETWEEN)):
             sound = {"Fine": {"fine": "yes"}, "To Coda": {"tocoda": "coda"}}.get(words)
             if sound is None:
                 sound = {"dalsegno": "segno"} if words.startswith("D.S.") else {"dacapo": "yes"}
@@ -145,18 +145,19 @@ class MeasureWriter(ABC):
 
     def attributes(self, measure: Element, bar: Bar, before: Bar | None) -> None:
         """Divisions and clefs at the beginning, key and meter wherever they change."""
-        at_before = None if before is None else self.timeline.key_at(before.onset_beats)
+        key_before = None if before is None else self.timeline.key_at(before.onset_beats)
         key_here = self.timeline.key_at(bar.onset_beats)
-        if before is not None and before.meter == bar.meter and at_before == key_here:
+        changes_meter = before is None or before.meter != bar.meter
+        if not changes_meter and key_before == key_here:
             return
         attributes = child(measure, "attributes")
         if before is None:
             child(attributes, "divisions", self.divisions)
-        if at_before != key_here:
+        if key_before != key_here:
             key = child(attributes, "key")
             child(key, "fifths", key_here.fifths)
             child(key, "mode", key_here.mode)
-        if before is not None and before.meter == bar.meter:
+        if not changes_meter:
             return
         time = child(attributes, "time", **({"number": "1"} if self.has_tab else {}))
         child(time, "beats", bar.meter.count)

@@ -17,8 +17,6 @@ from genex.score import Legato, Note, Part
 
 _LETTERS = {Legato.HAMMER_ON: "H", Legato.PULL_OFF: "P"}
 _BEND_WORDS = {1: "\u00bd", 2: "full"}
-Struck = tuple[Fraction, int]
-"""What tells a note from all others of its part: onset and key."""
 
 
 class Techniques:
@@ -26,17 +24,17 @@ class Techniques:
 
     def __init__(self, part: Part) -> None:
         joined = [(before, note, note.legato) for before, note in _pairs(part) if note.legato]
-        self._ends = {_struck(note): legato for _, note, legato in joined}
-        self._begins = {_struck(before): legato for before, _, legato in joined}
+        self._ends = {struck(note): legato for _, note, legato in joined}
+        self._begins = {struck(before): legato for before, _, legato in joined}
 
     def on_staff(self, notations: Element, note: Note, written: Written) -> None:
         """Ends of slurs, vibrato, and strings that ring on."""
         is_start, is_end = written.is_start, not written.tie_start
         if is_end and note.rings:
             child(notations, "tied", type="let-ring")
-        if is_start and _struck(note) in self._ends:
+        if is_start and struck(note) in self._ends:
             child(notations, "slur", type="stop", number="1")
-        if is_end and _struck(note) in self._begins:
+        if is_end and struck(note) in self._begins:
             child(notations, "slur", type="start", number="1")
         if is_start and note.vibrato:
             found = child(notations, "ornaments")
@@ -46,9 +44,9 @@ class Techniques:
     def technical(self, technical: Element, note: Note, written: Written) -> None:
         """What the fretting hand does."""
         is_start, is_end = written.is_start, not written.tie_start
-        if is_start and (ended := self._ends.get(_struck(note))):
+        if is_start and (ended := self._ends.get(struck(note))):
             child(technical, ended.value, type="stop", number="1")
-        if is_end and (begun := self._begins.get(_struck(note))):
+        if is_end and (begun := self._begins.get(struck(note))):
             child(technical, begun.value, _LETTERS[begun], type="start", number="1")
         if is_start and note.bend is not None:
             child(child(technical, "bend"), "bend-alter", note.bend.semitones)
@@ -97,5 +95,6 @@ def _pairs(part: Part) -> Iterator[tuple[Note, Note]]:
         on_string[place.string] = note
 
 
-def _struck(note: Note) -> Struck:
+def struck(note: Note) -> tuple[Fraction, int]:
+    """What tells a note from all others of its part: onset and key."""
     return note.onset_beats, note.midi

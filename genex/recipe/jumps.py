@@ -12,7 +12,8 @@ the last ending is played [common practice].
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -27,6 +28,9 @@ SIGN = (
     r"|(?i:to[^\S\r\n]+coda|coda|segno|fine)|𝄋|𝄌)(?=[\s|]|:\||$)"
 )
 """A regular expression for each of the signs."""
+_FIELDS = {"Segno": "segno_at", "Coda": "coda_at", "To Coda": "to_coda_at", "Fine": "fine_at"}
+"""Signs that are no jump, and the field of ``Marks`` that each stands in."""
+_NAMES = {name.replace(" ", "").lower(): name for name in _FIELDS} | {"𝄋": "Segno", "𝄌": "Coda"}
 
 
 @dataclass(slots=True)
@@ -77,6 +81,11 @@ class Jump:
     again: tuple[int, ...]
 
     @property
+    def name(self) -> str:
+        """As charts write it, such as ``D.S. al Coda``."""
+        return _jump_name(self.kind, self.until)
+
+    @property
     def end(self) -> int:
         """Index of the first bar that is not played again: that of the coda, if there is one."""
         return self.at + len(self.again)
@@ -91,9 +100,28 @@ class Form:
     jump: Jump | None = None
 
 
+def sign_name(written: str) -> str:
+    """The name of a sign however it is written: ``Segno``, ``To Coda``, ``D.S. al Coda``."""
+    return _NAMES.get(_letters(written)) or _jump_name(*_jump_of(written))
+
+
 def stands_before(written: str) -> bool:
     """Whether a sign stands before its bar, and not behind it."""
-    return written.lower() in ("segno", "𝄋", "coda", "𝄌")
+    return sign_name(written) in ("Segno", "Coda")
+
+
+def _letters(written: str) -> str:
+    return re.sub(r"[\s.]", "", written).lower()
+
+
+def _jump_of(written: str) -> tuple[Kind, Until]:
+    letters = _letters(written)
+    kind: Kind = "D.C." if letters.startswith(("dc", "dacapo")) else "D.S."
+    return kind, "Fine" if letters.endswith("fine") else "Coda" if letters.endswith("coda") else ""
+
+
+def _jump_name(kind: Kind, until: Until) -> str:
+    return f"{kind} al {until}" if until else kind
 
 
 def read_sign(written: str, marks_before: Marks, marks_after: Marks | None, at: int) -> None:
@@ -101,26 +129,18 @@ def read_sign(written: str, marks_before: Marks, marks_after: Marks | None, at: 
 
     Raises RepeatError for a sign that has no bar to stand behind, or that stands there already.
     """
-    text = "".join(written.split()).lower().replace(".", "")
-    if stands_before(written):
-        name = "segno_at" if text in ("segno", "𝄋") else "coda_at"
-        if getattr(marks_before, name) is not None:
-            raise RepeatError(f"'{written}' stands twice", "leave one of them away", at)
-        setattr(marks_before, name, at)
-        return
-    if marks_after is None:
+    marks = marks_before if stands_before(written) else marks_after
+    if marks is None:
         raise RepeatError(f"'{written}' stands before any bar", "write it behind the bar it ends", at)
-    if text in ("tocoda", "fine"):
-        name = "fine_at" if text == "fine" else "to_coda_at"
-        if getattr(marks_after, name) is not None:
+    field = _FIELDS.get(sign_name(written))
+    if field is not None:
+        if getattr(marks, field) is not None:
             raise RepeatError(f"'{written}' stands twice", "leave one of them away", at)
-        setattr(marks_after, name, at)
+        setattr(marks, field, at)
         return
-    if marks_after.jump is not None:
+    if marks.jump is not None:
         raise RepeatError("two jumps stand behind one bar", "leave one of them away", at)
-    kind: Kind = "D.C." if text.startswith(("dc", "dacapo")) else "D.S."
-    until: Until = "Fine" if text.endswith("fine") else "Coda" if text.endswith("coda") else ""
-    marks_after.jump, marks_after.jump_at = (kind, until), at
+    marks.jump, marks.jump_at = _jump_of(written), at
 
 
 def form_played(bars: Sequence[Signs], marks: Sequence[Marks]) -> Form:
@@ -163,9 +183,9 @@ class _Jumping:
 
     def form(self) -> Form:
         end = self.last + 1
-        start = self._one("segno_at", "Segno", wanted=self.kind == "D.S.") or 0
+        start = self._one("Segno", wanted=self.kind == "D.S.") or 0
         leaves = self._leaves()
-        coda = self._one("coda_at", "Coda", wanted=self.until == "Coda")
+        coda = self._one("Coda", wanted=self.until == "Coda")
         if end < len(self.bars) and coda != end:
             raise RepeatError(
                 f"nothing leads to the bars behind '{self._said}'",
@@ -208,12 +228,12 @@ class _Jumping:
 
     @property
     def _said(self) -> str:
-        return f"{self.kind} al {self.until}" if self.until else self.kind
+        return _jump_name(self.kind, self.until)
 
     def _leaves(self) -> int:
         """The bar behind which the second time leaves: that of Fine or To Coda, or the last."""
-        found = self._one("fine_at", "Fine", wanted=self.until == "Fine")
-        to_coda = self._one("to_coda_at", "To Coda", wanted=self.until == "Coda")
+        found = self._one("Fine", wanted=self.until == "Fine")
+        to_coda = self._one("To Coda", wanted=self.until == "Coda")
         leaves = next((index for index in (found, to_coda) if index is not None), self.last)
         if leaves > self.last:
             mark = self.marks[leaves]
@@ -224,24 +244,22 @@ class _Jumping:
             )
         return leaves
 
-    def _one(self, name: str, said: str, *, wanted: bool) -> int | None:
+    def _one(self, said: str, *, wanted: bool) -> int | None:
         """The bar that has a sign; None where there is none and none is wanted."""
-        at_of: Callable[[Marks], int | None] = lambda mark: getattr(mark, name)  # noqa: E731
-        found = [index for index, mark in enumerate(self.marks) if at_of(mark) is not None]
+        places = ((index, getattr(mark, _FIELDS[said])) for index, mark in enumerate(self.marks))
+        found = [(index, at) for index, at in places if at is not None]
         if len(found) > 1:
-            raise RepeatError(
-                f"'{said}' stands twice", "leave one of them away", at_of(self.marks[found[1]]) or 0
-            )
+            raise RepeatError(f"'{said}' stands twice", "leave one of them away", found[1][1])
         if bool(found) == wanted:
-            return found[0] if found else None
+            return found[0][0] if found else None
         if found:
             raise RepeatError(
                 f"'{self._said}' does not lead to this sign",
                 f"leave '{said}' away, or write the jump that goes to it",
-                at_of(self.marks[found[0]]) or 0,
+                found[0][1],
             )
         raise RepeatError(
             f"'{self._said}' has no '{said}' to go by",
-            f"write '{said}' {'before' if said in ('Segno', 'Coda') else 'behind'} its bar",
+            f"write '{said}' {'before' if stands_before(said) else 'behind'} its bar",
             self.at,
         )

@@ -21,6 +21,7 @@ from genex.errors import RecipeError
 from genex.exercises.recipe_words import OutputName
 from genex.recipe.fields import RecipeFields
 from genex.recipe.folder_defaults import GROUPS
+from genex.text.field_kinds import as_words
 from genex.text.yaml_source import Source
 
 OF_THE_LESSON = ("exercises", "letterhead", "language")
@@ -112,8 +113,7 @@ def _require_not_whole(own: Source) -> None:
                 hint=f"write 'handout: {{{name}: …}}' above 'exercises', at the left margin",
                 place=own.place(("handout", name), of_key=True),
             )
-    outputs = own.data.get("outputs")
-    listed = outputs.replace(",", " ").split() if isinstance(outputs, str) else outputs
+    listed = as_words(own.data.get("outputs"))
     for name in SHEET_OUTPUTS if isinstance(listed, list) else ():
         if name in listed:
             raise RecipeError(

@@ -16,7 +16,7 @@ book: {types: [maj7, m7, "7"], roots: [C]}       a chord-type book
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -29,7 +29,7 @@ from genex.plain_text import clean
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import is_beside
 from genex.recipe.fields import Language, RecipeFields
-from genex.recipe.folder_defaults import with_defaults
+from genex.recipe.folder_defaults import INHERITED, with_defaults
 from genex.recipe.recipe import Recipe, UsualOf, drawn_apart, recipe_of
 from genex.recipe.slug import slug_of
 from genex.text.field_kinds import AS_WORDS, Fields, Text
@@ -50,8 +50,8 @@ _WORDING = replace(
     },
 )
 _Words = Annotated[tuple[Text, ...], AS_WORDS]
-_Filled = Callable[[Source], Source]
-"""Fills a recipe's file up with what it inherits."""
+_Filled = Callable[[Source, Sequence[str]], Source]
+"""Fills a file up with what it inherits of some fields."""
 _OF_A_BOOK = ("left_handed", "tuning", "fingerings")
 """What a series itself inherits."""
 
@@ -141,13 +141,13 @@ def parse_lessons(text: str, file: str, usual_of: UsualOf) -> Recipe | Series:
 
     ``file`` is its name, and files beside it are looked for there. Raises RecipeError.
     """
-    return _read(parse_source(text, file), Path(file), usual_of, lambda source: source)
+    return _read(parse_source(text, file), Path(file), usual_of, lambda source, _: source)
 
 
 def _read(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -> Recipe | Series:
     if _is_series(source):
         return _series_of(source, path, usual_of, filled)
-    return recipe_of(filled(source), path.stem, usual_of)
+    return recipe_of(filled(source, INHERITED), path.stem, usual_of)
 
 
 def series_schema() -> dict[str, Any]:
@@ -160,8 +160,7 @@ def _is_series(source: Source) -> bool:
 
 
 def _series_of(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -> Series:
-    if filled is with_defaults:
-        source = with_defaults(source, _OF_A_BOOK)
+    source = filled(source, _OF_A_BOOK)
     fields = validated(SeriesFields, source, _WORDING)
     title = clean(fields.title or path.stem.replace("-", " ").capitalize()).strip()
     lessons = drawn_apart(
@@ -218,7 +217,7 @@ def _matrix(
         made = parse_source(json.dumps(given), source.file)
         # The recipe was made from the template: that is where any fault is.
         made = replace(made, origin=source.place(("matrix", "lesson")))
-        yield recipe_of(filled(made), Path(source.file).stem, usual_of)
+        yield recipe_of(filled(made, INHERITED), Path(source.file).stem, usual_of)
 
 
 def _chords(

@@ -416,8 +416,12 @@ class Timeline:
 
     def chords_in(self, bar: Bar) -> tuple[ChordSpan, ...]:
         """The chord spans that begin in a bar."""
-        start = bisect_left(self._chord_onsets, bar.onset_beats)
-        return self.chords[start : bisect_left(self._chord_onsets, bar.end_beats)]
+        return self.chords_between(bar.onset_beats, bar.end_beats)
+
+    def chords_between(self, start_beats: Fraction, end_beats: Fraction) -> tuple[ChordSpan, ...]:
+        """The chord spans that begin at ``start_beats`` or later, and before ``end_beats``."""
+        first = bisect_left(self._chord_onsets, start_beats)
+        return self.chords[first : bisect_left(self._chord_onsets, end_beats)]
 
     def changes(self) -> Iterator[tuple[ChordSpan, ChordSpan]]:
         """Each merged chord with the one that follows it; the last is followed by the first."""

@@ -135,15 +135,9 @@ class Source:
     def below(self, path: KeyPath) -> Source:
         """What stands at a path, as a file of its own whose places are those of this one."""
         count = len(path)
-        values = {found[count:]: span for found, span in self.values.items() if found[:count] == path}
-        keys = {found[count:]: span for found, span in self.keys.items() if found[:count] == path}
-        return replace(
-            self,
-            data=self.value(path),
-            values=values,
-            keys={k: v for k, v in keys.items() if k},
-            lent={},
-        )
+        inside = {at[count:]: span for at, span in self.keys.items() if at[:count] == path != at}
+        values = {at[count:]: span for at, span in self.values.items() if at[:count] == path}
+        return replace(self, data=self.value(path), values=values, keys=inside, lent={})
 
     def filled_up(self, ground: Source, names: Iterable[str], groups: Container[str]) -> Source:
         """This file with the fields ``names`` of another one where it has none of its own.

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from genex.errors import Place
 from genex.readers.charts.foreign_chart import ForeignBar, FormSign
-from genex.recipe.jumps import SIGN, stands_before
+from genex.recipe.jumps import SIGN, sign_name, stands_before
 
 _SIGN = re.compile(SIGN)
 _DECORATIONS = {
@@ -31,16 +31,7 @@ def sign_in_words(text: str) -> str | None:
     plain = " ".join(text.split()).strip(" .()")
     if not _SIGN.fullmatch(plain) and not _SIGN.fullmatch(plain + "."):
         return None
-    letters = re.sub(r"[\s.]", "", plain).lower()
-    if letters in ("𝄋", "𝄌"):
-        return "Segno" if letters == "𝄋" else "Coda"
-    if letters in ("segno", "coda", "fine"):
-        return letters.capitalize()
-    if letters == "tocoda":
-        return "To Coda"
-    kind = "D.C." if letters.startswith(("dc", "dacapo")) else "D.S."
-    until = next((f" al {name}" for name in ("Fine", "Coda") if letters.endswith(name.lower())), "")
-    return kind + until
+    return sign_name(plain)
 
 
 def add_sign(bar: ForeignBar, name: str, place: Place) -> None:

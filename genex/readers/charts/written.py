@@ -60,10 +60,11 @@ def recipe_text(chart: ForeignChart, title: str) -> str:
         )
     bars = laid_out(chart)
     complete(bars)
+    _carry_pushes(bars)
     signs = [sign for bar in bars for sign in (*bar.before, *bar.behind)]
     for joined in (False, True) if signs else ():
         known = list(chart.unread)
-        text = _Writer(chart, bars, _main_meter(bars), joined=joined).text(title)
+        text = _Writer(chart, bars, joined=joined).text(title)
         if _can_be_read(text):
             return text
         chart.unread = known
@@ -72,7 +73,7 @@ def recipe_text(chart: ForeignChart, title: str) -> str:
         bar.behind.clear()
     for sign in signs:
         chart.leave(f"the sign {quoted(sign.name)}, which leads nowhere here", sign.place)
-    return _Writer(chart, bars, _main_meter(bars)).text(title)
+    return _Writer(chart, bars).text(title)
 
 
 def _can_be_read(text: str) -> bool:
@@ -84,38 +85,34 @@ def _can_be_read(text: str) -> bool:
     return True
 
 
-def _main_meter(bars: Sequence[ForeignBar]) -> Meter:
-    """The meter that a piece begins in, by which its recipe goes."""
-    return bars[0].meter
+def _carry_pushes(bars: Sequence[ForeignBar]) -> None:
+    """Give chords an eighth before a bar line that is no sign to the bar behind it."""
+    for bar, later in pairwise(bars):
+        is_plain = not (later.opens or later.ending or bar.passes > 1)
+        is_free = not any(symbol.onset_beats <= 0 for symbol in later.symbols)
+        if is_plain and is_free and bar.symbols and bar.meter == later.meter:
+            last = max(bar.symbols, key=lambda symbol: symbol.onset_beats)
+            if last.onset_beats == bar.meter.bar_beats - PUSH_BEATS:
+                bar.symbols.remove(last)
+                later.symbols.insert(0, replace(last, onset_beats=-PUSH_BEATS))
 
 
 class _Writer:
-    """Writes the recipe; ``joined`` as one section, since a jump does not leave its section."""
+    """Writes the recipe; ``joined`` as one section, since a jump does not leave its section.
 
-    def __init__(
-        self, chart: ForeignChart, bars: list[ForeignBar], meter: Meter, *, joined: bool = False
-    ) -> None:
-        self.chart, self.bars, self.meter, self.joined = chart, bars, meter, joined
+    ``meter`` is the one that the piece begins in, by which its recipe goes.
+    """
+
+    def __init__(self, chart: ForeignChart, bars: list[ForeignBar], *, joined: bool = False) -> None:
+        self.chart, self.bars, self.joined = chart, bars, joined
+        self.meter = self.reached = bars[0].meter
         self.words: list[str] = []
-        self.reached = meter
         self._write_bars()
 
     # --- bars ----------------------------------------------------------------------------------
 
-    def _carry_pushes(self) -> None:
-        """Chords an eighth before a bar line that is no sign belong to the bar behind it."""
-        for bar, later in pairwise(self.bars):
-            is_plain = not (later.opens or later.ending or bar.passes > 1)
-            is_free = not any(symbol.onset_beats <= 0 for symbol in later.symbols)
-            if is_plain and is_free and bar.symbols and bar.meter == later.meter:
-                last = max(bar.symbols, key=lambda symbol: symbol.onset_beats)
-                if last.onset_beats == bar.meter.bar_beats - PUSH_BEATS:
-                    bar.symbols.remove(last)
-                    later.symbols.insert(0, replace(last, onset_beats=-PUSH_BEATS))
-
     def _write_bars(self) -> None:
         """The words of every bar. A chord that is held over a bar line is written again."""
-        self._carry_pushes()
         held = NO_CHORD
         before_ending = NO_CHORD
         for bar in self.bars:
