@@ -70,7 +70,7 @@ class Job:
         With no stage it only gives an outline.
         """
         if self.recipe.exercises:
-            return WholeWriter(self.recipe, version, stage, report, self.pieces)
+            return WholeWriter(self.recipe, version, stage, report, self.pieces, self.whole)
         piece = piece or composer.piece(version)
         return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole)
 

@@ -41,7 +41,7 @@ class WholeWriter(VersionWriter):
     """Stages what is made of all exercises of a lesson, in one key and tempo of the whole.
 
     ``turns`` are the exercises in order, each in the version that goes with that of the whole;
-    ``pieces`` the first versions of all, if they are known.
+    ``pieces`` the first versions of all, if they are known; ``whole`` as of ``VersionWriter``.
     """
 
     def __init__(
@@ -51,6 +51,7 @@ class WholeWriter(VersionWriter):
         stage: Stage | None,
         report: Report,
         pieces: Sequence[Composition] = (),
+        whole: Recipe | None = None,
     ) -> None:
         self._composers = composers = [Composer(exercise) for exercise in recipe.exercises]
         self.turns = []
@@ -59,7 +60,7 @@ class WholeWriter(VersionWriter):
             known = pieces[number] if pieces and its == exercise.versions[0] else None
             piece = known or composers[number].piece(its)
             self.turns.append(VersionWriter(exercise, its, piece, composers[number], stage, report))
-        super().__init__(recipe, version, self.turns[0].piece, composers[0], stage, report)
+        super().__init__(recipe, version, self.turns[0].piece, composers[0], stage, report, whole)
 
     def write_symbolic(self) -> None:
         """Nothing: captions need the takes, whose ringing out counts."""
