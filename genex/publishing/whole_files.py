@@ -20,6 +20,7 @@ from genex.publishing.version_files import (
     Report,
     SoundOrder,
     VersionWriter,
+    mastered,
 )
 from genex.recipe import Recipe, Version
 
@@ -88,7 +89,7 @@ class WholeWriter(VersionWriter):
         takes, limited, levelled = [], 0.0, 0.0
         for turn in self.turns:
             self.report(f"{self.prefix}: the take of {turn.recipe.title}")
-            sound, measured = self.mastered(renderer.take(turn.take), turn.take, loop=False)
+            sound, measured = mastered(self.recipe, renderer.take(turn.take), turn.take, loop=False)
             limited = max(limited, measured.limited_db)
             levelled = max(levelled, measured.levelled_db)
             takes.append(sound)
