@@ -16,7 +16,6 @@ import importlib
 import json
 import platform
 import shutil
-import tempfile
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -32,7 +31,7 @@ from genex.lazy import lazy
 from genex.processes import threads_begin
 from genex.publishing.files import Stage, writing
 from genex.publishing.following import Follower
-from genex.publishing.maker import Job, Maker, Order, all_versions, soundfont_path
+from genex.publishing.maker import Job, files_of, soundfont_path
 from genex.publishing.swap import link
 from genex.publishing.units import LessonWork, Unit, fingerprint
 from genex.publishing.up_to_date import LIBRARIES, installed
@@ -102,8 +101,7 @@ def make(task: Task) -> Outcome:
             return unfit
         font = task.font[0] if task.font else None
         try:
-            with tempfile.TemporaryDirectory(prefix="genex-") as place:
-                return _made(task.job, font, Path(place))
+            return files_of(task.job, font)
         except InputError as fault:
             return fault
         except (GenexError, OSError, MemoryError) as problem:
@@ -125,18 +123,6 @@ def _unfit(task: Task) -> Unfit | None:
     except OSError:
         return Unfit(f"no soundfont at {path}")
     return None
-
-
-def _made(job: Job, font: Path | None, place: Path) -> list[tuple[BuiltFile, bytes]]:
-    maker = Maker([job], font, lambda text: None)
-    stage = Stage(place, place)
-    try:
-        numbers = sorted(all_versions(job.recipe), key=lambda n: job.recipe.versions[n].tempo)
-        made = {number: maker.fulfil(Order(0, number, stage)) for number in numbers}
-    finally:
-        maker.close()
-    files = [file for number in all_versions(job.recipe) for file in made[number]]
-    return [(file, stage.path(file.name).read_bytes()) for file in files]
 
 
 class Dask:
