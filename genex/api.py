@@ -20,7 +20,7 @@ from genex.errors import InputError
 from genex.exercises.recipe_words import OutputName
 from genex.hints import did_you_mean
 from genex.publishing.jobs import build_one
-from genex.publishing.maker import Job, files_of, prepare
+from genex.publishing.maker import Job, files_of, prepare, prepare_whole
 from genex.publishing.workshop import seldom_collecting
 from genex.recipe import Recipe, Series, other_version, parse_lessons, read_lessons
 from genex.resources import default_soundfont, user_cache_dir
@@ -112,9 +112,11 @@ def lesson_files(recipe: Recipe, *outputs: str, soundfont: AnyPath | None = None
     ``outputs`` that makes no file of this recipe.
     """
     if recipe.exercises and not outputs:
+        jobs = [prepare(exercise) for exercise in recipe.exercises]
+        jobs.append(prepare_whole(recipe, [job.piece for job in jobs]))
         found: dict[str, bytes] = {}
-        for part in (*recipe.exercises, recipe):
-            found |= _files(prepare(part), soundfont) if part.outputs else {}
+        for job in jobs:
+            found |= _files(job, soundfont) if job.recipe.outputs else {}
         return found
     if outputs:
         recipe = replace(recipe, outputs=tuple(map(_output, outputs)))
