@@ -32,6 +32,7 @@ from genex.processes import threads_begin
 from genex.publishing.files import Stage, writing
 from genex.publishing.following import Follower
 from genex.publishing.maker import Job, files_of, soundfont_path
+from genex.publishing.stamps import sha256_of
 from genex.publishing.swap import link
 from genex.publishing.units import LessonWork, Unit, fingerprint
 from genex.publishing.up_to_date import LIBRARIES, installed
@@ -216,7 +217,7 @@ class Cluster:
         self._place = out / MADE
         self._is_told = False  # which lessons are to be put in place
         self._wanted: list[tuple[Unit, LessonWork]] = []
-        self._failed: list[tuple[str, GenexError]] = []
+        self._failed: list[tuple[Unit, LessonWork, GenexError]] = []
 
     def __enter__(self) -> Cluster:
         self._wanted = [(unit, work) for unit in self._units for work in unit.lessons if work.to_make]
@@ -243,17 +244,19 @@ class Cluster:
 
     def made(self) -> list[Unit]:
         """Have every lesson made, and give the units of which all could be. Raises ClusterError."""
-        waiting = [number for number in range(len(self._wanted)) if not self._kept(number)]
+        waiting = []
         for number in range(len(self._wanted)):
-            if number not in waiting:
+            if self._kept(number):
                 self._tell(number)
+            else:
+                waiting.append(number)
         if waiting:
             scheduler = self._connect(self._address)
             try:
                 self._hand_out(scheduler, waiting)
             finally:
                 scheduler.close()
-        faulty = {id(unit) for number, (unit, _) in enumerate(self._wanted) if not self._kept(number)}
+        faulty = {id(unit) for unit, _, _ in self._failed}
         good = [unit for unit in self._units if id(unit) not in faulty]
         self._wanted = [one for one in self._wanted if id(one[0]) not in faulty]
         self._is_told = True
@@ -262,7 +265,9 @@ class Cluster:
     def require_all(self) -> None:
         """Raise ClusterError for the lessons that could not be made."""
         if self._failed:
-            said = "\n".join(f"  {title}: {error.message}" for title, error in self._failed)
+            said = "\n".join(
+                f"  {work.job.recipe.title}: {error.message}" for _, work, error in self._failed
+            )
             count = len(self._failed)
             raise ClusterError(
                 f"{count} lesson{'s' if count != 1 else ''} could not be made:\n{said}",
@@ -315,7 +320,7 @@ class Cluster:
                         continue
                     outcome = ClusterError(f"no worker could make it: {outcome.why}")
                 if isinstance(outcome, GenexError):
-                    self._failed.append((self._wanted[number][1].job.recipe.title, outcome))
+                    self._failed.append((*self._wanted[number], outcome))
                 else:
                     self._keep(number, outcome)
                     self._tell(number)
@@ -366,13 +371,10 @@ class Cluster:
             part.rename(folder)
 
     def _kept(self, number: int) -> bool:
-        """Whether a lesson was made, now or by a build before, and is whole."""
+        """Whether a lesson was made by a build before and is whole."""
         folder = self._folder(number)
         try:
-            return all(
-                hashlib.sha256((folder / file.name).read_bytes()).hexdigest() == file.sha256
-                for file in self._files(number)
-            )
+            return all(sha256_of(folder / file.name) == file.sha256 for file in self._files(number))
         except (OSError, ValueError, TypeError):
             return False
 
