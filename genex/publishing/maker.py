@@ -71,7 +71,7 @@ class Job:
         With no stage it only gives an outline.
         """
         if self.recipe.exercises:
-            return WholeWriter(self.recipe, version, stage, report, self.pieces, self.whole)
+            return WholeWriter(self.recipe, version, composer, stage, report, self.pieces, self.whole)
         piece = piece or composer.piece(version)
         return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole)
 
