@@ -7,7 +7,6 @@ is one of ``genex.errors``. What comes out is what the command line writes, bit 
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import replace
 from os import PathLike
 from pathlib import Path
@@ -20,9 +19,8 @@ from genex.compose import Composer, Composition, compose, usual_of_feel
 from genex.errors import InputError
 from genex.exercises.recipe_words import OutputName
 from genex.hints import did_you_mean
-from genex.publishing.files import Stage
 from genex.publishing.jobs import build_one
-from genex.publishing.maker import Job, Maker, Order, all_versions, prepare
+from genex.publishing.maker import Job, files_of, prepare, prepare_whole
 from genex.publishing.workshop import seldom_collecting
 from genex.recipe import Recipe, Series, other_version, parse_lessons, read_lessons
 from genex.resources import default_soundfont, user_cache_dir
@@ -114,9 +112,11 @@ def lesson_files(recipe: Recipe, *outputs: str, soundfont: AnyPath | None = None
     ``outputs`` that makes no file of this recipe.
     """
     if recipe.exercises and not outputs:
+        jobs = [prepare(exercise) for exercise in recipe.exercises]
+        jobs.append(prepare_whole(recipe, [job.piece for job in jobs]))
         found: dict[str, bytes] = {}
-        for part in (*recipe.exercises, recipe):
-            found |= _files(prepare(part), soundfont) if part.outputs else {}
+        for job in jobs:
+            found |= _files(job, soundfont) if job.recipe.outputs else {}
         return found
     if outputs:
         recipe = replace(recipe, outputs=tuple(map(_output, outputs)))
@@ -132,19 +132,8 @@ def lesson_files(recipe: Recipe, *outputs: str, soundfont: AnyPath | None = None
 
 def _files(job: Job, soundfont: AnyPath | None) -> dict[str, bytes]:
     """The files of a job by their names."""
-    font = None if soundfont is None else Path(soundfont)
-    maker = Maker([job], font, lambda text: None)
-    with tempfile.TemporaryDirectory(prefix="genex-") as folder:
-        stage = Stage(Path(folder), Path(folder))
-        try:
-            made = [
-                file
-                for number in all_versions(job.recipe)
-                for file in maker.fulfil(Order(0, number, stage))
-            ]
-        finally:
-            maker.close()
-        return {file.name: stage.path(file.name).read_bytes() for file in made}
+    made = files_of(job, None if soundfont is None else Path(soundfont))
+    return {file.name: data for file, data in made}
 
 
 def write_lesson(

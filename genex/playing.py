@@ -94,7 +94,7 @@ def play(
     progress = terminal.Progress(quiet=quiet)
     with Output() as output:
         progress.step(f"{recipe.name}: composing and rendering")
-        rounds = listening.Listening(recipe, soundfont, waiting=lambda files: None)
+        rounds = listening.Listening([recipe], soundfont)
         for one in rounds.run():
             progress.clear()
             if one.built is not None:

@@ -92,11 +92,13 @@ class Composer:
     """Composes the versions of a recipe, and keeps what some of them share.
 
     A line that does not hear the tempo is the same at all of them, an etude one of two; drums are the
-    same in every key in which the line's phrases end alike.
+    same in every key in which the line's phrases end alike. ``exercises`` are the composers of a
+    lesson's exercises, in order; such a lesson has no piece of its own.
     """
 
     def __init__(self, recipe: Recipe) -> None:
         self._recipe = recipe
+        self.exercises = [Composer(exercise) for exercise in recipe.exercises]
         self._drums: dict[bool, tuple[object, tuple[Part, ...]]] = {}  # the latest, by ``ending``
 
     def piece(self, version: Version | None = None, *, ending: bool = False) -> Composition:

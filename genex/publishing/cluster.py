@@ -16,7 +16,6 @@ import importlib
 import json
 import platform
 import shutil
-import tempfile
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -32,7 +31,8 @@ from genex.lazy import lazy
 from genex.processes import threads_begin
 from genex.publishing.files import Stage, writing
 from genex.publishing.following import Follower
-from genex.publishing.maker import Job, Maker, Order, all_versions, soundfont_path
+from genex.publishing.maker import Job, files_of, soundfont_path
+from genex.publishing.stamps import sha256_of
 from genex.publishing.swap import link
 from genex.publishing.units import LessonWork, Unit, fingerprint
 from genex.publishing.up_to_date import LIBRARIES, installed
@@ -102,8 +102,7 @@ def make(task: Task) -> Outcome:
             return unfit
         font = task.font[0] if task.font else None
         try:
-            with tempfile.TemporaryDirectory(prefix="genex-") as place:
-                return _made(task.job, font, Path(place))
+            return files_of(task.job, font)
         except InputError as fault:
             return fault
         except (GenexError, OSError, MemoryError) as problem:
@@ -125,18 +124,6 @@ def _unfit(task: Task) -> Unfit | None:
     except OSError:
         return Unfit(f"no soundfont at {path}")
     return None
-
-
-def _made(job: Job, font: Path | None, place: Path) -> list[tuple[BuiltFile, bytes]]:
-    maker = Maker([job], font, lambda text: None)
-    stage = Stage(place, place)
-    try:
-        numbers = sorted(all_versions(job.recipe), key=lambda n: job.recipe.versions[n].tempo)
-        made = {number: maker.fulfil(Order(0, number, stage)) for number in numbers}
-    finally:
-        maker.close()
-    files = [file for number in all_versions(job.recipe) for file in made[number]]
-    return [(file, stage.path(file.name).read_bytes()) for file in files]
 
 
 class Dask:
@@ -230,7 +217,7 @@ class Cluster:
         self._place = out / MADE
         self._is_told = False  # which lessons are to be put in place
         self._wanted: list[tuple[Unit, LessonWork]] = []
-        self._failed: list[tuple[str, GenexError]] = []
+        self._failed: list[tuple[Unit, LessonWork, GenexError]] = []
 
     def __enter__(self) -> Cluster:
         self._wanted = [(unit, work) for unit in self._units for work in unit.lessons if work.to_make]
@@ -257,17 +244,19 @@ class Cluster:
 
     def made(self) -> list[Unit]:
         """Have every lesson made, and give the units of which all could be. Raises ClusterError."""
-        waiting = [number for number in range(len(self._wanted)) if not self._kept(number)]
+        waiting = []
         for number in range(len(self._wanted)):
-            if number not in waiting:
+            if self._kept(number):
                 self._tell(number)
+            else:
+                waiting.append(number)
         if waiting:
             scheduler = self._connect(self._address)
             try:
                 self._hand_out(scheduler, waiting)
             finally:
                 scheduler.close()
-        faulty = {id(unit) for number, (unit, _) in enumerate(self._wanted) if not self._kept(number)}
+        faulty = {id(unit) for unit, _, _ in self._failed}
         good = [unit for unit in self._units if id(unit) not in faulty]
         self._wanted = [one for one in self._wanted if id(one[0]) not in faulty]
         self._is_told = True
@@ -276,7 +265,9 @@ class Cluster:
     def require_all(self) -> None:
         """Raise ClusterError for the lessons that could not be made."""
         if self._failed:
-            said = "\n".join(f"  {title}: {error.message}" for title, error in self._failed)
+            said = "\n".join(
+                f"  {work.job.recipe.title}: {error.message}" for _, work, error in self._failed
+            )
             count = len(self._failed)
             raise ClusterError(
                 f"{count} lesson{'s' if count != 1 else ''} could not be made:\n{said}",
@@ -329,7 +320,7 @@ class Cluster:
                         continue
                     outcome = ClusterError(f"no worker could make it: {outcome.why}")
                 if isinstance(outcome, GenexError):
-                    self._failed.append((self._wanted[number][1].job.recipe.title, outcome))
+                    self._failed.append((*self._wanted[number], outcome))
                 else:
                     self._keep(number, outcome)
                     self._tell(number)
@@ -380,13 +371,10 @@ class Cluster:
             part.rename(folder)
 
     def _kept(self, number: int) -> bool:
-        """Whether a lesson was made, now or by a build before, and is whole."""
+        """Whether a lesson was made by a build before and is whole."""
         folder = self._folder(number)
         try:
-            return all(
-                hashlib.sha256((folder / file.name).read_bytes()).hexdigest() == file.sha256
-                for file in self._files(number)
-            )
+            return all(sha256_of(folder / file.name) == file.sha256 for file in self._files(number))
         except (OSError, ValueError, TypeError):
             return False
 

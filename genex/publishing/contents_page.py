@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from html import escape
-from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
@@ -83,7 +82,7 @@ def _link(path: str, name: str, kind: str = "") -> str:
 
 def _address(path: str) -> str:
     """A relative address; ``./`` so that no name is taken for a scheme."""
-    return f"./{quote(str(PurePosixPath(path)))}"
+    return f"./{quote(path)}"
 
 
 def _text(text: str) -> str:

@@ -260,7 +260,7 @@ class _Builder:
             for name, data in files.items():
                 content.add(name, data)
             content.has_new = True
-            built = [BuiltFile(name, kind, len(data), sha256(data)) for name, data in files.items()]
+            built = [BuiltFile(name, kind, content.sizes[name], content.digests[name]) for name in files]
         else:
             built = [one.file for one in kept]
             content.adopt("", kept)

@@ -6,7 +6,6 @@ changed one goes on where the last one was.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,19 +14,15 @@ import numpy as np
 
 from genex.errors import InputError
 from genex.inputs import Inputs
-from genex.lazy import lazy
 from genex.publishing.maker import soundfont_path
 from genex.publishing.units import prepare_unit
 from genex.publishing.up_to_date import Request
+from genex.publishing.version_files import mastered
 from genex.publishing.watching import Following, Seen
 from genex.publishing.workshop import seldom_collecting
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from genex import audio
-else:
-    audio = lazy("genex.audio")
 
 LONGEST_SECONDS = 900
 """So long a loop is held in memory: 350 MB at 48 kHz."""
@@ -50,12 +45,7 @@ class Heard:
 
 
 class Listening(Following[Heard]):
-    """One recipe whose loop is made again whenever it is saved."""
-
-    def __init__(
-        self, path: Path, soundfont: Path | None, *, waiting: Callable[[list[Path]], None]
-    ) -> None:
-        super().__init__([path], soundfont, waiting=waiting)
+    """Recipes whose loops are made again whenever they are saved."""
 
     def _make(self, path: Path, inputs: Inputs, seen: Seen, *, first: bool) -> Heard:
         fonts: set[Path] = set()
@@ -79,11 +69,7 @@ class Listening(Following[Heard]):
                 hint=f"up to {LONGEST_SECONDS // 60} minutes are: give it fewer choruses, or build it",
             )
         sound = self._keeper.renderer(font, wanted.rate, None).loop(score, 1)
-        sound.widen(wanted.width)
-        levelling = audio.levelling_for(score.parts)
-        sound, _ = audio.master(
-            sound, wanted.loudness, wanted.ceiling, loop=True, most_levelling_db=levelling
-        )
+        sound, _ = mastered(job.recipe, sound, score, loop=True)
         samples = np.ascontiguousarray(sound.samples)
         return Heard(job.recipe.title, len(score.timeline.bars), samples, sound.rate_hz)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -70,7 +71,7 @@ class Job:
         With no stage it only gives an outline.
         """
         if self.recipe.exercises:
-            return WholeWriter(self.recipe, version, stage, report, self.pieces)
+            return WholeWriter(self.recipe, version, composer, stage, report, self.pieces, self.whole)
         piece = piece or composer.piece(version)
         return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole)
 
@@ -275,3 +276,19 @@ class Maker:
         font = soundfont_path(recipe, self._soundfont)
         with self._placing(recipe):
             return self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
+
+
+def files_of(job: Job, soundfont: Path | None) -> list[tuple[BuiltFile, bytes]]:
+    """All files of a job with their content, in the order of its versions. Raises GenexError."""
+    maker = Maker([job], soundfont, lambda text: None)
+    numbers = all_versions(job.recipe)
+    with tempfile.TemporaryDirectory(prefix="genex-") as folder:
+        stage = Stage(Path(folder), Path(folder))
+        try:
+            # Versions of one tempo share their drums.
+            in_turn = sorted(numbers, key=lambda number: job.recipe.versions[number].tempo)
+            made = {number: maker.fulfil(Order(0, number, stage)) for number in in_turn}
+        finally:
+            maker.close()
+        files = (file for number in numbers for file in made[number])
+        return [(file, stage.path(file.name).read_bytes()) for file in files]

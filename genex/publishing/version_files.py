@@ -241,7 +241,7 @@ class VersionWriter:
                     partial(stem, part.name), mastered=False,
                 )  # fmt: skip
         if "take" in self.wanted:
-            beats = score.length_beats + (score.lead_in.length_beats if score.lead_in else 0)
+            beats = score.length_beats + score.lead_in_beats
             yield SoundOrder(
                 ".take", "take", "the take", score.tempo.sample_at(beats, audio.rate),
                 lambda renderer: renderer.take(self.take), loops=False,
@@ -255,9 +255,9 @@ class VersionWriter:
         for file in self.files:
             if file.kind == "loop":
                 return float(file.facts["gain_db"])
-        sound = renderer.loop(self.piece.score, wanted.passes)
-        sound.widen(wanted.width)
-        return audio.master(sound, wanted.loudness, wanted.ceiling)[1].gain_db
+        score = self.piece.score
+        sound = renderer.loop(score, wanted.passes)
+        return mastered(self.recipe, sound, score, loop=True)[1].gain_db
 
     def captions(self) -> list[Caption] | None:
         """The captions of calls and drills; None where chords and sections are to be shown.
@@ -327,7 +327,8 @@ class VersionWriter:
     def _write_sound(self, order: SoundOrder, sound: Sound, gain_db: float | None) -> None:
         loops = order.loops
         if order.mastered:
-            sound, measured = self.mastered(sound, self.piece.score, loop=loops, gain_db=gain_db)
+            score = self.piece.score
+            sound, measured = mastered(self.recipe, sound, score, loop=loops, gain_db=gain_db)
         else:
             sound.widen(self.recipe.fields.audio.width)
             loudness = audio.integrated_lufs(sound, loop=loops)
@@ -341,21 +342,6 @@ class VersionWriter:
             markers = audio.take_markers(self.take, rate_hz)
             chapters = audio.take_chapters(self.take, rate_hz)
         self.store_sound(order, sound, measured, markers, chapters)
-
-    def mastered(
-        self, sound: Sound, score: Score, *, loop: bool, gain_db: float | None = None
-    ) -> tuple[Sound, Measurement]:
-        """A mix as wide and as loud as the recipe asks for, and what it then measures."""
-        wanted = self.recipe.fields.audio
-        sound.widen(wanted.width)
-        return audio.master(
-            sound,
-            wanted.loudness,
-            wanted.ceiling,
-            loop=loop,
-            gain_db=gain_db,
-            most_levelling_db=audio.levelling_for(score.parts),
-        )
 
     def store_sound(
         self,
@@ -399,6 +385,22 @@ class VersionWriter:
             "part": kind,
             "software": f"genex {__version__}",
         }
+
+
+def mastered(
+    recipe: Recipe, sound: Sound, score: Score, *, loop: bool, gain_db: float | None = None
+) -> tuple[Sound, Measurement]:
+    """A mix as wide and as loud as the recipe asks for, and what it then measures."""
+    wanted = recipe.fields.audio
+    sound.widen(wanted.width)
+    return audio.master(
+        sound,
+        wanted.loudness,
+        wanted.ceiling,
+        loop=loop,
+        gain_db=gain_db,
+        most_levelling_db=audio.levelling_for(score.parts),
+    )
 
 
 def _overlap(one: CueSpan, other: CueSpan) -> bool:

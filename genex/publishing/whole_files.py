@@ -20,6 +20,7 @@ from genex.publishing.version_files import (
     Report,
     SoundOrder,
     VersionWriter,
+    mastered,
 )
 from genex.recipe import Recipe, Version
 
@@ -41,25 +42,26 @@ class WholeWriter(VersionWriter):
     """Stages what is made of all exercises of a lesson, in one key and tempo of the whole.
 
     ``turns`` are the exercises in order, each in the version that goes with that of the whole;
-    ``pieces`` the first versions of all, if they are known.
+    ``pieces`` the first versions of all, if they are known; ``whole`` as of ``VersionWriter``.
     """
 
     def __init__(
         self,
         recipe: Recipe,
         version: Version,
+        composer: Composer,
         stage: Stage | None,
         report: Report,
         pieces: Sequence[Composition] = (),
+        whole: Recipe | None = None,
     ) -> None:
-        self._composers = composers = [Composer(exercise) for exercise in recipe.exercises]
         self.turns = []
         for number, exercise in enumerate(recipe.exercises):
-            its = version_for(exercise, version)
+            its, of_exercise = version_for(exercise, version), composer.exercises[number]
             known = pieces[number] if pieces and its == exercise.versions[0] else None
-            piece = known or composers[number].piece(its)
-            self.turns.append(VersionWriter(exercise, its, piece, composers[number], stage, report))
-        super().__init__(recipe, version, self.turns[0].piece, composers[0], stage, report)
+            piece = known or of_exercise.piece(its)
+            self.turns.append(VersionWriter(exercise, its, piece, of_exercise, stage, report))
+        super().__init__(recipe, version, self.turns[0].piece, composer, stage, report, whole)
 
     def write_symbolic(self) -> None:
         """Nothing: captions need the takes, whose ringing out counts."""
@@ -87,7 +89,7 @@ class WholeWriter(VersionWriter):
         takes, limited, levelled = [], 0.0, 0.0
         for turn in self.turns:
             self.report(f"{self.prefix}: the take of {turn.recipe.title}")
-            sound, measured = self.mastered(renderer.take(turn.take), turn.take, loop=False)
+            sound, measured = mastered(self.recipe, renderer.take(turn.take), turn.take, loop=False)
             limited = max(limited, measured.limited_db)
             levelled = max(levelled, measured.levelled_db)
             takes.append(sound)
@@ -119,7 +121,7 @@ class WholeWriter(VersionWriter):
     def page_lessons(self) -> list[PageLesson]:
         """The exercises, each in all of its own keys."""
         found = []
-        for turn, composer in zip(self.turns, self._composers, strict=True):
+        for turn, composer in zip(self.turns, self._composer.exercises, strict=True):
             first = turn.recipe.versions[0]
             piece = turn.piece if turn.version == first else composer.piece(first)
             found.append(page_files.page_lesson(turn.recipe, piece, composer))

@@ -3,14 +3,17 @@
 import io
 import json
 import re
+from dataclasses import replace
 
 import pypdf
 import pytest
 import soundfile
 
 from genex.api import compose_recipe, lesson_files, read_recipe
+from genex.compose import Composer
 from genex.errors import InputError
 from genex.publishing import upkeep
+from genex.publishing.maker import prepare
 from genex.publishing.whole_files import PAUSE_SECONDS, version_for
 from genex.recipe import parse_recipe
 
@@ -152,3 +155,12 @@ def test_the_whole_in_a_key_has_each_exercise_in_it_as_far_as_it_has_it():
         ".F.200": (".F", ".F.200"), ".F.240": (".F", ".F.240"),
         ".Bb.200": (".Bb", ".Bb.200"), ".Bb.240": (".Bb", ".Bb.240"),
     }  # fmt: skip
+
+
+def test_the_page_comes_with_the_first_key_though_another_alone_is_made_anew():
+    text = LESSON.replace("key: F", "keys: [F, Bb]").replace("midi take", "page take")
+    job = prepare(parse_recipe(text))
+    anew = replace(job, recipe=replace(job.recipe, versions=job.recipe.versions[1:]), whole=job.recipe)
+    for one, kinds in ((job, {"page", "take"}), (anew, {"take"})):
+        writer = one.writer(one.recipe.versions[0], None, Composer(one.recipe), None, print)
+        assert kinds == {file.kind for file in writer.outline()} & {"page", "take"}
