@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from genex.exact import Fraction
-from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, Symbol
+from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, Symbol, quoted
 
 
 def laid_out(chart: ForeignChart) -> list[ForeignBar]:
@@ -70,7 +70,9 @@ class _Layout:
 
     def _join(self, bar: ForeignBar) -> None:
         if not bar.ending:
+            self._leave_inside(bar)
             before = self.whole[-1]
+            self._take_back_note(replace(before, length_beats=self.raw_length))
             before.symbols += _moved(bar, self.raw_length)
             before.behind += bar.behind
             before.passes, before.divides = bar.passes, bar.divides
@@ -82,6 +84,14 @@ class _Layout:
         half = self.carried
         joined = replace(bar, symbols=[*half.symbols, *_moved(bar, half.length_beats)])
         self._add(joined, balanced=True)
+
+    def _leave_inside(self, bar: ForeignBar) -> None:
+        """List what a chart has at the beginning of a bar only."""
+        for change, name in ((bar.key, "key"), (bar.tempo, "tempo")):
+            if change is not None:
+                self.chart.leave(f"the change of {name} inside the bar", bar.place)
+        for sign in bar.before:
+            self.chart.leave(f"the sign {quoted(sign.name)} inside the bar", sign.place)
 
     def _take_back_note(self, bar: ForeignBar) -> None:
         self.chart.unread = [one for one in self.chart.unread if one.text != _short_note(bar)

@@ -37,3 +37,15 @@ def test_what_is_stretched_or_left_away_is_listed():
         "line 5: the bar of 3 quarter notes in 4/4 stands as a whole bar",
         "line 5: the bar of 5 quarter notes in 4/4 stands as 1 bar",
     ]
+
+
+def test_what_begins_with_a_bar_is_listed_where_it_stands_inside_of_one():
+    """A bar line may cut a bar in two; a recipe's key, tempo and Segno begin with a bar."""
+    bars, chart = lay('Q:1/4=100\n"C"c4|"F"F2|[K:G][Q:1/4=140]!segno!"G"G2|"C"c4|')
+    assert bars == ["C@0", "F@0 G@2", "C@0"]
+    assert chart.listed == [
+        "line 6: the change of key inside the bar",
+        "line 6: the change of tempo inside the bar",
+        "line 6: the sign 'Segno' inside the bar",
+    ]
+    assert lay('"C"c4|"F"F2|"G"G2|"C"c4|')[1].listed == []
