@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -95,7 +95,8 @@ def lesson_files(
     wanted = [name for name in SHEETS if name in recipe.outputs]
     if not wanted:
         return
-    whole, parts = _handout_settings(recipe, pieces[0].score), _lesson_parts(recipe, pieces)
+    whole = _handout_settings(recipe, pieces[0].score)
+    parts = sheet_parts(zip(recipe.exercises, pieces, strict=True))
     makers: dict[OutputName, Callable[[], bytes]] = {
         "handout": lambda: lesson_sheet_pdf(recipe.title, parts, whole),
         "spoken": lambda: lesson_spoken_html(recipe.title, parts, whole).encode(),
@@ -103,13 +104,9 @@ def lesson_files(
     yield from ((*SHEETS[name], makers[name]) for name in wanted)
 
 
-def _lesson_parts(recipe: Recipe, pieces: Sequence[Composition]) -> list[SheetPart]:
-    return [
-        SheetPart(
-            piece.score, replace(_handout_settings(one, piece.score), worksheet=worksheet_of(piece))
-        )
-        for one, piece in zip(recipe.exercises, pieces, strict=True)
-    ]
+def sheet_parts(music: Iterable[tuple[Recipe, Composition]]) -> list[SheetPart]:
+    """Exercises and their pieces as a sheet shows them. Raises RecipeError."""
+    return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in music]
 
 
 def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from genex.export.handout import (
     BookSettings,
-    SheetPart,
     book_pdf,
     bound_pdf,
     chord_pdf,
@@ -15,7 +14,7 @@ from genex.export.handout import (
 )
 from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
-from genex.publishing.printed_files import handout_settings
+from genex.publishing.printed_files import handout_settings, sheet_parts
 from genex.publishing.series_files import bound_name
 from genex.recipe import Series
 from genex.recipe.slug import slug_of
@@ -58,7 +57,7 @@ def bound_files(series: Series, jobs: Sequence[Job]) -> dict[str, bytes]:
     lessons = [
         (
             job.recipe.title,
-            [SheetPart(piece.score, handout_settings(one, piece)) for one, piece in job.music],
+            sheet_parts(job.music),
             handout_settings(job.recipe, job.piece),
         )
         for job in jobs
