@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from genex.export.handout.content import handout_data, lines_block, page_data
+from genex.export.handout.content import care_block, handout_data, lines_block, page_data
 from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
     LARGE_SETTING,
@@ -112,8 +112,8 @@ def lesson_data(
             else:
                 blocks.append({**block, "exercise": index})
     _tell_once(blocks)
-    care = {"kind": "care", "heading": phrases["care"], "text": phrases["care_note"]}
-    closing = (words_block(whole.student, phrases), care if "care" in whole.blocks else None, *keys)
+    care = care_block(phrases) if "care" in whole.blocks else None
+    closing = (words_block(whole.student, phrases), care, *keys)
     return {
         **page_data(plain_text(title), whole.paper, whole.language),
         **letterhead_data(whole.letterhead),
