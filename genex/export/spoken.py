@@ -11,7 +11,7 @@ which the hand needs them [common practice of lessons told by word of mouth].
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from genex.exact import Fraction
@@ -262,9 +262,18 @@ def _of_the_string(note: Note, phrases: Mapping[str, str]) -> Iterator[str]:
         yield phrases["say_vibrato"]
 
 
-def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[str, str]) -> str:
-    """The values of a bar alone: ``Bar 1: quarter, eighth rest, eighth.``"""
-    measure = next(each for each in measures(part, timeline) if each.bar.number == bar.number)
+def rhythm_sentences(
+    part: Part, timeline: Timeline, bars: Collection[Bar], phrases: Mapping[str, str]
+) -> list[str]:
+    """The values of bars alone: ``Bar 1: quarter, eighth rest, eighth.``"""
+    return [
+        _rhythm_sentence(measure, timeline, phrases)
+        for measure in measures(part, timeline)
+        if measure.bar in bars
+    ]
+
+
+def _rhythm_sentence(measure: Measure, timeline: Timeline, phrases: Mapping[str, str]) -> str:
     told = []
     for written in written_measure(measure, timeline.key):
         if written.value is None:
@@ -275,5 +284,5 @@ def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[s
             kind = "say_value_rest" if written.is_rest else "say_value_held"
             value = phrases[kind].format(value=value)
         told.append(value)
-    heading = phrases["bar"].format(bars=bar.number)
+    heading = phrases["bar"].format(bars=measure.bar.number)
     return f"{heading[:1].upper()}{heading[1:]}: {', '.join(told)}."

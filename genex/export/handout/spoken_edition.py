@@ -35,7 +35,7 @@ from genex.export.handout.settings import (
     Letterhead,
     StudentWords,
 )
-from genex.export.handout.worksheet import SLASH_PITCH, form_of, turns_text
+from genex.export.handout.worksheet import choice_text, form_of, rhythm_text, turns_text
 from genex.export.held_grips import grips_by_section
 from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import words
@@ -44,14 +44,13 @@ from genex.export.spoken import (
     bar_heading,
     chord_in_words,
     later_chords,
-    rhythm_sentence,
     shape_in_words,
     signs_in_words,
     spoken_bars,
 )
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
-from genex.score import Note, Part, Role, Score, Timeline
+from genex.score import Score, Timeline
 from genex.text.marked_text import read_marked
 
 _STYLE = "body{font:1.25rem/1.6 sans-serif;max-width:42rem;margin:2rem auto;padding:0 1rem}"
@@ -364,11 +363,9 @@ def _task(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         )
     if task.rhythm:
         first, end = task.form
-        notes = [Note(onset, length, SLASH_PITCH) for onset, length in task.rhythm]
-        slashes = Part.of("rhythm", Role.LEAD, 0, notes)
         yield _tag("h3", phrases["given_rhythm"])
         bars = score.timeline.bars[first:end]
-        yield from _list(rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars)
+        yield from _list(rhythm_text(task.rhythm, score.timeline, bars, phrases))
 
 
 def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
@@ -383,15 +380,10 @@ def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lin
     yield _tag("p", f"{phrases['choose_from']}:")
     told = []
     for offered in sheet.offered:
-        if not offered.rhythm:
+        if offered.rhythm:
+            told.append(" ".join(choice_text(offered, score.timeline, phrases)))
+        else:
             told.append(signs_in_words(with_signs(offered.text), phrases))
-            continue
-        notes = [Note(onset, length, SLASH_PITCH) for onset, length in offered.rhythm]
-        slashes = Part.of("rhythm", Role.LEAD, 0, notes)
-        end = max(onset + length for onset, length in offered.rhythm)
-        bars = [bar for bar in score.timeline.bars if bar.onset_beats < end]
-        values = [rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars]
-        told.append(f"{phrases['rhythm_of'].format(letter=offered.text)}: {' '.join(values)}")
     yield from _list(told)
     numbers = [one.number for one in sheet.asked]
     yield _tag("p", phrases["say_numbers"].format(first=numbers[0], last=numbers[-1]))
