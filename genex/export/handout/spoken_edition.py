@@ -14,7 +14,7 @@ from typing import Literal
 
 from genex.export.chord_chart import chart_of, named_by_chord
 from genex.export.grip_diagrams import dots_of_held
-from genex.export.handout.chart_block import chart_block
+from genex.export.handout.chart_block import form_remarks
 from genex.export.handout.content import (
     also_text,
     key_text,
@@ -233,11 +233,9 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = form_of(score.timeline, task) if task is not None and task.aims else score.timeline
     aims = dict(task.aims) if task is not None else {}
     yield _tag("h2", phrases["chart"])
-    for remark in chart_block(timeline, phrases)["remarks"]:
-        if remark == phrases["pushed"]:
-            continue  # a sign, which is said with its chord here
-        yield _tag("p", f"{_capital(remark.rstrip('.'))}.")
     chart = chart_of(timeline)
+    for remark in form_remarks(chart, phrases):
+        yield _tag("p", f"{_capital(remark.rstrip('.'))}.")
     written_once = len(chart.sections) < len(chart.order)
     known: set[str] = set()
     for name, bars in _sections(timeline, chart_page(timeline).bars):
