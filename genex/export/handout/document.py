@@ -69,23 +69,17 @@ def bound_pdf(
         blocks = [block for block in data["blocks"] if block["kind"] != "care"]
         made.append({**{key: data[key] for key in ("title", "facts", "aim")}, "blocks": blocks})
     heads = [s.letterhead for _, _, s in lessons if s.letterhead != Letterhead()]
-    head = letterhead_data(heads[0] if heads else Letterhead())
     count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
     return pdf(
         "bound",
         {
             **page_data(clean, first.paper, first.language),
+            **letterhead_data(heads[0] if heads else Letterhead()),
             "unnumbered": 1,
             "large_print": large,
-            "licence": head["licence"],
-            "head": head["letterhead"],
             "about": ", ".join(filter(None, (count, plain_text(date)))),
             "care": care_block(phrases),
             "lessons": made,
-            # The template shares its setters with that of the single sheet, which looks for these.
-            "letterhead": None,
-            "facts": [],
-            "blocks": [],
         },
     )
 
