@@ -19,7 +19,7 @@ from genex.export.neck_text import shape_heading
 from genex.export.notation import Written, written_measure
 from genex.export.note_values import NoteValue
 from genex.export.page_bars import Measure, measures
-from genex.export.phrases import listed, words
+from genex.export.phrases import capitalised, listed, sentence, words
 from genex.fretboard import HandMove, Shape
 from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, Part, Timeline
 from genex.theory import STEPS, Chord, Degree, NoteName, describe
@@ -137,7 +137,7 @@ def spoken_bars(part: Part, timeline: Timeline, language: str = "en") -> dict[in
 def bar_sentence(bar: tuple[str, str]) -> str:
     """One of ``spoken_bars`` as a sentence."""
     heading, text = bar
-    return f"{heading[:1].upper()}{heading[1:]}: {text}."
+    return f"{capitalised(heading)}: {text}."
 
 
 def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
@@ -186,8 +186,7 @@ def chart_in_words(timeline: Timeline, bars: Iterable[Bar], phrases: Mapping[str
     for bar in bars:
         chords = [bar_heading(bar, timeline, phrases)]
         chords += [text for _, text in later_chords(bar, timeline, phrases)]
-        text = "; ".join(chords)
-        told.append(f"{text[:1].upper()}{text[1:]}.")
+        told.append(sentence(chords))
     return " ".join(told)
 
 
@@ -285,4 +284,4 @@ def _rhythm_sentence(measure: Measure, timeline: Timeline, phrases: Mapping[str,
             value = phrases[kind].format(value=value)
         told.append(value)
     heading = phrases["bar"].format(bars=measure.bar.number)
-    return f"{heading[:1].upper()}{heading[1:]}: {', '.join(told)}."
+    return f"{capitalised(heading)}: {', '.join(told)}."
