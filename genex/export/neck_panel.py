@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Literal
 
 from genex.export.neck_marks import Label, Mark, inlay_dots
-from genex.export.phrases import words
+from genex.export.phrases import capitalised, words
 from genex.export.svg_strokes import circle, line, text_at
 from genex.export.tab_layout import string_names
 from genex.export.typography import with_signs
@@ -203,7 +203,7 @@ class Panel:
             thick = 0.9 + 0.22 * (string - 1)
             start, end = self.at(0, string), self.at(self.wires[-1], string)
             drawn.append(line(*start, *end, palette.soft, thick))
-            drawn.append(self._name(string, with_signs(name[:1].upper() + name[1:]), palette))
+            drawn.append(self._name(string, with_signs(capitalised(name)), palette))
         return drawn
 
     def _fret_number(self, fret: int, palette: Palette) -> str:

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from genex.export.neck_marks import Label, Mark, fret_window, inlay_dots, shape_marks
-from genex.export.phrases import listed, words
+from genex.export.phrases import capitalised, listed, words
 from genex.export.tab_layout import string_names
 from genex.fretboard import OPEN_FORM, Shape, Tuning
 
@@ -107,7 +107,7 @@ def shapes_text(
     found = [_beside(row) for row in rows]
     if tuning.capo:
         said = words(language)["capo_counted"].format(capo=tuning.capo)
-        found.insert(0, said[:1].upper() + said[1:])
+        found.insert(0, capitalised(said))
     return "\n\n".join(found) + "\n"
 
 

@@ -8,7 +8,7 @@ theory books in each language [memory].
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
@@ -40,6 +40,16 @@ def listed(phrases: Mapping[str, str], table: str, number: int) -> str:
     """A word of a table that is counted from 0, such as ``ordinals``; figures where the table ends."""
     found = phrases[table].split()
     return found[number] if 0 <= number < len(found) else str(number)
+
+
+def capitalised(text: str) -> str:
+    """Text that begins with a capital; all else stays as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def sentence(told: Iterable[str]) -> str:
+    """Phrases as one sentence."""
+    return f"{capitalised('; '.join(told))}."
 
 
 def part_name(name: str, phrases: Mapping[str, str]) -> str:

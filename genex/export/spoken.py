@@ -11,14 +11,14 @@ which the hand needs them [common practice of lessons told by word of mouth].
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from genex.exact import Fraction
 from genex.export.neck_text import shape_heading
 from genex.export.notation import Written, written_measure
 from genex.export.page_bars import Measure, measures
-from genex.export.phrases import listed, words
+from genex.export.phrases import capitalised, listed, sentence, words
 from genex.fretboard import HandMove, Shape
 from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, NoteValue, Part, Timeline
 from genex.theory import STEPS, Chord, Degree, NoteName, describe
@@ -136,7 +136,7 @@ def spoken_bars(part: Part, timeline: Timeline, language: str = "en") -> dict[in
 def bar_sentence(bar: tuple[str, str]) -> str:
     """One of ``spoken_bars`` as a sentence."""
     heading, text = bar
-    return f"{heading[:1].upper()}{heading[1:]}: {text}."
+    return f"{capitalised(heading)}: {text}."
 
 
 def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
@@ -185,8 +185,7 @@ def chart_in_words(timeline: Timeline, bars: Iterable[Bar], phrases: Mapping[str
     for bar in bars:
         chords = [bar_heading(bar, timeline, phrases)]
         chords += [text for _, text in later_chords(bar, timeline, phrases)]
-        text = "; ".join(chords)
-        told.append(f"{text[:1].upper()}{text[1:]}.")
+        told.append(sentence(chords))
     return " ".join(told)
 
 
@@ -261,9 +260,18 @@ def _of_the_string(note: Note, phrases: Mapping[str, str]) -> Iterator[str]:
         yield phrases["say_vibrato"]
 
 
-def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[str, str]) -> str:
-    """The values of a bar alone: ``Bar 1: quarter, eighth rest, eighth.``"""
-    measure = next(each for each in measures(part, timeline) if each.bar.number == bar.number)
+def rhythm_sentences(
+    part: Part, timeline: Timeline, bars: Collection[Bar], phrases: Mapping[str, str]
+) -> list[str]:
+    """The values of bars alone: ``Bar 1: quarter, eighth rest, eighth.``"""
+    return [
+        _rhythm_sentence(measure, timeline, phrases)
+        for measure in measures(part, timeline)
+        if measure.bar in bars
+    ]
+
+
+def _rhythm_sentence(measure: Measure, timeline: Timeline, phrases: Mapping[str, str]) -> str:
     told = []
     for written in written_measure(measure, timeline.key):
         if written.value is None:
@@ -274,5 +282,5 @@ def rhythm_sentence(part: Part, timeline: Timeline, bar: Bar, phrases: Mapping[s
             kind = "say_value_rest" if written.is_rest else "say_value_held"
             value = phrases[kind].format(value=value)
         told.append(value)
-    heading = phrases["bar"].format(bars=bar.number)
-    return f"{heading[:1].upper()}{heading[1:]}: {', '.join(told)}."
+    heading = phrases["bar"].format(bars=measure.bar.number)
+    return f"{capitalised(heading)}: {', '.join(told)}."

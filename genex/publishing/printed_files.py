@@ -105,7 +105,7 @@ def lesson_files(
 
 
 def sheet_parts(music: Iterable[tuple[Recipe, Composition]]) -> list[SheetPart]:
-    """Pieces that share a sheet, each as its recipe asks. Raises RecipeError."""
+    """Exercises and their pieces as a sheet shows them. Raises RecipeError."""
     return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in music]
 
 
@@ -116,7 +116,7 @@ def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> No
         return
     require_drawable(recipe, pieces[0].score)
     for one, piece in zip(recipe.exercises, pieces, strict=True):
-        require_drawable(replace(one, outputs=wanted), piece.score)
+        _require_own_drawable(replace(one, outputs=wanted), piece.score)
 
 
 def require_drawable(recipe: Recipe, score: Score) -> None:
@@ -126,6 +126,12 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
     """
     if "handout" in recipe.outputs:
         _require_letterhead(recipe)
+    _require_own_drawable(recipe, score)
+
+
+def _require_own_drawable(recipe: Recipe, score: Score) -> None:
+    """As ``require_drawable``, but for the letterhead, which exercises have of their lesson."""
+    if "handout" in recipe.outputs:
         for path, text in [
             (("title",), recipe.title),
             *((("sections", section.name), section.name) for section in recipe.sections),

@@ -13,7 +13,7 @@ from genex.export.spoken import (
     chart_in_words,
     chord_in_words,
     degree_in_words,
-    rhythm_sentence,
+    rhythm_sentences,
     shape_in_words,
     signs_in_words,
     spoken_bars,
@@ -192,5 +192,5 @@ def test_a_shape_goes_up_the_strings() -> None:
 def test_a_rhythm_is_its_values_alone() -> None:
     notes = [fretted(0, 1, 5, 3), fretted(1, Fraction(1, 2), 5, 3)]
     over = timeline("C")
-    told = rhythm_sentence(lead(notes), over, over.bars[0], WORDS)
+    (told,) = rhythm_sentences(lead(notes), over, over.bars[:1], WORDS)
     assert told == "Bar 1: quarter, eighth, eighth rest, half rest."

@@ -193,3 +193,13 @@ def test_a_series_names_its_zip(genex, term):
     manifest = json.loads((term / "out" / "term" / "manifest.json").read_text())
     assert manifest["archive"]["name"] == "term.zip"
     assert manifest["archive"]["bytes"] == (term / "out" / "term.zip").stat().st_size
+
+
+def test_a_series_in_another_language_has_its_book_made_anew(genex, term, made):
+    path = term / "term.yaml"
+    path.write_text("title: Term\nbook: {types: m7}\n")
+    build(genex, term)
+    assert made() == ["book"]
+    path.write_text(f"{path.read_text()}language: de\n")
+    build(genex, term)
+    assert made() == ["book"]

@@ -61,18 +61,10 @@ def chart_block(
     """
     chart = chart_of(timeline, under, texts, capo)
     written = _written(chart)
-    remarks = []
-    if [section.name for section, times in written for _ in range(times)] != list(chart.order):
+    if not _is_order(chart, written):
         # The order says it all; signs of repetition beside it would be played on top.
         written = [(section, 1) for section, _ in written]
-        order = "  ".join(plain_text(name) for name in chart.order)
-        remarks.append(phrases["order_of_sections"].format(order=order))
-    if chart.times > 1:
-        told = "all_played_times" if chart.has_signs else "played_times"
-        remarks.append(phrases[told].format(count=chart.times))
-    if chart.has_signs:
-        remarks.append(phrases["bars_as_played"])
-    remarks += sign_notes(chart, phrases)
+    remarks = [*form_remarks(chart, phrases), *sign_notes(chart, phrases)]
     meters = _meters([section for section, _ in written])
     sections: list[dict[str, Any]] = [
         {
@@ -90,6 +82,25 @@ def chart_block(
     if written[-1][0].name == chart.order[-1]:
         sections[-1]["rows"][-1]["bars"][-1]["is_last"] = True
     return {"kind": "chart", "heading": phrases["chart"], "remarks": remarks, "sections": sections}
+
+
+def form_remarks(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
+    """What the sections by themselves do not tell: in what order and how often they are played."""
+    remarks = []
+    if not _is_order(chart, _written(chart)):
+        order = "  ".join(plain_text(name) for name in chart.order)
+        remarks.append(phrases["order_of_sections"].format(order=order))
+    if chart.times > 1:
+        told = "all_played_times" if chart.has_signs else "played_times"
+        remarks.append(phrases[told].format(count=chart.times))
+    if chart.has_signs:
+        remarks.append(phrases["bars_as_played"])
+    return remarks
+
+
+def _is_order(chart: Chart, written: Sequence[tuple[ChartSection, int]]) -> bool:
+    """Whether the chart is played as its sections are written."""
+    return [section.name for section, times in written for _ in range(times)] == list(chart.order)
 
 
 def _written(chart: Chart) -> list[tuple[ChartSection, int]]:

@@ -8,6 +8,7 @@ higher is drawn smaller. So the first chord is on page 4, and none is a blank.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 from genex.errors import InputError
@@ -79,7 +80,9 @@ def chord_pngs(
     return png_pages("chord_pages", _chord_pages(chord, settings), dots_per_inch=dots_per_inch)
 
 
+@lru_cache(maxsize=1)
 def _chord_pages(chord: Chord, settings: BookSettings) -> Json:
+    """Kept, as PDF and images are asked for one after the other and engraving takes the longest."""
     data = book_data([chord], settings)
     title = f"{with_signs(chord.symbol)}, {type_names(chord, words(settings.language))[0]}"
     return {**data, "title": title, "short_title": title, "unnumbered": 0}
@@ -188,7 +191,6 @@ def _entry(
     return {
         **chord_data(chord, shapes, settings, grid),
         "root": with_signs(str(chord.root)),
-        "twins": [],
         "also_called": list(type_names(chord, words(settings.language))[1:]),
         "also_written": [with_signs(symbol) for symbol in about.also_written],
         "neck": _overview(chord, settings),

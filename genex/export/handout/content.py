@@ -40,7 +40,7 @@ from genex.export.handout.worksheet import aims_chart, key_block, questions_bloc
 from genex.export.musicxml import parts_document
 from genex.export.neck_text import shape_heading
 from genex.export.note_values import is_counted
-from genex.export.phrases import key_name, part_name, words
+from genex.export.phrases import key_name, part_name, sentence, words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.spoken import (
     bar_sentence,
@@ -234,12 +234,6 @@ def _card(found: Resolution, settings: HandoutSettings, phrases: Mapping[str, st
         "height_mm": picture.height_mm * growth,
         "alt": found.in_words(phrases),
     }
-
-
-def sentence(told: Sequence[str]) -> str:
-    """Phrases as one sentence."""
-    text = "; ".join(told)
-    return text[:1].upper() + text[1:] + "."
 
 
 def part_heading(part: Part, parts: Sequence[Part], phrases: Mapping[str, str]) -> str:

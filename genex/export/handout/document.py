@@ -7,22 +7,21 @@ from dataclasses import replace
 from typing import Any
 
 from genex.export.handout.content import care_block, handout_data, lines_block, page_data
+from genex.export.handout.fitting import SHEET, fitted
 from genex.export.handout.lesson_sheet import SheetPart, fitted_lesson
 from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
     LARGE_SETTING,
     LEAST_OF_LAST_PAGE,
-    SETTINGS,
     SHEET_PAGES,
     STANDARD_HANDOUT,
     HandoutSettings,
     Letterhead,
+    Setting,
 )
-from genex.export.handout.typeset import extent, pdf, plain_text, png_pages
+from genex.export.handout.typeset import pdf, plain_text, png_pages
 from genex.export.phrases import words
 from genex.score import Score
-
-_TEMPLATE = "handout"
 
 
 def handout_pdf(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> bytes:
@@ -35,14 +34,14 @@ def handout_pdf(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> b
     FretboardError for a chord that the neck cannot hold, KeyError for an unknown part, GenexError
     where two things on the page would cover each other.
     """
-    return pdf(_TEMPLATE, _fitted(score, settings))
+    return pdf(SHEET, _fitted(score, settings))
 
 
 def handout_pngs(
     score: Score, settings: HandoutSettings = STANDARD_HANDOUT, *, dots_per_inch: float = 150.0
 ) -> tuple[bytes, ...]:
     """The same pages as PNG images, one each."""
-    return png_pages(_TEMPLATE, _fitted(score, settings), dots_per_inch=dots_per_inch)
+    return png_pages(SHEET, _fitted(score, settings), dots_per_inch=dots_per_inch)
 
 
 def bound_pdf(
@@ -70,23 +69,17 @@ def bound_pdf(
         blocks = [block for block in data["blocks"] if block["kind"] != "care"]
         made.append({**{key: data[key] for key in ("title", "facts", "aim")}, "blocks": blocks})
     heads = [s.letterhead for _, _, s in lessons if s.letterhead != Letterhead()]
-    head = letterhead_data(heads[0] if heads else Letterhead())
     count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
     return pdf(
         "bound",
         {
             **page_data(clean, first.paper, first.language),
+            **letterhead_data(heads[0] if heads else Letterhead()),
             "unnumbered": 1,
             "large_print": large,
-            "licence": head["licence"],
-            "head": head["letterhead"],
             "about": ", ".join(filter(None, (count, plain_text(date)))),
             "care": care_block(phrases),
             "lessons": made,
-            # The template shares its setters with that of the single sheet, which looks for these.
-            "letterhead": None,
-            "facts": [],
-            "blocks": [],
         },
     )
 
@@ -99,17 +92,13 @@ def _fitted(score: Score, settings: HandoutSettings) -> dict[str, Any]:
     """
     if settings.large_print:
         return handout_data(score, settings, LARGE_SETTING)
-    best = handout_data(score, settings)
-    if "lines" not in settings.blocks:
-        return best
-    fewest, last = extent(_TEMPLATE, best)
-    blocks = best["blocks"]
-    for setting in SETTINGS[1:]:
-        if fewest <= SHEET_PAGES and (fewest == 1 or last >= LEAST_OF_LAST_PAGE):
-            break
+
+    def set_anew(block: dict[str, Any], setting: Setting) -> dict[str, Any]:
         lines = lines_block(score, settings, setting)
-        data = {**best, "blocks": [lines if b["kind"] == "lines" else b for b in blocks]}
-        pages, share = extent(_TEMPLATE, data)
-        if pages < fewest:
-            best, fewest, last = data, pages, share
-    return best
+        assert lines is not None
+        return lines
+
+    def is_enough(pages: int, last: float) -> bool:
+        return pages <= SHEET_PAGES and (pages == 1 or last >= LEAST_OF_LAST_PAGE)
+
+    return fitted(handout_data(score, settings), set_anew, is_enough)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from genex.export.handout.content import handout_data, lines_block, page_data
+from genex.export.handout.content import care_block, handout_data, lines_block, page_data
+from genex.export.handout.fitting import SHEET, fitted
 from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
     LARGE_SETTING,
@@ -16,13 +17,11 @@ from genex.export.handout.settings import (
     Setting,
 )
 from genex.export.handout.student_words import words_block
-from genex.export.handout.typeset import extent, pdf, plain_text
+from genex.export.handout.typeset import pdf, plain_text
 from genex.export.phrases import words
 from genex.score import Score
 
 Json = dict[str, Any]
-
-_TEMPLATE = "handout"
 
 
 @dataclass(frozen=True)
@@ -40,37 +39,24 @@ def lesson_sheet_pdf(title: str, parts: Sequence[SheetPart], whole: HandoutSetti
     set in one size: as large as a page for each exercise holds, else for the fewest pages. Raises as
     ``handout_pdf``.
     """
-    return pdf(_TEMPLATE, fitted_lesson(title, parts, whole))
+    return pdf(SHEET, fitted_lesson(title, parts, whole))
 
 
 def fitted_lesson(title: str, parts: Sequence[SheetPart], whole: HandoutSettings) -> Json:
     """The content in the first of ``SETTINGS`` that fits its pages, else in that of fewest."""
     if whole.large_print:
         return lesson_data(title, parts, whole, LARGE_SETTING)
-    best = lesson_data(title, parts, whole)
-    if not any(block["kind"] == "lines" for block in best["blocks"]):
-        return best
     wanted = max(SHEET_PAGES, len(parts) + len(parts) % SHEET_PAGES)
-    fewest, _ = extent(_TEMPLATE, best)
-    for setting in SETTINGS[1:]:
-        if fewest <= wanted:
-            break
-        data = {**best, "blocks": [_set_anew(block, parts, setting) for block in best["blocks"]]}
-        if (pages := extent(_TEMPLATE, data)[0]) < fewest:
-            best, fewest = data, pages
-    return best
 
+    def set_anew(block: Json, setting: Setting) -> Json:
+        part = parts[block["exercise"]]
+        lines = lines_block(part.score, part.settings, setting)
+        assert lines is not None
+        for made, before in zip(lines["parts"], block["parts"], strict=True):
+            made["note"] = made["note"] if before["note"] else ""
+        return {**lines, "exercise": block["exercise"]}
 
-def _set_anew(block: Json, parts: Sequence[SheetPart], setting: Setting) -> Json:
-    """A block in another setting, which only lines have."""
-    if block["kind"] != "lines":
-        return block
-    part = parts[block["exercise"]]
-    lines = lines_block(part.score, part.settings, setting)
-    assert lines is not None
-    for made, before in zip(lines["parts"], block["parts"], strict=True):
-        made["note"] = made["note"] if before["note"] else ""
-    return {**lines, "exercise": block["exercise"]}
+    return fitted(lesson_data(title, parts, whole), set_anew, lambda pages, _: pages <= wanted)
 
 
 def lesson_data(
@@ -112,8 +98,8 @@ def lesson_data(
             else:
                 blocks.append({**block, "exercise": index})
     _tell_once(blocks)
-    care = {"kind": "care", "heading": phrases["care"], "text": phrases["care_note"]}
-    closing = (words_block(whole.student, phrases), care if "care" in whole.blocks else None, *keys)
+    care = care_block(phrases) if "care" in whole.blocks else None
+    closing = (words_block(whole.student, phrases), care, *keys)
     return {
         **page_data(plain_text(title), whole.paper, whole.language),
         **letterhead_data(whole.letterhead),

@@ -10,7 +10,7 @@ from genex.export.handout.pictures import paper_picture
 from genex.export.handout.settings import MARGIN_MM, STANDARD_BOOK, BookSettings, Paper
 from genex.export.handout.typeset import pdf
 from genex.export.neck_marks import chord_marks
-from genex.export.phrases import words
+from genex.export.phrases import capitalised, words
 from genex.export.spoken import chord_in_words, type_names
 from genex.export.typography import with_signs
 from genex.theory import Chord, Key, NoteName, interval_between, key_cycle
@@ -46,7 +46,7 @@ def poster_data(chord: Chord, settings: BookSettings) -> dict[str, Any]:
         cells.append({"symbol": with_signs(moved.symbol), "notes": told, "neck": picture})
     name = type_names(chord, phrases)[0]
     return {
-        **page_data(name[:1].upper() + name[1:], settings.paper, settings.language),
+        **page_data(capitalised(name), settings.paper, settings.language),
         "width_mm": wide_mm,
         "height_mm": high_mm,
         "columns": COLUMNS,

@@ -13,6 +13,9 @@ from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
 from genex.readers.logo import Logo
 from genex.theory import Chord
 
+Rhythm = tuple[tuple[Fraction, Fraction], ...]
+"""Onsets and lengths in beats."""
+
 Paper = Literal["a4", "letter"]
 Block = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
 BLOCKS: tuple[Block, ...] = get_args(Block)
@@ -69,7 +72,7 @@ class Offered:
     """What an answer may be: in words, or a rhythm (onsets and lengths in beats) with its letter."""
 
     text: str
-    rhythm: tuple[tuple[Fraction, Fraction], ...] = ()
+    rhythm: Rhythm = ()
     signs: int = 1
 
 
@@ -84,7 +87,7 @@ class ImprovisingTask:
     rules: tuple[str, ...]
     form: tuple[int, int]
     necks: tuple[tuple[str, tuple[Mark, ...]], ...] = ()
-    rhythm: tuple[tuple[Fraction, Fraction], ...] = ()
+    rhythm: Rhythm = ()
     aims: tuple[tuple[Fraction, str], ...] = ()
 
 

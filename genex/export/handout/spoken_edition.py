@@ -14,13 +14,12 @@ from typing import Literal
 
 from genex.export.chord_chart import chart_of, named_by_chord
 from genex.export.grip_diagrams import dots_of_held
-from genex.export.handout.chart_block import chart_block
+from genex.export.handout.chart_block import form_remarks
 from genex.export.handout.content import (
     also_text,
     key_text,
     part_heading,
     printed_parts,
-    sentence,
     shown_shapes,
     tuning_text,
 )
@@ -35,23 +34,22 @@ from genex.export.handout.settings import (
     Letterhead,
     StudentWords,
 )
-from genex.export.handout.worksheet import SLASH_PITCH, form_of, turns_text
+from genex.export.handout.worksheet import choice_text, form_of, rhythm_text, turns_text
 from genex.export.held_grips import grips_by_section
 from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import words
+from genex.export.phrases import capitalised, sentence, words
 from genex.export.repeat_signs import PageBar, chart_page, line_page, printed_once
 from genex.export.spoken import (
     bar_heading,
     chord_in_words,
     later_chords,
-    rhythm_sentence,
     shape_in_words,
     signs_in_words,
     spoken_bars,
 )
 from genex.export.tab import MARKS, plain_number
 from genex.export.typography import with_signs
-from genex.score import Note, Part, Role, Score, Timeline
+from genex.score import Score, Timeline
 from genex.text.marked_text import read_marked
 
 _STYLE = "body{font:1.25rem/1.6 sans-serif;max-width:42rem;margin:2rem auto;padding:0 1rem}"
@@ -66,7 +64,7 @@ def spoken_html(score: Score, settings: HandoutSettings = STANDARD_HANDOUT) -> s
     Raises InputError for unknown languages, KeyError for an unknown part.
     """
     phrases = words(settings.language)
-    body = [_tag("p", _sentence(_facts(score, settings, phrases)))]
+    body = [_tag("p", sentence(_facts(score, settings, phrases)))]
     if settings.student.aim:
         body.append(_tag("p", settings.student.aim))
     for _, lines in _blocks(score, settings, phrases):
@@ -83,7 +81,7 @@ def lesson_spoken_html(title: str, parts: Sequence[SheetPart], whole: HandoutSet
     phrases = words(whole.language)
     facts = [list(_facts(part.score, part.settings, phrases)) for part in parts]
     common = [fact for fact in facts[0] if all(fact in others for others in facts)]
-    body = [_tag("p", _sentence(common))] if common else []
+    body = [_tag("p", sentence(common))] if common else []
     if whole.student.aim:
         body.append(_tag("p", whole.student.aim))
     keys: list[str] = []
@@ -93,7 +91,7 @@ def lesson_spoken_html(title: str, parts: Sequence[SheetPart], whole: HandoutSet
         heading = f"{number}. {part.score.title}"
         body.append(_tag("h2", heading))
         if own := [fact for fact in its_facts if fact not in common]:
-            body.append(_tag("p", _sentence(own)))
+            body.append(_tag("p", sentence(own)))
         if part.settings.student.aim:
             body.append(_tag("p", part.settings.student.aim))
         charts.append([])
@@ -169,10 +167,6 @@ def _letterhead(head: Letterhead) -> Lines:
         yield f'<p><a href="{escape(head.link)}">{escape(head.link, quote=False)}</a></p>'
 
 
-def _sentence(told: Iterable[str]) -> str:
-    return f"{_capital('; '.join(told))}."
-
-
 def _tag(name: str, text: str) -> str:
     return f"<{name}>{escape(text, quote=False)}</{name}>"
 
@@ -181,10 +175,6 @@ def _list(items: Iterable[str]) -> Lines:
     yield "<ul>"
     yield from (_tag("li", item) for item in items)
     yield "</ul>"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
@@ -234,11 +224,9 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = form_of(score.timeline, task) if task is not None and task.aims else score.timeline
     aims = dict(task.aims) if task is not None else {}
     yield _tag("h2", phrases["chart"])
-    for remark in chart_block(timeline, phrases)["remarks"]:
-        if remark == phrases["pushed"]:
-            continue  # a sign, which is said with its chord here
-        yield _tag("p", f"{_capital(remark.rstrip('.'))}.")
     chart = chart_of(timeline)
+    for remark in form_remarks(chart, phrases):
+        yield _tag("p", f"{capitalised(remark.rstrip('.'))}.")
     written_once = len(chart.sections) < len(chart.order)
     known: set[str] = set()
     for name, bars in _sections(timeline, chart_page(timeline).bars):
@@ -252,7 +240,7 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
             chords = [*_before(entry.signs, phrases), bar_heading(entry.bar, timeline, phrases)]
             chords += [text for _, text in later_chords(entry.bar, timeline, phrases)]
             chords += [with_signs(aims[s.onset_beats]) for s in timeline.chords_in(entry.bar) if aims]
-            told.append(_capital("; ".join((*chords, *_behind(entry.signs, phrases)))))
+            told.append(capitalised("; ".join((*chords, *_behind(entry.signs, phrases)))))
         yield from _list(told)
 
 
@@ -292,8 +280,8 @@ def _lines(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
                 told = [heading, *_before(entry.signs, phrases)]
                 if number in page.also:
                     told.append(also_text(page.also[number], phrases))
-                yield _tag("h4" if name else "h3", _capital("; ".join(told)))
-                yield _tag("p", _capital("; ".join((text, *_behind(entry.signs, phrases)))) + ".")
+                yield _tag("h4" if name else "h3", capitalised("; ".join(told)))
+                yield _tag("p", sentence((text, *_behind(entry.signs, phrases))))
 
 
 def _grips(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
@@ -306,7 +294,7 @@ def _grips(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         if section.name.strip() and len(score.timeline.sections) > 1:
             yield _tag("h3", section.name)
         yield from _list(
-            f"{_capital(phrases['bar'].format(bars=shown.bar.number))}, "
+            f"{capitalised(phrases['bar'].format(bars=shown.bar.number))}, "
             f"{chord_in_words(shown.chord, phrases)}: "
             + signs_in_words(
                 with_signs(dots_of_held(shown.held).in_words(count, settings.language)), phrases
@@ -330,7 +318,7 @@ def _practice(score: Score, settings: HandoutSettings, phrases: Phrases) -> Line
     if heard := ears(parts, score.timeline, phrases):
         found.append(_tag("h3", phrases["listen"]))
         found += _list(
-            f"{_capital(phrases['bars' if ',' in ear.bars else 'bar'].format(bars=ear.bars))}, "
+            f"{capitalised(phrases['bars' if ',' in ear.bars else 'bar'].format(bars=ear.bars))}, "
             f"{phrases['say_to'].join(spoken_symbol.get(s, s) for s in ear.chords.split(' – '))}: "
             f"{signs_in_words(ear.what, phrases)}"
             for ear in heard
@@ -364,11 +352,9 @@ def _task(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         )
     if task.rhythm:
         first, end = task.form
-        notes = [Note(onset, length, SLASH_PITCH) for onset, length in task.rhythm]
-        slashes = Part.of("rhythm", Role.LEAD, 0, notes)
         yield _tag("h3", phrases["given_rhythm"])
         bars = score.timeline.bars[first:end]
-        yield from _list(rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars)
+        yield from _list(rhythm_text(task.rhythm, score.timeline, bars, phrases))
 
 
 def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
@@ -383,15 +369,10 @@ def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lin
     yield _tag("p", f"{phrases['choose_from']}:")
     told = []
     for offered in sheet.offered:
-        if not offered.rhythm:
+        if offered.rhythm:
+            told.append(" ".join(choice_text(offered, score.timeline, phrases)))
+        else:
             told.append(signs_in_words(with_signs(offered.text), phrases))
-            continue
-        notes = [Note(onset, length, SLASH_PITCH) for onset, length in offered.rhythm]
-        slashes = Part.of("rhythm", Role.LEAD, 0, notes)
-        end = max(onset + length for onset, length in offered.rhythm)
-        bars = [bar for bar in score.timeline.bars if bar.onset_beats < end]
-        values = [rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars]
-        told.append(f"{phrases['rhythm_of'].format(letter=offered.text)}: {' '.join(values)}")
     yield from _list(told)
     numbers = [one.number for one in sheet.asked]
     yield _tag("p", phrases["say_numbers"].format(first=numbers[0], last=numbers[-1]))
@@ -410,7 +391,7 @@ def _shapes(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     for at, (chord, shapes) in enumerate(shown_shapes(score, settings)):
         if at == 0:
             yield _tag("h2", phrases["shapes"])
-        yield _tag("h3", _capital(chord_in_words(chord, phrases)))
+        yield _tag("h3", capitalised(chord_in_words(chord, phrases)))
         yield from _list(shape_in_words(shape, settings.language) for shape in shapes)
 
 

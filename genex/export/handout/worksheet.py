@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from xml.etree.ElementTree import Element
 
@@ -24,14 +24,14 @@ from genex.export.handout.settings import (
     HandoutSettings,
     ImprovisingTask,
     Offered,
+    Rhythm,
     text_width_mm,
 )
 from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.musicxml import Look, parts_document
 from genex.export.neck_marks import Mark, fret_window
-from genex.export.phrases import words as words_of
 from genex.export.repeat_signs import PageBar, full_page
-from genex.export.spoken import bar_sentence, rhythm_sentence
+from genex.export.spoken import bar_sentence, rhythm_sentences
 from genex.export.typography import with_signs
 from genex.score import Bar, Note, Part, Role, Score, Timeline
 from genex.theory import Pitch
@@ -53,7 +53,7 @@ def task_block(score: Score, settings: HandoutSettings, words: Mapping[str, str]
     task = settings.worksheet.task
     if task is None:
         return None
-    lines = [] if task.aims else _task_lines(score, task, settings)
+    lines = [] if task.aims else _task_lines(score, task, settings, words)
     return {
         "kind": "task",
         "heading": words["task"],
@@ -96,7 +96,9 @@ def questions_block(score: Score, settings: HandoutSettings, words: Mapping[str,
     if not sheet.prompt:
         return _calls(score, settings, words)
     signs = max((offered.signs for offered in sheet.offered), default=1)
-    pictures = [_choice(offered, score, settings) for offered in sheet.offered if offered.rhythm]
+    pictures = [
+        _choice(offered, score, words, settings.growth) for offered in sheet.offered if offered.rhythm
+    ]
     return {
         "kind": "questions",
         "heading": with_signs(sheet.prompt),
@@ -178,18 +180,17 @@ def _blank(score: Score, part: Part, bars: Sequence[Bar], width_mm: float) -> tu
     return engrave(document, width_mm=width_mm, system_starts=starts, stretched=True)
 
 
-def _task_lines(score: Score, task: ImprovisingTask, settings: HandoutSettings) -> list[Json]:
+def _task_lines(
+    score: Score, task: ImprovisingTask, settings: HandoutSettings, words: Mapping[str, str]
+) -> list[Json]:
     """The given rhythm of a chorus in slashes, else empty staves."""
     width_mm = text_width_mm(settings.paper) / settings.growth
     bars = score.timeline.bars[task.form[0] : task.form[1]]
     (part, *_) = score.lead_parts
-    phrases = words_of(settings.language)
     if not task.rhythm:
-        return _empty_pictures(_blank(score, part, bars, width_mm), bars, phrases, settings.growth)
-    notes = [Note(onset, length, SLASH_PITCH, 80) for onset, length in task.rhythm]
-    slashes = Part.of(part.name, Role.LEAD, part.program, notes)
-    document, alone, page = _drawn(score, slashes, bars, "slashes")
-    told = [rhythm_sentence(slashes, score.timeline, bar, phrases) for bar in bars]
+        return _empty_pictures(_blank(score, part, bars, width_mm), bars, words, settings.growth)
+    document, alone, page = _drawn(score, _slashes(task.rhythm), bars, "slashes")
+    told = rhythm_text(task.rhythm, score.timeline, bars, words)
     return system_pictures(engrave_lines(document, alone, page, width_mm), told, settings.growth)
 
 
@@ -202,19 +203,37 @@ def _drawn(
     return parts_document(alone, (part,), page, look=look), alone, page
 
 
-def _choice(offered: Offered, score: Score, settings: HandoutSettings) -> Json:
+def _choice(offered: Offered, score: Score, words: Mapping[str, str], growth: float) -> Json:
     """A rhythm to choose, in slashes, with its letter."""
-    timeline = score.timeline
-    notes = [Note(onset, length, SLASH_PITCH, 80) for onset, length in offered.rhythm]
-    part = Part.of("rhythm", Role.LEAD, 0, notes)
-    end = max(onset + length for onset, length in offered.rhythm)
-    bars = [bar for bar in timeline.bars if bar.onset_beats < end]
-    document, _, _ = _drawn(score, part, bars, "slashes")
+    bars = _bars_of(offered, score.timeline)
+    document, _, _ = _drawn(score, _slashes(offered.rhythm), bars, "slashes")
     (system, *_) = engrave(document, width_mm=CHOICE_MM, system_starts=[0], stretched=True)
-    phrases = words_of(settings.language)
-    told = [rhythm_sentence(part, timeline, bar, phrases) for bar in bars]
-    told[0] = f"{phrases['rhythm_of'].format(letter=offered.text)}: {told[0]}"
-    return {"letter": offered.text, **system_pictures([Line(system)], told, settings.growth)[0]}
+    told = choice_text(offered, score.timeline, words)
+    return {"letter": offered.text, **system_pictures([Line(system)], told, growth)[0]}
+
+
+def choice_text(offered: Offered, timeline: Timeline, words: Mapping[str, str]) -> list[str]:
+    """A rhythm to choose in words, a sentence a bar, its letter before the first."""
+    first, *others = rhythm_text(offered.rhythm, timeline, _bars_of(offered, timeline), words)
+    return [f"{words['rhythm_of'].format(letter=offered.text)}: {first}", *others]
+
+
+def rhythm_text(
+    rhythm: Rhythm, timeline: Timeline, bars: Collection[Bar], words: Mapping[str, str]
+) -> list[str]:
+    """The values of a rhythm in words, a sentence for each of the bars."""
+    return rhythm_sentences(_slashes(rhythm), timeline, bars, words)
+
+
+def _slashes(rhythm: Rhythm) -> Part:
+    notes = [Note(onset, length, SLASH_PITCH) for onset, length in rhythm]
+    return Part.of("rhythm", Role.LEAD, 0, notes)
+
+
+def _bars_of(offered: Offered, timeline: Timeline) -> list[Bar]:
+    """The bars that a rhythm to choose lies in."""
+    end = max(onset + length for onset, length in offered.rhythm)
+    return [bar for bar in timeline.bars if bar.onset_beats < end]
 
 
 def _empty_pictures(
