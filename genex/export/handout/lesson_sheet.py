@@ -50,7 +50,7 @@ def fitted_lesson(title: str, parts: Sequence[SheetPart], whole: HandoutSettings
 
     def set_anew(block: Json, setting: Setting) -> Json:
         part = parts[block["exercise"]]
-        lines = lines_block(part.score, part.settings, setting)
+        lines = lines_block(part.score, _of_a_part(part.settings, whole), setting)
         assert lines is not None
         for made, before in zip(lines["parts"], block["parts"], strict=True):
             made["note"] = made["note"] if before["note"] else ""

@@ -21,6 +21,7 @@ from genex.export.handout.content import (
     part_heading,
     printed_parts,
     shown_shapes,
+    speed_text,
     tuning_text,
 )
 from genex.export.handout.lesson_sheet import SheetPart
@@ -47,7 +48,7 @@ from genex.export.spoken import (
     signs_in_words,
     spoken_bars,
 )
-from genex.export.tab import MARKS, plain_number
+from genex.export.tab import MARKS
 from genex.export.typography import with_signs
 from genex.score import Score, Timeline
 from genex.text.marked_text import read_marked
@@ -182,9 +183,8 @@ def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     yield signs_in_words(key_text(timeline.key, phrases), phrases)
     yield str(timeline.meter)
     value = phrases[MARKS[timeline.meter.mark_beats]]
-    speeds = [plain_number(change.mark(timeline.meter)) for change in timeline.tempo.changes]
-    shown = speeds[0] if len(set(speeds)) == 1 else f"{speeds[0]} – {speeds[-1]}"
-    yield phrases["say_tempo"].format(count=shown, value=value)
+    speed = speed_text(timeline.tempo, timeline.meter)
+    yield phrases["say_tempo"].format(count=speed, value=value)
     if score.feel:
         yield score.feel
     part = next((p for p in printed_parts(score, settings) if p.strings), None)

@@ -2,8 +2,16 @@
 
 from dataclasses import replace
 
-from genex.export.handout import HandoutSettings, SheetPart, StudentWords, Worksheet, lesson_sheet_pdf
-from genex.export.handout.lesson_sheet import lesson_data
+from genex.export.handout import (
+    HandoutSettings,
+    SheetPart,
+    StudentWords,
+    Worksheet,
+    fitting,
+    lesson_sheet_pdf,
+)
+from genex.export.handout.lesson_sheet import fitted_lesson, lesson_data
+from genex.export.handout.settings import text_width_mm
 from tests.export.builders import small_score
 from tests.export.handout.sheets import FILLED_IN, empty, pages, squeezed
 
@@ -62,3 +70,15 @@ def test_all_of_it_is_printed_and_the_size_of_the_music_is_one():
     places = [text.index(word) for word in order]
     assert places == sorted(places)
     assert document == lesson_sheet_pdf("Evening", parts, WHOLE)
+
+
+def test_lines_that_are_set_smaller_have_the_paper_and_the_language_of_the_whole(monkeypatch):
+    pages = iter((3, 2))
+    monkeypatch.setattr(fitting, "extent", lambda template, data: (next(pages), 1.0))
+    wide = replace(part(small_score(), "lines").settings, paper="letter", language="de")
+    data = fitted_lesson("Two", [SheetPart(small_score(), wide)], WHOLE)
+    (lines,) = [block for block in data["blocks"] if block["kind"] == "lines"]
+    (line,) = lines["parts"]
+    assert line["heading"] == "Exercise"
+    systems = line["systems"]
+    assert max(each["width_mm"] - each["hang_mm"] for each in systems) <= text_width_mm("a4") + 1

@@ -18,8 +18,9 @@ from genex.export.handout import (
     lesson_spoken_html,
     spoken_html,
 )
-from genex.score import Score
-from tests.export.builders import small_score
+from genex.export.handout.content import handout_data
+from genex.score import Score, TempoChange, TempoMap
+from tests.export.builders import beats, small_score
 from tests.export.handout.sheets import FILLED_IN, MARKUP, empty
 from tests.export.handout.tagged import alternatives
 
@@ -103,3 +104,11 @@ def test_the_lines_of_the_sheet_are_those_of_the_spoken_edition(score: Score) ->
     assert bars
     told = " ".join(alternatives(pdf))
     assert all(bar[1:].rstrip(".") in told for bar in bars)
+
+
+def test_a_tempo_that_rises_and_falls_is_told_as_on_the_sheet() -> None:
+    score = small_score()
+    changes = tuple(TempoChange(beats(at), beats(bpm)) for at, bpm in ((0, 90), (4, 140), (8, 90)))
+    uneven = replace(score, timeline=replace(score.timeline, tempo=TempoMap(changes)))
+    assert "♩ = 90" in handout_data(uneven, HandoutSettings(blocks=()))["facts"]
+    assert "; 90 quarter notes a minute;" in spoken_html(uneven, HandoutSettings(blocks=()))
