@@ -14,10 +14,9 @@ from genex.export.handout import (
 )
 from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
-from genex.publishing.printed_files import handout_settings, sheet_parts
+from genex.publishing.printed_files import chord_names, handout_settings, sheet_parts
 from genex.publishing.series_files import bound_name
 from genex.recipe import Series
-from genex.recipe.slug import slug_of
 from genex.theory import Key, NoteName, interval_between
 
 
@@ -38,17 +37,19 @@ def book_files(series: Series) -> dict[str, bytes]:
     )
     files = {f"{series.slug}.book.pdf": book_pdf(series.chords, settings)}
     if book.pages:
-        for chord in series.chords:
-            name = slug_of(str(chord))
+        for chord, name in zip(series.chords, chord_names(series.chords), strict=True):
             files[f"{name}.pdf"] = chord_pdf(chord, settings)
             for number, picture in enumerate(chord_pngs(chord, settings), start=1):
                 files[f"{name}-{number}.png"] = picture
     if book.posters:
         firsts = {chord.quality: chord for chord in reversed(series.chords)}
-        for chord in reversed(firsts.values()):
-            # On C, so that it has the same name whatever roots the book has.
-            on_c = chord.transpose(interval_between(Key(chord.root), Key(NoteName.parse("C"))))
-            files[f"{slug_of(str(on_c))}.poster.pdf"] = poster_pdf(on_c, settings)
+        # On C, so that it has the same name whatever roots the book has.
+        on_c = [
+            chord.transpose(interval_between(Key(chord.root), Key(NoteName.parse("C"))))
+            for chord in reversed(firsts.values())
+        ]
+        for chord, name in zip(on_c, chord_names(on_c), strict=True):
+            files[f"{name}.poster.pdf"] = poster_pdf(chord, settings)
     return files
 
 

@@ -140,3 +140,16 @@ def test_nothing_to_bind_is_said(weather):
     weather.write_text(weather.read_text() + "bound: true\n")
     _, errors = check_all([weather])
     assert "no handout to bind" in str(errors[0])
+
+
+def test_chords_whose_signs_a_file_name_cannot_hold_have_files_of_their_own(tmp_path):
+    """C, C+ and C° differ in signs alone."""
+    path = tmp_path / "three.yaml"
+    path.write_text('title: Three\nbook: {types: ["", aug, dim], roots: C, pages: true}\n')
+    made = build(path, tmp_path / "out")
+    assert [name for name in made if name.endswith(".pdf")] == [
+        "three/c.pdf",
+        "three/caug.pdf",
+        "three/cdim.pdf",
+        "three/three.book.pdf",
+    ]

@@ -239,6 +239,20 @@ def test_large_print_has_no_type_under_fourteen_points(paper: str) -> None:
         assert min(type_sizes(handout_pdf(score, chosen))) < 8
 
 
+def test_large_print_has_large_meters_keys_and_tempos_in_its_chart() -> None:
+    score = compose(
+        parse_recipe(
+            'sections: {A: "G | (3/4) D7", B: {chords: "F | C", key: F, tempo: 80, meter: 6/8}}\n'
+            "form: A B\nkey: G\nparts: guide\n"
+        )
+    ).score
+    sheet = handout_pdf(score, HandoutSettings(blocks=("chart",), large_print=True))
+    text = "\n".join(pages(sheet))
+    assert all(told in text for told in ("3/4", "6/8", "F major", "80"))
+    found = type_sizes(sheet)
+    assert min(found) >= LARGE_PT, found[min(found)]
+
+
 def test_large_print_has_a_staff_to_match() -> None:
     """[memory] Large music is engraved at one and a half times the usual staff and more."""
     score = small_score()
