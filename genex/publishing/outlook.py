@@ -9,17 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from genex.audio import FORMATS, LONG_FRAMES, AudioFormat
 from genex.compose import Composer
 from genex.errors import RecipeError
+from genex.lazy import lazy
 from genex.publishing.contents_page import CONTENTS_PAGE
 from genex.publishing.manifest import MANIFEST
-from genex.publishing.series_files import CONTENTS, bound_name, has_page, page_name
+from genex.publishing.series_files import CONTENTS, book_key, bound_name, has_page, page_name
 from genex.publishing.units import LessonWork, Unit
 from genex.publishing.version_files import Outlined
 from genex.recipe import Recipe
+
+if TYPE_CHECKING:
+    from genex.publishing import series_book
+else:
+    series_book = lazy("genex.publishing.series_book")
 
 MOST_MINUTES_A_SOUND = 60
 MOST_HOURS = 24
@@ -213,6 +219,13 @@ def wanted_of(unit: Unit) -> dict[str, str | None]:
         for kept in work.kept.values():
             wanted |= {below + one.file.name: one.file.sha256 for one in kept}
         wanted |= {below + name: None for _, name in names_of(work, unit)}
+    if unit.series is not None and unit.series.chords:
+        with unit.inputs.active():
+            kept_book = unit.kept_of(book_key(unit.series))
+            if kept_book is None:
+                wanted |= dict.fromkeys(series_book.book_names(unit.series))
+            else:
+                wanted |= {one.file.name: one.file.sha256 for one in kept_book}
     if unit.series is not None and unit.lessons:
         wanted |= {CONTENTS: None, CONTENTS_PAGE: None}
         if has_page(unit.series):

@@ -17,7 +17,7 @@ from genex.publishing.own_shapes import book_tuning
 from genex.publishing.printed_files import chord_names, handout_settings, sheet_parts
 from genex.publishing.series_files import bound_name
 from genex.recipe import Series
-from genex.theory import Key, NoteName, interval_between
+from genex.theory import Chord, Key, NoteName, interval_between
 
 
 def book_files(series: Series) -> dict[str, bytes]:
@@ -35,22 +35,40 @@ def book_files(series: Series) -> dict[str, bytes]:
         date=book.date or "",
         licence=book.licence or "",
     )
-    files = {f"{series.slug}.book.pdf": book_pdf(series.chords, settings)}
+    files = {_book_name(series): book_pdf(series.chords, settings)}
     if book.pages:
         for chord, name in zip(series.chords, chord_names(series.chords), strict=True):
             files[f"{name}.pdf"] = chord_pdf(chord, settings)
             for number, picture in enumerate(chord_pngs(chord, settings), start=1):
                 files[f"{name}-{number}.png"] = picture
-    if book.posters:
-        firsts = {chord.quality: chord for chord in reversed(series.chords)}
-        # On C, so that it has the same name whatever roots the book has.
-        on_c = [
-            chord.transpose(interval_between(Key(chord.root), Key(NoteName.parse("C"))))
-            for chord in reversed(firsts.values())
-        ]
-        for chord, name in zip(on_c, chord_names(on_c), strict=True):
-            files[f"{name}.poster.pdf"] = poster_pdf(chord, settings)
+    for name, chord in _posters(series).items():
+        files[name] = poster_pdf(chord, settings)
     return files
+
+
+def book_names(series: Series) -> list[str]:
+    """Names of the book's files. Pages of single chords have to be made to be counted."""
+    if series.fields.book is not None and series.fields.book.pages:
+        return list(book_files(series))
+    return [_book_name(series), *_posters(series)]
+
+
+def _book_name(series: Series) -> str:
+    return f"{series.slug}.book.pdf"
+
+
+def _posters(series: Series) -> dict[str, Chord]:
+    """The chord of each poster by its name; none where the series asks for no posters."""
+    if series.fields.book is None or not series.fields.book.posters:
+        return {}
+    firsts = {chord.quality: chord for chord in reversed(series.chords)}
+    # On C, so that it has the same name whatever roots the book has.
+    on_c = [
+        chord.transpose(interval_between(Key(chord.root), Key(NoteName.parse("C"))))
+        for chord in reversed(firsts.values())
+    ]
+    names = (f"{name}.poster.pdf" for name in chord_names(on_c))
+    return dict(zip(names, on_c, strict=True))
 
 
 def bound_files(series: Series, jobs: Sequence[Job]) -> dict[str, bytes]:

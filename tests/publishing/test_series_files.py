@@ -153,3 +153,25 @@ def test_chords_whose_signs_a_file_name_cannot_hold_have_files_of_their_own(tmp_
         "three/cdim.pdf",
         "three/three.book.pdf",
     ]
+
+
+def test_a_dry_run_knows_the_book(genex, weather, tmp_path):
+    """All that a build makes was foreseen, and nothing of it is to go when a build comes again."""
+    text = weather.read_text()
+    words = ("build", weather, "--out", tmp_path / "out", "--dry-run", "--json")
+
+    def foreseen():
+        return json.loads(genex(*words).out)[0]
+
+    for more in ("", ", pages: true", ", posters: true"):
+        weather.write_text(text.replace("roots: C", f"roots: C{more}"))
+        found = foreseen()
+        made = set(build(weather, tmp_path / "out")) - {"weather.zip"}
+        assert {f"weather/{name}" for name in found["make"]} <= made
+        assert made <= {
+            f"weather/{name}" for verb in ("make", "replace", "same") for name in found[verb]
+        }
+    snow = weather.with_name("snow.yaml")
+    snow.write_text(snow.read_text() + "tempo: 99\n")
+    found = foreseen()
+    assert not found["make"] and not found["remove"] and "weather.book.pdf" in found["same"]
