@@ -13,6 +13,7 @@ from urllib.parse import quote
 
 from genex.export.phrases import words
 from genex.plain_text import clean
+from genex.publishing.series_files import lesson_facts
 from genex.recipe import Series
 
 if TYPE_CHECKING:
@@ -51,11 +52,10 @@ def contents_page(series: Series, lessons: Sequence[Lesson], beside: Sequence[st
 
 def _lesson(number: int, lesson: Lesson) -> Iterator[str]:
     recipe, below = lesson.recipe, lesson.folder.name
-    first = recipe.versions[0]
     yield f"<section><h2>{number}. {_text(recipe.title)}</h2>"
     if recipe.fields.aim:
         yield f"<p>{_text(recipe.fields.aim)}</p>"
-    yield f'<p class="facts">{_text(str(first.key))}, {recipe.meter}, {float(first.tempo):g}</p>'
+    yield from (f'<p class="facts">{_text(facts)}</p>' for facts in lesson_facts(recipe))
     for file in lesson.files:
         if "length_samples" in file.facts:
             yield _sound(f"{below}/{file.name}", file)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import zipfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ from genex.publishing.plan import Claim
 from genex.publishing.units import fingerprint
 from genex.publishing.up_to_date import versions
 from genex.publishing.version_files import BuiltFile
-from genex.recipe import Series
+from genex.recipe import Recipe, Series
 
 if TYPE_CHECKING:
     from genex.publishing.lessons import Lesson
@@ -113,11 +113,16 @@ def contents(series: Series, lessons: Sequence[Lesson]) -> str:
     lines = [series.title, "=" * len(series.title)]
     for lesson in lessons:
         lines += ["", f"{lesson.folder.name}: {lesson.recipe.title}"]
-        for recipe in lesson.recipe.exercises or (lesson.recipe,):
-            version, named = recipe.versions[0], f"{recipe.title}: " if lesson.recipe.exercises else ""
-            lines.append(f"    {named}{version.key}, {recipe.meter}, {float(version.tempo):g}")
+        lines += [f"    {facts}" for facts in lesson_facts(lesson.recipe)]
         lines += [f"    {file.name}" for file in lesson.files]
     return "\n".join(lines) + "\n"
+
+
+def lesson_facts(recipe: Recipe) -> Iterator[str]:
+    """Key, meter and tempo of a lesson, or those of each of its exercises behind their names."""
+    for one in recipe.exercises or (recipe,):
+        version, named = one.versions[0], f"{one.title}: " if recipe.exercises else ""
+        yield f"{named}{version.key}, {one.meter}, {float(version.tempo):g}"
 
 
 def write_zip(target: Path, slug: str, members: Iterable[str], place: Callable[[str], Path]) -> None:

@@ -56,3 +56,19 @@ def test_titles_are_text_and_the_cautions_are_there(built: Path) -> None:
     heads = [e.text_content() for e in root.xpath("//h2")]
     assert heads == ["1. Rain & <Snow>", "2. Fog", "Hands and ears"]
     assert "Hear the third." in text and "Set the volume low" in text
+
+
+def test_both_contents_tell_the_same_of_a_lesson_of_several_exercises(tmp_path: Path) -> None:
+    (tmp_path / "two.yaml").write_text(
+        "title: Two\nchords: C\ntempo: 90\noutputs: midi\nexercises:\n"
+        "  - {title: Up, exercise: arpeggio}\n  - {title: Down, exercise: etude, key: G, tempo: 72}\n"
+    )
+    path = tmp_path / "pair.yaml"
+    path.write_text("title: Pair\nlessons: [two.yaml]\n")
+    for _ in build_all([path], tmp_path / "out", report=lambda text: None):
+        pass
+    told = ["Up: C major, 4/4, 90", "Down: G major, 4/4, 72"]
+    page = lxml.html.parse(str(tmp_path / "out" / "pair" / "contents.html")).getroot()
+    assert [fact.text_content() for fact in page.xpath("//p[@class='facts']")] == told
+    text = (tmp_path / "out" / "pair" / "contents.txt").read_text()
+    assert all(f"    {line}\n" in text for line in told)
