@@ -84,7 +84,7 @@ def chart_svg(
     """The chart as a picture, in SVG user units (CSS pixels)."""
     palette = PALETTES[theme]
     phrases = words(language)
-    chart = chart_of(score.timeline, under, capo=capo)
+    chart = chart_of(score.timeline, under, capo=capo, phrases=phrases)
     grid = _Grid.of(chart)
     width = 2 * MARGIN + ROW_WIDTH
     drawn = [

@@ -74,12 +74,17 @@ MM_PER_INCH = 25.4
 
 
 def shape_svg(
-    shape: Shape, tuning: Tuning, style: DiagramStyle = PLAIN_STYLE, *, title: str | None = None
+    shape: Shape,
+    tuning: Tuning,
+    style: DiagramStyle = PLAIN_STYLE,
+    *,
+    title: str | None = None,
+    language: str = "en",
 ) -> str:
     """A picture of one shape; its form and position as title unless another is given."""
-    panel = _shape_panel(shape, tuning, style)
+    panel = _shape_panel(shape, tuning, style, language)
     titled = panel.titled(title) if title is not None else panel
-    return _page([(0.0, 0.0, titled)], style, about=f"{shape_in_words(shape)}.")
+    return _page([(0.0, 0.0, titled)], style, about=f"{shape_in_words(shape, language)}.")
 
 
 def neck_svg(
@@ -89,11 +94,12 @@ def neck_svg(
     *,
     title: str = "",
     frets: tuple[int, int] | None = None,
+    language: str = "en",
 ) -> str:
     """A picture of any marks; ``frets`` is the first and last fret shown."""
-    return _page(
-        [(0.0, 0.0, Panel(tuple(marks), tuning, style, title, frets or fret_window(marks)))], style
-    )
+    window = frets or fret_window(marks)
+    panel = Panel(tuple(marks), tuning, style, title, window, language=language)
+    return _page([(0.0, 0.0, panel)], style)
 
 
 def sheet_svg(

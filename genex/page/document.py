@@ -14,7 +14,7 @@ import hashlib
 import html
 import json
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -48,7 +48,9 @@ def page_html(
         "ticks": TICKS_PER_BEAT,
         "shifts": list(SHIFTS),
         "words": words(language),
-        "lessons": [lesson_data(lesson, packed_music) for lesson in lessons],
+        "lessons": [
+            lesson_data(lesson, partial(packed_music, language=lesson.language)) for lesson in lessons
+        ],
         "sounds": sounds_of(scores, soundfont, digest=digest) if sounds_wanted else None,
     }
     return document(title, data, language).encode()
@@ -112,7 +114,7 @@ def in_script(data: Any) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def words(language: str) -> dict[str, str]:
     """All words of the page. Raises ValueError for a language that it does not speak."""
     path = _APP / f"words.{language}.json"
@@ -120,11 +122,6 @@ def words(language: str) -> dict[str, str]:
         raise ValueError(f"the page has no words in {language}")
     found: dict[str, str] = json.loads(path.read_text("utf-8"))
     return found
-
-
-def spoken_or_english(language: str) -> str:
-    """The language if the page speaks it, else ``en``."""
-    return language if (_APP / f"words.{language}.json").is_file() else "en"
 
 
 def module_names() -> list[str]:

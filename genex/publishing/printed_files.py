@@ -30,10 +30,13 @@ from genex.export.handout import (
 )
 from genex.export.musicxml import lead_sheet_text, musicxml_text
 from genex.export.neck_marks import Label
+from genex.export.note_names import chord_name
+from genex.export.phrases import words
 from genex.export.xml_swing import with_swing
 from genex.fretboard import chord_shapes
 from genex.inputs import read_file
 from genex.lines.placement import chords_of
+from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import worksheet_of
 from genex.readers.logo import MAX_BYTES, read_logo
 from genex.recipe import Recipe
@@ -52,7 +55,7 @@ SHEETS: dict[OutputName, tuple[str, str]] = {
 
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
-    wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
+    wanted, language, score = recipe.outputs, tag_of(recipe), piece.score
 
     def settings() -> HandoutSettings:
         return handout_settings(recipe, piece)
@@ -106,7 +109,8 @@ def lesson_files(
 
 def sheet_parts(music: Iterable[tuple[Recipe, Composition]]) -> list[SheetPart]:
     """Exercises and their pieces as a sheet shows them. Raises RecipeError."""
-    return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in music]
+    told = ((recipe, worded(piece, tag_of(recipe))) for recipe, piece in music)
+    return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in told]
 
 
 def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:
@@ -216,7 +220,7 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         paper=wish.paper,
         tuning=recipe_tuning(recipe),
         left_handed=recipe.fields.left_handed,
-        language=recipe.fields.language,
+        language=tag_of(recipe),
         closed=wish.closed,
         large_print=wish.large_print,
         blocks=_blocks(recipe, wish, score),
@@ -265,11 +269,12 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
     )
     neck = recipe_tuning(recipe)
     chords = _drawn_chords(score)
-    names = chord_names(chords)
+    names, language = chord_names(chords), tag_of(recipe)
 
     def sheet(chord: Chord) -> bytes:
         found = chord_shapes(chord, neck, with_open=not wish.closed)
-        svg = sheet_svg(str(chord), found, neck, style, language=recipe.fields.language)
+        symbol = chord_name(chord, words(language))
+        svg = sheet_svg(symbol, found, neck, style, language=language)
         return _picture(svg, wish)
 
     for chord, name in zip(chords, names, strict=True):
@@ -279,7 +284,7 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
 def _grips(recipe: Recipe, score: Score, wish: DiagramFields) -> bytes:
     below: Label = "none" if wish.label == "fingers" else wish.label
     style = GripStyle(below, wish.theme, recipe.fields.left_handed)
-    svg = played_svg(score, recipe_tuning(recipe), style, language=recipe.fields.language)
+    svg = played_svg(score, recipe_tuning(recipe), style, language=tag_of(recipe))
     return _picture(svg, wish)
 
 

@@ -30,7 +30,9 @@ _DENSE = frozenset({".wav", ".flac", ".mp3", ".ogg", ".opus", ".pdf", ".png"})
 
 def book_key(series: Series) -> str:
     """The fingerprint of the book: of all that it is made from."""
-    fields: dict[str, Any] = series.fields.model_dump(include={"book", "left_handed", "language"})
+    fields: dict[str, Any] = series.fields.model_dump(
+        include={"book", "left_handed", "language", "note_names"}
+    )
     chords = [str(chord) for chord in series.chords]
     neck = repr(book_tuning(series))
     return fingerprint("book", series.title, series.slug, fields, chords, neck, versions())

@@ -113,7 +113,13 @@ class WholeWriter(VersionWriter):
 
     def _write_captions(self, starts: list[Fraction]) -> None:
         turns = (
-            Turn(turn.take, turn.captions(), start - PAUSE_SECONDS, start, told)
+            Turn(
+                turn.take,
+                turn.captions(turn.take),
+                start - PAUSE_SECONDS,
+                start,
+                told,
+            )
             for turn, start, told in zip(self.turns, starts, self._announcements, strict=True)
         )
         self.write(".take.vtt", "captions take", turns_vtt(turns).encode())

@@ -30,9 +30,10 @@ from genex.readers.lines.typed_line import (
     refuse,
 )
 from genex.score import BASE_VALUES, TUPLETS, Meter, Note, NoteValue
-from genex.theory import Key, NoteName, parse_chord
+from genex.theory import Key, NoteName, english_note, parse_chord
 
-_ROW = re.compile(r"\s*(?P<name>[A-Ga-g][b#]?)?\s*(?P<row>[|:].*-.*[|:])\s*$")
+_NAME = "[A-Ha-h](?:[b#]|[ie]?s)?|(?:[Dd][oó]|[Rr][eé]|[Mm]i|[Ff][aá]|[Ss]ol|[Ll][aá]|[Ss]i)[♭♯]?"
+_ROW = re.compile(rf"\s*(?P<name>{_NAME})?\s*(?P<row>[|:].*-.*[|:])\s*$")
 _PLAYED = re.compile(
     r"(?P<sign>[(/\\hp]?)(?P<fret>\d+|[xX])(?P<bend>b\d*)?(?P<release>r\d*)?(?P<vibrato>~?)\)?"
 )
@@ -165,11 +166,11 @@ class _Reader:
         match = _ROW.match(self.lines[line])
         assert match is not None
         if match["name"]:
-            name = NoteName.parse(match["name"][0].upper() + match["name"][1:])
             wanted = self.tuning.strings[number].name
-            if name.pitch_class != wanted.pitch_class:
+            names = _meanings(match["name"])
+            if all(name.pitch_class != wanted.pitch_class for name in names):
                 raise refuse(
-                    f"string {number + 1} is {wanted} in this tuning, and {name} here",
+                    f"string {number + 1} is {wanted} in this tuning, and {names[0]} here",
                     "write the tab for the recipe's tuning, or the recipe's tuning for the tab",
                     self._at(line, match.start("name")),
                 )
@@ -468,3 +469,15 @@ def _by_string(text: str, frets: Mapping[int, tuple[int | None, str]]) -> dict[i
 
     order = min((strings, strings[::-1]), key=crossed)
     return dict(zip(order, fingers, strict=True))
+
+
+def _meanings(text: str) -> list[NoteName]:
+    """What the name of a string may mean, the English note first: B is H or, in German, B flat."""
+    found = []
+    if len(text) == 1 or text[1:] in ("b", "#"):
+        if text[0] not in "Hh":
+            found.append(NoteName.parse(text[0].upper() + text[1:]))
+        if text in ("B", "b"):
+            found.append(NoteName.parse("Bb"))
+    foreign = None if found else english_note(text)
+    return found if foreign is None else [NoteName.parse(foreign[0])]
