@@ -18,10 +18,12 @@ from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
+from genex.export.typography import families
 from genex.page.lesson import PageLesson, lesson_data
 from genex.page.moves import SHIFTS
 from genex.page.music import packed_music
 from genex.page.sounds import sounds_of
+from genex.readers.font import Font
 from genex.units import TICKS_PER_BEAT
 
 _APP = Path(__file__).parent / "app"
@@ -35,16 +37,18 @@ def page_html(
     *,
     language: str = "en",
     digest: str | None = None,
+    font: Font | None = None,
 ) -> bytes:
     """A page with one lesson or several, which share their sounds. Raises SoundfontError.
 
-    ``digest`` is that of the soundfont's content if it is known.
+    ``digest`` is that of the soundfont's content if it is known; ``font`` has letters for titles.
     """
     scores = [setting.score for lesson in lessons for setting in lesson.settings]
     sounds_wanted = any(part.notes for score in scores for part in score.parts)
     data = {
         "title": title,
         "language": language,
+        **({} if font is None else {"font": f"system-ui, {families(font)}"}),
         "ticks": TICKS_PER_BEAT,
         "shifts": list(SHIFTS),
         "words": words(language),
@@ -64,6 +68,8 @@ def document(title: str, data: dict[str, Any], language: str, *, follows: str = 
     """
     follow = (_APP / "live" / "follow.js").read_text("utf-8") if follows else ""
     style = (_APP / "page.css").read_text("utf-8")
+    if data.get("font"):
+        style += f"html {{ font-family: {data['font']}; }}\n"
     modules = json.dumps({"imports": _modules()})
     start = f'import "#{_ENTRY}";'
     policy = "; ".join(

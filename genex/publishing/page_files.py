@@ -8,6 +8,7 @@ from pathlib import Path
 from genex.compose import Composer, Composition, band_swing, recipe_tuning
 from genex.page.document import page_html
 from genex.page.lesson import PageLesson, PageSetting
+from genex.publishing.fonts import own_font
 from genex.publishing.worded import tag_of, worded
 from genex.recipe import Recipe, Version
 
@@ -17,7 +18,8 @@ def lesson_page(
 ) -> bytes:
     """The page of a recipe with its music: one piece, or the exercises. Raises SoundfontError."""
     language = recipe.fields.language
-    return page_html(recipe.title, lessons, soundfont, language=language, digest=digest)
+    font = own_font(recipe)
+    return page_html(recipe.title, lessons, soundfont, language=language, digest=digest, font=font)
 
 
 def page_lesson(recipe: Recipe, first: Composition, composer: Composer) -> PageLesson:

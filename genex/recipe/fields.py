@@ -357,6 +357,11 @@ class RecipeFields(Fields):
         description="How notes and chords are named in print: H and B in German, or do re mi; what you "
         "write stays English.",
     )
+    font: Text | None = Field(
+        default=None,
+        description="A font, .ttf or .otf, for letters that genex's own fonts lack, as seen from the "
+        "file that this stands in.",
+    )
     audio: AudioFields = Field(default=AudioFields(), description="Loudness, format and soundfont.")
     mix: dict[PartName, PartMixFields] = Field(default={}, description="Level, pan and room of parts.")
 

@@ -106,6 +106,7 @@ class SeriesFields(Fields):
     note_names: NoteNames = Field(
         default="english", description="How the book names notes, as in a recipe."
     )
+    font: Text | None = Field(default=None, description="A font for the book, as in a recipe.")
     tuning: Text | list[Text] = Field(default="standard", description="The book's tuning.")
     fingerings: Text | None = Field(
         default=None,

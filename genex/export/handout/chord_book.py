@@ -103,7 +103,7 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
     grids = _grids(found, settings)
     title = plain_text(settings.title) or phrases["book_title"]
     return {
-        **page_data(title, settings.paper, settings.language),
+        **page_data(title, settings.paper, settings.language, settings.font),
         "unnumbered": 1,
         "inside_mm": MARGIN_MM + GUTTER_MM,
         "outside_mm": MARGIN_MM - GUTTER_MM,

@@ -53,6 +53,7 @@ from genex.export.spoken import (
 from genex.export.tab import MARKS, first_and_last
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
+from genex.readers.font import Font
 from genex.score import Meter, Part, Role, Score, TempoMap
 from genex.theory import Chord, Key, Pitch, distinct_chords
 
@@ -92,7 +93,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     at = next((i for i, b in enumerate(blocks) if b and b["kind"] in _AFTER_WORDS), len(blocks))
     blocks.insert(at, own)
     return {
-        **page_data(title, settings.paper, settings.language),
+        **page_data(title, settings.paper, settings.language, settings.font),
         **letterhead_data(settings.letterhead),
         "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
         "large_print": settings.large_print,
@@ -117,7 +118,7 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) 
     return chart_block(score.timeline, phrases, settings.under_chords, capo=capo, share=share)
 
 
-def page_data(title: str, paper: Paper, language: str) -> Json:
+def page_data(title: str, paper: Paper, language: str, font: Font | None = None) -> Json:
     """What every template needs."""
     return {
         "title": title,
@@ -125,6 +126,7 @@ def page_data(title: str, paper: Paper, language: str) -> Json:
         "language": words(language)["language"],
         "paper": _PAPER_NAMES[paper],
         "margin_mm": MARGIN_MM,
+        "font": font,
         "words": dict(words(language)),
     }
 

@@ -47,7 +47,7 @@ def poster_data(chord: Chord, settings: BookSettings) -> dict[str, Any]:
         cells.append({"symbol": with_signs(chord_name(moved, phrases)), "notes": told, "neck": picture})
     name = type_names(chord, phrases)[0]
     return {
-        **page_data(capitalised(name), settings.paper, settings.language),
+        **page_data(capitalised(name), settings.paper, settings.language, settings.font),
         "width_mm": wide_mm,
         "height_mm": high_mm,
         "columns": COLUMNS,
