@@ -71,8 +71,10 @@ def _told_alone(piece: Composition, cue: CueSpan) -> bool:
 
 
 def _bars(piece: Composition, cue: CueSpan) -> tuple[int, int]:
-    bars = piece.score.timeline.bars_between(cue.onset_beats, cue.end_beats)
-    return bars[0].number, bars[-1].number
+    """The bars that a caption stands over; one of a part of a bar stands over that bar."""
+    timeline = piece.score.timeline
+    first = timeline.bar_at(cue.onset_beats).number
+    return first, max(first, *(bar.number for bar in timeline.bars if bar.onset_beats < cue.end_beats))
 
 
 def _task(task: Task) -> ImprovisingTask:
