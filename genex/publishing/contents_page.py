@@ -6,12 +6,12 @@ file without scripts, fonts or pictures [published: HTML Living Standard].
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from genex.export.phrases import words
+from genex.export.phrases import made_phrases, part_name, words
 from genex.plain_text import clean
 from genex.publishing.series_files import lesson_facts
 from genex.recipe import Series
@@ -21,6 +21,12 @@ if TYPE_CHECKING:
     from genex.publishing.version_files import BuiltFile
 
 CONTENTS_PAGE = "contents.html"
+KINDS = (
+    "midi", "midi take", "tab", "answer key", "captions", "captions take", "timeline", "timeline take",
+    "loop", "band loop", "stem", "take", "handout", "spoken edition", "chart", "diagrams", "musicxml",
+    "musicxml lead sheet", "page",
+)  # fmt: skip
+"""What files are called in English, but for loops without a part."""
 _STYLE = (
     "body{font:1.1rem/1.5 sans-serif;max-width:46rem;margin:2rem auto;padding:0 1rem;color:#1e1e1e}"
     "h2{margin:2rem 0 .2rem}p{margin:.3rem 0}ul{margin:.4rem 0}audio{width:100%;height:2.4rem}"
@@ -45,12 +51,12 @@ def contents_page(series: Series, lessons: Sequence[Lesson], beside: Sequence[st
     if beside:
         lines += ["<ul>", *(_link(name, name) for name in beside), "</ul>"]
     for number, lesson in enumerate(lessons, start=1):
-        lines += _lesson(number, lesson)
+        lines += _lesson(number, lesson, phrases)
     lines += [f"<h2>{phrases['care']}</h2>", f"<p>{phrases['care_note']}</p>", "</main></body></html>"]
     return "\n".join(lines) + "\n"
 
 
-def _lesson(number: int, lesson: Lesson) -> Iterator[str]:
+def _lesson(number: int, lesson: Lesson, phrases: Mapping[str, str]) -> Iterator[str]:
     recipe, below = lesson.recipe, lesson.folder.name
     yield f"<section><h2>{number}. {_text(recipe.title)}</h2>"
     if recipe.fields.aim:
@@ -58,17 +64,27 @@ def _lesson(number: int, lesson: Lesson) -> Iterator[str]:
     yield from (f'<p class="facts">{_text(facts)}</p>' for facts in lesson_facts(recipe))
     for file in lesson.files:
         if "length_samples" in file.facts:
-            yield _sound(f"{below}/{file.name}", file)
+            yield _sound(f"{below}/{file.name}", file, kind_name(file.kind, phrases))
     yield "<ul>"
     for file in lesson.files:
-        yield _link(f"{below}/{file.name}", file.name, file.kind)
+        yield _link(f"{below}/{file.name}", file.name, kind_name(file.kind, phrases))
     yield "</ul></section>"
 
 
-def _sound(path: str, file: BuiltFile) -> str:
+def kind_name(kind: str, phrases: Mapping[str, str]) -> str:
+    """What a kind of file is called in a language."""
+    made = made_phrases(phrases["language"])
+    _, without, part = kind.partition(" without ")
+    if not without:
+        return made.get(kind, kind)
+    phrase = made.get("loop without {part}", "loop without {part}")
+    return phrase.format(part=part_name(part, phrases))
+
+
+def _sound(path: str, file: BuiltFile, kind: str) -> str:
     """A player; a loop plays on until it is stopped."""
     loops = " loop" if file.facts.get("loops") else ""
-    name = _text(f"{file.kind}: {file.name}")
+    name = _text(f"{kind}: {file.name}")
     return (
         f'<figure><figcaption>{name}</figcaption><audio controls{loops} preload="none" '
         f'aria-label="{name}" src="{_address(path)}"></audio></figure>'

@@ -10,6 +10,8 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from genex import __version__
+from genex.export.note_names import key_words
+from genex.export.phrases import words
 from genex.plain_text import clean
 from genex.publishing.fonts import own_font
 from genex.publishing.manifest import manifest_bytes
@@ -18,6 +20,7 @@ from genex.publishing.plan import Claim
 from genex.publishing.units import fingerprint
 from genex.publishing.up_to_date import versions
 from genex.publishing.version_files import BuiltFile
+from genex.publishing.worded import tag_of
 from genex.recipe import Recipe, Series
 
 if TYPE_CHECKING:
@@ -126,9 +129,10 @@ def contents(series: Series, lessons: Sequence[Lesson]) -> str:
 
 def lesson_facts(recipe: Recipe) -> Iterator[str]:
     """Key, meter and tempo of a lesson, or those of each of its exercises behind their names."""
+    phrases = words(tag_of(recipe))
     for one in recipe.exercises or (recipe,):
         version, named = one.versions[0], f"{one.title}: " if recipe.exercises else ""
-        yield f"{named}{version.key}, {one.meter}, {float(version.tempo):g}"
+        yield f"{named}{key_words(version.key, phrases)}, {one.meter}, {float(version.tempo):g}"
 
 
 def write_zip(target: Path, slug: str, members: Iterable[str], place: Callable[[str], Path]) -> None:

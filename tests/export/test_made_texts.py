@@ -15,6 +15,7 @@ from genex.export.made_texts import in_language, scale_name
 from genex.export.phrases import LANGUAGES, made_phrases, words
 from genex.lines.chord_drills import INVERSIONS
 from genex.lines.drills import INTERVALS
+from genex.publishing.contents_page import KINDS
 from genex.said import Row, Said
 from genex.theory import SCALES, Key, NoteName, TypeName, find_scale, parse_chord
 
@@ -26,7 +27,14 @@ def _phrases() -> set[str]:
     house = Path(genex.__file__).parent
     grooves = (path.read_text("utf-8") for path in (house / "band" / "grooves").glob("*.yaml"))
     titles = (re.search(r"^title: (.+)$", text, re.MULTILINE) for text in grooves)
-    found = {*INTERVALS, *INVERSIONS, *SCALES, *(title[1] for title in titles if title)}
+    found = {
+        *INTERVALS,
+        *INVERSIONS,
+        *SCALES,
+        *KINDS,
+        "loop without {part}",
+        *(title[1] for title in titles if title),
+    }
     for path in house.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             named: list[ast.expr] = []

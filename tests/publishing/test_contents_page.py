@@ -9,6 +9,8 @@ from urllib.parse import unquote
 import lxml.html
 import pytest
 
+from genex.export.phrases import words
+from genex.publishing.contents_page import kind_name
 from tests.publishing.builds import build_all
 
 
@@ -72,3 +74,12 @@ def test_both_contents_tell_the_same_of_a_lesson_of_several_exercises(tmp_path: 
     assert [fact.text_content() for fact in page.xpath("//p[@class='facts']")] == told
     text = (tmp_path / "out" / "pair" / "contents.txt").read_text()
     assert all(f"    {line}\n" in text for line in told)
+
+
+def test_kinds_of_files_are_told_in_the_language_of_the_series() -> None:
+    german, french = words("de"), words("fr")
+    assert [kind_name(kind, german) for kind in ("answer key", "loop without bass", "tab")] == [
+        "Lösungen", "Schleife ohne Bass", "Tabulatur"
+    ]  # fmt: skip
+    assert kind_name("loop without drums", french) == "boucle sans batterie"
+    assert kind_name("loop without drums", words()) == "loop without drums"
