@@ -17,7 +17,7 @@ from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
 from genex.export.note_names import key_words, namer
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import words
+from genex.export.phrases import named, words
 from genex.export.repeat_signs import PageBar, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
@@ -164,9 +164,9 @@ def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str
     """Key and tempo of a section where they are not those of the chart."""
     facts = []
     if section.key is not None:
-        facts.append(f"{phrases['key']}: {key_words(section.key, phrases)}")
+        facts.append(named(phrases["key"], key_words(section.key, phrases), phrases))
     if section.tempo is not None:
-        facts.append(f"{phrases['tempo']}: {plain_number(section.tempo)}")
+        facts.append(named(phrases["tempo"], plain_number(section.tempo), phrases))
     return facts
 
 
@@ -350,10 +350,10 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     key = key_words(timeline.key, phrases)
     tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter))
     return [
-        f"{phrases['key']}: {key}",
-        f"{phrases['tempo']}: {tempo}",
-        f"{phrases['meter']}: {timeline.meter}",
-        f"{phrases['feel']}: {score.feel}",
+        named(phrases["key"], key, phrases),
+        named(phrases["tempo"], tempo, phrases),
+        named(phrases["meter"], timeline.meter, phrases),
+        named(phrases["feel"], score.feel, phrases),
     ]
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from genex.export.note_names import chord_name, key_words, note_name, pitch_name
+from genex.export.note_names import chord_name, degree_text, key_words, note_name, pitch_name
 from genex.export.phrases import made_phrases
 from genex.export.spoken import type_names
 from genex.said import Row, Said
-from genex.theory import Chord, Key, NoteName, Pitch, Scale, TypeName
+from genex.theory import Chord, Degree, Key, NoteName, Pitch, Scale, TypeName
 
 
 def in_language(text: str, phrases: Mapping[str, str]) -> str:
@@ -37,6 +37,8 @@ def _told(value: Any, phrases: Mapping[str, str]) -> str:
         return value.between.join(_told(each, phrases) for each in value)
     if isinstance(value, NoteName):
         return note_name(value, phrases)
+    if isinstance(value, Degree):
+        return degree_text(value, phrases)
     if isinstance(value, Pitch):
         return pitch_name(value, phrases)
     if isinstance(value, Chord):

@@ -69,6 +69,11 @@ def pitch_name(pitch: Pitch, phrases: Mapping[str, str]) -> str:
     return name.lower() + "'" * (pitch.octave - 3)
 
 
+def degree_text(degree: Degree, phrases: Mapping[str, str]) -> str:
+    """``b3``; beside syllables, which have signs, ``♭3``."""
+    return with_signs(str(degree)) if phrases["note_names"] == "solfege" else str(degree)
+
+
 def chord_name(chord: Chord | None, phrases: Mapping[str, str]) -> str:
     """A chord symbol: ``Bbm7/F``, ``Bm7/F``, ``Si♭m7/Fa``; nothing for none."""
     if chord is None:

@@ -84,6 +84,11 @@ def sentence(told: Iterable[str]) -> str:
     return f"{capitalised('; '.join(told))}."
 
 
+def named(name: str, what: object, phrases: Mapping[str, str]) -> str:
+    """``Key: F major``; in French a blank that no line breaks at stands before the colon."""
+    return phrases["part_and_name"].format(part=name, name=what)
+
+
 def part_name(name: str, phrases: Mapping[str, str]) -> str:
     """The name of a part in words, if it is one that genex gives."""
     return phrases.get(f"part_{name}", name)

@@ -19,7 +19,7 @@ from genex.export.neck_text import shape_heading
 from genex.export.notation import Written, written_measure
 from genex.export.note_names import key_words, note_name
 from genex.export.page_bars import Measure, measures
-from genex.export.phrases import capitalised, listed, sentence, words
+from genex.export.phrases import capitalised, listed, named, sentence, words
 from genex.fretboard import HandMove, Shape
 from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, NoteValue, Part, Timeline
 from genex.theory import STEPS, Chord, Degree, Key, NoteName, describe
@@ -162,9 +162,9 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
         before = timeline.bar_before(bar)
         key = timeline.key_at(bar.onset_beats)
         if key != timeline.key_at(before.onset_beats):
-            told.append(f"{phrases['key']}: {key_in_words(key, phrases)}")
+            told.append(named(phrases["key"], key_in_words(key, phrases), phrases))
         if bar.meter != before.meter:
-            told.append(f"{phrases['meter']}: {bar.meter}")
+            told.append(named(phrases["meter"], bar.meter, phrases))
     if timeline.has_chords:
         span = timeline.chord_at(bar.onset_beats)
         told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))

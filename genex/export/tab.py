@@ -18,7 +18,7 @@ from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
 from genex.export.note_names import chord_name, key_words, pitch_name
 from genex.export.page_bars import measures
-from genex.export.phrases import part_name, words
+from genex.export.phrases import named, part_name, words
 from genex.export.tab_layout import System, TabStyle, lay_out
 from genex.export.tab_signs import Marks
 from genex.export.under_chords import shape_chord
@@ -86,16 +86,16 @@ def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) ->
     timeline = score.timeline
     tuning = " ".join(pitch_name(pitch, phrases) for pitch in reversed(part.strings))
     facts = [
-        f"{phrases['key']}: {key_words(timeline.key, phrases)}",
-        f"{phrases['tempo']}: {tempo_words(timeline.tempo, timeline.meter, phrases)}",
-        f"{phrases['meter']}: {timeline.meter}",
-        f"{phrases['feel']}: {score.feel}",
+        named(phrases["key"], key_words(timeline.key, phrases), phrases),
+        named(phrases["tempo"], tempo_words(timeline.tempo, timeline.meter, phrases), phrases),
+        named(phrases["meter"], timeline.meter, phrases),
+        named(phrases["feel"], score.feel, phrases),
     ]
     tuned = phrases["tab_tuning"].format(pitches=tuning, last=len(part.strings))
     if part.capo:
         tuned += f", {phrases['capo_counted'].format(capo=part.capo)}"
     name = part_name(part.name, phrases)
-    lines = textwrap.wrap(f"{score.title}: {name}", width) or [name]
+    lines = textwrap.wrap(named(score.title, name, phrases), width) or [name]
     lines += [*_wrap_facts(facts, width), *textwrap.wrap(tuned, width)]
     return lines + (textwrap.wrap(_shapes(timeline, part.capo, phrases), width) if part.capo else [])
 
@@ -187,6 +187,6 @@ def _legend(systems: Sequence[System], style: TabStyle, phrases: Mapping[str, st
     used = {mark for system in systems for mark in system.marks}
     if Marks.WORDS in used:
         used.discard(Marks.COUNT)
-    facts = [f"{phrases['tab_values']}: {', '.join(values)}"] if values else []
+    facts = [named(phrases["tab_values"], ", ".join(values), phrases)] if values else []
     facts += [phrases[key] for mark, key in _LEGEND.items() if mark in used]
     return _wrap_facts(facts, style.width)

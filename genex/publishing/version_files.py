@@ -14,7 +14,7 @@ from genex.compose import Composer, Composition, part_word
 from genex.export.answer_key import passage, value_legend
 from genex.export.captions import Caption, captions_vtt, chords_and_sections, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
-from genex.export.phrases import words
+from genex.export.phrases import named, words
 from genex.export.tab import tab_text
 from genex.export.typography import with_signs
 from genex.lazy import lazy
@@ -303,13 +303,13 @@ class VersionWriter:
             if not answer.length_beats:
                 bar = score.timeline.bar_at(answer.onset_beats).number
                 told_bar = phrases["bar"].format(bars=bar)
-                lines.append(f"{answer.number}. {told_bar}{level}: {answer.text}")
+                told_bar = named(f"{told_bar}{level}", answer.text, phrases)
+                lines.append(f"{answer.number}. {told_bar}")
                 continue
             told = passage(score, answer.onset_beats, answer.length_beats, phrases)
             values |= dict.fromkeys(told.values)
-            lines.append(
-                f"{answer.number}. {told.bars}{level}: {told.chords}; {told.rhythm}; {answer.text}"
-            )
+            passed = f"{told.chords}; {told.rhythm}; {answer.text}"
+            lines.append(f"{answer.number}. {named(f'{told.bars}{level}', passed, phrases)}")
         if values:
             lines.insert(1, phrases["rhythm_letters"].format(values=value_legend(values, phrases)))
         text = "\n".join(lines) + "\n"

@@ -7,7 +7,7 @@ import textwrap
 from genex.compose import Composition
 from genex.export.handout import Asked, ImprovisingTask, Offered, Worksheet
 from genex.export.neck_marks import Mark
-from genex.export.note_names import chord_name, note_name
+from genex.export.note_names import chord_name, degree_text, note_name
 from genex.export.phrases import words
 from genex.lines.study_plan import Answer, CueSpan, Task
 
@@ -31,7 +31,7 @@ def task_text(piece: Composition, language: str = "en", width: int = 80) -> str:
     for heading, places in task.necks:
         told = ", ".join(
             f"{phrases['string_unfingered'].format(string=p.string, fret=p.fret)} "
-            f"{note_name(p.note, phrases)} ({p.degree})"
+            f"{note_name(p.note, phrases)} ({degree_text(p.degree, phrases)})"
             for p in places
         )
         lines += textwrap.wrap(f"{heading}: {told}" if heading else told, width)

@@ -11,7 +11,7 @@ import pytest
 from genex.errors import InputError
 from genex.export.handout import HandoutSettings, handout_pdf
 from genex.export.handout.typeset import require_glyphs
-from genex.export.phrases import LANGUAGES, key_name, listed, words
+from genex.export.phrases import LANGUAGES, key_name, listed, named, words
 from genex.recipe.fields import Language
 from tests.export.builders import small_score
 
@@ -108,3 +108,9 @@ def test_ordinals() -> None:
     found = [listed(words("en"), "ordinal_figures", n) for n in (1, 2, 3, 4, 11, 12, 13, 21, 22)]
     assert found == "1st 2nd 3rd 4th 11th 12th 13th 21st 22nd".split()
     assert listed(words("en"), "numbers", 21) == "21"
+
+
+def test_what_is_named_with_a_colon() -> None:
+    """In French a blank stands before it that no line breaks at [published: Imprimerie nationale]."""
+    told = [named("Tempo", 96, words(language)) for language in LANGUAGES]
+    assert told == ["Tempo: 96"] * 3 + ["Tempo\u00a0: 96"] + ["Tempo: 96"] * 2

@@ -18,7 +18,7 @@ from genex.export.handout.settings import (
 )
 from genex.export.handout.student_words import words_block
 from genex.export.handout.typeset import pdf, plain_text
-from genex.export.phrases import words
+from genex.export.phrases import named, words
 from genex.score import Score
 
 Json = dict[str, Any]
@@ -91,7 +91,9 @@ def lesson_data(
         charts.append(next((block for block in data["blocks"] if block["kind"] == "chart"), None))
         for block in data["blocks"]:
             if block["kind"] == "key":
-                keys.append({**block, "heading": f"{block['heading']}: {number}. {data['title']}"})
+                keys.append(
+                    {**block, "heading": named(block["heading"], f"{number}. {data['title']}", phrases)}
+                )
             elif block["kind"] == "chart" and block in charts[:index]:
                 told = phrases["chart_as_in"].format(number=charts.index(block) + 1)
                 blocks.append({"kind": "remark", "text": told})

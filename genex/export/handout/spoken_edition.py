@@ -39,7 +39,7 @@ from genex.export.handout.worksheet import choice_text, form_of, rhythm_text, tu
 from genex.export.held_grips import grips_by_section
 from genex.export.note_names import chord_name
 from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import capitalised, sentence, words
+from genex.export.phrases import capitalised, named, sentence, words
 from genex.export.repeat_signs import PageBar, chart_page, line_page, printed_once
 from genex.export.spoken import (
     bar_heading,
@@ -99,7 +99,7 @@ def lesson_spoken_html(title: str, parts: Sequence[SheetPart], whole: HandoutSet
         charts.append([])
         for block, lines in _blocks(part.score, part.settings, phrases):
             if block == "key" and lines:
-                keys += [_tag("h2", f"{phrases['answers']}: {heading}"), *lines[1:]]
+                keys += [_tag("h2", named(phrases["answers"], heading, phrases)), *lines[1:]]
             elif block == "chart" and lines and lines in charts:
                 first = charts.index(lines) + 1
                 body.append(_tag("p", phrases["chart_as_in"].format(number=first)))
@@ -315,7 +315,7 @@ def _practice(score: Score, settings: HandoutSettings, phrases: Phrases) -> Line
     for part in parts:
         if told := hand_sentences(part, score.timeline, phrases):
             heading = part_heading(part, parts, phrases)
-            found.append(_tag("p", signs_in_words(f"{heading}: {sentence(told)}", phrases)))
+            found.append(_tag("p", signs_in_words(named(heading, sentence(told), phrases), phrases)))
     if heard := ears(parts, score.timeline, phrases):
         found.append(_tag("h3", phrases["listen"]))
         found += _list(
@@ -367,7 +367,7 @@ def _questions(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lin
         yield _tag("p", phrases["calls_note"])
         yield from _list(f"{one.number}: {', '.join(turns_text(one, phrases))}" for one in sheet.asked)
         return
-    yield _tag("p", f"{phrases['choose_from']}:")
+    yield _tag("p", named(phrases["choose_from"], "", phrases).rstrip())
     told = []
     for offered in sheet.offered:
         if offered.rhythm:

@@ -31,7 +31,7 @@ from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.musicxml import Look, parts_document
 from genex.export.neck_marks import Mark, fret_window
 from genex.export.note_names import note_name
-from genex.export.phrases import language_tag
+from genex.export.phrases import language_tag, named
 from genex.export.phrases import words as words_of
 from genex.export.repeat_signs import PageBar, full_page
 from genex.export.spoken import bar_sentence, rhythm_sentences
@@ -105,7 +105,7 @@ def questions_block(score: Score, settings: HandoutSettings, words: Mapping[str,
     return {
         "kind": "questions",
         "heading": with_signs(sheet.prompt),
-        "choose": words["choose_from"],
+        "choose": named(words["choose_from"], "", words).rstrip(" "),
         "choices": [] if pictures else [_answer_text(offered.text) for offered in sheet.offered],
         "pictures": pictures,
         "numbers": [str(asked.number) for asked in sheet.asked],
