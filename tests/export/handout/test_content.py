@@ -7,9 +7,11 @@ import re
 
 import pytest
 
+from genex.compose import compose
 from genex.export.handout import HandoutSettings, handout_pdf
 from genex.export.handout.content import handout_data
 from genex.fretboard import STANDARD, TUNINGS, chord_shapes
+from genex.recipe import parse_recipe
 from genex.score import Score
 from genex.theory import parse_chord
 from tests.export.builders import fretted, lead, small_score, timeline
@@ -89,3 +91,12 @@ def test_an_unknown_part_is_refused() -> None:
 def test_the_data_is_plain_json() -> None:
     data = handout_data(small_score(), HandoutSettings())
     assert json.loads(json.dumps(data)) == data
+
+
+@pytest.mark.parametrize("tag", ["fr-x-solfege", "pt-x-solfege", "de-x-german"])
+def test_the_longest_names_of_chords_meet_nothing(tag: str) -> None:
+    """A system in which two things cover each other is not set (``_require_clear``)."""
+    chords = "Abmaj7#11/G F#m7b5/E | Gb7sus4 Abm(maj7) Db7#9 G7alt | Bbmaj7/A | B13 |"
+    recipe = f"chords: {chords}\nkey: Gb\nexercise: {{kind: changes}}"
+    score = compose(parse_recipe(recipe)).score
+    assert handout_pdf(score, HandoutSettings(blocks=("chart", "lines"), language=tag))[:5] == b"%PDF-"
