@@ -1,7 +1,8 @@
 """A line in ABC [published: ABC standard v2.1, abcnotation.com]: its notes, as they sound.
 
-Fields are optional: without ``K:`` the key that is handed in gives the signature, without ``M:`` the
-meter, and without ``L:`` the unit is an eighth, in meters below 3/4 a sixteenth. Accidentals hold for a
+Fields are optional: without ``K:`` the key that is handed in gives the signature, without ``M:`` each
+bar has the meter of the bar that it is read for, and without ``L:`` the unit is an eighth, in meters
+below 3/4 a sixteenth. Accidentals hold for a
 note in all octaves to the end of the bar (``propagate-accidentals`` is ``pitch``, the standard's
 default). What is not read is refused with its place.
 """
@@ -9,6 +10,7 @@ default). What is not read is refused with its place.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from genex.errors import NotationError, Place
@@ -64,13 +66,14 @@ _REFUSED = {
 
 
 def read_abc_line(
-    text: str, locate: Locate, meter: Meter, key: Key, number: int | None = None
+    text: str, locate: Locate, meters: Sequence[Meter], key: Key, number: int | None = None
 ) -> TypedLine:
-    """The line of one tune. ``number`` is that behind X: where there are several.
+    """The line of one tune. ``number`` is that behind X: where there are several; ``meters`` are those
+    of the bars that it is read for.
 
     Raises ChartFileError with line and column.
     """
-    return _Reader(locate, meter, key).read(_tune(text, locate, number))
+    return _Reader(locate, meters, key).read(_tune(text, locate, number))
 
 
 _Lines = list[tuple[int, str]]
@@ -114,10 +117,10 @@ class _Slot:
 class _Reader:
     """Reads line after line; ``measure`` is the bar that is being filled."""
 
-    def __init__(self, locate: Locate, meter: Meter, key: Key) -> None:
+    def __init__(self, locate: Locate, meters: Sequence[Meter], key: Key) -> None:
         self.locate = locate
-        self.meter, self.key = meter, key
-        self.said_meter: Meter | None = None
+        self.around, self.meter, self.key = meters, meters[0], key
+        self.says_meter = False
         self.said_key: Key | None = None
         self.signature = {name.step: name.alter for name in key.scale}
         self.unit: Fraction | None = None
@@ -138,7 +141,7 @@ class _Reader:
         self.slots: list[_Slot] = []
         self.has_words = False
         self.line = 1
-        self.measure = Measure(ForeignBar(locate(1, 1), meter))
+        self.measure = Measure(ForeignBar(locate(1, 1), self.meter))
 
     def read(self, lines: _Lines) -> TypedLine:
         for number, line in lines:
@@ -157,7 +160,7 @@ class _Reader:
             place = self.marks[0][1] if self.marks else self.chord[1] if self.chord else None
             assert place is not None
             raise refuse("no note follows this sign", "a sign stands right before its note", place)
-        return assembled(self.measures, self.meter, said=self.said_meter, key=self.said_key)
+        return assembled(self.measures, self.around, says_meter=self.says_meter, key=self.said_key)
 
     def _at(self, column: int) -> Place:
         return self.locate(self.line, column)
@@ -215,11 +218,9 @@ class _Reader:
         meter = meter_of(value)
         if meter is None:
             raise NotationError("free meter is not read", hint="write for example M:4/4")
-        if self.said_meter is not None and meter != self.said_meter:
-            raise NotationError(
-                "a change of meter is not read", hint="write a line in one meter, that of the recipe"
-            )
-        self.meter = self.said_meter = meter
+        if self.measure.bar.length_beats:
+            self._end_bar("")
+        self.meter, self.says_meter = meter, True
         self.measure.bar.meter = meter
 
     def _set_voice(self, value: str) -> None:
@@ -275,6 +276,7 @@ class _Reader:
         elif match["bars_rest"] and (match["bars"] or "1") == "1":
             self._place_chord()
             self.measure.bar.length_beats += self.meter.bar_beats
+            self.measure.rests = not self.measure.notes
         elif match["broken"]:
             self._broken(match["broken"], place)
         elif match["tuplet"]:
@@ -339,8 +341,8 @@ class _Reader:
             first = heads[0]
             assert first is not None
             units = length_of(first[4]) * length_of(match["chord_length"])
-        unit = self.unit or usual_unit(self.meter)
-        length = units * unit * self.next_factor
+        self.unit = self.unit or usual_unit(self.meter)  # that of the meter that the line begins in
+        length = units * self.unit * self.next_factor
         self.next_factor = Fraction(1)
         if self.tuplet_left:
             self.tuplet_left -= 1

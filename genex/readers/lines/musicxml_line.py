@@ -7,7 +7,7 @@ a chart are (``readers/charts/musicxml.py``).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from genex.errors import Place
@@ -25,9 +25,13 @@ UNISON = Interval(0, 0)
 _EXPORT = "export the line again as MusicXML"
 
 
-def read_musicxml_line(data: bytes, file: str, meter: Meter, number: int | None = None) -> TypedLine:
+def read_musicxml_line(
+    data: bytes, file: str, meters: Sequence[Meter], number: int | None = None
+) -> TypedLine:
     """The line of a score in parts: the first voice of a part's first staff. ``number`` counts parts
-    from 1. Raises ChartFileError with line and column.
+    from 1; ``meters`` are those of the bars that it is read for, where the score says none.
+
+    Raises ChartFileError with line and column.
     """
     root = read_tree(data, file)
     if root.tag != "score-partwise":
@@ -39,7 +43,7 @@ def read_musicxml_line(data: bytes, file: str, meter: Meter, number: int | None 
         raise refuse(f"there is no part {number}", f"there are {len(parts)}", root.place)
     reader = _LineReader(ForeignChart(file, "MusicXML"))
     reader.read(parts[(number or 1) - 1])
-    return reader.line(meter)
+    return reader.line(meters)
 
 
 @dataclass
@@ -51,7 +55,7 @@ class _LineReader(PartReader):
     begun: Fraction = Fraction(0)
     transposed: Interval = UNISON
 
-    def line(self, meter: Meter) -> TypedLine:
+    def line(self, meters: Sequence[Meter]) -> TypedLine:
         """What was read. Raises ChartFileError."""
         if not self.chart.bars:
             raise refuse("the score has no bars", _EXPORT, Place(self.chart.file))
@@ -61,14 +65,8 @@ class _LineReader(PartReader):
                 TypedChord(one.onset_beats, one.text, one.place) for one in bar.symbols if one.text
             ]
             measures.append(Measure(bar, self.notes.get(id(bar), []), chords))
-        said = self.chart.bars[0].meter if self.meter is not None else None
-        changed = next((bar for bar in self.chart.bars if said is not None and bar.meter != said), None)
-        if changed is not None:
-            raise refuse(
-                "a change of meter is not read", "write a line in one meter, that of the recipe",
-                changed.place,
-            )  # fmt: skip
-        return assembled(measures, said or meter, said=said, key=self.chart.key)
+        says_meter = self.meter is not None
+        return assembled(measures, meters, says_meter=says_meter, key=self.chart.key)
 
     def note(self, note: Element, bar: ForeignBar, at: Fraction) -> None:
         together = note.find("chord") is not None
