@@ -49,6 +49,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
         jumps=tuple(draft.jumps),
+        pickup_beats=recipe.pickup_beats,
     )
 
 

@@ -40,7 +40,8 @@ _OCTAVE = Interval(7, 12)
 
 def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -> Part:
     """A typed line from the top of each chorus, as often as it fits in; a longer one goes on over the
-    choruses that follow. A pickup stands in the bar before. Raises InputError."""
+    choruses that follow. A pickup stands in the bar before, at first that of the end. Raises
+    InputError."""
     meters = [bar.meter for bar in timeline.bars if bar.form_number >= 1]
     line = typed_line(timeline, exercise, exercise.file, player, meters=meters)
     starts = _starts(timeline, line, exercise)
@@ -53,8 +54,10 @@ def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -
             turn = led_up_to(turns[-1], turn)
             turns[-1] = _cut(turns[-1], turn)
         turns.append(turn)
-    written = _wrapped([note for turn in turns for note in turn], timeline.length_beats)
-    return fretted_part(player, Role.EXERCISE, with_degrees(written, timeline))
+    notes = [note for turn in turns for note in turn]
+    written = _wrapped(notes, timeline.length_beats)
+    part = fretted_part(player, Role.EXERCISE, with_degrees(written, timeline))
+    return replace(part, pickup_notes=sum(note.onset_beats < 0 for note in notes))
 
 
 def lick_over_chords(timeline: Timeline, exercise: Lick, player: Player) -> StudyPlan:

@@ -155,17 +155,19 @@ def timeline_rows(
     bars = len(timeline.bars)
     rows = []
     for number in range(passes):
-        for bar in timeline.bars:
-            times = {bar.onset_beats + pulse for pulse in bar.meter.pulses}
+        pickup = timeline.pickup_bar
+        for bar in (*([pickup] if pickup else []), *timeline.bars):
+            pulses = (bar.counted_from + pulse for pulse in bar.meter.pulses)
+            times = {bar.onset_beats, *(at for at in pulses if at > bar.onset_beats)}
             times |= {span.onset_beats for span in timeline.chords_in(bar)}
             for at in sorted(times):
                 rows.append(
                     TimelineRow(
                         bar=number * bars + bar.number,
-                        beat=round(float((at - bar.onset_beats) / bar.meter.pulse_beats) + 1, 4),
+                        beat=round(float((at - bar.counted_from) / bar.meter.pulse_beats) + 1, 4),
                         section=bar.section,
                         chorus=bar.chorus,
-                        chord=timeline.chord_label(timeline.chord_at(at)),
+                        chord="" if bar.is_pickup else timeline.chord_label(timeline.chord_at(at)),
                         seconds=round(float(clock.seconds(at, number)), 6),
                         sample=clock.sample(at, rate_hz, number),
                     )

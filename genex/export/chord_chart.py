@@ -16,7 +16,7 @@ from itertools import groupby, pairwise
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import key_name, words
+from genex.export.phrases import capitalised, key_name, words
 from genex.export.repeat_signs import PageBar, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
@@ -348,6 +348,7 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
         f"{phrases['tempo']}: {tempo}",
         f"{phrases['meter']}: {timeline.meter}",
         f"{phrases['feel']}: {score.feel}",
+        *([f"{capitalised(phrases['pickup'])}: {score.pickup_value}"] if score.pickup_beats else []),
     ]
 
 

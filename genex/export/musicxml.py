@@ -24,7 +24,14 @@ from genex.export.notation import Written, written_measure
 from genex.export.note_values import VALUES
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
-from genex.export.xml_measures import MeasureWriter, child, document, document_text, pitch_element
+from genex.export.xml_measures import (
+    MeasureWriter,
+    child,
+    document,
+    document_text,
+    numbered,
+    pitch_element,
+)
 from genex.export.xml_techniques import Techniques, struck, words_over
 from genex.score import BASE_VALUES, Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS
@@ -67,7 +74,7 @@ def musicxml_text(
     Raises KeyError for an unknown part.
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
-    page = signed_page(score.timeline, parts) if fold_repeats else full_page(score.timeline)
+    page = (signed_page if fold_repeats else full_page)(score.timeline, parts)
     root = parts_document(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
     return document_text(root)
 
@@ -173,7 +180,7 @@ class _PartWriter(MeasureWriter):
         self, index: int, source: Measure, row: Sequence[Written], before: Bar | None
     ) -> Element:
         bar = source.bar
-        measure = Element("measure", number=str(bar.number))
+        measure = Element("measure", numbered(bar))
         self.breaks(measure, index)
         self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
@@ -390,14 +397,15 @@ class _SheetWriter(MeasureWriter):
         element = Element("part", id=identifier)
         before: Bar | None = None
         for index, bar in enumerate(entry.bar for entry in self.page):
-            measure = child(element, "measure", number=str(bar.number))
+            measure = child(element, "measure", **numbered(bar))
             self.breaks(measure, index)
             self.opening_barline(measure, index)
             self.attributes(measure, bar, before)
             self.jump_signs_before(measure, index)
             self.directions(measure, bar)
             changes = self.chord_changes(bar)
-            edges = [*bar.meter.pulses, bar.length_beats]
+            within = [pulse - bar.missing_beats for pulse in bar.meter.pulses]
+            edges = [Fraction(0), *(at for at in within if at > 0), bar.length_beats]
             for start, end in pairwise(edges):
                 while changes and changes[0].onset_beats < bar.onset_beats + end:
                     span = changes.pop(0)

@@ -144,6 +144,8 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
 
     Key and meter are named where they are not those of the bar before.
     """
+    if bar.is_pickup:
+        return phrases["pickup"]
     told = [phrases["bar"].format(bars=bar.number)]
     if bar.onset_beats > 0:
         before = timeline.bar_before(bar)

@@ -52,6 +52,7 @@ SHEETS: dict[OutputName, tuple[str, str]] = {
 
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
+    piece = replace(piece, score=piece.score.written())
     wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
 
     def settings() -> HandoutSettings:
@@ -106,7 +107,7 @@ def lesson_files(
 
 def sheet_parts(music: Iterable[tuple[Recipe, Composition]]) -> list[SheetPart]:
     """Exercises and their pieces as a sheet shows them. Raises RecipeError."""
-    return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in music]
+    return [SheetPart(piece.score.written(), handout_settings(recipe, piece)) for recipe, piece in music]
 
 
 def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:

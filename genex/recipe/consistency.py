@@ -137,7 +137,7 @@ def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
     if facts.study is None:
         return
     hint = f"'{facts.study.kind}' has a chart of its own: leave this away"
-    for name in ("stops", "turnaround", "intro", "outro"):
+    for name in ("stops", "turnaround", "intro", "outro", "pickup"):
         if getattr(fields, name) and facts.source.is_own((name,)):
             yield facts.wrong(f"'{name}' has no effect on a study", hint, name, of_key=True)
     for name, section in (fields.sections or {}).items():

@@ -33,9 +33,9 @@ _NOT_FOR_ENTRIES = ("title", "exercises", "aim", "remarks", "homework", "pins")
 _CHART = ("chords", "sections", "form", "intro", "outro", "turnaround")
 GIVES_WAY = {
     # what an entry says: what of the recipe then has no meaning for it
-    "chords": ("sections", "form", "intro", "outro", "turnaround", "stops", "scales"),
-    "sections": ("chords", "form", "intro", "outro", "turnaround", "stops", "scales"),
-    "form": ("intro", "outro", "turnaround", "stops"),
+    "chords": ("sections", "form", "intro", "outro", "turnaround", "stops", "scales", "pickup"),
+    "sections": ("chords", "form", "intro", "outro", "turnaround", "stops", "scales", "pickup"),
+    "form": ("intro", "outro", "turnaround", "stops", "pickup"),
     "tempo": ("tempos", "tempo_steps"),
     "tempos": ("tempo", "tempo_steps"),
     "tempo_steps": ("tempos",),

@@ -208,7 +208,10 @@ class TempoMap:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A played bar. ``number`` counts from 1 over the whole piece, ``form_number`` within a chorus."""
+    """A played bar. ``number`` counts from 1 over the whole piece, ``form_number`` within a chorus.
+
+    A pickup has number 0 and lacks ``missing_beats`` of a bar at its beginning.
+    """
 
     number: int
     form_number: int
@@ -216,14 +219,24 @@ class Bar:
     onset_beats: Fraction
     meter: Meter
     section: str
+    missing_beats: Fraction = Fraction(0)
 
     @property
     def length_beats(self) -> Fraction:
-        return self.meter.bar_beats
+        return self.meter.bar_beats - self.missing_beats
 
     @property
     def end_beats(self) -> Fraction:
-        return self.onset_beats + self.meter.bar_beats
+        return self.onset_beats + self.length_beats
+
+    @property
+    def is_pickup(self) -> bool:
+        return self.missing_beats > 0
+
+    @property
+    def counted_from(self) -> Fraction:
+        """The time that beats of the bar are counted from: its onset, in a pickup before that."""
+        return self.onset_beats - self.missing_beats
 
 
 PUSH_BEATS = Fraction(1, 2)
@@ -292,6 +305,9 @@ class Timeline:
     nothing about what is played: the bars stand in playing order. A turnaround may have changed
     bars of a pass, so whoever draws a repeat looks whether its passes are alike. ``jumps`` are the
     jumps back that the chart writes, likewise.
+
+    ``pickup_beats`` come before the first bar of a page or a take, at negative times; a loop, which is
+    whole bars, has none.
     """
 
     key: Key
@@ -301,6 +317,7 @@ class Timeline:
     sections: tuple[SectionSpan, ...]
     repeats: tuple[RepeatSpan, ...] = ()
     jumps: tuple[JumpSpan, ...] = ()
+    pickup_beats: Fraction = Fraction(0)
 
     def __post_init__(self) -> None:
         for name, spans in (("bars", self.bars), ("chords", self.chords), ("sections", self.sections)):
@@ -316,6 +333,20 @@ class Timeline:
     def meter(self) -> Meter:
         """The meter of the first bar."""
         return self.bars[0].meter
+
+    @property
+    def pickup_bar(self) -> Bar | None:
+        """The short bar before the first one."""
+        if not self.pickup_beats:
+            return None
+        first, missing = self.bars[0], self.meter.bar_beats - self.pickup_beats
+        return replace(
+            first,
+            number=0,
+            form_number=first.form_number - 1,
+            onset_beats=-self.pickup_beats,
+            missing_beats=missing,
+        )
 
     @cached_property
     def merged_chords(self) -> tuple[ChordSpan, ...]:
@@ -398,11 +429,18 @@ class Timeline:
 
     def key_at(self, beats: Fraction) -> Key:
         """The key whose signature is in force at a time: that of its section, or of the piece."""
+        beats = Fraction(0) if self._is_in_pickup(beats) else beats
         section = self.sections[bisect_right(self._section_onsets, beats % self.length_beats) - 1]
         return section.key or self.key
 
+    def _is_in_pickup(self, beats: Fraction) -> bool:
+        return -self.pickup_beats <= beats < 0
+
     def bar_at(self, beats: Fraction) -> Bar:
-        """The bar that a time falls into; times outside the piece wrap round."""
+        """The bar that a time falls into, also that of the pickup; other times outside the piece wrap
+        round."""
+        if self._is_in_pickup(beats) and (pickup := self.pickup_bar) is not None:
+            return pickup
         return self.bars[bisect_right(self._bar_onsets, beats % self.length_beats) - 1]
 
     def bar_before(self, bar: Bar) -> Bar:
