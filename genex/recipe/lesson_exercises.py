@@ -45,6 +45,8 @@ SHEET_OUTPUTS: tuple[OutputName, ...] = ("handout", "spoken")
 """Files that are made once for all exercises, and of none besides."""
 WHOLE_OUTPUTS: tuple[OutputName, ...] = (*SHEET_OUTPUTS, "take", "page")
 """All files that are made once for all exercises."""
+TAKE_OUTPUTS: tuple[OutputName, ...] = ("midi", "captions", "timeline")
+"""Files that are made of each exercise, and of the take of all besides."""
 
 
 def has_exercises(source: Source) -> bool:
