@@ -14,12 +14,12 @@ from genex.errors import Place
 from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, cut
-from genex.readers.charts.musicxml import PartReader, whole_number
+from genex.readers.charts.musicxml import PartReader, read_pitch, whole_number
 from genex.readers.charts.xml_tree import Element, read_tree
 from genex.readers.lines.marks import LOUDNESS, XML_MARKS, with_marks
 from genex.readers.lines.typed_line import Measure, TypedChord, TypedLine, TypedNote, assembled, refuse
 from genex.score import Meter, Note
-from genex.theory import STEPS, Interval, NoteName, Pitch
+from genex.theory import Interval
 
 UNISON = Interval(0, 0)
 _EXPORT = "export the line again as MusicXML"
@@ -51,7 +51,6 @@ class _LineReader(PartReader):
     """Reads notes beside bars and chords."""
 
     notes: dict[int, list[TypedNote]] = field(default_factory=dict)
-    voice: tuple[str, str] | None = None
     begun: Fraction = Fraction(0)
     transposed: Interval = UNISON
 
@@ -91,7 +90,7 @@ class _LineReader(PartReader):
         if length <= 0:
             raise refuse("a note must last", _EXPORT, note.place)
         written = Note(
-            self.begun, length, _pitch(pitch).transpose(self.transposed), LOUDNESS["mf"],
+            self.begun, length, read_pitch(pitch).transpose(self.transposed), LOUDNESS["mf"],
             syllable="" if together else clean(note.said("lyric", "text")),
         )  # fmt: skip
         ties = any(tie.attributes.get("type") == "start" for tie in note.all("tie"))
@@ -103,7 +102,7 @@ class _LineReader(PartReader):
         pitch = note.find("pitch")
         if pitch is None or note.find("notations", "technical", "string") is None:
             return
-        midi = _pitch(pitch).transpose(self.transposed).midi
+        midi = read_pitch(pitch).transpose(self.transposed).midi
         for index, one in enumerate(found):
             if one.note.onset_beats == self.begun and one.note.midi == midi:
                 found[index] = with_marks(_placed(one, note), _techniques(note))
@@ -164,14 +163,6 @@ def _techniques(note: Element) -> Iterator[str]:
             if bends:
                 half = "half-" if bends[0].said("bend-alter") == "1" else ""
                 yield f"{half}bend" + ("-release" if len(bends) > 1 else "")
-
-
-def _pitch(element: Element) -> Pitch:
-    step, alter = element.said("step"), _whole(element.said("alter"))
-    octave = element.said("octave")
-    if step not in tuple(STEPS) or abs(alter) > 2 or not octave.removeprefix("-").isdecimal():
-        raise refuse("this is no pitch", _EXPORT, element.place)
-    return Pitch(NoteName(STEPS.index(step), alter), int(octave[:2]))
 
 
 def _whole(text: str) -> int:
