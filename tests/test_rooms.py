@@ -90,6 +90,7 @@ DOORS = {
             "grip_diagrams",
             "grip_text",
             "handout",
+            "lead_sheet",
             "midi",
             "musicxml",
             "neck_marks",

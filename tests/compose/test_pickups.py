@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from genex.compose import compose
 from genex.errors import InputError
 from genex.export.captions import timeline_rows
+from genex.export.lead_sheet import lead_sheet_text
 from genex.export.midi import midi_bytes
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.musicxml import musicxml_text
 from genex.export.tab import tab_text
 from genex.recipe import parse_recipe
 
