@@ -92,6 +92,7 @@ DOORS = {
             "grip_text",
             "handout",
             "joined_midi",
+            "lead_sheet",
             "midi",
             "musicxml",
             "neck_marks",

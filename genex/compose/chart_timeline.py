@@ -148,7 +148,15 @@ class _Draft:
             for bar in section.bars:
                 meter = bar.meter or self.meter
                 self.bars.append(
-                    Bar(len(self.bars) + 1, number, chorus, self.onset, meter, section.name)
+                    Bar(
+                        len(self.bars) + 1,
+                        number,
+                        chorus,
+                        self.onset,
+                        meter,
+                        section.name,
+                        hits=bar.hits,
+                    )
                 )
                 bar_onset = self.onset
                 for index, (written, beats) in enumerate(bar.chords):

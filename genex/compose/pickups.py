@@ -22,7 +22,8 @@ def told_pickup(plan: StudyPlan) -> StudyPlan:
     Raises LineError for a line whose pickup is longer than the chart's.
     """
     length, wanted = plan.length_beats, plan.timeline.pickup_beats
-    own = max((length - _first(part).onset_beats for part in plan.parts if part.pickup_notes), default=0)
+    begun = [_first(part).onset_beats for part in plan.parts if part.pickup_notes]
+    own = length - min(begun, default=length)
     if not own or own <= wanted:
         return plan
     if wanted:

@@ -262,7 +262,7 @@ def _plays_alike(
             )
             for one in (first, bar)
         ]
-        if bodies[0] != bodies[1] or first.meter != bar.meter:
+        if bodies[0] != bodies[1] or (first.meter, first.hits) != (bar.meter, bar.hits):
             return False
     return True
 
@@ -400,7 +400,9 @@ def _chart_body(
     """What a chart writes from ``start`` to ``end``, in times from there."""
     body: list[object] = []
     for bar in timeline.bars_between(start, end):
-        body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
+        body.append(
+            (bar.meter, bar.hits, bar.section, bar.onset_beats != start and bar.onset_beats in begun)
+        )
         body += [_written(span, start, under) for span in timeline.chords_in(bar)]
     # A chord that was struck before and goes on.
     opening = timeline.chord_at(start)

@@ -53,7 +53,7 @@ def _music(recipe: Recipe, score: Score, unit: Unit) -> dict[str, Any]:
         "feel": score.feel,
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
-        "pickup": score.pickup_value,
+        "pickup": score.pickup_value or None,
         "keys": keys_line(score.timeline) if score.timeline.has_chords else None,
         "take_ends_on": None if end is None else str(end),
         "lines": _lines(score),

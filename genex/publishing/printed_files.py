@@ -28,7 +28,8 @@ from genex.export.handout import (
     require_picture,
     spoken_html,
 )
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.export.neck_marks import Label
 from genex.export.xml_swing import with_swing
 from genex.fretboard import chord_shapes

@@ -1,8 +1,8 @@
 """Tunes of open collections, imported and held to the reading of another library.
 
-Run as ``python -m tests.bench.bench_tunes 600``: so many tunes are drawn from the collections in ABC that
-music21's corpus holds (Aird's Airs, O'Neill's Music of Ireland, Ryan's Mammoth Collection, the Essen folk
-song collection). Printed are, of each collection and of all
+Run as ``python -m tests.bench.bench_tunes 600``: so many tunes are drawn from the collections in ABC
+that music21's corpus holds (Aird's Airs, O'Neill's Music of Ireland, Ryan's Mammoth Collection, the
+Essen folk song collection). Printed are, of each collection and of all
 
 read     tunes that are imported: a recipe that is in order, its melody a line that is read back
 meter    tunes with music21's meter in every bar

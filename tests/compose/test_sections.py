@@ -15,8 +15,9 @@ from genex.compose import Composer, compose
 from genex.errors import RecipeError
 from genex.export.chord_chart import chart_of, chart_text
 from genex.export.chord_chart_svg import chart_svg
+from genex.export.lead_sheet import lead_sheet_text
 from genex.export.midi import midi_bytes
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.musicxml import musicxml_text
 from genex.export.tab import tab_text
 from genex.recipe import parse_recipe
 from genex.score import FileClock
