@@ -49,6 +49,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
         jumps=tuple(draft.jumps),
+        pickup_beats=recipe.pickup_beats,
     )
 
 
@@ -147,7 +148,15 @@ class _Draft:
             for bar in section.bars:
                 meter = bar.meter or self.meter
                 self.bars.append(
-                    Bar(len(self.bars) + 1, number, chorus, self.onset, meter, section.name)
+                    Bar(
+                        len(self.bars) + 1,
+                        number,
+                        chorus,
+                        self.onset,
+                        meter,
+                        section.name,
+                        hits=bar.hits,
+                    )
                 )
                 bar_onset = self.onset
                 for index, (written, beats) in enumerate(bar.chords):

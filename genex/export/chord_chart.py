@@ -16,11 +16,11 @@ from itertools import groupby, pairwise
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import key_name, words
+from genex.export.phrases import capitalised, key_name, words
 from genex.export.repeat_signs import PageBar, chart_page
 from genex.export.tab import plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
-from genex.score import PUSH_SIGN, Meter, Score, SectionSpan, Timeline
+from genex.score import PUSH_SIGN, Hit, Meter, Score, SectionSpan, Timeline, written_hits
 from genex.theory import Key
 
 REPEAT_SIGN = "%"
@@ -32,6 +32,7 @@ class ChartBar:
     """A bar: chords with their place in it as a share of the bar, 0 to 1.
 
     Without any in a piece that has no chords at all. ``under`` is what stands under each, if anything.
+    ``hits`` are what the band strikes alone, None where it plays on.
     """
 
     meter: Meter
@@ -39,6 +40,16 @@ class ChartBar:
     repeats: bool = False
     signs: Signs = PLAIN
     under: tuple[Texts, ...] = ()
+    hits: tuple[Hit, ...] | None = None
+
+    @property
+    def told_hits(self) -> str:
+        """The hits as they are counted, in braces; empty where the band plays on."""
+        return "" if self.hits is None else written_hits(self.hits)
+
+    def share_of(self, beats: Fraction) -> float:
+        """A time in the bar as a share of it."""
+        return float(beats / self.meter.bar_beats)
 
     @property
     def shares(self) -> tuple[Fraction, ...]:
@@ -86,6 +97,11 @@ class Chart:
         """Whether a chord comes ahead of its beat."""
         bars = [bar for section in self.sections for bar in section.bars]
         return any(name.startswith(PUSH_SIGN) for bar in bars for _, name in bar.chords)
+
+    @property
+    def has_hits(self) -> bool:
+        """Whether there are bars of hits."""
+        return any(bar.hits is not None for section in self.sections for bar in section.bars)
 
     @property
     def is_one_repeat(self) -> bool:
@@ -189,9 +205,9 @@ def _bars(
             if timeline.has_chords
         )
         under = tuple(texts[span.onset_beats] for _, span in spans if texts)
-        repeats = bool(chords) and (chords, under) == before
-        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under))
-        before = chords, under
+        repeats = bool(chords) and (chords, under, bar.hits) == before
+        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under, bar.hits))
+        before = chords, under, bar.hits
     return found
 
 
@@ -348,6 +364,7 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
         f"{phrases['tempo']}: {tempo}",
         f"{phrases['meter']}: {timeline.meter}",
         f"{phrases['feel']}: {score.feel}",
+        *([f"{capitalised(phrases['pickup'])}: {score.pickup_value}"] if score.pickup_beats else []),
     ]
 
 
@@ -365,10 +382,12 @@ def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
 
 
 def sign_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
-    """What pushed chords and the lines under a capo's chords mean, where there are any."""
+    """What pushed chords, hits and the lines under a capo's chords mean, where there are any."""
     notes = []
     if chart.has_pushes:
         notes.append(phrases["pushed"])
+    if chart.has_hits:
+        notes.append(phrases["hits"])
     if chart.capo:
         notes.append(phrases["capo_shapes"].format(capo=chart.capo))
     return notes
@@ -378,6 +397,9 @@ def _bar_text(bar: ChartBar, width: int) -> str:
     """A bar's chords, each at its share of ``width``, at least two columns apart."""
     if bar.repeats:
         return REPEAT_SIGN.ljust(width)
+    if bar.hits is not None:
+        hits, bar = f" {bar.told_hits}", replace(bar, hits=None)
+        return _bar_text(bar, max(0, width - len(hits))) + hits
     line = ""
     for column, (_, name) in zip(_columns(bar, width), bar.chords, strict=True):
         line = line.ljust(column) + name

@@ -27,7 +27,7 @@ from genex.export.repeat_signs import chart_page
 from genex.export.spoken import chart_in_words
 from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
-from genex.score import PUSH_SIGN, Score
+from genex.score import HELD_SIGN, PUSH_SIGN, Score
 
 ROW_WIDTH, CELL_HEIGHT = 624.0, 60.0
 PADDING = 16.0
@@ -46,6 +46,8 @@ LETTER_WIDTH = 0.66
 """Width of a letter of DejaVu Sans Bold as a share of its size, on average over chord symbols."""
 SMALL = 11.0
 """Chords that would have to be smaller than this to have room above their texts get wider bars."""
+HITS_HEIGHT = 26.0
+"""Room at the bottom of a row for the slashes of hits and their counts."""
 UNDER_SIZE, UNDER_LINE, UNDER_LETTER = 10.0, 13.0, 6.3
 """Size of what stands under chords, from line to line, and a letter of it in DejaVu Sans."""
 
@@ -114,8 +116,11 @@ def chart_svg(
             height = CELL_HEIGHT + max(
                 (UNDER_LINE * len(lines[0]) for lines in below if lines), default=0.0
             )
+            if any(bar.hits is not None and not bar.repeats for bar in row.bars):
+                height += HITS_HEIGHT
             drawn += _row(row.bars, left, top, height, grid, palette)
             drawn += _under(row.bars, below, left, top, grid, palette)
+            drawn += _hits(row.bars, left, top + height, grid, palette)
             for index, bar in enumerate(row.bars):
                 if bar.meter != meter:
                     meter = bar.meter
@@ -219,6 +224,28 @@ def _under(
                     size = min(UNDER_SIZE, room / (len(line) + GAP_LETTERS) * UNDER_SIZE / UNDER_LETTER)
                     drawn.append(_text(x, y, line, palette.soft, max(size, 4.0), bold=False))
                 y += UNDER_LINE
+    return drawn
+
+
+def _hits(
+    row: Sequence[ChartBar], start: float, bottom: float, grid: _Grid, palette: Palette
+) -> list[str]:
+    """The hits of a row, each a slash where it comes in its bar over its count; a held one with a line
+    to its end."""
+    drawn = []
+    for index, bar in enumerate(row):
+        left, inner = start + grid.cell * index + PADDING + _shift(bar), _inner(bar, grid)
+        for hit in bar.hits or () if not bar.repeats else ():
+            x, y = left + bar.share_of(hit.onset_beats) * inner, bottom - HITS_HEIGHT + 2
+            drawn.append(_line(x, y + 5, x + 7, y - 5, palette.ink, 3))
+            if hit.is_held:
+                end = left + bar.share_of(hit.end_beats) * inner - 4
+                drawn.append(_line(x + 8, y, max(x + 10, end), y, palette.ink, 1.2))
+            count = hit.count.removesuffix(HELD_SIGN)
+            drawn.append(_text(x, y + 17, count, palette.soft, UNDER_SIZE, bold=False))
+        if bar.hits == () and not bar.repeats:
+            y = bottom - HITS_HEIGHT + 2
+            drawn.append(_line(left + inner / 2 - 8, y, left + inner / 2 + 8, y, palette.ink, 4))
     return drawn
 
 

@@ -16,17 +16,23 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
-from xml.etree.ElementTree import Element, SubElement
+from xml.etree.ElementTree import Element
 
 from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
 from genex.export.notation import Written, written_measure
-from genex.export.note_values import VALUES
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.repeat_signs import PageBar, full_page, signed_page
-from genex.export.xml_measures import MeasureWriter, child, document, document_text, pitch_element
+from genex.export.xml_measures import (
+    MeasureWriter,
+    child,
+    document,
+    document_text,
+    numbered,
+    pitch_element,
+)
 from genex.export.xml_techniques import Techniques, struck, words_over
-from genex.score import BASE_VALUES, Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
+from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS
 
 Look = Literal["notes", "slashes", "blank"]
@@ -67,7 +73,7 @@ def musicxml_text(
     Raises KeyError for an unknown part.
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
-    page = signed_page(score.timeline, parts) if fold_repeats else full_page(score.timeline)
+    page = (signed_page if fold_repeats else full_page)(score.timeline, parts)
     root = parts_document(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
     return document_text(root)
 
@@ -102,15 +108,6 @@ def parts_document(
             writer.hand_marks = words_over(part)
         root.append(writer.element(identifier))
     return root
-
-
-def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:
-    """A lead sheet without melody: chord symbols over slashes, with repeats and endings."""
-    root, part_list = document(score)
-    entry = SubElement(part_list, "score-part", id="P1")
-    child(entry, "part-name", "Chords")
-    root.append(_SheetWriter(score, signed_page(score.timeline), bars_per_system).element("P1"))
-    return document_text(root)
 
 
 def _list_part(part_list: Element, identifier: str, part: Part, index: int) -> None:
@@ -173,7 +170,7 @@ class _PartWriter(MeasureWriter):
         self, index: int, source: Measure, row: Sequence[Written], before: Bar | None
     ) -> Element:
         bar = source.bar
-        measure = Element("measure", number=str(bar.number))
+        measure = Element("measure", numbered(bar))
         self.breaks(measure, index)
         self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
@@ -373,58 +370,6 @@ class _PartWriter(MeasureWriter):
             articulations = child(notations, "articulations")
             for name in found:
                 child(articulations, name)
-
-
-class _SheetWriter(MeasureWriter):
-    """A staff of slashes, one a counted beat, under chord symbols."""
-
-    def __init__(self, score: Score, page: Sequence[PageBar], break_every: int | None) -> None:
-        super().__init__(score, page, break_every)
-        timeline = score.timeline
-        lengths = [bar.length_beats for bar in timeline.bars]
-        lengths += [bar.meter.pulse_beats for bar in timeline.bars]
-        lengths += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
-        self.divisions = math.lcm(*(length.denominator for length in lengths))
-
-    def element(self, identifier: str) -> Element:
-        element = Element("part", id=identifier)
-        before: Bar | None = None
-        for index, bar in enumerate(entry.bar for entry in self.page):
-            measure = child(element, "measure", number=str(bar.number))
-            self.breaks(measure, index)
-            self.opening_barline(measure, index)
-            self.attributes(measure, bar, before)
-            self.jump_signs_before(measure, index)
-            self.directions(measure, bar)
-            changes = self.chord_changes(bar)
-            edges = [*bar.meter.pulses, bar.length_beats]
-            for start, end in pairwise(edges):
-                while changes and changes[0].onset_beats < bar.onset_beats + end:
-                    span = changes.pop(0)
-                    self.harmony(measure, span, span.onset_beats - bar.onset_beats - start)
-                self.slash(measure, end - start)
-            self.closing_barline(measure, index)
-            before = bar
-        return element
-
-    def clefs(self, attributes: Element) -> None:
-        clef = child(attributes, "clef")
-        child(clef, "sign", "G")
-        child(clef, "line", 2)
-
-    def slash(self, measure: Element, length: Fraction) -> None:
-        note = child(measure, "note")
-        place = child(note, "unpitched")
-        child(place, "display-step", "B")
-        child(place, "display-octave", 4)
-        child(note, "duration", self.duration(length))
-        child(note, "voice", 1)
-        value = VALUES.get(length)
-        child(note, "type", value.base.type_name if value else BASE_VALUES[2].type_name)
-        for _ in range(value.dots if value else 0):
-            child(note, "dot")
-        child(note, "stem", "none")
-        child(note, "notehead", "slash")
 
 
 def _beats(bar: Bar) -> Iterator[Event]:

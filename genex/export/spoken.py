@@ -20,7 +20,17 @@ from genex.export.notation import Written, written_measure
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import capitalised, listed, sentence, words
 from genex.fretboard import HandMove, Shape
-from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, NoteValue, Part, Timeline
+from genex.score import (
+    HELD_SIGN,
+    Articulation,
+    Bar,
+    ChordSpan,
+    Fretting,
+    Note,
+    NoteValue,
+    Part,
+    Timeline,
+)
 from genex.theory import STEPS, Chord, Degree, NoteName, describe
 
 _SIGNS = {"♭♭": "double_flat", "♯♯": "double_sharp", "♭": "flat", "♯": "sharp"}
@@ -144,6 +154,8 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
 
     Key and meter are named where they are not those of the bar before.
     """
+    if bar.is_pickup:
+        return phrases["pickup"]
     told = [phrases["bar"].format(bars=bar.number)]
     if bar.onset_beats > 0:
         before = timeline.bar_before(bar)
@@ -155,6 +167,11 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
     if timeline.has_chords:
         span = timeline.chord_at(bar.onset_beats)
         told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))
+    if bar.hits is not None:
+        counts = ", ".join(
+            hit.count.removesuffix(HELD_SIGN).replace("&", f" {phrases['and']}") for hit in bar.hits
+        )
+        told.append(phrases["say_hits" if bar.hits else "say_silent_band"].format(counts=counts))
     return ", ".join(told)
 
 

@@ -73,7 +73,12 @@ def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, 
     ways = {note.stroke for note in part.notes}
     changes = hand_changes(part) if part.chordal else None
     style = replace(style, changes=changes, show_strokes=Stroke.UP in ways)
-    systems = lay_out(measures(part, score.timeline), part.strings, score.timeline, style)
+    bars = [
+        measure
+        for measure in measures(part, score.timeline)
+        if not measure.bar.is_pickup or any(event.notes for event in measure.events)
+    ]
+    systems = lay_out(bars, part.strings, score.timeline, style)
     lines = [*_header(score, part, style.width, phrases), *_legend(systems, style, phrases)]
     for system in systems:
         lines.append("")

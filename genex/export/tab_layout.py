@@ -192,7 +192,10 @@ def _bar_cells(bars: Sequence[Measure], style: TabStyle) -> list[list[_Cell]]:
 def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     start = event.onset_beats - bar.onset_beats
     cell = _Cell(start, "")
-    value = letters(values_at(start, event.duration_beats, bar.meter), event.duration_beats)
+    value = letters(
+        values_at(event.onset_beats - bar.counted_from, event.duration_beats, bar.meter),
+        event.duration_beats,
+    )
     if not event.notes:
         cell.value = "rest" if event.fills_bar else f"r{value}"
         return cell
@@ -269,12 +272,16 @@ def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, en
         (at, timeline.written_label(s) if here + at == s.onset_beats else timeline.chord_label(s))
         for at, s in chords
     ]
+    if bar.is_pickup:
+        names = [(Fraction(0), "")]
     heading = _heading(bar, timeline) if start == 0 else f"({bar.number})"
     return _Segment(bar, start, end - start, inside, names, heading, end == bar.length_beats)
 
 
 def _heading(bar: Bar, timeline: Timeline) -> str:
     """The bar's number, with meter and tempo where they change."""
+    if bar.is_pickup:
+        return ""
     text = str(bar.number)
     if bar.number > 1:
         before = timeline.bars[bar.number - 2]
@@ -287,14 +294,16 @@ def _heading(bar: Bar, timeline: Timeline) -> str:
 
 
 def _lines(segments: list[_Segment], room: int, timeline: Timeline) -> Iterator[list[_Segment]]:
-    """Segments grouped into lines: 4, 2 or 1 bars of one section."""
+    """Segments grouped into lines: 4, 2 or 1 bars of one section, a pickup before the first."""
     section_starts = {section.onset_beats for section in timeline.sections}
     at = 0
     while at < len(segments):
-        for count in BARS_A_LINE:
+        before = sum(segment.bar.is_pickup for segment in segments[at:])
+        for size in BARS_A_LINE:
+            count = size + before
             group = segments[at : at + count]
             if count > 1:
-                opens = any(segment.bar.onset_beats in section_starts for segment in group[1:])
+                opens = any(s.bar.onset_beats in section_starts for s in group[1 + before :])
                 split = any(not (s.is_first_of_bar and s.is_last_of_bar) for s in group)
                 if opens or split or len(group) < count:
                     continue
@@ -426,7 +435,8 @@ def _draw(
         del tab.rows[string][column + (2 if is_end else 1) :]
     edge = " " * margin
     lines = []
-    starts = [s for s in timeline.sections if s.onset_beats == group[0].bar.onset_beats]
+    begins = max(Fraction(0), group[0].bar.onset_beats)
+    starts = [s for s in timeline.sections if s.onset_beats == begins]
     if starts and group[0].is_first_of_bar:
         chorus = f"chorus {starts[0].chorus}" if starts[0].chorus > 1 else ""
         if heading := ", ".join(filter(None, (starts[0].name.strip(), chorus))):

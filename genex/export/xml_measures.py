@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
@@ -52,6 +53,11 @@ def document(score: Score) -> tuple[Element, Element]:
     for element in ("accidental", "beam", "stem"):
         child(encoding, "supports", element=element, type="yes" if element != "stem" else "no")
     return root, child(root, "part-list")
+
+
+def numbered(bar: Bar) -> dict[str, str]:
+    """The attributes of a measure; a pickup counts for none [published: MusicXML 4.0, ``implicit``]."""
+    return {"number": str(bar.number), **({"implicit": "yes"} if bar.is_pickup else {})}
 
 
 class MeasureWriter(ABC):
@@ -122,6 +128,7 @@ class MeasureWriter(ABC):
         self._jump_signs_behind(measure, signs)
         after = self.page[index + 1].bar if index + 1 < len(self.page) else None
         section_ends = after is not None and after.onset_beats in self.section_onsets
+        section_ends = section_ends and not self.page[index].bar.is_pickup
         if not (after is None or section_ends or signs.closes or signs.ending_ends):
             return
         if signs.times > UNDERSTOOD_TIMES:
@@ -180,10 +187,13 @@ class MeasureWriter(ABC):
                 direction = child(measure, "direction", placement="above")
                 chorus = f" ({section.chorus})" if section.chorus > 1 else ""
                 child(child(direction, "direction-type"), "rehearsal", f"{section.name}{chorus}")
+        first = self.page[0].bar
         for change in self.timeline.tempo.changes:
-            if bar.onset_beats <= change.onset_beats < bar.end_beats:
-                self._tempo(measure, bar, change)
-        if bar is self.timeline.bars[0]:
+            # The first tempo stands where the page begins, over a pickup too.
+            at = change.onset_beats or first.onset_beats
+            if bar.onset_beats <= at < bar.end_beats:
+                self._tempo(measure, bar, replace(change, onset_beats=at))
+        if bar is first:
             direction = child(measure, "direction", placement="above")
             child(child(direction, "direction-type"), "words", self.score.feel)
 

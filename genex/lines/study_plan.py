@@ -277,7 +277,8 @@ def over_and_over(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
     )
     jumps = tuple(span.moved(start) for start, _ in turns for span in timeline.jumps)
     numbered = tuple(replace(bar, number=number) for number, bar in enumerate(bars, start=1))
-    return Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats, jumps)
+    made = Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats, jumps)
+    return replace(made, pickup_beats=timeline.pickup_beats)
 
 
 def moved(notes: Iterable[Note], beats: Fraction) -> list[Note]:

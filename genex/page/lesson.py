@@ -34,6 +34,7 @@ from genex.score import (
     bend_curve,
     program_name,
     vibrato_start,
+    written_hits,
 )
 from genex.theory import Chord, Key, NoteName, interval_between, key_cycle, transpose_chord
 from genex.units import TICKS_PER_BEAT, beats_to_ticks, ticks_to_beats
@@ -173,7 +174,9 @@ def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]
         "pulses": [beats_to_ticks(pulse) for pulse in bar.meter.pulses],
         "chords": found,
         "before": signs_before(jumps),
-        "behind": jumps.said,
+        "behind": " ".join(
+            filter(None, ["" if bar.hits is None else written_hits(bar.hits), jumps.said])
+        ),
     }
 
 

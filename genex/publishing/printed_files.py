@@ -28,7 +28,8 @@ from genex.export.handout import (
     require_picture,
     spoken_html,
 )
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.export.neck_marks import Label
 from genex.export.xml_swing import with_swing
 from genex.fretboard import chord_shapes
@@ -52,6 +53,7 @@ SHEETS: dict[OutputName, tuple[str, str]] = {
 
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
+    piece = replace(piece, score=piece.score.written())
     wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
 
     def settings() -> HandoutSettings:
@@ -106,7 +108,7 @@ def lesson_files(
 
 def sheet_parts(music: Iterable[tuple[Recipe, Composition]]) -> list[SheetPart]:
     """Exercises and their pieces as a sheet shows them. Raises RecipeError."""
-    return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in music]
+    return [SheetPart(piece.score.written(), handout_settings(recipe, piece)) for recipe, piece in music]
 
 
 def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:

@@ -285,7 +285,9 @@ class VersionWriter:
     def _tab(self) -> bytes:
         """The lead part as tab, the student's task above it."""
         language = self.recipe.fields.language
-        return (task_text(self.piece, language) + tab_text(self.piece.score, language=language)).encode()
+        return (
+            task_text(self.piece, language) + tab_text(self.piece.score.written(), language=language)
+        ).encode()
 
     def _answers(self) -> str:
         """The answer key: each answer in words, a line each, then the lead part as tab."""

@@ -6,6 +6,7 @@
     Am7 | <D7                        the chord is pushed: struck an eighth before its beat
     Dm7 / / G7                       a slash holds the chord for one more beat
     N.C.                             no chord
+    C7 {1 2& 4}                      hits: the band strikes on these counts only, see ``hits.py``
     |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
     |: Am7 | [1. D7 :| [2. G6 |      first and second ending
     ii7 | V7 | Imaj7                 Roman numerals or numbers (2-7 | 5 7 | 1), where a key is given
@@ -27,9 +28,10 @@ from dataclasses import dataclass, field, replace
 from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.exact import Fraction
 from genex.recipe.common_mistakes import sign_meant
+from genex.recipe.hits import HitError, read_hits
 from genex.recipe.jumps import SIGN, Form, Jump, Marks, form_played, read_sign, stands_before
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs
-from genex.score import PUSH_SIGN, Meter
+from genex.score import PUSH_SIGN, Hit, Meter
 from genex.text.yaml_source import Source
 from genex.theory import (
     Chord,
@@ -56,7 +58,8 @@ _TOKEN = re.compile(
       | (?P<ending>\[[0-9]+\.?)
       | (?P<bar>\|)
       | (?P<sign>{SIGN})
-      | (?P<word>(?:(?!:\|)[^\s|\[])+)
+      | (?P<hits>\{{[^{{}}|\r\n]*\}})
+      | (?P<word>(?:(?!:\|)[^\s|\[{{])+)
       | (?P<stray>.)
     """,
     re.VERBOSE,
@@ -72,13 +75,14 @@ class ChartBar:
 
     ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat;
     ``optional`` are places with the chord that may be left away or played instead; ``meter`` is given
-    where it is another one than the piece's.
+    where it is another one than the piece's; ``hits`` where the band strikes these alone.
     """
 
     chords: tuple[tuple[Chord | None, Fraction], ...]
     pushed: tuple[int, ...] = ()
     meter: Meter | None = None
     optional: tuple[tuple[int, Chord], ...] = ()
+    hits: tuple[Hit, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +96,12 @@ class Chart:
 
 @dataclass
 class _Draft:
-    """A bar as it is written: its words with their offsets, and the signs around it."""
+    """A bar as it is written: its words with their offsets, the signs around it, and its hits."""
 
     words: list[tuple[str, int]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
     marks: Marks = field(default_factory=Marks)
+    hits: tuple[str, int] | None = None
 
 
 def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
@@ -170,21 +175,25 @@ class ChartReader:
             if kind in ("space", "remark"):
                 continue
             if kind == "word":
-                if current.marks.ends:
+                if current.marks.ends or current.hits:
+                    what = "hits that end" if current.hits else "a sign that ends"
                     raise self._wrong(
-                        f"'{match[0]}' stands behind a sign that ends its bar",
+                        f"'{match[0]}' stands behind {what} its bar",
                         "put a bar line between them",
                         at,
                     )
                 current.words.append((match[0], at))
+            elif kind == "hits":
+                self._hits(current, match[0], at)
             elif kind == "sign":
                 self._sign(drafts, current, match[0], at)
             elif kind == "ending":
                 self._begin_ending(current, match[0], at)
             elif kind == "stray":
-                raise self._wrong(
-                    f"'{match[0]}' stands alone", "an ending is written [1. or [2. and a chord", at
-                )
+                hint = "an ending is written [1. or [2. and a chord"
+                if match[0] == "{":
+                    hint = "hits are written behind the chords of a bar, in braces: C7 {1 2& 4}"
+                raise self._wrong(f"'{match[0]}' stands alone", hint, at)
             else:
                 if current.words:
                     drafts.append(current)
@@ -226,8 +235,26 @@ class ChartReader:
             opening = replace(signs, passes=None, closes_at=0)
             first, second = found[-2:]
             before, behind = draft.marks.parted()
-            found += [_Draft(first.words, opening, before), _Draft(second.words, closing, behind)]
+            found += [
+                _Draft(first.words, opening, before, first.hits),
+                _Draft(second.words, closing, behind, second.hits),
+            ]
         return found
+
+    def _hits(self, current: _Draft, written: str, at: int) -> None:
+        """The counts in braces behind the chords of a bar."""
+        if not any(not _METER.fullmatch(word) for word, _ in current.words) or current.hits:
+            raise self._wrong(
+                f"'{written}' stands before the chords of its bar" if not current.hits
+                else "a bar has hits twice",
+                "write them once, behind the chords: C7 {1 2& 4}",
+                at,
+            )  # fmt: skip
+        if current.words[-1][0] == _TWO_BARS:
+            raise self._wrong(
+                f"'{written}' stands behind two bars", "write the bars out: C7 {1 2& 4}", at
+            )
+        current.hits = written[1:-1], at + 1
 
     def _sign(self, drafts: list[_Draft], current: _Draft, written: str, at: int) -> None:
         """A sign of a jump: before the bar that comes next, or behind the one that was."""
@@ -299,6 +326,7 @@ class ChartReader:
 
     def _bar(self, draft: _Draft, before: list[ChartBar], meter: Meter) -> ChartBar:
         words = _joined(draft.words)
+        hits = None if draft.hits is None else self._read_hits(*draft.hits, meter)
         if [word for word, _ in words] == ["%"]:
             if not before:
                 raise self._wrong(
@@ -310,7 +338,7 @@ class ChartReader:
                 raise self._wrong(
                     f"the bar before is not in {meter}", "write the chords of this bar", words[0][1]
                 )
-            return before[-1]
+            return before[-1] if draft.hits is None else replace(before[-1], hits=hits)
         for word, at in words:
             if (hint := sign_meant(word)) is not None:
                 raise self._wrong(f"'{word}' is not a chord", hint, at)
@@ -347,7 +375,13 @@ class ChartReader:
                     optional.append((len(chords), parse_chord(other)))
                 chords.append((self._chord(symbol, at + len(word) - len(symbol)), beats))
         other_meter = None if meter == self.usual else meter
-        return ChartBar(tuple(chords), tuple(pushed), other_meter, tuple(optional))
+        return ChartBar(tuple(chords), tuple(pushed), other_meter, tuple(optional), hits)
+
+    def _read_hits(self, text: str, at: int, meter: Meter) -> tuple[Hit, ...]:
+        try:
+            return read_hits(text, meter)
+        except HitError as error:
+            raise self._wrong(error.message, error.hint, at + error.at) from None
 
     def _require_pushable(self, symbol: str, at: int) -> None:
         """Raise RecipeError where a push stands before what is no chord."""

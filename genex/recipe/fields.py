@@ -248,6 +248,11 @@ class RecipeFields(Fields):
     outro: Annotated[tuple[Text, ...], AS_WORDS] = Field(
         default=(), description="Sections played once after the last chorus."
     )
+    pickup: Text | None = Field(
+        default=None,
+        description="Length of the pickup before bar 1: in beats, or as a note value such as 1/8.",
+        examples=["1/8"],
+    )
     turnaround: Text | None = Field(
         default=None,
         description="Chords in place of the form's last bars, but for the last time of the take.",

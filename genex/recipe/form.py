@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
@@ -39,6 +40,11 @@ class Section:
 
 
 _Sections = tuple[Section, ...]
+
+_LENGTH = re.compile(r"(?P<count>[0-9]{1,3}(?:\.[0-9]{1,4})?)(?:\s*/\s*(?P<unit>[0-9]{1,2}))?")
+_UNITS = (1, 2, 4, 8, 16)
+_SHORTEST_PICKUP = Fraction(1, 16)
+"""A pickup is so many of these quarter notes: in 6/8 a beat is a dotted quarter."""
 
 
 _T = TypeVar("_T")
@@ -168,6 +174,29 @@ def _chart(source: Source, path: KeyPath, reader: ChartReader) -> Chart:
             place=source.place_at(at),
         )
     return reader.chart(*source.written(path))
+
+
+def pickup_of(source: Source, fields: RecipeFields, meter: Meter) -> Fraction:
+    """The quarter-note beats before the first bar, which is in ``meter``. Raises RecipeError."""
+    if fields.pickup is None:
+        return Fraction(0)
+
+    def beats(text: str) -> Fraction:
+        """``1`` counts beats, ``1/8`` is a note value, as in a meter."""
+        match = _LENGTH.fullmatch(text.strip())
+        found = Fraction(0)
+        if match is not None and match["unit"] is None:
+            found = decimal(float(match["count"])) * meter.pulse_beats
+        elif match is not None and int(match["unit"]) in _UNITS and match["count"].isdecimal():
+            found = Fraction(4 * int(match["count"]), int(match["unit"]))
+        if not 0 < found < meter.bar_beats or found % _SHORTEST_PICKUP:
+            raise NotationError(
+                f"'{text}' is no pickup to a bar of {meter}",
+                hint="write beats, such as 1 or 1.5, or a note value, such as 1/8, shorter than the bar",
+            )
+        return found
+
+    return read_field(source, ("pickup",), fields.pickup, beats)
 
 
 def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple[ChartBar, ...]:

@@ -9,6 +9,8 @@ from genex.score.gm import (
     PERCUSSION_CHANNEL,
     program_name,
 )
+from genex.score.hits import HELD_SIGN, Hit, counted_hits, parts_of_beat, written_hits
+from genex.score.meter import COMMON_TIME, Meter
 from genex.score.model import (
     Articulation,
     Bend,
@@ -35,12 +37,10 @@ from genex.score.pitch_curve import (
     vibrato_start,
 )
 from genex.score.timeline import (
-    COMMON_TIME,
     PUSH_BEATS,
     PUSH_SIGN,
     Bar,
     ChordSpan,
-    Meter,
     SectionSpan,
     TempoChange,
     TempoMap,
@@ -50,6 +50,7 @@ from genex.score.timeline import (
 __all__ = [
     "BASE_VALUES",
     "COMMON_TIME",
+    "HELD_SIGN",
     "INSTRUMENTS",
     "KITS",
     "PERCUSSION",
@@ -66,6 +67,7 @@ __all__ = [
     "FileClock",
     "Fretting",
     "HeldGrip",
+    "Hit",
     "JumpSpan",
     "LeadIn",
     "Legato",
@@ -85,9 +87,12 @@ __all__ = [
     "TempoMap",
     "Timeline",
     "bend_curve",
+    "counted_hits",
     "height_at",
+    "parts_of_beat",
     "pitch_curve",
     "program_name",
     "require_sound",
     "vibrato_start",
+    "written_hits",
 ]

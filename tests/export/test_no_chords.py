@@ -18,8 +18,9 @@ from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data
+from genex.export.lead_sheet import lead_sheet_text
 from genex.export.midi import midi_bytes
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.musicxml import musicxml_text
 from genex.export.tab import tab_text
 from genex.score import Score, SectionSpan
 

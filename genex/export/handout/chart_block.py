@@ -24,7 +24,7 @@ from genex.export.handout.typeset import plain_text
 from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.typography import with_signs
 from genex.export.under_chords import Texts, UnderChords, aligned, in_signs, longest_word
-from genex.score import Timeline
+from genex.score import HELD_SIGN, Timeline
 
 LEGIBLE_SYMBOL = 18
 """Characters of a chord symbol that a quarter of a row holds, set a little smaller if need be."""
@@ -184,6 +184,7 @@ def _rows(
             {
                 "indent": row.indent,
                 "has_brackets": any(bar.signs.stands_above for bar in row.bars),
+                "has_hits": any(bar.hits is not None and not bar.repeats for bar in row.bars),
                 "lines_under": max((len(lines) for bar in below for lines in bar), default=0),
                 "bars": [
                     _bar(bar, lines, next(changes)) for bar, lines in zip(row.bars, below, strict=True)
@@ -220,6 +221,16 @@ def _bar(bar: ChartBar, below: Sequence[Sequence[str]], meter: str) -> dict[str,
         "times": f"{signs.times}x" if signs.times > UNDERSTOOD_TIMES else "",
         "goes_to": signs_before(signs),
         "said": signs.said,
+        "hits": [
+            {
+                "at": bar.share_of(hit.onset_beats),
+                "end": bar.share_of(hit.end_beats) if hit.is_held else 0.0,
+                "count": hit.count.removesuffix(HELD_SIGN),
+            }
+            for hit in bar.hits or ()
+            if not bar.repeats
+        ],
+        "is_silent": bar.hits == () and not bar.repeats,
         "ending": signs.ending,
         "ending_begins": signs.ending_begins,
         "ending_ends": signs.ending_ends,

@@ -139,6 +139,7 @@ def facts(
         tempo_text(timeline.tempo, timeline.meter, phrases),
         plain_text(score.feel),
         tuning_text(strings, phrases),
+        *([f"{phrases['pickup']} {score.pickup_value}"] if score.pickup_beats else []),
         *([phrases["capo_counted"].format(capo=capo)] if capo else []),
     ]
 
