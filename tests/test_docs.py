@@ -243,7 +243,8 @@ def test_the_fields_of_an_exercise_are_those_of_the_recipe():
     fields = SCHEMAS["recipe"]["properties"]
     (entry,) = groups_in(fields["exercises"])
     assert entry["properties"].items() <= fields.items()
-    assert fields.keys() - entry["properties"].keys() == {"exercises", "letterhead", "language"}
+    of_the_lesson = {"exercises", "letterhead", "language", "note_names", "font"}
+    assert fields.keys() - entry["properties"].keys() == of_the_lesson
 
 
 def test_tables_tell_the_schema_s_words_defaults_limits_and_choices():

@@ -22,7 +22,9 @@ from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
 from genex.export.notation import Written, written_measure
 from genex.export.page_bars import Event, Measure, measures
+from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar, full_page, signed_page
+from genex.export.tab_layout import string_names
 from genex.export.xml_measures import (
     MeasureWriter,
     child,
@@ -88,12 +90,15 @@ def parts_document(
     chord_fingers: bool = True,
     bars_per_system: int | None = None,
     look: Look = "notes",
+    engraved_in: str | None = None,
 ) -> Element:
     """The root of a MusicXML document of these parts of the score in the bars of a page.
 
     ``show_positions`` writes where the hand lies and what it does above the notes. Without
     ``chord_fingers`` the fingers of chords are left to diagrams beside it. ``look``: as notes; as
     a rhythm in slashes; or blank, with the rests left out, to write into.
+    ``engraved_in`` is the language of a document for genex's own engraver: chords and strings are named
+    as there, which other readers would not understand.
     """
     root, part_list = document(score)
     for index, part in enumerate(parts, start=1):
@@ -102,6 +107,7 @@ def parts_document(
         writer = _PartWriter(
             score, part, page, show_degrees=show_degrees, break_every=bars_per_system, look=look
         )
+        writer.phrases = words(engraved_in or "en")
         if part.chordal and not chord_fingers:
             writer.fingered = frozenset()
         if show_positions:
@@ -210,7 +216,7 @@ class _PartWriter(MeasureWriter):
             element = child(attributes, "clef", number="2")
             child(element, "sign", "TAB")
             child(element, "line", (len(self.part.strings) + 1) // 2 + 2)
-            _staff_details(attributes, self.part)
+            _staff_details(attributes, self.part, self.phrases)
 
     def staff_notes(self, written: Written) -> Iterator[Element]:
         """The notes of the notation staff."""
@@ -411,9 +417,11 @@ def _clef(part: Part) -> _Clef:
     return _Clef("F", 4) if middle < 57 else _Clef("G", 2)
 
 
-def _staff_details(attributes: Element, part: Part) -> None:
+def _staff_details(attributes: Element, part: Part, phrases: Mapping[str, str]) -> None:
     """Strings as tuned and the capo, which raises them [published: MusicXML 4.0, element capo]."""
     details = child(attributes, "staff-details", number="2")
+    if phrases["note_names"] != "english":
+        details.set("names", " ".join(string_names(part.strings, phrases)))
     child(details, "staff-lines", len(part.strings))
     for line, pitch in enumerate(reversed(part.strings), start=1):
         tuning = child(details, "staff-tuning", line=str(line))

@@ -16,8 +16,9 @@ from dataclasses import replace
 from genex.errors import InputError
 from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
+from genex.export.note_names import chord_name, key_words, pitch_name
 from genex.export.page_bars import measures
-from genex.export.phrases import key_name, part_name, words
+from genex.export.phrases import part_name, words
 from genex.export.tab_layout import System, TabStyle, lay_out
 from genex.export.tab_signs import Marks
 from genex.export.under_chords import shape_chord
@@ -46,7 +47,7 @@ def tab_text(
             f"tab does not fit into {width} columns", hint=f"give it at least {MIN_WIDTH} columns"
         )
     parts = score.lead_parts if part_names is None else [score.part(name) for name in part_names]
-    style = TabStyle(width, show_degrees, show_fingers)
+    style = TabStyle(width, show_degrees, show_fingers, language=language)
     phrases = words(language)
     return "\n\n".join(_part_text(score, part, style, phrases) for part in _together(parts))
 
@@ -88,9 +89,9 @@ def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, 
 
 def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) -> list[str]:
     timeline = score.timeline
-    tuning = " ".join(str(pitch) for pitch in reversed(part.strings))
+    tuning = " ".join(pitch_name(pitch, phrases) for pitch in reversed(part.strings))
     facts = [
-        f"{phrases['key']}: {key_name(str(timeline.key.tonic), timeline.key.mode, phrases)}",
+        f"{phrases['key']}: {key_words(timeline.key, phrases)}",
         f"{phrases['tempo']}: {tempo_words(timeline.tempo, timeline.meter, phrases)}",
         f"{phrases['meter']}: {timeline.meter}",
         f"{phrases['feel']}: {score.feel}",
@@ -107,7 +108,7 @@ def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) ->
 def _shapes(timeline: Timeline, capo: int, phrases: Mapping[str, str]) -> str:
     """The shape of every chord, as it is called without the capo; empty without chords."""
     shapes = {
-        str(span.chord): str(shape_chord(span.chord, timeline.key, capo))
+        chord_name(span.chord, phrases): chord_name(shape_chord(span.chord, timeline.key, capo), phrases)
         for span in timeline.chords
         if span.chord is not None
     }

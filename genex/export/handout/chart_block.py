@@ -59,7 +59,7 @@ def chart_block(
     ``texts`` are lines to set under the chords in place of what ``under`` names; with a ``capo``
     their shapes stand first. ``share`` is how much of the usual number of letters a line holds.
     """
-    chart = chart_of(timeline, under, texts, capo)
+    chart = chart_of(timeline, under, texts, capo, phrases)
     written = _written(chart)
     if not _is_order(chart, written):
         # The order says it all; signs of repetition beside it would be played on top.
