@@ -276,6 +276,7 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             show_degrees=True,
             show_positions=not part.chordal,
             chord_fingers=not has_diagrams,
+            courtesy=settings.courtesy_accidentals,
         )
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []

@@ -145,6 +145,7 @@ class HandoutSettings(Drawn):
     student      the teacher's own words
     letterhead   who hands it out
     language     of all words that are not the user's own
+    courtesy_accidentals  accidentals of the lines that remind
     """
 
     blocks: tuple[Block, ...] = BLOCKS
@@ -155,6 +156,7 @@ class HandoutSettings(Drawn):
     worksheet: Worksheet = Worksheet()
     student: StudentWords = StudentWords()
     letterhead: Letterhead = Letterhead()
+    courtesy_accidentals: bool = False
 
 
 @dataclass(frozen=True, slots=True)
