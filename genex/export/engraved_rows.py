@@ -18,7 +18,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from genex.export.engraved_boxes import HREF, SVG, Box, boxes, text_runs, text_width
+from genex.export.engraved_boxes import SVG, Box, boxes, text_runs, text_width
+from genex.export.engraved_signs import clear_of_numbers, name_strokes, stroke_row
 
 # Sizes and distances, one place for all.
 
@@ -50,9 +51,6 @@ SMALLEST_PT = STRING_SIZE / POINT
 ROW_GAP = 75
 """Between a row and what lies under it: less than half a staff space would stick."""
 
-STROKE_GAP = 45
-"""Between the strokes and the heads, beams and stems under them, to which they belong."""
-
 STACK_GAP = 30
 """Between two fingers above one chord."""
 
@@ -69,9 +67,6 @@ EDGE = 40
 """Above and below everything."""
 
 _SIGNS = ("♭", "♮", "♯", "♭♭", "♯♯")
-
-_STROKE_GLYPHS = {"E610", "E611", "E612", "E613"}
-"""Signs of the bow, which are those of the plectrum [published: SMuFL 1.4, string techniques]."""
 
 UNDERLINE = "\N{COMBINING LOW LINE}"
 """Stands behind a degree that is to be underlined."""
@@ -125,14 +120,14 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> System:
     root = ElementTree.fromstring(svg)
     page = next(g for g in root.iter(f"{SVG}g") if g.get("class") == "page-margin")
     _unframe(page)
-    _name_strokes(page)
+    name_strokes(page)
     _resize(page)
-    found = boxes(page)
+    found = clear_of_numbers(boxes(page))
     _centre_degrees(found)
     ink = [box for box in found if box.staff == 1 and box.kind not in _NOT_INK]
     staff = [box for box in found if box.staff == 1 and box.kind == "staff"]
     top = min(box.top for box in (*ink, *staff))
-    top = _strokes([box for box in found if box.kind == "stroke"], top)
+    top = stroke_row([box for box in found if box.kind == "stroke"], top)
     top = _fingers([box for box in found if box.kind == "fing"], top)
     top = _positions([box for box in found if box.kind == "position"], top)
     top = _symbols([box for box in found if box.kind == "harm"], top)
@@ -211,28 +206,6 @@ def _centre_degrees(found: Sequence[Box]) -> None:
         width = text_width(box.text.replace(UNDERLINE, ""), DEGREE_SIZE)
         box.element.set("text-anchor", "start")
         box.element.set("x", f"{round(centre - width / 2)}")
-
-
-def _name_strokes(page: ElementTree.Element) -> None:
-    """Strokes of the plectrum, which the engraver sets on the heads like accents, as a kind of their
-    own."""
-    for group in page.iter(f"{SVG}g"):
-        glyphs = [use.get(HREF, "").lstrip("#")[:4] for use in group.findall(f"{SVG}use")]
-        if group.get("class", "").startswith("artic") and glyphs and set(glyphs) <= _STROKE_GLYPHS:
-            group.set("class", "stroke")
-
-
-def _strokes(found: Sequence[Box], top: float) -> float:
-    """The strokes in a row above ``top``; the new top."""
-    highest = top
-    for box in found:
-        call = box.element.get("transform", "")
-        x, y = (float(number) for number in re.findall(r"-?[\d.]+", call)[:2])
-        by = top - STROKE_GAP - box.bottom
-        moved = re.sub(r"translate\([^)]*\)", f"translate({x:.0f}, {y + by:.0f})", call)
-        box.element.set("transform", moved)
-        highest = min(highest, box.top + by)
-    return highest
 
 
 def _fingers(found: Sequence[Box], top: float) -> float:
