@@ -20,12 +20,13 @@ from xml.etree.ElementTree import Element
 
 from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
-from genex.export.notation import Written, written_measure
+from genex.export.notation import Written, add_courtesy_accidentals, written_measure
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar, full_page, signed_page
 from genex.export.tab_layout import string_names
 from genex.export.xml_measures import (
+    ACCIDENTALS,
     MeasureWriter,
     child,
     document,
@@ -38,16 +39,6 @@ from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, 
 from genex.theory import STEPS
 
 Look = Literal["notes", "slashes", "blank"]
-
-ACCIDENTALS = {
-    -3: "triple-flat",
-    -2: "flat-flat",
-    -1: "flat",
-    0: "natural",
-    1: "sharp",
-    2: "double-sharp",
-    3: "triple-sharp",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +55,7 @@ def musicxml_text(
     show_degrees: bool = False,
     fold_repeats: bool = False,
     bars_per_system: int | None = None,
+    courtesy: bool = False,
 ) -> str:
     """A MusicXML document of the named parts, or of all lead parts.
 
@@ -71,12 +63,20 @@ def musicxml_text(
     fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
                      sections that follow themselves, the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
+    courtesy         accidentals that remind, marked as cautionary
 
     Raises KeyError for an unknown part.
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
     page = (signed_page if fold_repeats else full_page)(score.timeline, parts)
-    root = parts_document(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
+    root = parts_document(
+        score,
+        parts,
+        page,
+        show_degrees=show_degrees,
+        bars_per_system=bars_per_system,
+        courtesy=courtesy,
+    )
     return document_text(root)
 
 
@@ -89,6 +89,7 @@ def parts_document(
     show_positions: bool = False,
     chord_fingers: bool = True,
     bars_per_system: int | None = None,
+    courtesy: bool = False,
     look: Look = "notes",
     engraved_in: str | None = None,
 ) -> Element:
@@ -112,6 +113,8 @@ def parts_document(
             writer.fingered = frozenset()
         if show_positions:
             writer.hand_marks = words_over(part)
+        if courtesy:
+            add_courtesy_accidentals(writer.rows)
         root.append(writer.element(identifier))
     return root
 
@@ -232,7 +235,8 @@ class _PartWriter(MeasureWriter):
             self.type(element, written)
             alter = written.accidentals[index]
             if alter is not None and self.look != "slashes":
-                child(element, "accidental", ACCIDENTALS[alter])
+                reminds = {"cautionary": "yes"} if written.reminders[index] else {}
+                child(element, "accidental", ACCIDENTALS[alter], **reminds)
             self.tuplet_ratio(element, written)
             if self.look == "slashes":
                 child(element, "notehead", "slash")

@@ -28,6 +28,17 @@ _HEAD = (
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
 
+ACCIDENTALS = {
+    -3: "triple-flat",
+    -2: "flat-flat",
+    -1: "flat",
+    0: "natural",
+    1: "sharp",
+    2: "double-sharp",
+    3: "triple-sharp",
+}
+"""What alterations are called [published: MusicXML 4.0, type accidental-value]."""
+
 
 def document_text(root: Element) -> str:
     """The document as text, indented, without characters that XML cannot hold."""

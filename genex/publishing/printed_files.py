@@ -87,11 +87,14 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
         ratio, pair_beats = band_swing(recipe, score.timeline)
+        courtesy = recipe.fields.courtesy_accidentals
         swing = lead_swing_ratio(ratio), pair_beats  # lines swing less than the band
         yield (
             ".musicxml",
             "musicxml",
-            lambda: with_swing(musicxml_text(score, fold_repeats=True), *swing).encode(),
+            lambda: with_swing(
+                musicxml_text(score, fold_repeats=True, courtesy=courtesy), *swing
+            ).encode(),
         )
     if "leadsheet" in wanted:
         yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
@@ -237,6 +240,7 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         font=own_font(recipe),
         closed=wish.closed,
         large_print=wish.large_print,
+        courtesy_accidentals=recipe.fields.courtesy_accidentals,
         blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,

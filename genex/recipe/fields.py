@@ -340,6 +340,11 @@ class RecipeFields(Fields):
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
     left_handed: bool = Field(default=False, description="Mirror the diagrams.")
+    courtesy_accidentals: bool = Field(
+        default=False,
+        description="On the sheet and in MusicXML an accidental reminds where the step was altered "
+        "otherwise in the bar before or in another octave.",
+    )
     letterhead: LetterheadFields | None = Field(
         default=None, description="Who hands the sheet out: school, teacher, logo, link."
     )

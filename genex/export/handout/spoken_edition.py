@@ -124,12 +124,12 @@ def _blocks(
         "grips": _grips,
         "lines": _lines,
         "practice": _practice,
-        "care": _care,
         "shapes": _shapes,
+        "care": _care,
         "key": _key,
     }
     for block in BLOCKS:
-        if block == "care":
+        if block == "shapes":
             yield "words", list(_own_words(settings.student, phrases))
         if block in settings.blocks:
             yield block, list(makers[block](score, settings, phrases))
