@@ -28,7 +28,8 @@ class Renderer:
 
     Every distinct note is synthesised once and kept for later scores, up to a limit in memory;
     with ``cache_dir``, held notes are kept on disk too, under the soundfont's digest, which
-    ``digest`` tells if it is known already.
+    ``digest`` tells if it is known already. ``drums_come_again`` may be set where the scores to come
+    have the same drums, as those in other keys do.
     """
 
     def __init__(
@@ -39,6 +40,7 @@ class Renderer:
         digest: str | None = None,
     ) -> None:
         self.rate_hz = rate_hz
+        self.drums_come_again = False
         self._soundfont = Soundfont(soundfont, rate_hz)
         self._store = NoteStore(cache_dir, self._soundfont, digest) if cache_dir else None
         self._levels = KeyLevels(soundfont, digest)
@@ -140,4 +142,5 @@ class Renderer:
         if not part.is_percussion:
             notes = {strike: self._levelled(strike, note) for strike, note in notes.items()}
         sounding = [(start, notes[strike]) for start, strike in placed]
-        return Track(part.mix, sounding, tuple(placed))
+        comes_again = part.is_percussion and self.drums_come_again
+        return Track(part.mix, sounding, tuple(placed), comes_again)

@@ -275,7 +275,9 @@ class Maker:
         """
         font = soundfont_path(recipe, self._soundfont)
         with self._placing(recipe):
-            return self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
+            renderer = self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
+        renderer.drums_come_again = bool(other_keys(recipe))
+        return renderer
 
 
 def files_of(job: Job, soundfont: Path | None) -> list[tuple[BuiltFile, bytes]]:

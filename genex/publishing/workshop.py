@@ -1,8 +1,9 @@
 """A few processes that make lessons side by side, where there is enough to do.
 
 Each has a ``Maker`` of its own. Orders stand in one line for each process, so that versions of
-one tempo, which share their drums, come one after the other in the same process; whoever has
-nothing left takes from the far end of the longest line. What is made does not depend on who makes
+one key, which share their lines and notes, are made in the same process, and those of one tempo, which
+share their drums, one after the other (``in_turn``); whoever has nothing left takes from the far end of
+the longest line. What is made does not depend on who makes
 it, or when.
 """
 
@@ -35,6 +36,7 @@ from genex.publishing.maker import (
     soundfont_digests,
 )
 from genex.publishing.version_files import BuiltFile, Report
+from genex.recipe import Recipe
 
 _MOST_WORKERS = 4
 _LAST_SECONDS = 5.0
@@ -162,8 +164,7 @@ class Workshop:
 
     def order(self, lesson: int, stage: Stage) -> None:
         """Have all versions of a lesson made."""
-        versions = self._jobs[lesson].recipe.versions
-        numbers = sorted(range(len(versions)), key=lambda number: versions[number].tempo)
+        numbers = in_turn(self._jobs[lesson].recipe, len(self._lines))
         self._queue([Order(lesson, number, stage) for number in numbers])
 
     def files(self, lesson: int) -> list[BuiltFile]:
@@ -220,6 +221,20 @@ class Workshop:
         self._results[order.lesson, order.version] = result
         if order.stage is not None and not isinstance(result, Exception):
             self._follower.version_made()
+
+
+def in_turn(recipe: Recipe, lines: int) -> list[int]:
+    """Numbers of a lesson's versions in an order that some lines, a share each, can use well.
+
+    A line has few keys, whose lines and notes it makes once, and goes from tempo to tempo: the drums
+    of a tempo are the same in every key.
+    """
+    versions = recipe.versions
+    keys = {key: index for index, key in enumerate(dict.fromkeys(v.key for v in versions))}
+    return sorted(
+        range(len(versions)),
+        key=lambda n: (keys[versions[n].key] * lines // len(keys), versions[n].tempo),
+    )
 
 
 class _Worker:
