@@ -14,7 +14,7 @@ Units: loudness in LUFS, true peak in dBTP (dB over full scale), times in sample
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -49,10 +49,12 @@ Span = tuple[int, int]
 """First frame and end."""
 
 
-def _touched(spans: Iterable[Span], size: int) -> Indices:
+def _touched(spans: Sequence[Span], size: int) -> Indices:
     """Numbers of the blocks of a size that some spans of frames reach into, ascending."""
-    blocks = [np.arange(first // size, -(-end // size)) for first, end in spans]
-    return np.unique(np.concatenate(blocks)) if blocks else np.zeros(0, np.intp)
+    is_touched = np.zeros(max((-(-end // size) for _, end in spans), default=0), np.bool_)
+    for first, end in spans:
+        is_touched[first // size : -(-end // size)] = True
+    return np.flatnonzero(is_touched)
 
 
 @one_thread()
@@ -88,16 +90,18 @@ class LoudnessMeter:
         """Measure all of it anew."""
         self._energies = self._all_energies()
 
-    def refresh(self, spans: Iterable[Span]) -> None:
+    def refresh(self, spans: Sequence[Span]) -> None:
         """Measure anew around some spans of frames: their samples have changed."""
         planes, hop = self._sound.planes, self._hop
         count = planes.shape[1] // hop
-        changed = _touched(spans, hop)
+        is_changed = np.zeros(count, np.bool_)
+        touched = _touched(spans, hop)
         # The filters ring on into the next hop, in a loop from the last into the first ones.
-        changed = np.union1d(changed, changed + 1)
-        if self._loop and len(changed) and changed[-1] >= count:
-            changed = np.union1d(changed, [0, 1])
-        changed = changed[changed < count]
+        is_changed[touched[touched < count]] = True
+        is_changed[touched[touched + 1 < count] + 1] = True
+        if self._loop and len(touched) and touched[-1] + 1 >= count:
+            is_changed[:2] = True
+        changed = np.flatnonzero(is_changed)
         if self._is_short or len(changed) * _WORTH_A_REFRESH > count:
             self._energies = self._all_energies()
             return
@@ -370,7 +374,7 @@ class PeakMeter:
         neighbours = np.maximum(self._own, np.roll(self._own, -1))
         return np.minimum(near * by_level, neighbours + by_bend * sharpest)
 
-    def refresh(self, spans: Iterable[Span]) -> None:
+    def refresh(self, spans: Sequence[Span]) -> None:
         """Look again at the blocks of some spans of frames: their samples have changed."""
         self.look_again(_touched(spans, PEAK_BLOCK))
 

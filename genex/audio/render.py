@@ -12,6 +12,7 @@ from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.one_thread import one_thread
 from genex.audio.room import tail_samples
+from genex.audio.sf2 import content_digest
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_frames
 from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont
@@ -42,6 +43,7 @@ class Renderer:
         self.rate_hz = rate_hz
         self.drums_come_again = False
         self._soundfont = Soundfont(soundfont, rate_hz)
+        digest = digest or content_digest(soundfont)
         self._store = NoteStore(cache_dir, self._soundfont, digest) if cache_dir else None
         self._levels = KeyLevels(soundfont, digest)
         self._bank = NoteBank(self._soundfont, self._store)

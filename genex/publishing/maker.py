@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,7 +14,7 @@ from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
-from genex.publishing.stamps import Stamp, stamp_of
+from genex.publishing.stamps import Known, Stamp, by_path, key_of, stamp_of
 from genex.publishing.version_files import (
     AUDIO_OUTPUTS,
     DRAWN_OUTPUTS,
@@ -110,11 +110,20 @@ def load_rooms(jobs: Sequence[Job]) -> None:
         _ = audio.Renderer
 
 
-def soundfont_digests(jobs: Sequence[Job], override: Path | None) -> dict[Path, str]:
-    """The digest of every soundfont that making them takes, as far as it can be read."""
+def soundfont_digests(
+    jobs: Sequence[Job], override: Path | None, fonts: Iterable[Known] = ()
+) -> dict[Path, str]:
+    """The digest of every soundfont that making them takes, as far as it can be read.
+
+    ``fonts`` are those that are known.
+    """
     recipes = [job.recipe for job in jobs if PLAYED_OUTPUTS & set(job.recipe.outputs)]
     digests: dict[Path, str] = {}
+    found = by_path(fonts)
     for path in {soundfont_path(recipe, override) for recipe in recipes}:
+        if (known := found.get(key_of(path))) is not None:
+            digests[path] = known.sha256
+            continue
         with suppress(OSError):  # whoever plays with it will say so, with its place
             require_plain(path)
             digests[path] = audio.content_digest(path)

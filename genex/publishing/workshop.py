@@ -35,6 +35,7 @@ from genex.publishing.maker import (
     other_keys,
     soundfont_digests,
 )
+from genex.publishing.stamps import Known
 from genex.publishing.version_files import BuiltFile, Report
 from genex.recipe import Recipe
 
@@ -64,6 +65,7 @@ class Workshop:
     ``apart`` has even a single order made in a process of its own: a disk that fails under a long
     sound ends whoever looks at it (SIGBUS), and the first process is left to clear up and tell.
     ``most_workers`` is at most so many processes; if left away, one for each processor, up to four.
+    ``fonts`` are soundfonts whose digest is known.
     """
 
     def __init__(
@@ -77,7 +79,9 @@ class Workshop:
         most_workers: int | None = None,
         follower: Follower = NOBODY,
         keeper: RendererKeeper | None = None,
+        fonts: Sequence[Known] = (),
     ) -> None:
+        self._fonts = fonts
         self._follower, self._keeper = follower, keeper
         self._most_workers = most_workers or min(_MOST_WORKERS, _processors())
         self._apart = apart
@@ -100,7 +104,7 @@ class Workshop:
             digests: dict[Path, str] = {}
             if not self._only_checks:
                 load_rooms(self._jobs)
-                digests = soundfont_digests(self._jobs, self._soundfont)  # once for all of them
+                digests = self._digests()  # once for all of them
             if self._keeper:
                 self._keeper.close()  # no copy shall share it
             gc.freeze()  # the copies share what is there as long as nobody writes to it
@@ -110,8 +114,12 @@ class Workshop:
                     known = [worker.connection for worker in self._workers]
                     self._workers.append(_Worker(context, self._jobs, self._soundfont, digests, known))
         else:
-            self._maker = Maker(self._jobs, self._soundfont, self._report, keeper=self._keeper)
+            digests = {} if self._only_checks else self._digests()
+            self._maker = Maker(self._jobs, self._soundfont, self._report, digests, self._keeper)
         return self
+
+    def _digests(self) -> dict[Path, str]:
+        return soundfont_digests(self._jobs, self._soundfont, self._fonts)
 
     def __exit__(self, kind: object, error: BaseException | None, *_: object) -> None:
         if error is not None:
