@@ -15,13 +15,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from genex.audio.envelope import Envelope
 from genex.audio.held import UNITY, Held, Note
+from genex.audio.proven import Key, Trait
 from genex.audio.sound import BLOCK_SAMPLES, Samples
 from genex.audio.store import NoteStore, Record, RecordName
 from genex.audio.synth import REFERENCE_VELOCITY, Soundfont
@@ -46,31 +47,26 @@ _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so lo
 _LONGEST_SECONDS = 20
 _KEPT_BYTES = 256 << 20
 
-Key = tuple[bool, int, int]  # kit, program, key
 Name = tuple[Key, int]  # and velocity
 NameT = TypeVar("NameT", Key, Name)
-
-
-class _Trait(NamedTuple):
-    """What is proven of a key: whether its lengths, cut-offs and velocities may be derived, and if not
-    all lengths, whether long ones may."""
-
-    lengths: bool = False
-    cuts: bool = False
-    velocities: bool = False
-    long_lengths: bool = False
 
 
 class NoteBank:
     """Notes of one soundfont, kept for the scores that follow up to a limit in memory.
 
     With a store, held notes and what is proven of them are also kept for the builds that follow.
+    ``proven`` are traits of keys that are known already.
     """
 
-    def __init__(self, soundfont: Soundfont, store: NoteStore | None = None) -> None:
+    def __init__(
+        self,
+        soundfont: Soundfont,
+        store: NoteStore | None = None,
+        proven: Mapping[Key, Trait] | None = None,
+    ) -> None:
         self._soundfont = soundfont
         self._store = store
-        self._traits: dict[Key, _Trait] = {}
+        self._traits: dict[Key, Trait] = dict(proven or {})
         self._held: dict[Name, Held] = {}
         self._gains: dict[Name, tuple[float, float] | None] = {}
         self._notes: dict[Strike, Note] = {}
@@ -95,6 +91,12 @@ class NoteBank:
             for strike, planes in self._soundfont.render(rest):
                 self._notes[strike] = Note.whole(planes)
         return {strike: self._notes[strike] for strike in wanted}
+
+    def traits(self, keys: Iterable[Key]) -> dict[Key, Trait]:
+        """What may be derived of some keys."""
+        wanted = set(keys)
+        self._learn(wanted)
+        return {key: self._traits[key] for key in wanted}
 
     def forget(self) -> None:
         """Give memory back between scores: held notes beyond the limit.
@@ -128,7 +130,7 @@ class NoteBank:
     def _learn(self, keys: set[Key]) -> None:
         """Find out, for keys not yet known, what may be derived."""
         recalled = self._recall("trait", keys - self._traits.keys())
-        self._traits.update({key: _Trait(*record.facts) for key, record in recalled.items()})
+        self._traits.update({key: Trait(*record.facts) for key, record in recalled.items()})
         new = sorted(keys - self._traits.keys())
         names = [(key, velocity) for key in new for velocity in (REFERENCE_VELOCITY, _PROOF_VELOCITY)]
         self._hold(dict.fromkeys(names, _PROOF_BLOCKS))
@@ -143,7 +145,7 @@ class NoteBank:
         failed |= self._failed(only_short, held, _LONG_PROOFS)
         for key in new:
             reference, softer = (held.get((key, v)) for v in (REFERENCE_VELOCITY, _PROOF_VELOCITY))
-            trait = _Trait()
+            trait = Trait()
             if reference and softer:
                 misses = [(hold, choke) for one, _, hold, choke in failed if one == key]
                 lengths = all(choke for _, choke in misses)
@@ -152,7 +154,7 @@ class NoteBank:
                 is_gain = (
                     not self._soundfont.velocity_acts_late and _gains(reference, softer) is not None
                 )
-                trait = _Trait(lengths, cuts, is_gain, is_long)
+                trait = Trait(lengths, cuts, is_gain, is_long)
             self._traits[key] = trait
             self._save("trait", key, Record(trait))
 

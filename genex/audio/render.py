@@ -11,6 +11,7 @@ from genex.audio.key_levels import KeyLevels
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.one_thread import one_thread
+from genex.audio.proven import proven_traits
 from genex.audio.room import tail_samples
 from genex.audio.sf2 import content_digest
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_frames
@@ -46,7 +47,8 @@ class Renderer:
         digest = digest or content_digest(soundfont)
         self._store = NoteStore(cache_dir, self._soundfont, digest) if cache_dir else None
         self._levels = KeyLevels(soundfont, digest)
-        self._bank = NoteBank(self._soundfont, self._store)
+        proven = proven_traits(digest, rate_hz, self._soundfont.synthesizer_version)
+        self._bank = NoteBank(self._soundfont, self._store, proven)
         self._saving: Thread | None = None
         self._shelf = Shelf(_SHELF_BYTES)
 
