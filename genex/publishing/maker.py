@@ -121,7 +121,8 @@ def soundfont_digests(
     digests: dict[Path, str] = {}
     found = by_path(fonts)
     for path in {soundfont_path(recipe, override) for recipe in recipes}:
-        if (known := found.get(key_of(path))) is not None:
+        known = found.get(key_of(path))
+        if known is not None and known.sha256 is not None:
             digests[path] = known.sha256
             continue
         with suppress(OSError):  # whoever plays with it will say so, with its place
