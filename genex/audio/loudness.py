@@ -14,9 +14,9 @@ Units: loudness in LUFS, true peak in dBTP (dB over full scale), times in sample
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -30,6 +30,7 @@ _OFFSET_LUFS = -0.691
 _HOPS_A_SECOND = 10
 _HOPS_A_WINDOW = 4  # gating blocks of 400 ms that overlap by three quarters
 _HOPS_A_CHUNK = 40
+_BLOCK, _BLOCKS_A_GROUP = 32, 10  # about: what divides a hop
 _LOOP_SECONDS = 20
 _WORTH_A_REFRESH = 8  # up to this share of the hops
 _HOPS_AT_ONCE = 15 * _HOPS_A_CHUNK
@@ -48,10 +49,12 @@ Span = tuple[int, int]
 """First frame and end."""
 
 
-def _touched(spans: Iterable[Span], size: int) -> Indices:
+def _touched(spans: Sequence[Span], size: int) -> Indices:
     """Numbers of the blocks of a size that some spans of frames reach into, ascending."""
-    blocks = [np.arange(first // size, -(-end // size)) for first, end in spans]
-    return np.unique(np.concatenate(blocks)) if blocks else np.zeros(0, np.intp)
+    is_touched = np.zeros(max((-(-end // size) for _, end in spans), default=0), np.bool_)
+    for first, end in spans:
+        is_touched[first // size : -(-end // size)] = True
+    return np.flatnonzero(is_touched)
 
 
 @one_thread()
@@ -87,16 +90,18 @@ class LoudnessMeter:
         """Measure all of it anew."""
         self._energies = self._all_energies()
 
-    def refresh(self, spans: Iterable[Span]) -> None:
+    def refresh(self, spans: Sequence[Span]) -> None:
         """Measure anew around some spans of frames: their samples have changed."""
         planes, hop = self._sound.planes, self._hop
         count = planes.shape[1] // hop
-        changed = _touched(spans, hop)
+        is_changed = np.zeros(count, np.bool_)
+        touched = _touched(spans, hop)
         # The filters ring on into the next hop, in a loop from the last into the first ones.
-        changed = np.union1d(changed, changed + 1)
-        if self._loop and len(changed) and changed[-1] >= count:
-            changed = np.union1d(changed, [0, 1])
-        changed = changed[changed < count]
+        is_changed[touched[touched < count]] = True
+        is_changed[touched[touched + 1 < count] + 1] = True
+        if self._loop and len(touched) and touched[-1] + 1 >= count:
+            is_changed[:2] = True
+        changed = np.flatnonzero(is_changed)
         if self._is_short or len(changed) * _WORTH_A_REFRESH > count:
             self._energies = self._all_energies()
             return
@@ -172,55 +177,78 @@ def _filtered_energies(planes: Samples, before: Samples, rate_hz: int) -> Double
     Shape (n_hops,).
     """
     hop = rate_hz // _HOPS_A_SECOND
-    block = _block_length(hop)
-    own, remembered, absorbed, step = _block_matrices(rate_hz, block)
+    filters = _block_filters(rate_hz)
+    block, group = len(filters.own), filters.group
     energies = np.zeros(planes.shape[1] // hop)
-    warm_blocks = before.shape[1] // block
+    warm_groups = before.shape[1] // (block * group)
     rows = _HOPS_A_CHUNK * hop // block
     for channel in (0, 1):
-        lead_in = before[channel, before.shape[1] - warm_blocks * block :].reshape(-1, block)
+        lead_in = before[channel, before.shape[1] - warm_groups * group * block :].reshape(-1, block)
         body = planes[channel].reshape(-1, block)
-        taken = np.concatenate((lead_in @ absorbed, body @ absorbed)).astype(np.float64)
-        states = _states_before(taken, step)[warm_blocks:].astype(np.float32)
+        taken = np.concatenate((lead_in @ filters.absorbed, body @ filters.absorbed))
+        states = _states_before(taken, filters)[warm_groups * group :].astype(np.float32)
         for first in range(0, len(body), rows):
-            out = body[first : first + rows] @ own
-            out += states[first : first + rows] @ remembered
+            out = body[first : first + rows] @ filters.own
+            out += states[first : first + rows] @ filters.remembered
             hops = out.reshape(-1, hop)
             at = first * block // hop
             energies[at : at + len(hops)] += np.einsum("ij,ij->i", hops, hops)
     return energies / hop
 
 
-def _states_before(absorbed: Doubles, step: Doubles) -> Doubles:
+def _states_before(absorbed: Samples, filters: _BlockFilters) -> Doubles:
     """Filter state before each block: the sum of what was absorbed, stepped on to there.
 
-    Shape (n_blocks, 4). By doubling: after k rounds each state holds the last 2^k blocks; the
-    filters forget within a second, so a few rounds hold all that can be told in double precision.
+    Shape (n_blocks, 4). Before each group of blocks by doubling: after k rounds each state holds the
+    last 2^k groups; the filters forget within a second, so a few rounds hold all that can be told in
+    double precision. Within a group by one product.
     """
-    states = np.zeros_like(absorbed)
-    states[1:] = absorbed[:-1]
-    reach, power = 1, step
+    taken = absorbed.astype(np.float64).reshape(-1, 4 * filters.group)
+    states = np.zeros((len(taken), 4))
+    states[1:] = taken[:-1] @ filters.gathered
+    reach, power = 1, filters.step
     while reach < len(states) and np.abs(power).max() > 1e-14:
         moved = states[:-reach] @ power
         states[reach:] += moved
         reach, power = 2 * reach, power @ power
-    return states
+    within = taken @ filters.among
+    within += states @ filters.onward
+    return within.reshape(-1, 4)
 
 
-def _block_length(hop: int) -> int:
-    """Samples a block: the divisor of a hop that is nearest to 128."""
-    return min((d for d in range(16, 513) if hop % d == 0), key=lambda d: abs(d - 128))
+def _divisor(number: int, near: int) -> int:
+    """The divisor of a number that is nearest to another."""
+    return min((d for d in range(1, number + 1) if number % d == 0), key=lambda d: abs(d - near))
 
 
-@lru_cache(maxsize=4)
-def _block_matrices(rate_hz: int, block: int) -> tuple[Samples, Samples, Samples, Doubles]:
-    """The K-weighting filters over blocks of row vectors.
+class _BlockFilters(NamedTuple):
+    """The K-weighting filters over blocks of row vectors, and over groups of blocks.
 
+    group       blocks a group
     own         (block, block)  output from the block's own input
     remembered  (4, block)      output from the state before the block
     absorbed    (block, 4)      state after the block from its own input
-    step        (4, 4)          state after the block from the state before it
+    step        (4, 4)          state after a group from the state before it
+    gathered    (4 * group, 4)  state after a group from what its blocks absorbed
+    onward      (4, 4 * group)  states before each block of a group from the state before it
+    among       (4 * group, 4 * group)  and from what its blocks absorbed
     """
+
+    group: int
+    own: Samples
+    remembered: Samples
+    absorbed: Samples
+    step: Doubles
+    gathered: Doubles
+    onward: Doubles
+    among: Doubles
+
+
+@lru_cache(maxsize=4)
+def _block_filters(rate_hz: int) -> _BlockFilters:
+    hop = rate_hz // _HOPS_A_SECOND
+    block = _divisor(hop, _BLOCK)
+    group = _divisor(hop // block, _BLOCKS_A_GROUP)
     b, a = k_weighting(rate_hz)
     order = len(a) - 1
     # Transposed direct form II: state' = state A + x B, y = state C + x D, with row vectors.
@@ -238,11 +266,26 @@ def _block_matrices(rate_hz: int, block: int) -> tuple[Samples, Samples, Samples
         own[row, row:] = response[: block - row]
     remembered = np.stack([powers[i] @ exits for i in range(block)], axis=1)
     absorbed = np.stack([entry @ powers[block - 1 - i] for i in range(block)])
-    return (
-        own.astype(np.float32),
-        remembered.astype(np.float32),
-        absorbed.astype(np.float32),
-        powers[block],
+    steps = [np.eye(order)]
+    for _ in range(group):
+        steps.append(steps[-1] @ powers[block])
+    among = np.zeros((order * group, order * group))
+    for row in range(group):
+        for column in range(row + 1, group):
+            place = (
+                slice(order * row, order * row + order),
+                slice(order * column, order * column + order),
+            )
+            among[place] = steps[column - 1 - row]
+    return _BlockFilters(
+        group=group,
+        own=own.astype(np.float32),
+        remembered=remembered.astype(np.float32),
+        absorbed=absorbed.astype(np.float32),
+        step=steps[group],
+        gathered=np.concatenate([steps[group - 1 - i] for i in range(group)]),
+        onward=np.concatenate(steps[:group], axis=1),
+        among=among,
     )
 
 
@@ -331,7 +374,7 @@ class PeakMeter:
         neighbours = np.maximum(self._own, np.roll(self._own, -1))
         return np.minimum(near * by_level, neighbours + by_bend * sharpest)
 
-    def refresh(self, spans: Iterable[Span]) -> None:
+    def refresh(self, spans: Sequence[Span]) -> None:
         """Look again at the blocks of some spans of frames: their samples have changed."""
         self.look_again(_touched(spans, PEAK_BLOCK))
 

@@ -347,10 +347,10 @@ def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
 
 def moved_text(places: Sequence[Moved], phrases: Mapping[str, str]) -> str:
     """``same fingers, so many frets higher or lower: F7 +5 (bar 6), B♭7 −2 (bar 11)``."""
-    told = [
-        f"{with_signs(chord_name(place.chord, phrases))} {place.frets:+d} ({phrases['bar'].format(bars=place.bar)})"
-        for place in places
-    ]
+    told = []
+    for place in places:
+        symbol, bar = with_signs(chord_name(place.chord, phrases)), phrases["bar"].format(bars=place.bar)
+        told.append(f"{symbol} {place.frets:+d} ({bar})")
     return phrases["same_fingers"].format(places=", ".join(told).replace("-", "−"))
 
 
