@@ -11,6 +11,9 @@ melody   with every note of it at its time
 played   with its played length and its melody, repeats unrolled
 recipe   with its melody, repeats unrolled, in the line of the recipe
 
+all      all of these
+music21  tunes that it does not read
+
 and every tune that differs, with the first difference. [package: music21 10.5]
 """
 
@@ -55,10 +58,53 @@ def tunes(collection: str) -> Iterator[tuple[str, str]]:
                 yield f"{path.stem} {tune.splitlines()[0]}", tune + "\n"
 
 
+_SIGNS = re.compile(r'\{[^}]*\}|"[^"]*"|![^!\n]*!|\((?![2-9])|\)|[.~H-Wh-w]')
+_BAR_LINES = re.compile(r":*\|+:*\]?:*|::|\[\||\|\]|\]")
+
+
+def for_music21(text: str) -> str:
+    """A tune without what music21 trips over: a version of ABC, without which it has no accidental hold
+    to the end of its bar; no slurs, ornaments and grace notes, beside which it drops accidentals and
+    notes; and a sign where a repeat begins, where it would go back to the first bar and not behind the
+    latest double bar line or repeat [published: ABC standard v2.1, 4.8]."""
+    head, _, music = text.partition("\nK:")
+    key, _, music = music.partition("\n")
+    lines = [
+        line if re.match(r"[A-Za-z]:|%", line) else _SIGNS.sub("", line.split("%")[0])
+        for line in music.splitlines()
+    ]
+    return f"%abc-2.1\n{head}\nK:{key}\n{_marked(chr(10).join(lines))}\n"
+
+
+def _marked(music: str) -> str:
+    """The music with a sign at the beginning of every repeat."""
+    found, start, is_open = music, 0, False
+    at = 0
+    while (match := _BAR_LINES.search(found, at)) is not None:
+        at = match.end()
+        sign = match.group()
+        if found[max(0, found.rfind("\n", 0, at)) :].lstrip("\n")[1:2] == ":" and sign == ":":
+            continue
+        if sign.startswith(":") and not is_open:
+            found = f"{found[:start]}|:{found[start:]}"
+            at += 2
+        if sign.startswith(":"):
+            start, is_open = at, sign.endswith(":")
+        elif sign.endswith(":"):
+            start, is_open = at, True
+        elif ("||" in sign or "]" in sign) and not is_open:
+            start = at
+        elif "||" in sign or "]" in sign:
+            start, is_open = (
+                (at, False) if not re.match(r"\s*\[?[1-9]", found[at:]) else (start, is_open)
+            )
+    return found
+
+
 def by_music21(text: str) -> music21.stream.Stream:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        read = music21.converter.parse(text, format="abc")
+        read = music21.converter.parse(for_music21(text), format="abc")
         return read.parts[0] if read.parts else read
 
 
@@ -179,11 +225,8 @@ def main() -> None:
         total += own
         lines.append((collection, own))
     for name, own in [*lines, ("all", total)]:
-        said = ", ".join(
-            f"{what} {own[what]}" for what in ("tunes", "read", "meter", "length", "melody")
-        )
-        print(f"{name}: {said}, played {own['played']}, recipe {own['recipe']}, all of it {own['all']}; "
-              f"{own['music21']} not read by music21")  # fmt: skip
+        what = ("tunes", "read", "meter", "length", "melody", "played", "recipe", "all", "music21")
+        print(f"{name}:", ", ".join(f"{one} {own[one]}" for one in what))
 
 
 if __name__ == "__main__":

@@ -39,6 +39,7 @@ from genex.readers.charts.foreign_chart import (
     ForeignChart,
     ForeignNote,
     cut,
+    open_repeat,
     quoted,
 )
 from genex.readers.charts.form_signs import add_sign, decoration, sign_in_words
@@ -459,6 +460,7 @@ class _Reader:
         before, after = repeat_dots(sign)
         if before and self.chart.bars:
             self.chart.bars[-1].passes = min(before + 1, MAX_PASSES)
+            open_repeat(self.chart.bars)
         if after:
             self.bar.opens = True
         if self.chart.bars and divides(sign):

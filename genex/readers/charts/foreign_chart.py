@@ -147,6 +147,17 @@ class ForeignChart:
         self.bars.append(bar)
 
 
+def open_repeat(bars: Sequence[ForeignBar]) -> None:
+    """Mark where a repeat begins that ends with the last bar and has no sign at its beginning: behind
+    the latest double bar line or end of a repeat [published: ABC standard v2.1, 4.8]."""
+    for before, bar in zip(bars[-2::-1], bars[:0:-1], strict=True):
+        if bar.opens or before.passes > 1:
+            return
+        if before.divides:
+            bar.opens = True
+            return
+
+
 def cut(text: str) -> str:
     """A line of text that goes into a message: clean, without line breaks, not too long."""
     plain = " ".join(clean(text).split())

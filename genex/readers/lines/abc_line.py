@@ -30,7 +30,7 @@ from genex.readers.charts.abc_music import (
     without_remark,
 )
 from genex.readers.charts.abc_pitch import NOTE, AbcPitches
-from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, quoted
+from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, open_repeat, quoted
 from genex.readers.lines.abc_words import syllables
 from genex.readers.lines.marks import ABC_DECORATIONS, ABC_SIGNS, LOUDNESS, MARKS, with_marks
 from genex.readers.lines.places import Locate
@@ -400,6 +400,7 @@ class _Reader:
         before, after = repeat_dots(sign)
         if before and self.measures:
             self.measures[-1].bar.passes = min(before + 1, MAX_PASSES)
+            open_repeat([measure.bar for measure in self.measures])
         if after:
             self.measure.bar.opens = True
         if self.measures and divides(sign):
