@@ -13,7 +13,7 @@ from genex.lazy import lazy
 from genex.lines.study_plan import Answer, CueSpan, Task
 
 if TYPE_CHECKING:
-    from genex.export import handout
+    import genex.export.handout as handout
 else:
     handout = lazy("genex.export.handout")
 
