@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from genex.export.engraved_boxes import SVG, Box, boxes, text_runs, text_width
-from genex.export.engraved_signs import clear_of_numbers, name_strokes, stroke_row
+from genex.export.engraved_signs import clear_of_heads, clear_of_numbers, name_strokes, stroke_row
 
 # Sizes and distances, one place for all.
 
@@ -122,7 +122,7 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> System:
     _unframe(page)
     name_strokes(page)
     _resize(page)
-    found = clear_of_numbers(boxes(page))
+    found = clear_of_numbers(clear_of_heads(boxes(page)))
     _centre_degrees(found)
     ink = [
         box for box in found if box.kind == "fermata" or (box.staff == 1 and box.kind not in _NOT_INK)

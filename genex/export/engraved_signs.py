@@ -1,5 +1,5 @@
 """Signs of an engraved system that are set elsewhere than the engraver does: strokes of the plectrum in
-a row of their own, numbers of tuplets clear of everything.
+a row of their own, numbers of tuplets clear of everything, accidentals clear of heads.
 
 Lengths are the engraver's units, a hundredth of a millimetre.
 """
@@ -21,6 +21,9 @@ _STROKE_GLYPHS = {"E610", "E611", "E612", "E613"}
 _NUMBER_STEP, _NUMBER_STEPS = 15, 40
 """A number is moved up or down by such steps, at most so many: 6 mm."""
 
+_ACCIDENTAL_STEP, _ACCIDENTAL_STEPS = 10, 20
+"""An accidental that meets a head is moved to the left by such steps, at most so many: 2 mm."""
+
 _KEPT_CLEAR = {"notehead", "accid", "dots", "rest", "flag", "stem", "tupletNum", "artic", "ledgerLines"}
 _TRANSLATED = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
 
@@ -36,7 +39,7 @@ def name_strokes(page: ElementTree.Element) -> None:
 
 def stroke_row(found: Sequence[Box], top: float) -> float:
     """The strokes in a row above ``top``; the new top."""
-    return min([top, *(_lowered(box, top - STROKE_GAP - box.bottom).top for box in found)])
+    return min([top, *(_translated(box, 0, top - STROKE_GAP - box.bottom).top for box in found)])
 
 
 def clear_of_numbers(found: Sequence[Box]) -> list[Box]:
@@ -57,7 +60,30 @@ def clear_of_numbers(found: Sequence[Box]) -> list[Box]:
         for kept in ([*signs, *(other for other in near if other.kind == "beam")], signs):
             by = _way_out(box, kept)
             if by is not None:
-                moved[index] = _lowered(box, by)
+                moved[index] = _translated(box, 0, by)
+                break
+    return moved
+
+
+def clear_of_heads(found: Sequence[Box]) -> list[Box]:
+    """All boxes, after accidentals that meet a head (of a chord with a second, on the other side of its
+    stem) or one right of them were moved to the left, to where they meet neither."""
+    moved = list(found)
+    for index, box in enumerate(moved):
+        if box.kind != "accid" or not box.element.get("transform"):
+            continue
+        signs = [
+            other
+            for at, other in enumerate(moved)
+            if at != index and other.kind in ("notehead", "accid") and other.measure == box.measure
+        ]
+        met = [other for other in signs if box.meets(other)]
+        if not any(other.kind == "notehead" or box.left <= other.left for other in met):
+            continue  # of two accidentals the left one goes
+        for step in range(1, _ACCIDENTAL_STEPS + 1):
+            by = -step * _ACCIDENTAL_STEP
+            if not any(box.moved(by, 0).meets(other) for other in signs):
+                moved[index] = _translated(box, by, 0)
                 break
     return moved
 
@@ -70,9 +96,12 @@ def _way_out(box: Box, kept: Sequence[Box]) -> float | None:
     return None
 
 
-def _lowered(box: Box, by: float) -> Box:
-    """A glyph so much lower."""
+def _translated(box: Box, dx: float, dy: float) -> Box:
+    """A glyph so much farther to the right and lower."""
     call = box.element.get("transform", "")
-    moved = _TRANSLATED.sub(lambda at: f"translate({at[1]}, {float(at[2]) + by:.0f})", call, count=1)
-    box.element.set("transform", moved)
-    return box.moved(0, by)
+
+    def place(at: re.Match[str]) -> str:
+        return f"translate({float(at[1]) + dx:.0f}, {float(at[2]) + dy:.0f})"
+
+    box.element.set("transform", _TRANSLATED.sub(place, call, count=1))
+    return box.moved(dx, dy)

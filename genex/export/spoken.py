@@ -20,6 +20,7 @@ from genex.export.notation import Written, written_measure
 from genex.export.note_names import key_words, note_name
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import capitalised, listed, sentence, words
+from genex.export.tab import MARKS, plain_number
 from genex.export.tempo_words import TempoSigns
 from genex.fretboard import HandMove, Shape
 from genex.score import (
@@ -28,6 +29,7 @@ from genex.score import (
     Bar,
     ChordSpan,
     Fretting,
+    Meter,
     Note,
     NoteValue,
     Part,
@@ -168,7 +170,7 @@ def bar_sentence(bar: tuple[str, str]) -> str:
 def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
     """``bar 1, C major seventh``; without a chord where the piece has none.
 
-    Key and meter are named where they are not those of the bar before.
+    Key, meter and tempo are named where they are not those of the bar before.
     """
     if bar.is_pickup:
         return phrases["pickup"]
@@ -180,6 +182,9 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
             told.append(f"{phrases['key']}: {key_in_words(key, phrases)}")
         if bar.meter != before.meter:
             told.append(f"{phrases['meter']}: {bar.meter}")
+        change = timeline.tempo.change_at(bar.onset_beats)
+        if change.onset_beats == bar.onset_beats and change != timeline.tempo.changes[0]:
+            told.append(tempo_in_words(plain_number(change.mark(bar.meter)), bar.meter, phrases))
     if timeline.has_chords:
         span = timeline.chord_at(bar.onset_beats)
         told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))
@@ -195,6 +200,11 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
         )
         told.append(phrases["say_hits" if bar.hits else "say_silent_band"].format(counts=counts))
     return ", ".join(told)
+
+
+def tempo_in_words(count: str, meter: Meter, phrases: Mapping[str, str]) -> str:
+    """``96 quarter notes a minute``; in compound meters dotted quarters."""
+    return phrases["say_tempo"].format(count=count, value=phrases[MARKS[meter.mark_beats]])
 
 
 def _struck_chord(span: ChordSpan, phrases: Mapping[str, str], *, begins: bool = True) -> str:
