@@ -19,8 +19,7 @@ from genex.export.note_names import key_words, namer
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import capitalised, words
 from genex.export.repeat_signs import PageBar, chart_page
-from genex.export.tab import plain_number
-from genex.export.tempo_words import FERMATA, TempoSigns
+from genex.export.tempo_words import FERMATA, TempoSigns, plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
 from genex.score import PUSH_SIGN, Hit, Meter, Score, SectionSpan, Timeline, written_hits
 from genex.theory import Chord, Key

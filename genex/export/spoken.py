@@ -20,8 +20,7 @@ from genex.export.notation import Written, written_measure
 from genex.export.note_names import key_words, note_name
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import capitalised, listed, sentence, words
-from genex.export.tab import MARKS, plain_number
-from genex.export.tempo_words import TempoSigns
+from genex.export.tempo_words import MARKS, TempoSigns, plain_number
 from genex.fretboard import HandMove, Shape
 from genex.score import (
     HELD_SIGN,

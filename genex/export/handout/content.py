@@ -51,7 +51,7 @@ from genex.export.spoken import (
     spoken_bars,
     type_names,
 )
-from genex.export.tab import MARKS, first_and_last
+from genex.export.tempo_words import MARKS, first_and_last
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.readers.font import Font
