@@ -19,6 +19,7 @@ WITHOUT_TESTS_OF_THEIR_OWN = {
     "fretboard/own_shape.py": "an entry of a file, which test_own_shapes_file.py reads",
     "fretboard/shape.py": "a shape as it is made by shapes.py, and test_shapes.py",
     "fretboard/wishes.py": "wishes without behaviour",
+    "score/tempo_signs.py": "a sign without behaviour",
     "theory/signs.py": "patterns of chord symbols, which test_symbol.py reads",
 }
 NOT_YET = ("audio", "band", "compose", "exercises", "lines", "publishing", "readers", "recipe", "")
@@ -28,11 +29,13 @@ OF_MANY_MODULES = {
     # Tests that hold several modules to one thing.
     "export/test_capo.py": "a capo on every page",
     "band/test_ensemble.py": "bands as wholes, and by a line",
+    "band/test_hits.py": "what all strike together",
     "band/test_groove_schema.py": "groove files, by their schema",
     "band/test_time_and_touch.py": "when and how loud the band plays",
     "band/test_variety.py": "every feel over 96 bars",
     "band/test_clave.py": "feels with a clave",
     "band/test_takes.py": "every feel at its slowest, usual and fastest tempo",
+    "compose/test_changing_meters.py": "exercises over charts that change their meter",
     "compose/test_meters.py": "rare meters, in every kind of file",
     "compose/test_sections.py": "key, tempo and meter of sections, in every kind of file",
     "compose/test_chord_scales_played.py": "whatever plays a scale",
@@ -90,6 +93,8 @@ DOORS = {
             "grip_diagrams",
             "grip_text",
             "handout",
+            "joined_midi",
+            "lead_sheet",
             "made_texts",
             "midi",
             "musicxml",
@@ -101,6 +106,7 @@ DOORS = {
             "page_signs",
             "repeat_signs",
             "tab",
+            "tempo_words",
             "typography",
             "xml_swing",
             "xml_techniques",

@@ -17,11 +17,11 @@ from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
 from genex.export.note_names import key_words, namer
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import named, words
+from genex.export.phrases import capitalised, named, words
 from genex.export.repeat_signs import PageBar, chart_page
-from genex.export.tab import plain_number
+from genex.export.tempo_words import FERMATA, TempoSigns, plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
-from genex.score import PUSH_SIGN, Meter, Score, SectionSpan, Timeline
+from genex.score import PUSH_SIGN, Hit, Meter, Score, SectionSpan, Timeline, written_hits
 from genex.theory import Chord, Key
 
 REPEAT_SIGN = "%"
@@ -33,6 +33,8 @@ class ChartBar:
     """A bar: chords with their place in it as a share of the bar, 0 to 1.
 
     Without any in a piece that has no chords at all. ``under`` is what stands under each, if anything.
+    ``hits`` are what the band strikes alone, None where it plays on. ``fermatas``
+    are shares of the bar at which chords begin that are held.
     """
 
     meter: Meter
@@ -40,6 +42,28 @@ class ChartBar:
     repeats: bool = False
     signs: Signs = PLAIN
     under: tuple[Texts, ...] = ()
+    hits: tuple[Hit, ...] | None = None
+    tempo_words: str = ""
+    fermatas: tuple[Fraction, ...] = ()
+
+    @property
+    def before(self) -> str:
+        """What stands over the beginning of the bar: signs that a jump goes to, words of tempo."""
+        return " ".join(filter(None, (signs_before(self.signs), self.tempo_words)))
+
+    @property
+    def stands_above(self) -> bool:
+        """Whether anything is written over the bar, fermatas apart."""
+        return self.signs.stands_above or bool(self.tempo_words)
+
+    @property
+    def told_hits(self) -> str:
+        """The hits as they are counted, in braces; empty where the band plays on."""
+        return "" if self.hits is None else written_hits(self.hits)
+
+    def share_of(self, beats: Fraction) -> float:
+        """A time in the bar as a share of it."""
+        return float(beats / self.meter.bar_beats)
 
     @property
     def shares(self) -> tuple[Fraction, ...]:
@@ -89,6 +113,11 @@ class Chart:
         return any(name.startswith(PUSH_SIGN) for bar in bars for _, name in bar.chords)
 
     @property
+    def has_hits(self) -> bool:
+        """Whether there are bars of hits."""
+        return any(bar.hits is not None for section in self.sections for bar in section.bars)
+
+    @property
     def is_one_repeat(self) -> bool:
         """Whether all of it stands between repeat signs; never about other ones."""
         return self.times > 1 and not self.has_signs
@@ -113,6 +142,7 @@ def chart_of(
         capo = 0
     named = namer(words() if phrases is None else phrases)
     page = chart_page(timeline, texts)
+    tempo_signs = TempoSigns(timeline)
     played: list[ChartSection] = []
     by_chord = named_by_chord(timeline)
     for is_run, run in groupby(timeline.sections, lambda span: span.onset_beats in by_chord):
@@ -123,7 +153,7 @@ def chart_of(
             if bars:
                 name = "" if is_run else first.name
                 tempo = _own_tempo(timeline, first, bars[0].bar.meter)
-                section_bars = tuple(_bars(timeline, bars, texts, named))
+                section_bars = tuple(_bars(timeline, bars, texts, named, tempo_signs))
                 played.append(ChartSection(name, section_bars, first.key, tempo))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
@@ -175,6 +205,7 @@ def _bars(
     page: Sequence[PageBar],
     texts: Mapping[Fraction, Texts],
     named: Callable[[Chord], str],
+    tempo_signs: TempoSigns,
 ) -> list[ChartBar]:
     found: list[ChartBar] = []
     before: object = None
@@ -195,9 +226,12 @@ def _bars(
             if timeline.has_chords
         )
         under = tuple(texts[span.onset_beats] for _, span in spans if texts)
-        repeats = bool(chords) and (chords, under) == before
-        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under))
-        before = chords, under
+        repeats = bool(chords) and (chords, under, bar.hits) == before
+        fermatas = tuple((at - bar.onset_beats) / bar.length_beats for at in tempo_signs.fermatas(bar))
+        repeats = repeats and not fermatas
+        words = tempo_signs.words(bar)
+        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under, bar.hits, words, fermatas))
+        before = chords, under, bar.hits
     return found
 
 
@@ -273,7 +307,7 @@ class _Marks:
     def fitting(self, chart: Chart, width: int) -> tuple[int, int]:
         """Bars in a line of that width, and the width of each."""
         bars = [bar for section in chart.sections for bar in section.bars]
-        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar.signs, 0))) for bar in bars))
+        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar, 0))) for bar in bars))
         return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 2 <= width), 1), cell
 
     def cell(self, bar: ChartBar, width: int) -> str:
@@ -304,7 +338,7 @@ class _Marks:
         text = "    " if self.outer else "  "
         for index, (bar, cell) in enumerate(zip(row.bars, cells, strict=True)):
             sign = 0 if self.outer and index == 0 else self.width
-            text += " " * sign + _above(bar.signs, len(cell)) + "   "
+            text += " " * sign + _above(bar, len(cell)) + "   "
         return [(self._indent(row, cells) + text).rstrip()] if text.strip() else []
 
     def lines_below(
@@ -337,11 +371,15 @@ def signs_before(signs: Signs) -> str:
     return " ".join(name for name, stands in (("Segno", signs.segno), ("Coda", signs.coda)) if stands)
 
 
-def _above(signs: Signs, width: int) -> str:
-    """What jumps write over a bar: at its beginning where they go to, at its end where they leave."""
-    before = signs_before(signs)
-    gap = "  " if before and signs.said else ""
-    return f"{before}{gap}{signs.said.rjust(width - len(before) - len(gap))}"
+def _above(bar: ChartBar, width: int) -> str:
+    """What is written over a bar: at its beginning where jumps go to and how fast, at its end where they
+    leave and what is held."""
+    line = bar.before
+    for share in bar.fermatas:
+        column = min(int(share * width), width - len(FERMATA))
+        line = f"{line.ljust(column)}{'  ' if len(line) > column else ''}{FERMATA}"
+    gap = "  " if line and bar.signs.said else ""
+    return f"{line}{gap}{bar.signs.said.rjust(width - len(line) - len(gap))}"
 
 
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
@@ -354,6 +392,11 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
         named(phrases["tempo"], tempo, phrases),
         named(phrases["meter"], timeline.meter, phrases),
         named(phrases["feel"], score.feel, phrases),
+        *(
+            [named(capitalised(phrases["pickup"]), score.pickup_value, phrases)]
+            if score.pickup_beats
+            else []
+        ),
     ]
 
 
@@ -371,10 +414,12 @@ def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
 
 
 def sign_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
-    """What pushed chords and the lines under a capo's chords mean, where there are any."""
+    """What pushed chords, hits and the lines under a capo's chords mean, where there are any."""
     notes = []
     if chart.has_pushes:
         notes.append(phrases["pushed"])
+    if chart.has_hits:
+        notes.append(phrases["hits"])
     if chart.capo:
         notes.append(phrases["capo_shapes"].format(capo=chart.capo))
     return notes
@@ -384,6 +429,9 @@ def _bar_text(bar: ChartBar, width: int) -> str:
     """A bar's chords, each at its share of ``width``, at least two columns apart."""
     if bar.repeats:
         return REPEAT_SIGN.ljust(width)
+    if bar.hits is not None:
+        hits, bar = f" {bar.told_hits}", replace(bar, hits=None)
+        return _bar_text(bar, max(0, width - len(hits))) + hits
     line = ""
     for column, (_, name) in zip(_columns(bar, width), bar.chords, strict=True):
         line = line.ljust(column) + name

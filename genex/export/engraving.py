@@ -258,15 +258,18 @@ def _name_dead(root: ElementTree.Element) -> None:
 
 
 def _break_systems(part: ElementTree.Element, starts: Collection[int]) -> None:
+    behind_pickup = False
     for index, measure in enumerate(part.findall("measure")):
         for found in measure.findall("print"):
             measure.remove(found)
-        if index not in starts:
+        begins = index in starts or behind_pickup
+        behind_pickup = measure.get("implicit") == "yes"
+        if not begins:
             continue
         for direction in measure.findall("direction"):
             if direction.find("direction-type/rehearsal") is not None:
                 measure.remove(direction)
-        if index:
+        if index and index in starts:
             measure.insert(0, ElementTree.Element("print", {"new-system": "yes"}))
 
 

@@ -20,8 +20,20 @@ from genex.export.notation import Written, written_measure
 from genex.export.note_names import key_words, note_name
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import capitalised, listed, named, sentence, words
+from genex.export.tempo_words import MARKS, TempoSigns, plain_number
 from genex.fretboard import HandMove, Shape
-from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, NoteValue, Part, Timeline
+from genex.score import (
+    HELD_SIGN,
+    Articulation,
+    Bar,
+    ChordSpan,
+    Fretting,
+    Meter,
+    Note,
+    NoteValue,
+    Part,
+    Timeline,
+)
 from genex.theory import STEPS, Chord, Degree, Key, NoteName, describe
 
 _SIGNS = {"♭♭": "double_flat", "♯♯": "double_sharp", "♭": "flat", "♯": "sharp"}
@@ -32,6 +44,8 @@ _NEEDS_A_SPACE = re.compile(r"(?<=[A-Goóeéiaál])(?=[♭♯])|(?<=[♭♯])(?=
 
 _PART_OF_A_SYMBOL = re.compile(r"maj|dim|aug|sus|add|alt|no|m|b|#|\d+")
 _SIGN_OF_A_SYMBOL = {"b": "flat", "#": "sharp"}
+
+_TEMPO_WORDS = {"rit.": "say_ritardando", "a tempo": "say_a_tempo"}
 
 _ALTERED = {-2: "double_flat", -1: "flat", 1: "sharp", 2: "double_sharp"}
 
@@ -155,8 +169,10 @@ def bar_sentence(bar: tuple[str, str]) -> str:
 def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
     """``bar 1, C major seventh``; without a chord where the piece has none.
 
-    Key and meter are named where they are not those of the bar before.
+    Key, meter and tempo are named where they are not those of the bar before.
     """
+    if bar.is_pickup:
+        return phrases["pickup"]
     told = [phrases["bar"].format(bars=bar.number)]
     if bar.onset_beats > 0:
         before = timeline.bar_before(bar)
@@ -165,10 +181,29 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
             told.append(named(phrases["key"], key_in_words(key, phrases), phrases))
         if bar.meter != before.meter:
             told.append(named(phrases["meter"], bar.meter, phrases))
+        change = timeline.tempo.change_at(bar.onset_beats)
+        if change.onset_beats == bar.onset_beats and change != timeline.tempo.changes[0]:
+            told.append(tempo_in_words(plain_number(change.mark(bar.meter)), bar.meter, phrases))
     if timeline.has_chords:
         span = timeline.chord_at(bar.onset_beats)
         told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))
+    signs = TempoSigns(timeline)
+    for at in signs.fermatas(bar):
+        held = chord_in_words(timeline.chord_at(at).chord, phrases)
+        told.append(phrases["say_fermata"].format(chord=held))
+    if word := signs.words(bar):
+        told.insert(1, phrases[_TEMPO_WORDS[word]])
+    if bar.hits is not None:
+        counts = ", ".join(
+            hit.count.removesuffix(HELD_SIGN).replace("&", f" {phrases['and']}") for hit in bar.hits
+        )
+        told.append(phrases["say_hits" if bar.hits else "say_silent_band"].format(counts=counts))
     return ", ".join(told)
+
+
+def tempo_in_words(count: str, meter: Meter, phrases: Mapping[str, str]) -> str:
+    """``96 quarter notes a minute``; in compound meters dotted quarters."""
+    return phrases["say_tempo"].format(count=count, value=phrases[MARKS[meter.mark_beats]])
 
 
 def _struck_chord(span: ChordSpan, phrases: Mapping[str, str], *, begins: bool = True) -> str:

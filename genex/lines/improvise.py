@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import permutations
 from random import Random
 
 from genex.exact import Fraction
@@ -23,7 +24,7 @@ from genex.lines.rhythm import PhraseRhythm, Style, draw_rhythm
 from genex.lines.study_plan import CueSpan, Place, StudyPlan, Task, over_and_over
 from genex.lines.targets import target_degree, target_line
 from genex.said import Row, Said
-from genex.score import Bar, Note, Role, Timeline
+from genex.score import Bar, Meter, Note, Role, Timeline
 from genex.theory import Chord, Key
 
 TONES: Mapping[str, Said] = {
@@ -142,13 +143,26 @@ def _earlier(bar: Bar, beats: Fraction, number: int) -> Bar:
     return replace(bar, onset_beats=bar.onset_beats - beats, number=number)
 
 
-def _given(form: Timeline, exercise: Improvise, player: Player) -> dict[int, PhraseRhythm]:
-    """The rhythm that is given, and its last bar for what is left over at the end of a section."""
-    rng = Random(f"{player.seed}/{player.title}/given/{exercise.level}")
-    style = Style.draw(player.family, form.meter, exercise.level, rng)
-    drawn = draw_rhythm(style, GIVEN_BARS, rng, ending="open")
-    last = PhraseRhythm(drawn.words[-1:], (None,), drawn.meter)
-    return {GIVEN_BARS: drawn, 1: last}
+_Given = Mapping[tuple[Meter, ...], PhraseRhythm]
+"""The rhythm that is given for a phrase over bars in these meters."""
+
+
+def _given(form: Timeline, exercise: Improvise, player: Player) -> _Given:
+    """The rhythm that is given, and its last bar for what is left over at the end of a section; in each
+    meter another one, and over bars in two meters a bar of each."""
+    seed = f"{player.seed}/{player.title}/given/{exercise.level}"
+    meters = {bar.meter: None for bar in form.bars}
+    found: dict[tuple[Meter, ...], PhraseRhythm] = {}
+    for meter in meters:
+        rng = Random(seed if meter == form.meter else f"{seed}/{meter}")
+        style = Style.draw(player.family, meter, exercise.level, rng)
+        drawn = draw_rhythm(style, GIVEN_BARS, rng, ending="open")
+        found[meter, meter] = drawn
+        found[meter,] = PhraseRhythm(drawn.words[-1:], (None,), meter)
+    for first, last in permutations(meters, 2):
+        words = found[first, first].words[0], found[last, last].words[1]
+        found[first, last] = PhraseRhythm(words, (None, None), first, (last,))
+    return found
 
 
 def _times(phrases: Sequence[Phrase]) -> dict[Fraction, Fraction]:
@@ -156,14 +170,14 @@ def _times(phrases: Sequence[Phrase]) -> dict[Fraction, Fraction]:
     found: dict[Fraction, Fraction] = {}
     for phrase in phrases:
         bar_line = phrase.start_beats
-        for notes in phrase.rhythm.bars:
+        for number, notes in enumerate(phrase.rhythm.bars):
             found |= {bar_line + onset: length for onset, length in notes}
-            bar_line += phrase.rhythm.meter.bar_beats
+            bar_line += phrase.rhythm.meter_of(number).bar_beats
     return found
 
 
 def _rules(
-    exercise: Improvise, key: Key, hold: Hold, places: Sequence[Place], given: Mapping[int, PhraseRhythm]
+    exercise: Improvise, key: Key, hold: Hold, places: Sequence[Place], given: _Given
 ) -> Iterator[str]:
     """What is to be kept to, in sentences."""
     if exercise.tones is not None or exercise.notes in COUNTS:

@@ -17,6 +17,7 @@ from genex.export.note_names import chord_name, key_words, note_name
 from genex.export.page_signs import PLAIN, Signs
 from genex.export.phrases import capitalised, part_name, words
 from genex.export.repeat_signs import jump_signs
+from genex.export.tempo_words import FERMATA, TempoSigns
 from genex.export.typography import with_signs
 from genex.export.xml_techniques import technique_words
 from genex.fretboard import HandMove, Tuning
@@ -36,6 +37,7 @@ from genex.score import (
     bend_curve,
     program_name,
     vibrato_start,
+    written_hits,
 )
 from genex.theory import Chord, Key, NoteName, interval_between, key_cycle, transpose_chord
 from genex.units import TICKS_PER_BEAT, beats_to_ticks, ticks_to_beats
@@ -165,7 +167,7 @@ def _setting(
 
 def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]:
     """A bar of the chart; ``before`` and ``behind`` are what jumps write around it."""
-    timeline = score.timeline
+    timeline, signs = score.timeline, TempoSigns(score.timeline)
     found = []
     for span in timeline.chords_in(bar):
         if span.chord is not None or timeline.has_chords:
@@ -181,8 +183,17 @@ def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]
         "section": bar.section,
         "pulses": [beats_to_ticks(pulse) for pulse in bar.meter.pulses],
         "chords": found,
-        "before": signs_before(jumps),
-        "behind": jumps.said,
+        "before": " ".join(filter(None, (signs_before(jumps), signs.words(bar)))),
+        "behind": " ".join(
+            filter(
+                None,
+                (
+                    "" if bar.hits is None else written_hits(bar.hits),
+                    FERMATA if signs.fermatas(bar) else "",
+                    jumps.said,
+                ),
+            )
+        ),
     }
 
 

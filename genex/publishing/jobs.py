@@ -123,7 +123,7 @@ def build_checked(
     else:
         workshop = Workshop(
             todo, wishes.soundfont, report, apart=apart, most_workers=wishes.processes,
-            follower=follower, keeper=keeper,
+            follower=follower, keeper=keeper, fonts=[font for unit in units for font in unit.fonts],
         )  # fmt: skip
     with workshop:
         _, errors = _without_faulty(units, workshop.check(), jobs_to_make)

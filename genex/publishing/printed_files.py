@@ -29,7 +29,8 @@ from genex.export.handout import (
     require_picture,
     spoken_html,
 )
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.export.neck_marks import Label
 from genex.export.note_names import chord_name
 from genex.export.phrases import words
@@ -58,6 +59,7 @@ SHEETS: dict[OutputName, tuple[str, str]] = {
 
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
+    piece = replace(piece, score=piece.score.written())
     wanted, language, score = recipe.outputs, tag_of(recipe), piece.score
 
     def settings() -> HandoutSettings:
@@ -85,11 +87,14 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
         ratio, pair_beats = band_swing(recipe, score.timeline)
+        courtesy = recipe.fields.courtesy_accidentals
         swing = lead_swing_ratio(ratio), pair_beats  # lines swing less than the band
         yield (
             ".musicxml",
             "musicxml",
-            lambda: with_swing(musicxml_text(score, fold_repeats=True), *swing).encode(),
+            lambda: with_swing(
+                musicxml_text(score, fold_repeats=True, courtesy=courtesy), *swing
+            ).encode(),
         )
     if "leadsheet" in wanted:
         yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
@@ -115,7 +120,7 @@ def lesson_files(
 def sheet_parts(music: Iterable[tuple[Recipe, Composition]]) -> list[SheetPart]:
     """Exercises and their pieces as a sheet shows them. Raises RecipeError."""
     told = ((recipe, worded(piece, tag_of(recipe))) for recipe, piece in music)
-    return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in told]
+    return [SheetPart(piece.score.written(), handout_settings(recipe, piece)) for recipe, piece in told]
 
 
 def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:
@@ -235,6 +240,7 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         font=own_font(recipe),
         closed=wish.closed,
         large_print=wish.large_print,
+        courtesy_accidentals=recipe.fields.courtesy_accidentals,
         blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,

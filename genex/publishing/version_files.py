@@ -20,7 +20,6 @@ from genex.export.typography import with_signs
 from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, write_error, writing
-from genex.publishing.stamps import sha256_of
 from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import task_text
 from genex.recipe import Recipe, Version
@@ -289,7 +288,7 @@ class VersionWriter:
 
     def _tab(self) -> bytes:
         """The lead part as tab, the student's task above it."""
-        tab = tab_text(self.piece.score, language=self.language)
+        tab = tab_text(self.piece.score.written(), language=self.language)
         return (task_text(self.piece, self.language) + tab).encode()
 
     def _answers(self) -> str:
@@ -375,12 +374,11 @@ class VersionWriter:
                 loop=order.loops,
                 ceiling_dbtp=wanted.ceiling if order.mastered else None,
             )
-            checksum = sha256_of(path)
             size = path.stat().st_size
         if written.true_peak_dbtp is not None:
             measured = replace(measured, true_peak_dbtp=written.true_peak_dbtp)
         facts |= _levels(measured)
-        self.files.append(BuiltFile(name, order.kind, size, checksum, self.facts | facts))
+        self.files.append(BuiltFile(name, order.kind, size, written.sha256, self.facts | facts))
 
     def _tags(self, kind: str) -> dict[str, str]:
         return {

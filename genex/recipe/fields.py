@@ -249,6 +249,11 @@ class RecipeFields(Fields):
     outro: Annotated[tuple[Text, ...], AS_WORDS] = Field(
         default=(), description="Sections played once after the last chorus."
     )
+    pickup: Text | None = Field(
+        default=None,
+        description="Length of the pickup before bar 1: in beats, or as a note value such as 1/8.",
+        examples=["1/8"],
+    )
     turnaround: Text | None = Field(
         default=None,
         description="Chords in place of the form's last bars, but for the last time of the take.",
@@ -335,6 +340,11 @@ class RecipeFields(Fields):
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
     left_handed: bool = Field(default=False, description="Mirror the diagrams.")
+    courtesy_accidentals: bool = Field(
+        default=False,
+        description="On the sheet and in MusicXML an accidental reminds where the step was altered "
+        "otherwise in the bar before or in another octave.",
+    )
     letterhead: LetterheadFields | None = Field(
         default=None, description="Who hands the sheet out: school, teacher, logo, link."
     )

@@ -26,7 +26,8 @@ from genex.text.yaml_source import MAX_BYTES, Source, read_source
 
 INHERITED = (
     "letterhead", "handout", "diagrams", "under_chords", "language", "note_names", "font", "outputs",
-    "audio", "mix", "humanise", "tuning", "frets", "hand", "left_handed", "fingerings",
+    "audio", "mix", "humanise", "tuning", "frets", "hand", "left_handed", "courtesy_accidentals",
+    "fingerings",
 )  # fmt: skip
 """What lessons have in common; what is a lesson's own (title, chart, tempo, exercise) stays its own."""
 GROUPS = frozenset({"letterhead", "handout", "diagrams", "audio", "mix"})

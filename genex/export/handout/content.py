@@ -34,9 +34,10 @@ from genex.export.handout.settings import (
     text_width_mm,
 )
 from genex.export.handout.student_words import words_block
-from genex.export.handout.system_breaks import engrave_lines
+from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
+from genex.export.moved_sections import Moved, printed_at_one_fret
 from genex.export.musicxml import parts_document
 from genex.export.neck_text import shape_heading
 from genex.export.note_names import chord_name, key_words, note_name
@@ -50,7 +51,7 @@ from genex.export.spoken import (
     spoken_bars,
     type_names,
 )
-from genex.export.tab import MARKS, first_and_last
+from genex.export.tempo_words import MARKS, first_and_last
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
 from genex.readers.font import Font
@@ -68,7 +69,7 @@ LARGEST_UNIT_MM = 0.185
 
 _PAPER_NAMES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 _SHORT_TITLE = 70
-_AFTER_WORDS = ("care", "shapes", "key")
+_AFTER_WORDS = ("shapes", "care", "key")
 """Blocks that the teacher's own words go before."""
 
 
@@ -142,6 +143,7 @@ def facts(
         tempo_text(timeline.tempo, timeline.meter, phrases),
         plain_text(score.feel),
         tuning_text(strings, phrases),
+        *([f"{phrases['pickup']} {score.pickup_value}"] if score.pickup_beats else []),
         *([phrases["capo_counted"].format(capo=capo)] if capo else []),
     ]
 
@@ -261,8 +263,18 @@ def _told_below(part: Part) -> str:
     return "count_note" if all(map(is_counted, syllables)) else "words_note"
 
 
-def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Json | None:
-    """The lines in notation and tab, the only block that is set larger or smaller; None without any."""
+Engraved = dict[object, tuple[Line, ...]]
+"""Systems by part, size and bars: settings that differ in other things share them."""
+
+
+def lines_block(
+    score: Score, settings: HandoutSettings, setting: Setting, known: Engraved | None = None
+) -> Json | None:
+    """The lines in notation and tab, the only block that is set larger or smaller; None without any.
+
+    What is in ``known`` is not engraved anew, and what is engraved goes there.
+    """
+    known = {} if known is None else known
     parts, phrases = printed_parts(score, settings), words(settings.language)
     if not parts:
         return None
@@ -270,17 +282,29 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
     made = []
     for part in parts:
         alone = replace(score, parts=(part,))
-        page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
         has_diagrams = part.chordal and "grips" in settings.blocks
-        document = parts_document(
-            alone,
-            (part,),
-            page.bars,
-            show_degrees=True,
-            show_positions=not part.chordal,
-            chord_fingers=not has_diagrams,
-            engraved_in=settings.language,
-        )
+        page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
+        also = {bar: also_text(numbers, phrases) for bar, numbers in page.also.items()}
+        if setting.folded:
+            page, moved = printed_at_one_fret(page, score.timeline, part)
+            for bar, places in moved.items():
+                also[bar] = "; ".join(filter(None, (also.get(bar), moved_text(places, phrases))))
+        name = part.name, setting.staff_space_mm, setting.growth, page.bars
+        if name not in known:
+            document = parts_document(
+                alone,
+                (part,),
+                page.bars,
+                show_degrees=True,
+                show_positions=not part.chordal,
+                chord_fingers=not has_diagrams,
+                courtesy=settings.courtesy_accidentals,
+                engraved_in=settings.language,
+            )
+            known[name] = engrave_lines(
+                document, alone, page.bars, width, staff_space_mm=setting.staff_space_mm, also=also
+            )
+        lines = known[name]
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if any(note.legato or note.bend or note.vibrato for note in part.notes):
@@ -289,14 +313,6 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             note.append(phrases["bars_as_played"])
         if page.times > 1:
             note.append(phrases["every_chorus_same"].format(count=page.times))
-        lines = engrave_lines(
-            document,
-            alone,
-            page.bars,
-            width,
-            staff_space_mm=setting.staff_space_mm,
-            also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
-        )
         spoken = spoken_bars(part, score.timeline, settings.language)
         sentences = [bar_sentence(spoken[entry.bar.number]) for entry in page.bars]
         systems = system_pictures(lines, sentences, setting.growth)
@@ -327,6 +343,15 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
 def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
     """``also bars 9 and 25``."""
     return phrases["also_bars"].format(bars=bars_text(numbers, phrases))
+
+
+def moved_text(places: Sequence[Moved], phrases: Mapping[str, str]) -> str:
+    """``same fingers, so many frets higher or lower: F7 +5 (bar 6), B♭7 −2 (bar 11)``."""
+    told = []
+    for place in places:
+        symbol, bar = with_signs(chord_name(place.chord, phrases)), phrases["bar"].format(bars=place.bar)
+        told.append(f"{symbol} {place.frets:+d} ({bar})")
+    return phrases["same_fingers"].format(places=", ".join(told).replace("-", "−"))
 
 
 def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:

@@ -18,7 +18,7 @@ Rhythm = tuple[tuple[Fraction, Fraction], ...]
 """Onsets and lengths in beats."""
 
 Paper = Literal["a4", "letter"]
-Block = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
+Block = Literal["chart", "task", "questions", "grips", "lines", "practice", "shapes", "care", "key"]
 BLOCKS: tuple[Block, ...] = get_args(Block)
 """The blocks of a handout in the order in which they are set."""
 
@@ -148,6 +148,7 @@ class HandoutSettings(Drawn):
     student      the teacher's own words
     letterhead   who hands it out
     language     of all words that are not the user's own
+    courtesy_accidentals  accidentals of the lines that remind
     """
 
     blocks: tuple[Block, ...] = BLOCKS
@@ -158,29 +159,45 @@ class HandoutSettings(Drawn):
     worksheet: Worksheet = Worksheet()
     student: StudentWords = StudentWords()
     letterhead: Letterhead = Letterhead()
+    courtesy_accidentals: bool = False
+
+
+Gaps = Literal["close", "usual", "wide"]
+"""The room between the blocks of a page, between systems, and in the chart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
     """How large the music is set, and whether small necks stand above it.
 
-    ``growth`` enlarges all of it, words and signs alike, in lines that hold so much less.
+    growth  enlarges all of it, words and signs alike, in lines that hold so much less
+    gaps    the room between what stands on a page
+    folded  what comes again at another fret with the same fingers is printed once
     """
 
     staff_space_mm: float
     has_windows: bool
     growth: float = 1.0
+    gaps: Gaps = "usual"
+    folded: bool = False
 
 
 SETTINGS = (
     Setting(1.55, True),
     Setting(1.4, True),
     Setting(1.25, True),
+    Setting(1.25, True, gaps="close"),
     Setting(1.4, False),
     Setting(1.25, False),
+    Setting(1.25, False, gaps="close"),
+    Setting(1.4, True, folded=True),
+    Setting(1.4, True, gaps="close", folded=True),
+    Setting(1.25, False, gaps="close", folded=True),
+    Setting(1.55, True, gaps="wide"),
 )
 """In the order in which they are tried. A staff of four spaces of 1.25 mm is the smallest that is
-read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]."""
+read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]. The last
+fills a page that would else be left over."""
 
 LARGE_PT = 14.0
 """The smallest type of large print, in points [memory: guidelines of libraries for the blind ask for 14

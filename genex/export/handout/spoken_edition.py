@@ -48,8 +48,8 @@ from genex.export.spoken import (
     shape_in_words,
     signs_in_words,
     spoken_bars,
+    tempo_in_words,
 )
-from genex.export.tab import MARKS
 from genex.export.typography import with_signs
 from genex.score import Score, Timeline
 from genex.text.marked_text import read_marked
@@ -124,12 +124,12 @@ def _blocks(
         "grips": _grips,
         "lines": _lines,
         "practice": _practice,
-        "care": _care,
         "shapes": _shapes,
+        "care": _care,
         "key": _key,
     }
     for block in BLOCKS:
-        if block == "care":
+        if block == "shapes":
             yield "words", list(_own_words(settings.student, phrases))
         if block in settings.blocks:
             yield block, list(makers[block](score, settings, phrases))
@@ -183,9 +183,7 @@ def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = score.timeline
     yield signs_in_words(key_text(timeline.key, phrases), phrases)
     yield str(timeline.meter)
-    value = phrases[MARKS[timeline.meter.mark_beats]]
-    speed = speed_text(timeline.tempo, timeline.meter)
-    yield phrases["say_tempo"].format(count=speed, value=value)
+    yield tempo_in_words(speed_text(timeline.tempo, timeline.meter), timeline.meter, phrases)
     if score.feel:
         yield score.feel
     part = next((p for p in printed_parts(score, settings) if p.strings), None)

@@ -37,7 +37,7 @@ CASES = [(kind, next(NAMES), next(LANGUAGES)) for kind in kinds()]
 
 
 def read(text, meter="4/4", key="C", tuning=STANDARD):
-    return read_tab_line(text, in_file("lick.tab"), Meter.parse(meter), Key.parse(key), tuning)
+    return read_tab_line(text, in_file("lick.tab"), (Meter.parse(meter),), Key.parse(key), tuning)
 
 
 def printed(part: Part, length_beats: F) -> Iterator[tuple[object, ...]]:
