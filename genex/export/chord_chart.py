@@ -196,7 +196,7 @@ def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str
     if section.key is not None:
         facts.append(named(phrases["key"], key_words(section.key, phrases), phrases))
     if section.tempo is not None:
-        facts.append(named(phrases["tempo"], plain_number(section.tempo), phrases))
+        facts.append(named(phrases["tempo"], plain_number(section.tempo, phrases), phrases))
     return facts
 
 
@@ -386,7 +386,7 @@ def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
     key = key_words(timeline.key, phrases)
-    tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter))
+    tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter), phrases)
     return [
         named(phrases["key"], key, phrases),
         named(phrases["tempo"], tempo, phrases),

@@ -183,7 +183,9 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
             told.append(named(phrases["meter"], bar.meter, phrases))
         change = timeline.tempo.change_at(bar.onset_beats)
         if change.onset_beats == bar.onset_beats and change != timeline.tempo.changes[0]:
-            told.append(tempo_in_words(plain_number(change.mark(bar.meter)), bar.meter, phrases))
+            told.append(
+                tempo_in_words(plain_number(change.mark(bar.meter), phrases), bar.meter, phrases)
+            )
     if timeline.has_chords:
         span = timeline.chord_at(bar.onset_beats)
         told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))

@@ -18,24 +18,27 @@ MARKS = {Fraction(1): "quarter", Fraction(3, 2): "dotted_quarter", Fraction(2): 
 def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
     """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it rises or falls."""
     unit = phrases[MARKS[meter.mark_beats]]
-    first, last = first_and_last(tempo, meter)
+    first, last = first_and_last(tempo, meter, phrases)
     text = f"{unit} = {first}"
     return text if last == first else phrases["tempo_changes"].format(tempo=text, last=last)
 
 
-def first_and_last(tempo: TempoMap, meter: Meter) -> tuple[str, str]:
+def first_and_last(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> tuple[str, str]:
     """The tempo at the beginning, and where it only rises or only falls that at the end.
 
     One that goes up and down is told where it changes.
     """
     marks = [change.mark(meter) for change in tempo.changes]
     steady = marks in (sorted(marks), sorted(marks, reverse=True))
-    return plain_number(marks[0]), plain_number(marks[-1] if steady else marks[0])
+    ends = marks[0], marks[-1] if steady else marks[0]
+    return plain_number(ends[0], phrases), plain_number(ends[1], phrases)
 
 
-def plain_number(value: Fraction) -> str:
-    """A number with at most two decimals, none where there are none."""
-    return f"{float(value):.2f}".rstrip("0").rstrip(".")
+def plain_number(value: Fraction, phrases: Mapping[str, str]) -> str:
+    """A number with at most two decimals, none where there are none; a comma before them but in English
+    [published: CLDR, numbers, decimal sign]."""
+    text = f"{float(value):.2f}".rstrip("0").rstrip(".")
+    return text if phrases["language"] == "en" else text.replace(".", ",")
 
 
 class TempoSigns:

@@ -3,15 +3,16 @@
 import pytest
 
 from genex.compose import compose
+from genex.exact import Fraction
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.handout.chart_block import chart_block
 from genex.export.lead_sheet import lead_sheet_text
 from genex.export.musicxml import musicxml_text
-from genex.export.phrases import words
+from genex.export.phrases import LANGUAGES, words
 from genex.export.spoken import chart_in_words
 from genex.export.tab import tab_text
-from genex.export.tempo_words import TempoSigns
+from genex.export.tempo_words import TempoSigns, plain_number
 from genex.recipe import parse_recipe
 from tests.export.test_musicxml import read, valid
 
@@ -64,3 +65,10 @@ def test_a_page_that_writes_all_out_has_a_sign_where_it_is_obeyed():
     assert [len(everywhere.fermatas(bar)) for bar in bars] == [1, 1]
     assert [len(written_out.fermatas(bar)) for bar in bars] == [0, 1]
     assert len(TempoSigns(timeline, timeline.bars[:2]).fermatas(bars[0])) == 1
+
+
+def test_numbers_have_the_sign_before_decimals_that_the_language_has() -> None:
+    """[published: CLDR, numbers]"""
+    told = [plain_number(Fraction(225, 2), words(language)) for language in LANGUAGES]
+    assert told == ["112.5", *["112,5"] * 5]
+    assert plain_number(Fraction(96), words("de-x-german")) == "96"

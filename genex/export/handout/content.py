@@ -174,12 +174,12 @@ def key_text(key: Key, phrases: Mapping[str, str]) -> str:
 
 def tempo_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
     """``♩ = 96``, with a dotted note in compound meters; first and last where it rises or falls."""
-    return f"{mark_sign(meter, phrases)} = {speed_text(tempo, meter)}"
+    return f"{mark_sign(meter, phrases)} = {speed_text(tempo, meter, phrases)}"
 
 
-def speed_text(tempo: TempoMap, meter: Meter) -> str:
+def speed_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
     """``96``; first and last where it rises or falls."""
-    first, last = first_and_last(tempo, meter)
+    first, last = first_and_last(tempo, meter, phrases)
     return first if first == last else f"{first} – {last}"
 
 

@@ -183,7 +183,7 @@ def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = score.timeline
     yield signs_in_words(key_text(timeline.key, phrases), phrases)
     yield str(timeline.meter)
-    yield tempo_in_words(speed_text(timeline.tempo, timeline.meter), timeline.meter, phrases)
+    yield tempo_in_words(speed_text(timeline.tempo, timeline.meter, phrases), timeline.meter, phrases)
     if score.feel:
         yield score.feel
     part = next((p for p in printed_parts(score, settings) if p.strings), None)
