@@ -39,6 +39,7 @@ from genex.theory import STEPS, Chord, Degree, Key, NoteName, describe
 _SIGNS = {"♭♭": "double_flat", "♯♯": "double_sharp", "♭": "flat", "♯": "sharp"}
 """Accidentals, which screen readers skip or name as characters."""
 _SIGN = re.compile("♭♭|♯♯|♭|♯")
+_DEGREE = re.compile(r"(?<!\w)(♭♭|♯♯|♭|♯)(\d+)")
 _NEEDS_A_SPACE = re.compile(r"(?<=[A-Goóeéiaál])(?=[♭♯])|(?<=[♭♯])(?=\d)")
 """Behind a letter or a syllable, and before a degree."""
 
@@ -51,8 +52,13 @@ _ALTERED = {-2: "double_flat", -1: "flat", 1: "sharp", 2: "double_sharp"}
 
 
 def signs_in_words(text: str, phrases: Mapping[str, str]) -> str:
-    """Text whose accidentals are words: ``B♭ (♭7)`` becomes ``B flat (flat 7)``."""
-    spaced = _NEEDS_A_SPACE.sub(" ", text)
+    """Text whose accidentals are words: ``B♭ (♭7)`` becomes ``B flat (flat 7)``; where the language has
+    it so, ``si bemol (7 bemol)``."""
+
+    def degree(found: re.Match[str]) -> str:
+        return phrases[f"{_SIGNS[found[1]]}_degree"].format(degree=found[2])
+
+    spaced = _NEEDS_A_SPACE.sub(" ", _DEGREE.sub(degree, text))
     return _SIGN.sub(lambda sign: phrases[_SIGNS[sign[0]]], spaced)
 
 

@@ -214,3 +214,14 @@ def test_a_rhythm_is_its_values_alone() -> None:
     over = timeline("C")
     (told,) = rhythm_sentences(lead(notes), over, over.bars[:1], WORDS)
     assert told == "Bar 1: quarter, eighth, eighth rest, half rest."
+
+
+def test_signs_of_degrees_stand_where_the_language_has_them() -> None:
+    """[common practice] English says the sign first, Romance languages last."""
+    told = [signs_in_words("B♭ (♭7)", words(language)) for language in ("en", "de", "es", "it")]
+    assert told == [
+        "B flat (flat 7)",
+        "B b (erniedrigte 7)",
+        "B bemol (7 bemol)",
+        "B bemolle (7 bemolle)",
+    ]
