@@ -30,7 +30,8 @@ def played(form, **sections):
         # repeats stay inside of their section, and are not taken after the jump
         ("A B", {"A": "C | F :| Fine", "B": "Am | Dm :| D.C. al Fine"}, "A4 B4 A2"),
         ("A B", {"A": "|: C | [1. F :| [2. G7 Fine", "B": "Am D.C. al Fine"}, "A4 B1 A2"),
-        ("A B C D", {"A": "C Fine | F", "B": "Am To Coda | Dm D.C. al Coda", "C": "Coda G7", "D": "E7 D.C. al Fine"},
+        ("A B C D", {"A": "C Fine | F", "B": "Am To Coda | Dm D.C. al Coda", "C": "Coda G7",
+                     "D": "E7 D.C. al Fine"},
          "A2 B2 A2 B1 C1 D1 A1"),
         # a section all of whose signs stand in it keeps its jump to itself
         ("A B", {"A": "C Fine | F D.C. al Fine", "B": "Am"}, "A3 B1"),
