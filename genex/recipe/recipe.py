@@ -20,7 +20,13 @@ from genex.recipe.fields import RecipeFields
 from genex.recipe.folder_defaults import with_defaults
 from genex.recipe.form import Section, form_of, pickup_of, read_field, turnaround_of
 from genex.recipe.jumps import Jump
-from genex.recipe.lesson_exercises import SHEET_OUTPUTS, WHOLE_OUTPUTS, entries, has_exercises
+from genex.recipe.lesson_exercises import (
+    SHEET_OUTPUTS,
+    TAKE_OUTPUTS,
+    WHOLE_OUTPUTS,
+    entries,
+    has_exercises,
+)
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
 from genex.recipe.wishes import ScaleWishes, scale_wishes
@@ -188,8 +194,8 @@ def _lesson_of(source: Source, fields: RecipeFields, stem: str, usual_of: UsualO
     first = exercises[0]
     wanted = _outputs(Facts(source, fields, first.meter, first.form, first.sections, first.parts, ()))
     outputs = tuple(name for name in WHOLE_OUTPUTS if name in wanted)
-    if "take" in outputs and "captions" in wanted:
-        outputs = (*outputs, "captions")
+    if "take" in outputs:
+        outputs += tuple(name for name in TAKE_OUTPUTS if name in wanted)
     return replace(
         first,
         fields=fields,

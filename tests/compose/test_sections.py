@@ -168,7 +168,6 @@ def test_the_band_and_lines_fill_bars_of_every_meter():
     [
         ("chords: (3/4) C | D", 1, "begins in 3/4"),
         ("sections:\n  A: {meter: 3/4, chords: C}", 2, "begins in 3/4"),
-        ("chords: C | (3/4) D\nexercise: etude", 2, "keeps to one meter"),
         ("chords: C | (3/4) D\nkey: C\nturnaround: G7", 3, "another meter"),
         ("sections:\n  A: {meter: waltz, chords: C}", 2, "not a meter"),
     ],
