@@ -53,9 +53,9 @@ def joined(names: Sequence[str], sections: Sequence[Written]) -> JoinedForm:
     last = max((index for index, mark in enumerate(marks) if mark.jump), default=None)
     if last is not None and _ends(marks, last):
         alone = form_played(signs[: last + 1], marks[: last + 1])
-        behind = [(names[k], i) for k, i in places[last + 1 :]]
-        again = [(names[places[i][0]], places[i][1]) for i in alone.order[alone.jumps[-1].at :]]
-        if behind == again:
+        behind = list(dict.fromkeys(k for k, _ in places[last + 1 :]))
+        again = list(dict.fromkeys(places[i][0] for i in alone.order[alone.jumps[-1].at :]))
+        if [names[k] for k in behind] == [names[k] for k in again]:
             signs, marks = signs[: last + 1], marks[: last + 1]
     found = form_played(signs, marks)
     edges = {edge for jump in found.jumps for edge in (jump.at, jump.end)}

@@ -23,6 +23,7 @@ def played(form, **sections):
         ("A A B", {"A": A, "B": B}, "A2 A2 B2 A2"),
         # the last A of the form is what the jump plays
         ("A A B A", {"A": A, "B": B}, "A2 A2 B2 A2"),
+        ("A B A", {"A": "|: C | [1. F :| [2. G7 Fine | C", "B": B}, "A5 B2 A2"),
         ("A B A B", {"A": A, "B": B}, "A2 B2 A2 B2 A2"),
         ("A B", {"A": "C | F Fine | G7", "B": B}, "A3 B2 A2"),
         ("A B C", {"A": "C | Segno F", "B": "Am To Coda | Dm D.S. al Coda", "C": "Coda G7"},
