@@ -40,7 +40,7 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
     for chorus in range(1, recipe.fields.repeats + 1):
         is_last = ending and chorus == recipe.fields.repeats
         form = recipe.form if is_last else _with_turnaround(recipe)
-        draft.add(form, chorus=chorus, first_number=1)
+        draft.add(form, chorus=chorus, first_number=1, jumps=recipe.form_jumps)
     draft.add(recipe.outro, chorus=recipe.fields.repeats, first_number=form_bars + 1, is_outro=True)
     return Timeline(
         key=version.key,
@@ -110,6 +110,7 @@ def _jump_span(jump: Jump, edges: Sequence[Fraction]) -> JumpSpan:
         onset_beats=edges[jump.at],
         again_beats=tuple(edges[index] for index in jump.again),
         end_beats=edges[jump.end],
+        also_leave_beats=tuple(edges[index + 1] for index in jump.also),
     )
 
 
@@ -133,21 +134,29 @@ class _Draft:
         self.onset = Fraction(0)
 
     def add(
-        self, sections: Iterable[Section], *, chorus: int, first_number: int, is_outro: bool = False
+        self,
+        sections: Iterable[Section],
+        *,
+        chorus: int,
+        first_number: int,
+        is_outro: bool = False,
+        jumps: Iterable[Jump] = (),
     ) -> None:
         """Sections one after another; ``first_number`` is the first bar's number in the form.
 
-        An outro is played once: its sections are not numbered by the chorus they follow.
+        An outro is played once: its sections are not numbered by the chorus they follow. ``jumps`` are
+        counted in the bars of all the sections.
         """
+        all_edges = [self.onset]
         number = first_number
         places: list[Place] = []
         self.places.append(places)
         for section in sections:
             start = self.onset
             edges = self._edges(section)
+            all_edges += edges[1:]
             self.repeats += [_repeat_span(repeat, edges) for repeat in section.repeats]
-            if section.jump is not None:
-                self.jumps.append(_jump_span(section.jump, edges))
+            self.jumps += [_jump_span(jump, edges) for jump in section.jumps]
             for place, bar in zip(section.order, section.bars, strict=True):
                 meter = bar.meter or self.meter
                 self.bars.append(
@@ -191,6 +200,7 @@ class _Draft:
                     section.tempo is not None,
                 )
             )
+        self.jumps += [_jump_span(jump, all_edges) for jump in jumps]
 
     def _end_ritardando(self, onset: Fraction) -> None:
         """A ritardando ends where another word stands."""

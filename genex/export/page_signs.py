@@ -46,6 +46,10 @@ class Signs:
         """Whether anything is written over the bar."""
         return bool(self.ending or self.times > UNDERSTOOD_TIMES or self.segno or self.coda or self.said)
 
+    @property
+    def _told(self) -> list[str]:
+        return self.said.split(BETWEEN)
+
     def beside(self, other: Signs) -> Signs:
         """The signs of two repeats, one inside of the other, around one bar."""
         return Signs(
@@ -58,7 +62,7 @@ class Signs:
             self.is_last_ending or other.is_last_ending,
             self.segno or other.segno,
             self.coda or other.coda,
-            self.said or other.said,
+            BETWEEN.join(dict.fromkeys(filter(None, (*self._told, *other._told)))),
         )
 
 

@@ -65,11 +65,13 @@ def signed_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar
     parts = list(parts)
     form = chorus_repeat(timeline)
     candidates = [*section_repeats(timeline), *timeline.repeats, *([form] if form else [])]
-    jump = _drawn_jump(timeline, timeline.length_beats, parts)
-    if jump is not None:
+    jumps = _drawn_jumps(timeline, timeline.length_beats, parts)
+    if len(jumps) > 1:
+        jumps = ()  # readers would not agree in what order several are taken
+    for jump in jumps:
         # Of a repeat about a jump readers would not agree whether the jump is part of each pass.
         candidates = [c for c in candidates if not c.onset_beats <= jump.onset_beats < c.end_beats]
-    bars = page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)), jump)
+    bars = page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)), jumps)
     return _with_pickup(bars, timeline, parts)
 
 
@@ -81,13 +83,13 @@ def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) 
     """
     page = _form_page(timeline, timeline.repeats, (), under)
     end = page.bars[-1].bar.end_beats
-    jump = _drawn_jump(timeline, end, (), under)
-    if jump is None:
+    jumps = _drawn_jumps(timeline, end, (), under)
+    if not jumps:
         return page
     repeats = [repeat for repeat in page.inner if isinstance(repeat, RepeatSpan)]
-    bars = page_bars(timeline, repeats, jump)
+    bars = page_bars(timeline, repeats, jumps)
     kept = tuple(entry for entry in bars if entry.bar.onset_beats < end)
-    return replace(page, bars=kept, inner=(*repeats, jump))
+    return replace(page, bars=kept, inner=(*repeats, *jumps))
 
 
 def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
@@ -165,20 +167,19 @@ def section_repeats(timeline: Timeline) -> list[RepeatSpan]:
 
 
 def page_bars(
-    timeline: Timeline, repeats: Iterable[RepeatSpan], jump: JumpSpan | None = None
+    timeline: Timeline, repeats: Iterable[RepeatSpan], jumps: Sequence[JumpSpan] = ()
 ) -> tuple[PageBar, ...]:
-    """The bars as a page has them that draws these repeats, whose signs never meet, and a jump."""
+    """The bars as a page has them that draws these repeats, whose signs never meet, and jumps."""
     page: list[PageBar] = []
     pending = sorted(repeats, key=lambda repeat: repeat.onset_beats, reverse=True)
     around: list[RepeatSpan] = []
-    behind = _ends_before(timeline, jump) if jump is not None else frozenset()
+    behind = [_ends_before(timeline, jump) for jump in jumps]
     for bar in timeline.bars:
         around = [repeat for repeat in around if bar.onset_beats < repeat.end_beats]
         while pending and pending[-1].onset_beats <= bar.onset_beats:
             around.append(pending.pop())
         found = [_signs(bar, repeat) for repeat in around]
-        if jump is not None:
-            found.append(_jump_signs(bar, jump, behind))
+        found += [_jump_signs(bar, *one) for one in zip(jumps, behind, strict=True)]
         signs = PLAIN
         for one in found:
             if one is None:
@@ -221,7 +222,8 @@ def _jump_signs(bar: Bar, jump: JumpSpan, behind: frozenset[Fraction]) -> Signs 
     """
     if jump.onset_beats <= bar.onset_beats < jump.end_beats:
         return None
-    said = [jump.leave_name] if jump.leave_name and bar.end_beats == jump.leave_beats else []
+    leaves = bar.end_beats in (jump.leave_beats, *jump.also_leave_beats)
+    said = [jump.leave_name] if jump.leave_name and leaves else []
     if bar.end_beats in behind:
         said.append(jump.name)
     return Signs(
@@ -231,15 +233,16 @@ def _jump_signs(bar: Bar, jump: JumpSpan, behind: frozenset[Fraction]) -> Signs 
     )
 
 
-def _drawn_jump(
+def _drawn_jumps(
     timeline: Timeline,
     end_beats: Fraction,
     parts: Iterable[Part],
     under: Mapping[Fraction, object] = _NOTHING,
-) -> JumpSpan | None:
-    """The only jump before the end of a page, if what it plays again is the same on paper."""
-    jumps = [jump for jump in timeline.jumps if jump.onset_beats < end_beats]
-    return jumps[0] if len(jumps) == 1 and _plays_alike(timeline, jumps[0], parts, under) else None
+) -> tuple[JumpSpan, ...]:
+    """The jumps before the end of a page, if what all of them play again is the same on paper."""
+    parts = list(parts)
+    jumps = tuple(jump for jump in timeline.jumps if jump.onset_beats < end_beats)
+    return jumps if all(_plays_alike(timeline, jump, parts, under) for jump in jumps) else ()
 
 
 def _plays_alike(

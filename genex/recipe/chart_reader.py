@@ -28,10 +28,11 @@ from dataclasses import dataclass, field, replace
 
 from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.exact import Fraction
+from genex.recipe.chart_bars import Chart, ChartBar, Written, pulse_lengths, shared, slashed
 from genex.recipe.common_mistakes import sign_meant
 from genex.recipe.hits import HitError, read_hits
-from genex.recipe.jumps import SIGN, Form, Jump, Marks, form_played, read_sign, stands_before
-from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs
+from genex.recipe.jumps import SIGN, Marks, form_played, read_sign, stands_before
+from genex.recipe.repeats import MAX_PASSES, RepeatError, Signs
 from genex.score import PUSH_SIGN, Hit, Meter, TempoWord
 from genex.text.yaml_source import Source
 from genex.theory import (
@@ -72,38 +73,6 @@ ReadChord = Callable[[str], Chord]
 """Turns one written symbol into a chord, or raises ChordSymbolError or NotationError."""
 
 
-@dataclass(frozen=True, slots=True)
-class ChartBar:
-    """One bar as it is played: chords (None is N.C.) with the beats each one gets.
-
-    ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat;
-    ``optional`` are places with the chord that may be left away or played instead; ``meter`` is given
-    where it is another one than the piece's; ``hits`` where the band strikes these alone.
-    ``fermatas`` are places of chords under one, ``tempo_word`` stands before the bar.
-    """
-
-    chords: tuple[tuple[Chord | None, Fraction], ...]
-    pushed: tuple[int, ...] = ()
-    meter: Meter | None = None
-    optional: tuple[tuple[int, Chord], ...] = ()
-    hits: tuple[Hit, ...] | None = None
-    fermatas: tuple[int, ...] = ()
-    tempo_word: TempoWord | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """Bars as they are played, and what of them is written once: repeats, and a jump back.
-
-    ``order`` are the places of these bars among the written ones.
-    """
-
-    bars: tuple[ChartBar, ...]
-    order: tuple[int, ...]
-    repeats: tuple[Repeat, ...] = ()
-    jump: Jump | None = None
-
-
 @dataclass
 class _Draft:
     """A bar as it is written: its words with their offsets, the signs around it, its hits, the
@@ -115,12 +84,6 @@ class _Draft:
     hits: tuple[str, int] | None = None
     fermatas: list[int] = field(default_factory=list)
     tempo_word: TempoWord | None = None
-
-
-def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
-    """Length of each counted beat of a bar; the last one of 7/8 is a dotted quarter."""
-    onsets = meter.pulses
-    return tuple(end - start for start, end in zip(onsets, (*onsets[1:], meter.bar_beats), strict=True))
 
 
 class ChartReader:
@@ -155,6 +118,19 @@ class ChartReader:
 
     def chart(self, text: str, offset: int) -> Chart:
         """As ``read``, with what the chart writes once."""
+        return self.unrolled(self.written(text, offset))
+
+    def unrolled(self, written: Written) -> Chart:
+        """A chart as it is played. Raises RecipeError."""
+        try:
+            found = form_played(written.signs, written.marks)
+        except RepeatError as error:
+            raise self.wrong(error) from None
+        played = tuple(written.bars[index] for index in found.order)
+        return Chart(played, found.order, found.repeats, found.jumps)
+
+    def written(self, text: str, offset: int) -> Written:
+        """The bars of ``text`` as they are written, with their signs. Raises RecipeError."""
         drafts = self._of_two_bars(self._split(text, offset))
         if not drafts:
             raise self._wrong(
@@ -169,16 +145,8 @@ class ChartReader:
         for draft in drafts:
             meter = self._meter_of(draft) or meter
             bars.append(self._bar(draft, bars, meter))
-        try:
-            found = self._form(drafts)
-        except RepeatError as error:
-            raise self._wrong(error.message, error.hint, error.at) from None
-        played = tuple(bars[index] for index in found.order)
-        return Chart(played, found.order, found.repeats, found.jump)
-
-    @staticmethod
-    def _form(drafts: list[_Draft]) -> Form:
-        return form_played([draft.signs for draft in drafts], [draft.marks for draft in drafts])
+        signs = tuple(draft.signs for draft in drafts)
+        return Written(tuple(bars), signs, tuple(draft.marks for draft in drafts))
 
     def _split(self, text: str, offset: int) -> list[_Draft]:
         """Words of each bar, with the signs around it."""
@@ -399,7 +367,7 @@ class ChartReader:
                 words[len(pulses)][1],
             )
         held = "/" in (word for word, _ in words)
-        shares = _slashed(words, pulses) if held else shared(len(words), pulses)
+        shares = slashed(len(words), pulses) if held else shared(len(words), pulses)
         if words[0][0] == "/" and not before:
             raise self._wrong(
                 "there is no chord before this slash to hold", "begin with a chord", words[0][1]
@@ -457,6 +425,10 @@ class ChartReader:
         except NotationError as error:
             raise self._wrong(error.message, error.hint, at) from None
 
+    def wrong(self, error: RepeatError) -> RecipeError:
+        """What is wrong with signs, with its place."""
+        return self._wrong(error.message, error.hint, error.at)
+
     def _wrong(self, message: str, hint: str | None, at: int) -> RecipeError:
         return RecipeError(message, hint=hint, place=self.source.place_at(at))
 
@@ -470,21 +442,3 @@ def _joined(words: list[tuple[str, int]]) -> list[tuple[str, int]]:
         else:
             joined.append((word, at))
     return joined
-
-
-def shared(count: int, pulses: tuple[Fraction, ...]) -> list[Fraction]:
-    """Beats of each of ``count`` chords that share the pulses evenly, first ones longer."""
-    each, extra = divmod(len(pulses), count)
-    shares, start = [], 0
-    for index in range(count):
-        end = start + each + (1 if index < extra else 0)
-        shares.append(sum(pulses[start:end], Fraction(0)))
-        start = end
-    return shares
-
-
-def _slashed(words: list[tuple[str, int]], pulses: tuple[Fraction, ...]) -> list[Fraction]:
-    """One pulse for each word; the last word keeps what is left of the bar."""
-    shares = list(pulses[: len(words)])
-    shares[-1] += sum(pulses[len(words) :], Fraction(0))
-    return shares

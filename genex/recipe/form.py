@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from genex.errors import NotationError, RecipeError
@@ -12,10 +12,12 @@ from genex.exact import Fraction, decimal
 from genex.exercises.recipe_words import PartName
 from genex.hints import did_you_mean
 from genex.plain_text import clean
-from genex.recipe.chart_reader import Chart, ChartBar, ChartReader
+from genex.recipe.chart_bars import ChartBar, Written
+from genex.recipe.chart_reader import ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
+from genex.recipe.form_jumps import form_error, joined
 from genex.recipe.jumps import Jump
-from genex.recipe.repeats import Repeat
+from genex.recipe.repeats import Repeat, RepeatError
 from genex.score import Meter
 from genex.text.yaml_source import KeyPath, Source
 from genex.theory import Key
@@ -25,7 +27,7 @@ from genex.theory import Key
 class Section:
     """A named stretch of the chart with repeats unrolled, and the parts that are silent in it.
 
-    ``repeats`` and ``jump`` tell which of the bars are written once; ``key`` is given where the
+    ``repeats`` and ``jumps`` tell which of the bars are written once; ``key`` is given where the
     section is in another one than the piece, ``tempo``, in pulses of the meter a minute, likewise.
     ``order`` are the places of its bars among the written ones.
     """
@@ -36,12 +38,26 @@ class Section:
     loudness: float = 1.0
     repeats: tuple[Repeat, ...] = ()
     key: Key | None = None
-    jump: Jump | None = None
+    jumps: tuple[Jump, ...] = ()
     tempo: Fraction | None = None
     order: tuple[int, ...] = ()
 
 
 _Sections = tuple[Section, ...]
+
+
+@dataclass(frozen=True)
+class PlayedForm:
+    """The sections of one chorus, of the intro and of the outro, in playing order.
+
+    ``jumps`` lead from one section of the chorus to another, in bars of all of it.
+    """
+
+    chorus: _Sections
+    intro: _Sections = ()
+    outro: _Sections = ()
+    jumps: tuple[Jump, ...] = ()
+
 
 _LENGTH = re.compile(r"(?P<count>[0-9]{1,3}(?:\.[0-9]{1,4})?)(?:\s*/\s*(?P<unit>[0-9]{1,2}))?")
 _UNITS = (1, 2, 4, 8, 16)
@@ -60,10 +76,8 @@ def read_field(source: Source, path: KeyPath, text: str, parse: Callable[[str], 
         raise RecipeError(error.message, hint=error.hint, place=source.place(path)) from None
 
 
-def form_of(
-    source: Source, fields: RecipeFields, reader: ChartReader
-) -> tuple[_Sections, _Sections, _Sections]:
-    """The sections of one chorus, of the intro and of the outro, in playing order."""
+def form_of(source: Source, fields: RecipeFields, reader: ChartReader) -> PlayedForm:
+    """What is played of the sections that a recipe has. Raises RecipeError."""
     if fields.chords is not None and fields.sections is not None:
         raise RecipeError(
             "'chords' and 'sections' both give a chart",
@@ -71,7 +85,7 @@ def form_of(
             place=source.place(("sections",), of_key=True),
         )
     if fields.sections is None:
-        return (_one_section(source, fields, reader),), (), ()
+        return PlayedForm((_one_section(source, fields, reader),))
     if not fields.sections:
         raise RecipeError(
             "'sections' is empty",
@@ -90,7 +104,42 @@ def form_of(
         _ordered(source, field, names, sections)
         for field, names in (("form", order), ("intro", fields.intro), ("outro", fields.outro))
     )
-    return form, intro, outro
+    if len(form) > 1 and any(one.written.is_loose for one in form):
+        chorus, jumps = _joined(form, reader)
+    else:
+        chorus, jumps = tuple(one.played(reader) for one in form), ()
+    for one in sections.values():
+        if one not in form:
+            one.played(reader)  # what is wrong with it is told though nobody plays it
+    before, behind = ([one.played(reader) for one in around] for around in (intro, outro))
+    return PlayedForm(chorus, tuple(before), tuple(behind), jumps)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A section as it is written: all that it says but its bars, and these."""
+
+    section: Section
+    written: Written
+
+    def played(self, reader: ChartReader) -> Section:
+        """The section with its bars as they are played. Raises RecipeError."""
+        chart = reader.unrolled(self.written)
+        return replace(
+            self.section, bars=chart.bars, repeats=chart.repeats, jumps=chart.jumps, order=chart.order
+        )
+
+
+def _joined(form: Sequence[_Read], reader: ChartReader) -> tuple[_Sections, tuple[Jump, ...]]:
+    """The sections of a form with jumps from one to another. Raises RecipeError."""
+    try:
+        found = joined([one.section.name for one in form], [one.written for one in form])
+    except RepeatError as error:
+        raise reader.wrong(form_error(error)) from None
+    return tuple(
+        replace(form[run.section].section, bars=run.bars, repeats=run.repeats, order=run.order)
+        for run in found.runs
+    ), found.jumps
 
 
 def _no_chorus(source: Source, fields: RecipeFields, name: str) -> RecipeError:
@@ -122,13 +171,12 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
                 hint=f"write 'sections:' with a chart for each name, or leave '{name}' away",
                 place=source.place((name,), of_key=True),
             )
-    chart = _chart(source, ("chords",), reader)
-    return Section("A", chart.bars, repeats=chart.repeats, jump=chart.jump, order=chart.order)
+    return _Read(Section("A", ()), _written(source, ("chords",), reader)).played(reader)
 
 
 def _ordered(
-    source: Source, field: str, names: tuple[str, ...], sections: dict[str, Section]
-) -> _Sections:
+    source: Source, field: str, names: tuple[str, ...], sections: dict[str, _Read]
+) -> tuple[_Read, ...]:
     for index, name in enumerate(names):
         if name not in sections:
             raise RecipeError(
@@ -149,26 +197,23 @@ def _section_meant(field: str, name: str, known: list[str]) -> str:
     return did_you_mean(name, known)
 
 
-def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> Section:
+def _section(source: Source, name: str, written: str | SectionFields, reader: ChartReader) -> _Read:
     path: KeyPath = ("sections", name)
-    if isinstance(written, SectionFields):
-        key = None
-        if written.key is not None:
-            key = read_field(source, (*path, "key"), written.key, Key.parse)
-            reader = reader.in_key(key)
-        if written.meter is not None:
-            reader = reader.in_meter(read_field(source, (*path, "meter"), written.meter, Meter.parse))
-        chart = _chart(source, (*path, "chords"), reader)
-        rest, loudness = written.rest, written.loudness
-        tempo = None if written.tempo is None else decimal(written.tempo)
-        return Section(
-            clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump, tempo, chart.order
-        )
-    chart = _chart(source, path, reader)
-    return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump, order=chart.order)
+    if isinstance(written, str):
+        return _Read(Section(clean(name), ()), _written(source, path, reader))
+    key = None
+    if written.key is not None:
+        key = read_field(source, (*path, "key"), written.key, Key.parse)
+        reader = reader.in_key(key)
+    if written.meter is not None:
+        reader = reader.in_meter(read_field(source, (*path, "meter"), written.meter, Meter.parse))
+    bars = _written(source, (*path, "chords"), reader)
+    tempo = None if written.tempo is None else decimal(written.tempo)
+    section = Section(clean(name), (), written.rest, written.loudness, key=key, tempo=tempo)
+    return _Read(section, bars)
 
 
-def _chart(source: Source, path: KeyPath, reader: ChartReader) -> Chart:
+def _written(source: Source, path: KeyPath, reader: ChartReader) -> Written:
     """What is written at a path. Raises RecipeError, also where a sharp begins a word."""
     at = source.cut_short(path)
     if at is not None:
@@ -177,7 +222,7 @@ def _chart(source: Source, path: KeyPath, reader: ChartReader) -> Chart:
             hint="put the chart on lines of its own below 'chords: |', or into quotes",
             place=source.place_at(at),
         )
-    return reader.chart(*source.written(path))
+    return reader.written(*source.written(path))
 
 
 def pickup_of(source: Source, fields: RecipeFields, meter: Meter) -> Fraction:
@@ -208,7 +253,7 @@ def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple
     path: KeyPath = ("turnaround",)
     if path not in source.values or source.data["turnaround"] is None:
         return ()
-    bars = _chart(source, path, reader).bars
+    bars = reader.unrolled(_written(source, path, reader)).bars
     room = len(form[-1].bars)
     if len(bars) > room:
         raise RecipeError(

@@ -6,8 +6,9 @@ Written in the chart as words, in either case of letters::
     F | E7 | Am | % | D.S. al Coda         behind a bar: To Coda, Fine, and the jump, which is
     Coda Dm | E7 | Am |                    D.C. or D.S., alone, al Fine or al Coda
 
-A chart has one jump, the last thing before the coda or the end. After it repeats are not taken and
-the last ending is played [common practice].
+A jump is the last thing before its coda or the end; a coda may end with another one. Each is taken once.
+After it repeats are not taken and the last ending is played; of several places with ``To Coda`` the
+first jump leaves at the first, and so on; D.S. goes to the nearest Segno before it [common practice].
 """
 
 from __future__ import annotations
@@ -71,6 +72,8 @@ class Jump:
     leaves   that of the first-time bar with ``To Coda`` or ``Fine``; of the last one without them
     at       that of the first bar played after the jump
     again    for each bar played again that of the first-time bar it is
+    also     indices of other first-time bars behind which the same sign stands as behind ``leaves``, in
+             a section that a form has several times
     """
 
     kind: Kind
@@ -79,6 +82,7 @@ class Jump:
     leaves: int
     at: int
     again: tuple[int, ...]
+    also: tuple[int, ...] = ()
 
     @property
     def name(self) -> str:
@@ -97,7 +101,7 @@ class Form:
 
     order: tuple[int, ...]
     repeats: tuple[Repeat, ...]
-    jump: Jump | None = None
+    jumps: tuple[Jump, ...] = ()
 
 
 def sign_name(written: str) -> str:
@@ -143,6 +147,10 @@ def read_sign(written: str, marks_before: Marks, marks_after: Marks | None, at: 
     marks.jump, marks.jump_at = _jump_of(written), at
 
 
+class LooseSignError(RepeatError):
+    """A sign without its counterpart, which another section may have."""
+
+
 def form_played(bars: Sequence[Signs], marks: Sequence[Marks]) -> Form:
     """The bars as they are played. Raises RepeatError."""
     jumps = [index for index, mark in enumerate(marks) if mark.jump is not None]
@@ -150,22 +158,14 @@ def form_played(bars: Sequence[Signs], marks: Sequence[Marks]) -> Form:
         _require_no_loose_signs(marks)
         found = played(bars)
         return Form(found.order, found.repeats)
-    first = marks[jumps[0]]
-    if len(jumps) > 1:
-        raise RepeatError(
-            "a chart has one jump, and this is the second",
-            "write the bars out, or play sections with 'form'",
-            marks[jumps[1]].jump_at,
-        )
-    assert first.jump is not None
-    return _Jumping(bars, marks, jumps[0], *first.jump).form()
+    return _Jumping(bars, marks, jumps).form()
 
 
 def _require_no_loose_signs(marks: Sequence[Marks]) -> None:
     for mark in marks:
         for at in (mark.segno_at, mark.coda_at, mark.to_coda_at, mark.fine_at):
             if at is not None:
-                raise RepeatError(
+                raise LooseSignError(
                     "no jump leads to this sign",
                     "write D.C. or D.S., al Fine or al Coda, behind the last bar before the coda",
                     at,
@@ -173,32 +173,74 @@ def _require_no_loose_signs(marks: Sequence[Marks]) -> None:
 
 
 class _Jumping:
-    """A chart with one jump, behind the bar ``last``."""
+    """A chart with jumps behind some of its bars."""
 
-    def __init__(
-        self, bars: Sequence[Signs], marks: Sequence[Marks], last: int, kind: Kind, until: Until
-    ) -> None:
-        self.bars, self.marks, self.last, self.kind, self.until = bars, marks, last, kind, until
-        self.at = marks[last].jump_at
+    def __init__(self, bars: Sequence[Signs], marks: Sequence[Marks], jumps: Sequence[int]) -> None:
+        self.bars, self.marks, self.jumps = bars, marks, jumps
+        self.order: list[int] = []
+        self.repeats: list[Repeat] = []
+        self.used: set[int] = set()
+        """Offsets of the signs that a jump goes by."""
 
     def form(self) -> Form:
-        end = self.last + 1
-        start = self._one("Segno", wanted=self.kind == "D.S.") or 0
-        leaves = self._leaves()
-        coda = self._one("Coda", wanted=self.until == "Coda")
-        if end < len(self.bars) and coda != end:
-            raise RepeatError(
-                f"nothing leads to the bars behind '{self._said}'",
+        start, codas = 0, 0
+        found = []
+        for last in self.jumps:
+            self._play(start, last + 1)
+            jump, start = self._taken(last, codas)
+            codas += jump.until == "Coda"
+            found.append(jump)
+            self.order += [self._written(index) for index in jump.again]
+        self._require_all_used()
+        if start < len(self.bars):
+            self._play(start, len(self.bars))
+        return Form(tuple(self.order), tuple(self.repeats), tuple(found))
+
+    def _written(self, index: int) -> int:
+        return self.order[index]
+
+    def _play(self, start: int, end: int) -> None:
+        """Bars as they are played the first time."""
+        part = played(self.bars[start:end])
+        before = len(self.order)
+        self.repeats += [replace(one, first_bar=before + one.first_bar) for one in part.repeats]
+        self.order += [start + index for index in part.order]
+
+    def _taken(self, last: int, codas: int) -> tuple[Jump, int]:
+        """The jump behind a bar, after so many jumps to a coda, and where the music goes on after it."""
+        mark = self.marks[last]
+        assert mark.jump is not None
+        kind, until = mark.jump
+        said = _jump_name(kind, until)
+        target = self._before(last, "Segno", said, mark.jump_at)[-1] if kind == "D.S." else 0
+        leaves, also = last, list[int]()
+        if until == "Fine":
+            leaves, *also = self._leaving(last, target, "Fine", said, mark.jump_at, 0)
+        elif until == "Coda":
+            leaves, *also = self._leaving(last, target, "To Coda", said, mark.jump_at, codas)
+        end = last + 1
+        coda = end < len(self.bars) and self.marks[end].coda_at is not None
+        if until == "Coda":
+            end = self._coda(last, said, mark.jump_at)
+        elif end < len(self.bars) and not coda:
+            raise LooseSignError(
+                f"nothing leads to the bars behind '{said}'",
                 "end the chart with the jump, or write Coda before what follows it",
-                self.at,
+                mark.jump_at,
             )
-        if coda is not None and coda != end:
-            raise RepeatError(
-                "the coda stands behind the jump", "write its bars last", self.marks[coda].coda_at or 0
+        elif coda:
+            raise LooseSignError(
+                f"'{said}' does not lead to this sign",
+                "leave 'Coda' away, or write the jump that goes to it",
+                self.marks[end].coda_at or 0,
             )
-        first = played(self.bars[:end])
-        again = [index for index in last_time(self.bars[:end]) if start <= index <= leaves]
-        for index in (start, leaves):
+        return self._jump(kind, until, last, target, leaves, also), end
+
+    def _jump(
+        self, kind: Kind, until: Until, last: int, target: int, leaves: int, also: Sequence[int]
+    ) -> Jump:
+        again = [index for index in last_time(self.bars[: last + 1]) if target <= index <= leaves]
+        for index in (target, leaves):
             if index not in again:
                 mark = self.marks[index]
                 raise RepeatError(
@@ -206,60 +248,94 @@ class _Jumping:
                     "put it into the last ending, or before the endings",
                     next(at for at in (mark.segno_at, mark.to_coda_at, mark.fine_at) if at is not None),
                 )
-        place = {index: number for number, index in reversed(list(enumerate(first.order)))}
-        jump = Jump(
-            self.kind,
-            self.until,
-            place[start],
+        place = {index: number for number, index in reversed(list(enumerate(self.order)))}
+        return Jump(
+            kind,
+            until,
+            place[target],
             place[leaves],
-            len(first.order),
+            len(self.order),
             tuple(place[index] for index in again),
+            tuple(place[index] for index in also if index in place),
         )
-        tail = played(self.bars[end:]) if coda is not None else None
-        order = (*first.order, *again)
-        repeats = first.repeats
-        if tail is not None:
-            repeats += tuple(
-                Repeat(len(order) + repeat.first_bar, repeat.body, repeat.endings)
-                for repeat in tail.repeats
-            )
-            order += tuple(end + index for index in tail.order)
-        return Form(order, repeats, jump)
 
-    @property
-    def _said(self) -> str:
-        return _jump_name(self.kind, self.until)
-
-    def _leaves(self) -> int:
-        """The bar behind which the second time leaves: that of Fine or To Coda, or the last."""
-        found = self._one("Fine", wanted=self.until == "Fine")
-        to_coda = self._one("To Coda", wanted=self.until == "Coda")
-        leaves = next((index for index in (found, to_coda) if index is not None), self.last)
-        if leaves > self.last:
-            mark = self.marks[leaves]
+    def _leaving(self, last: int, target: int, name: str, said: str, at: int, number: int) -> list[int]:
+        """The bar behind which a jump leaves, the ``number``-th of several; then those that have the
+        same sign, as a section is played several times."""
+        found = [index for index in self._before(last, name, said, at) if index >= target]
+        if not found:
             raise RepeatError(
-                f"this sign stands behind '{self._said}'",
-                "write it behind the bar that is left the second time",
-                next(at for at in (mark.fine_at, mark.to_coda_at) if at is not None),
+                f"'{said}' comes to no '{name}'",
+                "write it behind the bar that is left the second time, after Segno",
+                at,
             )
-        return leaves
+        field = _FIELDS[name]
+        signs = list(dict.fromkeys(getattr(self.marks[index], field) for index in found))
+        wanted = signs[min(number, len(signs) - 1)]
+        return [index for index in found if getattr(self.marks[index], field) == wanted]
 
-    def _one(self, said: str, *, wanted: bool) -> int | None:
-        """The bar that has a sign; None where there is none and none is wanted."""
-        places = ((index, getattr(mark, _FIELDS[said])) for index, mark in enumerate(self.marks))
-        found = [(index, at) for index, at in places if at is not None]
-        if len(found) > 1:
-            raise RepeatError(f"'{said}' stands twice", "leave one of them away", found[1][1])
-        if bool(found) == wanted:
-            return found[0][0] if found else None
-        if found:
+    def _before(self, last: int, name: str, said: str, at: int) -> list[int]:
+        """The bars up to one that have a sign, at least one."""
+        field = _FIELDS[name]
+        places = [(index, getattr(mark, field)) for index, mark in enumerate(self.marks)]
+        found = [(index, sign) for index, sign in places if sign is not None]
+        if not found:
+            raise self._missing(name, said, at)
+        inside = [(index, sign) for index, sign in found if index <= last]
+        if not inside:
             raise RepeatError(
-                f"'{self._said}' does not lead to this sign",
-                f"leave '{said}' away, or write the jump that goes to it",
+                f"this sign stands behind '{said}'",
+                "write it behind the bar that is left the second time"
+                if name != "Segno"
+                else "write it before the bar that the jump goes to",
                 found[0][1],
             )
-        raise RepeatError(
-            f"'{self._said}' has no '{said}' to go by",
-            f"write '{said}' {'before' if stands_before(said) else 'behind'} its bar",
-            self.at,
+        if name == "Fine" or len(self.jumps) == 1:
+            others = [sign for _, sign in found if sign != found[0][1]]
+            if others:
+                raise RepeatError(f"'{name}' stands twice", "leave one of them away", others[0])
+        self.used |= {sign for _, sign in inside}
+        return [index for index, _ in inside]
+
+    def _coda(self, last: int, said: str, at: int) -> int:
+        """The bar that begins with the coda of a jump: the next one."""
+        found = [index for index, mark in enumerate(self.marks) if mark.coda_at is not None]
+        if not found:
+            raise self._missing("Coda", said, at)
+        if len(self.jumps) == 1 and len({self.marks[index].coda_at for index in found}) > 1:
+            at = self.marks[found[1]].coda_at or 0
+            raise RepeatError("'Coda' stands twice", "leave one of them away", at)
+        if last + 1 not in found:
+            later = [index for index in found if index > last]
+            if last + 1 < len(self.bars) and later:
+                raise RepeatError(
+                    f"nothing leads to the bars behind '{said}'",
+                    "end the chart with the jump, or write Coda before what follows it",
+                    at,
+                )
+            raise RepeatError(
+                "the coda stands behind the jump", "write its bars last",
+                self.marks[found[0]].coda_at or 0,
+            )  # fmt: skip
+        self.used.add(self.marks[last + 1].coda_at or 0)
+        return last + 1
+
+    @staticmethod
+    def _missing(name: str, said: str, at: int) -> LooseSignError:
+        behind = "before" if stands_before(name) else "behind"
+        return LooseSignError(
+            f"'{said}' has no '{name}' to go by", f"write '{name}' {behind} its bar", at
         )
+
+    def _require_all_used(self) -> None:
+        for mark in self.marks:
+            for name, field in _FIELDS.items():
+                at = getattr(mark, field)
+                if at is not None and at not in self.used:
+                    last = self.marks[self.jumps[-1]].jump
+                    assert last is not None
+                    raise LooseSignError(
+                        f"'{_jump_name(*last)}' does not lead to this sign",
+                        f"leave '{name}' away, or write the jump that goes to it",
+                        at,
+                    )

@@ -12,12 +12,14 @@ from genex.errors import NotationError, Place, RecipeError
 from genex.exact import Fraction
 from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
 from genex.plain_text import clean
-from genex.recipe.chart_reader import ChartBar, ChartReader
+from genex.recipe.chart_bars import ChartBar
+from genex.recipe.chart_reader import ChartReader
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import Facts, not_made, require_consistent
 from genex.recipe.fields import RecipeFields
 from genex.recipe.folder_defaults import with_defaults
 from genex.recipe.form import Section, form_of, pickup_of, read_field, turnaround_of
+from genex.recipe.jumps import Jump
 from genex.recipe.lesson_exercises import (
     SHEET_OUTPUTS,
     TAKE_OUTPUTS,
@@ -66,6 +68,7 @@ class Recipe:
     ``fields`` holds what was written, with defaults; the other attributes are what follows
     from it. ``form`` lists the sections of one chorus in playing order, ``intro`` and ``outro``
     those before the first and after the last chorus. ``pickup_beats`` come before the first bar.
+    ``form_jumps`` lead from one section of the chorus to another.
     ``draws`` are numbers that this lesson and
     those before it in its series draw by seed and title, its own the last.
 
@@ -91,6 +94,7 @@ class Recipe:
     draws: tuple[int, ...] = ()
     exercises: tuple[Recipe, ...] = ()
     pickup_beats: Fraction = Fraction(0)
+    form_jumps: tuple[Jump, ...] = ()
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -136,7 +140,8 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         meter = read_field(source, ("meter",), fields.meter, Meter.parse)
     key = read_field(source, ("key",), fields.key, Key.parse) if fields.key is not None else None
     reader = ChartReader(source, meter, partial(read_chord, key=key))
-    form, intro, outro = form_of(source, fields, reader)
+    played_form = form_of(source, fields, reader)
+    form, intro, outro = played_form.chorus, played_form.intro, played_form.outro
     if key is None:
         key = likely_key(
             chord
@@ -169,6 +174,7 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         intro=intro,
         outro=outro,
         turnaround=turnaround_of(source, form, reader),
+        form_jumps=played_form.jumps,
         pickup_beats=pickup_of(source, fields, sections[0].bars[0].meter or meter),
         versions=versions_of(source, fields, key, usual.tempo),
         parts=facts.parts,

@@ -26,6 +26,7 @@ class Signs:
     opens_at   offset of ``|:`` before the bar
     ending     number of the ending that begins with the bar, at ``ending_at``
     passes     2 for ``:|`` after the bar, more for ``:|x3``; at ``closes_at``
+    begins     the bar is the first of its section, over whose edge no repeat reaches
     """
 
     opens_at: int | None = None
@@ -33,6 +34,7 @@ class Signs:
     ending_at: int = 0
     passes: int | None = None
     closes_at: int = 0
+    begins: bool = False
 
 
 class RepeatError(Exception):
@@ -101,7 +103,7 @@ def _passage(bars: Sequence[Signs], start: int) -> tuple[range, list[range], int
     opened_at = bars[start].opens_at
     for index in range(start, len(bars)):
         bar = bars[index]
-        if bar.opens_at is not None and index > start:
+        if (bar.opens_at is not None or bar.begins) and index > start:
             if opened_at is not None:
                 raise _unclosed(opened_at)
             return range(start, index), [range(0)], index
@@ -141,7 +143,8 @@ def _endings(bars: Sequence[Signs], start: int) -> tuple[list[range], int]:
         end = _end_of_ending(bars, index)
         endings.append(range(index, end))
         closes = bars[end - 1].passes is not None
-        follows = end < len(bars) and bars[end].opens_at is None and bars[end].ending is not None
+        begins = end < len(bars) and (bars[end].begins or bars[end].opens_at is not None)
+        follows = end < len(bars) and not begins and bars[end].ending is not None
         if not closes and (number == 1 or follows):
             raise RepeatError(
                 f"ending {number} does not close", "write :| after its last bar", first.ending_at
@@ -160,7 +163,7 @@ def _end_of_ending(bars: Sequence[Signs], start: int) -> int:
     """Where the ending that begins at ``start`` is over."""
     for index in range(start, len(bars)):
         bar = bars[index]
-        if index > start and (bar.opens_at is not None or bar.ending is not None):
+        if index > start and (bar.opens_at is not None or bar.ending is not None or bar.begins):
             return index
         if bar.passes is not None:
             if bar.passes != 2:

@@ -71,6 +71,7 @@ class JumpSpan:
     onset_beats   the jump: from here bars are played again
     again_beats   onsets, the first time, of the bars that are played again
     end_beats     where they are over; the coda, if there is one, begins here
+    also_leave_beats  ends of other bars that the same sign stands behind, as their section comes again
     """
 
     name: str
@@ -80,6 +81,7 @@ class JumpSpan:
     onset_beats: Fraction
     again_beats: tuple[Fraction, ...]
     end_beats: Fraction
+    also_leave_beats: tuple[Fraction, ...] = ()
 
     @property
     def has_segno(self) -> bool:
@@ -99,4 +101,5 @@ class JumpSpan:
             onset_beats=self.onset_beats + beats,
             again_beats=tuple(onset + beats for onset in self.again_beats),
             end_beats=self.end_beats + beats,
+            also_leave_beats=tuple(end + beats for end in self.also_leave_beats),
         )

@@ -388,6 +388,46 @@ def test_a_lead_sheet_with_a_jump_is_played_in_its_order(chart: str) -> None:
     assert [one.root().name.replace("-", "b") for one in harmonies] == [str(name) for name in roots]
 
 
+FORMS = [
+    ("A B", {"A": "A | B Fine", "B": "C | D D.C. al Fine"}),
+    ("A A B", {"A": "A | B Fine", "B": "C | D D.C. al Fine"}),
+    ("A B C", {"A": "A | Segno B", "B": "C To Coda | D D.S. al Coda", "C": "Coda E | F"}),
+]
+
+
+@pytest.mark.parametrize(("form", "sections"), FORMS)
+def test_a_jump_from_section_to_section_is_played_in_its_order(
+    form: str, sections: dict[str, str]
+) -> None:
+    """[package: music21 10.5] expandRepeats; MIDI is as long as the bars."""
+    written = "".join(f"  {name}: '{chart}'\n" for name, chart in sections.items())
+    recipe = parse_recipe(f"key: A\nparts: bass\nsections:\n{written}form: {form}\n")
+    score = compose(recipe).score
+    harmonies = (
+        read(lead_sheet_text(score)).parts[0].expandRepeats().recurse().getElementsByClass("Harmony")
+    )
+    bars = score.timeline.bars
+    roots = [score.timeline.chord_at(bar.onset_beats).chord.root for bar in bars]
+    assert [one.root().name.replace("-", "b") for one in harmonies] == [str(name) for name in roots]
+    assert score.length_beats == 4 * len(bars)
+    page = chart_page(score.timeline)
+    assert len(page.bars) < len(bars), "what the jump plays again is written once"
+
+
+SEVERAL = "Segno A Fine | B To Coda | C D.S. al Coda | Coda D | E | F D.C. al Fine"
+
+
+def test_several_jumps_are_signs_in_a_chart_and_written_out_in_a_file() -> None:
+    score = composed(SEVERAL, "key: A")
+    page = chart_page(score.timeline)
+    assert [entry.signs.said for entry in page.bars] == [
+        "Fine", "To Coda", "D.S. al Coda", "", "", "D.C. al Fine",
+    ]  # fmt: skip
+    assert [entry.signs.segno for entry in page.bars] == [True] + [False] * 5
+    assert [entry.signs.coda for entry in page.bars] == [False] * 3 + [True] + [False] * 2
+    assert len(signed_page(score.timeline)) == len(score.timeline.bars) == 9
+
+
 def test_a_line_that_goes_on_differently_is_written_out_beside_a_chart_with_its_signs() -> None:
     score = composed(JUMPS[0], "key: A")
     onsets = [bar.onset_beats for bar in score.timeline.bars]

@@ -37,13 +37,22 @@ ORDERS = [
     ("A Fine | B | D.C. al fine", "A B A"),
     ("A | (3/4) Segno B | C | D.S.", "A B C B C"),
 ]
+SEVERAL = [
+    (
+        "Segno A | B To Coda | C D.S. al Coda | Coda D | E D.C. al Fine".replace("A |", "A Fine |"),
+        "A B C A B D E A",
+    ),
+    ("A To Coda | B D.C. al Coda | Coda C To Coda | D D.C. al Coda | Coda E", "A B A C D A B C E"),
+    ("A | Segno B To Coda | C D.S. al Coda | Coda D | Segno E | F D.S.", "A B C B D E F E F"),
+    ("|: A To Coda | B :| C D.C. al Coda | Coda |: D :| E D.C.", "A B A B C A D D E A B C D E"),
+]
 ENDINGS = [
     ("|: A | [1. B :| [2. C Fine | D | DC al Fine", "A B A C D A C"),
     ("|: A | [1. B :| [2. C | Segno D | E DS", "A B A C D E D E"),
 ]
 
 
-@pytest.mark.parametrize(("chart", "order"), [*ORDERS, *ENDINGS])
+@pytest.mark.parametrize(("chart", "order"), [*ORDERS, *SEVERAL, *ENDINGS])
 def test_bars_are_played_in_the_order_of_the_signs(chart, order):
     assert played(chart) == order
 
@@ -94,11 +103,11 @@ def test_another_program_plays_them_in_the_same_order(chart):
 
 
 def test_what_is_written_once_is_told():
-    jump = read("A | Segno B | C To Coda | D D.S. al Coda | Coda E | F").jump
+    jump = read("A | Segno B | C To Coda | D D.S. al Coda | Coda E | F").jumps[0]
     assert (jump.kind, jump.until) == ("D.S.", "Coda")
     assert (jump.target, jump.leaves, jump.at, jump.again, jump.end) == (1, 2, 4, (1, 2), 6)
     found = read("|: A | B :| D.C. | ".rstrip(" |"))
-    assert (found.jump.at, found.jump.again) == (4, (0, 1))
+    assert (found.jumps[0].at, found.jumps[0].again) == (4, (0, 1))
     tail = read("A To Coda | B D.C. al Coda | Coda |: C :|")
     assert [(one.first_bar, one.body) for one in tail.repeats] == [(3, 1)]
 
@@ -113,7 +122,10 @@ def test_what_is_written_once_is_told():
         ("A | B Fine", 9, "no jump leads"),
         ("Segno A | B", 3, "no jump leads"),
         ("A | B D.C. | C", 9, "nothing leads to the bars"),
-        ("A D.C. | B D.C.", 14, "one jump"),
+        ("A D.C. | B D.C.", 5, "nothing leads to the bars"),
+        ("A Fine | B D.C. al Fine | C D.C.", 14, "nothing leads to the bars"),
+        ("A To Coda | B D.C. al Coda | Coda C | D Fine", 43, "does not lead"),
+        ("A To Coda | B | Segno C D.S. al Coda | Coda D", 27, "comes to no 'To Coda'"),
         ("A | Segno B | Segno C D.S.", 17, "stands twice"),
         ("A | Segno Segno B D.S.", 13, "stands twice"),
         ("A | Segno B Fine | C D.C. al Fine", 7, "does not lead"),

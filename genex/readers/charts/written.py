@@ -28,7 +28,7 @@ from genex.readers.charts.foreign_chart import (
 from genex.readers.charts.form_signs import complete
 from genex.readers.charts.melody import melody_text
 from genex.recipe import parse_recipe
-from genex.recipe.chart_reader import pulse_lengths, shared
+from genex.recipe.chart_bars import pulse_lengths, shared
 from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
 from genex.score import PUSH_BEATS, PUSH_SIGN, Meter
 from genex.theory import NO_CHORD, Key, parse_chord
