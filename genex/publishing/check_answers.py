@@ -58,6 +58,7 @@ def _music(recipe: Recipe, score: Score, unit: Unit) -> dict[str, Any]:
         "feel": score.feel,
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
+        "pickup": score.pickup_value or None,
         "keys": keys_line(score.timeline) if score.timeline.has_chords else None,
         "take_ends_on": None if end is None else str(end),
         "lines": _lines(score),
@@ -111,8 +112,9 @@ def _told(music: dict[str, Any]) -> str:
     bars, tempo = music["bars"], f"{music['tempo']:g}"
     if music["last_tempo"] != music["tempo"]:
         tempo += f" to {music['last_tempo']:g}"
+    pickup = f" with a pickup of {music['pickup']}" if music["pickup"] else ""
     return (
-        f"{bars} bar{'s' if bars != 1 else ''} of {music['meter']} in {music['key']}, "
+        f"{bars} bar{'s' if bars != 1 else ''} of {music['meter']}{pickup} in {music['key']}, "
         f"{music['feel']} at {tempo}"
         f" (made for {music['feel_tempo']['from']:g} to {music['feel_tempo']['to']:g})"
         + (f", and {music['versions'] - 1} more keys and tempos" if music["versions"] > 1 else "")

@@ -14,6 +14,7 @@ from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
+from genex.publishing.fonts import own_font
 from genex.publishing.stamps import Known, Stamp, by_path, key_of, stamp_of
 from genex.publishing.version_files import (
     AUDIO_OUTPUTS,
@@ -92,6 +93,7 @@ def prepare(recipe: Recipe, inputs: Inputs | None = None) -> Job:
     if recipe.exercises:
         pieces = [prepare(exercise).piece for exercise in recipe.exercises]
         return prepare_whole(recipe, pieces, inputs)
+    own_font(recipe)  # to be told of a bad one whatever is made
     job = Job(recipe, compose(recipe), inputs or Inputs())
     if DRAWN_OUTPUTS & set(recipe.outputs):
         printed_files.require_drawable(recipe, job.piece.score)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from genex.compose import Composition
 from genex.export.neck_marks import Mark
+from genex.export.note_names import chord_name, note_name
 from genex.export.phrases import words
 from genex.lazy import lazy
 from genex.lines.study_plan import Answer, CueSpan, Task
@@ -37,13 +38,14 @@ def task_text(piece: Composition, language: str = "en", width: int = 80) -> str:
     lines = textwrap.wrap(" ".join(task.rules), width)
     for heading, places in task.necks:
         told = ", ".join(
-            f"{phrases['string_unfingered'].format(string=p.string, fret=p.fret)} {p.note} ({p.degree})"
+            f"{phrases['string_unfingered'].format(string=p.string, fret=p.fret)} "
+            f"{note_name(p.note, phrases)} ({p.degree})"
             for p in places
         )
         lines += textwrap.wrap(f"{heading}: {told}" if heading else told, width)
     if task.aims:
         spans = piece.score.timeline.chords
-        chords = {span.onset_beats: str(span.chord) for span in spans}
+        chords = {span.onset_beats: chord_name(span.chord, phrases) for span in spans}
         told = ", ".join(f"{chords[onset]}: {text}" for onset, text in task.aims)
         lines += textwrap.wrap(told, width)
     turns = [_bars(piece, cue) for cue in piece.cues if cue.kind == "play"]
