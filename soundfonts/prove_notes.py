@@ -16,12 +16,17 @@ import json
 from genex.audio import Soundfont, content_digest
 from genex.audio.notes import NoteBank
 from genex.audio.presets import Presets
-from genex.audio.proven import TABLE
+from genex.audio.proven import TABLE, Trait
 from genex.resources import default_soundfont
 
 RATE_HZ = 48_000
 KEYS = range(128)
 DRUM_BANK = 128
+
+
+def digit(trait: Trait) -> str:
+    """A bit for each, as a hexadecimal digit."""
+    return f"{sum(is_so << bit for bit, is_so in enumerate(trait)):x}"
 
 
 def main() -> None:
@@ -34,7 +39,7 @@ def main() -> None:
             keys = [(is_kit, program, key) for key in KEYS]
             traits = NoteBank(font).traits(keys)
             found["kits" if is_kit else "presets"][str(program)] = "".join(
-                traits[key].as_digit() for key in keys
+                digit(traits[key]) for key in keys
             )
         table = {
             "sha256": content_digest(path),

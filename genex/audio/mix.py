@@ -27,6 +27,7 @@ from genex.score import Mix
 
 _STRETCH_FRAMES = 1 << 15
 _NAMES_REMEMBERED = 64
+_WORTH_KEEPING = 3  # times its length that a track's notes last: less is added up as soon as copied
 
 
 class Track(NamedTuple):
@@ -105,10 +106,11 @@ class Mixed(NamedTuple):
 class Shelf:
     """Dry tracks that were mixed more than once, the latest ones, up to a limit in memory.
 
-    The drums of a tune are the same in every key, and each part is needed by the mix, its stem
-    and the mixes without some other part. What is mixed for the first time is only noted, unless it
-    is known that it ``comes_again``: most tracks are never asked for again. A loop (or take) of
-    another length is in another tempo, and makes room for those of its own.
+    The drums of a tune are the same in every key, and are needed by the mix, their stem and the mixes
+    without some other part; so are chords that ring on. Other parts are mixed as soon as copied. What
+    is mixed for the first time is only noted, unless it is known that it ``comes_again``: most tracks
+    are never asked for again. A loop (or take) of another length is in another tempo, and makes room
+    for those of its own.
     """
 
     def __init__(self, most_bytes: int) -> None:
@@ -146,7 +148,8 @@ class _Played:
 
     def __init__(self, track: Track, frames: int, *, wrap: bool, shelf: Shelf | None) -> None:
         self.track = track
-        self._shelf = shelf if track.name is not None else None
+        is_long = sum(note.frames for _, note in track.notes) > _WORTH_KEEPING * frames
+        self._shelf = shelf if track.name is not None and is_long else None
         self._name = Mixed(track.name, frames, wrap)
         self._kept = self._shelf.get(self._name) if self._shelf else None
         self._new: Samples | None = None

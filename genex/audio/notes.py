@@ -85,8 +85,8 @@ class NoteBank:
         missing = {strike for strike in wanted if strike not in self._notes}
         if missing:
             straight = {strike for strike in missing if strike.keeps_pitch}
-            self._learn({_key(strike) for strike in straight})
-            self._derive({s for s in straight if self._may_derive(s)})
+            traits = self.traits(_key(strike) for strike in straight)
+            self._derive({s for s in straight if _may_derive(s, traits[_key(s)])})
             rest = (strike for strike in missing if strike not in self._notes)
             for strike, planes in self._soundfont.render(rest):
                 self._notes[strike] = Note.whole(planes)
@@ -120,12 +120,6 @@ class NoteBank:
         """Have the store keep something with what is written next."""
         if self._store:
             self._unsaved[kind, name] = record
-
-    def _may_derive(self, strike: Strike) -> bool:
-        trait = self._traits[_key(strike)]
-        if strike.choke_blocks:
-            return trait.cuts
-        return trait.lengths or (trait.long_lengths and strike.hold_blocks >= _LONG_BLOCKS)
 
     def _learn(self, keys: set[Key]) -> None:
         """Find out, for keys not yet known, what may be derived."""
@@ -252,6 +246,13 @@ class NoteBank:
     def _released(self, held: Held, hold_blocks: int, choke_blocks: int) -> Note:
         """A held note, let go or cut off after so many blocks."""
         return held.released(max(hold_blocks, self._shortest), choke_blocks, UNITY)
+
+
+def _may_derive(strike: Strike, trait: Trait) -> bool:
+    """Whether a note of a key is to be derived."""
+    if strike.choke_blocks:
+        return trait.cuts
+    return trait.lengths or (trait.long_lengths and strike.hold_blocks >= _LONG_BLOCKS)
 
 
 def _key(strike: Strike) -> Key:

@@ -25,10 +25,6 @@ class Trait(NamedTuple):
     velocities: bool = False
     long_lengths: bool = False
 
-    def as_digit(self) -> str:
-        """A bit for each, as a hexadecimal digit."""
-        return f"{sum(bool(is_so) << bit for bit, is_so in enumerate(self)):x}"
-
 
 def proven_traits(digest: str, rate_hz: int, synthesizer_version: str) -> dict[Key, Trait]:
     """The traits of keys that are known of a soundfont, by the digest of its content."""

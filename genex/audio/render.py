@@ -30,8 +30,8 @@ class Renderer:
 
     Every distinct note is synthesised once and kept for later scores, up to a limit in memory;
     with ``cache_dir``, held notes are kept on disk too, under the soundfont's digest, which
-    ``digest`` tells if it is known already. ``drums_come_again`` may be set where the scores to come
-    have the same drums, as those in other keys do.
+    ``digest`` tells if it is known already. ``drums_come_again`` may be set where what is to come
+    has the same drums, as the loop in other keys has, or the loop without its line.
     """
 
     def __init__(

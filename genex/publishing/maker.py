@@ -288,7 +288,10 @@ class Maker:
         font = soundfont_path(recipe, self._soundfont)
         with self._placing(recipe):
             renderer = self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
-        renderer.drums_come_again = bool(other_keys(recipe))
+        wanted = AUDIO_OUTPUTS & set(recipe.outputs)
+        renderer.drums_come_again = bool(
+            other_keys(recipe) or recipe.fields.audio.minus or len(wanted) > 1 or "stems" in wanted
+        )
         return renderer
 
 

@@ -6,7 +6,7 @@ import json
 
 from genex.audio import Soundfont, content_digest
 from genex.audio.notes import NoteBank
-from genex.audio.proven import TABLE, Trait, proven_traits
+from genex.audio.proven import TABLE, proven_traits
 from genex.resources import default_soundfont
 
 RATE_HZ = 48_000
@@ -37,9 +37,3 @@ def test_another_soundfont_rate_or_synthesizer_has_none() -> None:
     for place, other in enumerate(("0" * 64, 44_100, "1.0")):
         changed = [*own[:place], other, *own[place + 1 :]]
         assert proven_traits(*changed) == {}
-
-
-def test_a_trait_is_a_digit_and_back() -> None:
-    assert Trait().as_digit() == "0"
-    assert Trait(lengths=True, velocities=True).as_digit() == "5"
-    assert Trait(long_lengths=True).as_digit() == "8"

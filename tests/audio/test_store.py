@@ -47,6 +47,12 @@ def asked(cache: Path, question: str) -> list[tuple[Any, ...]]:
         return opened.execute(question).fetchall()
 
 
+@pytest.fixture(autouse=True)
+def proven_when_played(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As of a soundfont of one's own: nothing is known of its notes beforehand."""
+    monkeypatch.setattr("genex.audio.render.proven_traits", lambda *of: {})
+
+
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> list[object]:
     """The notes that are synthesised."""

@@ -28,9 +28,10 @@ FEELS = "swing bossa ballad samba".split()
 WITHOUT_DISK = "from genex.publishing import maker; maker.user_cache_dir = lambda: None\n"
 WITHOUT_MEMORY = "from genex.audio import notes; notes._KEPT_BYTES = 0\n"
 WITHOUT_DERIVING = (
-    "from genex.audio.notes import NoteBank\n"
-    "NoteBank._learn = lambda self, keys: None\n"
-    "NoteBank._may_derive = lambda self, strike: False\n"
+    "from genex.audio import notes\n"
+    "from genex.audio.notes import NoteBank, Trait\n"
+    "NoteBank.traits = lambda self, keys: dict.fromkeys(keys, Trait())\n"
+    "notes._may_derive = lambda strike, trait: False\n"
     "NoteBank.forget = lambda self: None\n"  # what was played is kept for the scores that follow
 )
 WAYS = {  # what is changed in genex before it runs, and whether it finds an earlier build's notes

@@ -182,7 +182,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="one run each")
     parser.add_argument("--long", action="store_true", help="longer pieces, and memory")
     options = parser.parse_args()
-    runs = 1 if options.quick else 7
+    runs = 1 if options.quick else 5
     with tempfile.TemporaryDirectory() as name:
         bench = Bench(Path(name))
         print(f"{'':<32}{'by the clock':>27}{'on the processors':>27}   load {os.getloadavg()[0]:.1f}")

@@ -24,10 +24,10 @@ SAVES = 20
 STARTS = 3
 CHORDS = ("Cmaj7", "C6", "Am7", "Em7", "Dm7", "Fmaj7")
 CHART = "Dm7 | G7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"
-OUTPUTS = {
-    "text": "[midi, tab]",
-    "and one sound": "[midi, tab, loop]",
-    "and two sounds": "[midi, tab, loop, band]",
+OUTPUTS = {  # and within how many seconds of nineteen saves in twenty
+    "text": ("[midi, tab]", 0.2),
+    "and one sound": ("[midi, tab, loop]", 0.5),
+    "and two sounds": ("[midi, tab, loop, band]", 0.5),
 }
 GENEX = [sys.executable, "-m", "genex", "build", "long-evening.yaml"]
 
@@ -100,9 +100,9 @@ def main() -> None:
     """Print the table."""
     saves = int(sys.argv[1]) if len(sys.argv) > 1 else SAVES
     print(f"{saves} saves of a lesson of 32 bars, seconds; load {os.getloadavg()[0]:.1f}")
-    print(f"{'':<16}{'median':>8}{'95 %':>8}{'composed':>10}{'made':>8}{'published':>11}"
+    print(f"{'':<16}{'median':>8}{'95 %':>8}{'wanted':>8}{'composed':>10}{'made':>8}{'published':>11}"
           f"{'processor':>11}{'anew':>8}{'ratio':>7}")  # fmt: skip
-    for name, outputs in OUTPUTS.items():
+    for name, (outputs, wanted) in OUTPUTS.items():
         with tempfile.TemporaryDirectory() as place:
             times, used = follow(Path(place), outputs, saves)
             anew = start_seconds(Path(place), outputs)
@@ -112,7 +112,7 @@ def main() -> None:
         composed = statistics.median(one["started"] for one in times)
         made = statistics.median(one["lesson"] - one["started"] for one in times)
         published = statistics.median(one["built"] - one["lesson"] for one in times)
-        print(f"{name:<16}{middle:>8.3f}{high:>8.3f}{composed:>10.3f}{made:>8.3f}{published:>11.3f}"
+        print(f"{name:<16}{middle:>8.3f}{high:>8.3f}{wanted:>8.1f}{composed:>10.3f}{made:>8.3f}{published:>11.3f}"
               f"{used:>11.2f}{anew:>8.3f}{anew / middle:>7.1f}")  # fmt: skip
 
 
