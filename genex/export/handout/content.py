@@ -43,6 +43,7 @@ from genex.export.neck_text import shape_heading
 from genex.export.note_values import is_counted
 from genex.export.phrases import key_name, part_name, sentence, words
 from genex.export.repeat_signs import line_page, printed_once
+from genex.export.resolving import resolving_notes
 from genex.export.spoken import (
     bar_sentence,
     chord_in_words,
@@ -302,6 +303,8 @@ def lines_block(
         lines = known[name]
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
+        if note and resolving_notes(part, score.timeline):
+            note.append(phrases["resolve_marks"])
         if any(note.legato or note.bend or note.vibrato for note in part.notes):
             note.append(phrases["signs_note"])
         if page.inner and "chart" not in settings.blocks:
