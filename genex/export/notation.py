@@ -70,7 +70,7 @@ def _pieces(event: Event, measure: Measure) -> Iterator[Written]:
         return
     bar = measure.bar
     values: Sequence[NoteValue | None] = values_at(
-        event.onset_beats - bar.onset_beats, event.duration_beats, bar.meter
+        event.onset_beats - bar.counted_from, event.duration_beats, bar.meter
     )
     if not values:
         values = (None,)
@@ -143,7 +143,7 @@ def _set_beams(row: Sequence[Written], measure: Measure) -> None:
 
 def _beam_groups(row: Sequence[Written], measure: Measure) -> Iterator[list[Written]]:
     """Runs of at least two beamed notes that lie within one window of the meter."""
-    start = measure.bar.onset_beats
+    start = measure.bar.counted_from
     for first, last in pairwise(_windows(row, measure)):
         group: list[Written] = []
         for written in row:
@@ -169,7 +169,7 @@ def _windows(row: Sequence[Written], measure: Measure) -> list[Fraction]:
         return edges
     kept = [edges[0]]
     for half in (Fraction(0), Fraction(2)):
-        inside = [w for w in row if half <= w.onset_beats - measure.bar.onset_beats < half + 2]
+        inside = [w for w in row if half <= w.onset_beats - measure.bar.counted_from < half + 2]
         plain = all(_beam_levels(w) < 2 and not (w.value and w.value.tuplet > 1) for w in inside)
         kept += [half + 2] if plain else [half + 1, half + 2]
     return kept

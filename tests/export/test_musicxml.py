@@ -16,7 +16,8 @@ from lxml import etree
 from genex.exercises import Player, Struck
 from genex.exercises.models.comping import Grips
 from genex.export.chord_chart_svg import chart_svg
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.lines.comping import grips_through
 from genex.score import Articulation, Note, Part, Role, Score, Slide
 from genex.theory import Degree, Pitch

@@ -67,12 +67,13 @@ def bound_pdf(
         data = _fitted(parts[0].score, own) if len(parts) == 1 else fitted_lesson(name, parts, own)
         blocks = [block for block in data["blocks"] if block["kind"] != "care"]
         made.append({**{key: data[key] for key in ("title", "facts", "aim")}, "blocks": blocks})
+    fonts = (settings.font for _, _, settings in lessons)
     heads = [s.letterhead for _, _, s in lessons if s.letterhead != Letterhead()]
     count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
     return pdf(
         "bound",
         {
-            **page_data(clean, first.paper, first.language),
+            **page_data(clean, first.paper, first.language, next(filter(None, fonts), None)),
             **letterhead_data(heads[0] if heads else Letterhead()),
             "unnumbered": 1,
             "large_print": large,

@@ -104,7 +104,7 @@ def lesson_data(
     care = care_block(phrases) if "care" in whole.blocks else None
     closing = (words_block(whole.student, phrases), care, *keys)
     return {
-        **page_data(plain_text(title), whole.paper, whole.language),
+        **page_data(plain_text(title), whole.paper, whole.language, whole.font),
         **letterhead_data(whole.letterhead),
         "large_print": whole.large_print,
         "facts": common,

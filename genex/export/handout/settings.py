@@ -10,6 +10,7 @@ from genex.export.engraved_rows import SMALLEST_PT
 from genex.export.neck_marks import Mark
 from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
+from genex.readers.font import Font
 from genex.readers.logo import Logo
 from genex.theory import Chord
 
@@ -35,7 +36,8 @@ TOP_AND_BOTTOM_MM = 33.0
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
     """What diagrams ask of the settings: paper, neck, the player's hand and language; whether only
-    shapes without open strings are shown; whether all is set for readers of low vision."""
+    shapes without open strings are shown; whether all is set for readers of low vision; a font for
+    letters that genex's own fonts lack."""
 
     paper: Paper = "a4"
     tuning: Tuning = STANDARD
@@ -43,6 +45,7 @@ class Drawn:
     language: str = "en"
     closed: bool = False
     large_print: bool = False
+    font: Font | None = None
 
     @property
     def growth(self) -> float:

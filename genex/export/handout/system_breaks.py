@@ -74,7 +74,7 @@ def engrave_lines(
     names = {
         span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
         for span in sections
-        if len(sections) > 1 and span.name.strip() and span.onset_beats not in by_chord
+        if (len(sections) > 1 or also) and span.name.strip() and span.onset_beats not in by_chord
     }
     share = min(1.0, width_mm / USUAL_WIDTH_MM)
     starts, spread = _starts(score, bars, share, share * STAFF_SPACE_MM / staff_space_mm), 1.0
@@ -97,7 +97,7 @@ def engrave_lines(
     _require_clear(systems, [bar.number for bar in bars])
     first_bars = [bars[first] for first in _firsts(systems)]
     return tuple(
-        Line(system, names.get(bar.onset_beats, ""), (also or {}).get(bar.number, ""))
+        Line(system, names.get(max(Fraction(0), bar.onset_beats), ""), (also or {}).get(bar.number, ""))
         for system, bar in zip(systems, first_bars, strict=True)
     )
 
@@ -146,8 +146,11 @@ def engrave_path(document: str | Element, score: Score, width_mm: float) -> tupl
 def _starts(score: Score, bars: Sequence[Bar], share: float, of_notes: float) -> tuple[int, ...]:
     """Systems of eight bars, halved where they hold too much. A long section begins a new one.
 
-    ``share`` is what the width is of the usual one, ``of_notes`` what it holds of their notes.
+    A pickup stands before the first. ``share`` is what the width is of the usual one, ``of_notes`` what
+    it holds of their notes.
     """
+    if len(bars) > 1 and bars[0].is_pickup:
+        return (0, *(at + 1 for at in _starts(score, bars[1:], share, of_notes)[1:]))
     timeline = score.timeline
     onsets = {(part.name, note.onset_beats) for part in score.parts for note in part.notes}
     struck = Counter(timeline.bar_at(onset).number for _, onset in onsets)
