@@ -19,7 +19,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from genex.export.engraved_boxes import SVG, Box, boxes, text_runs, text_width
-from genex.export.engraved_signs import clear_of_heads, clear_of_numbers, name_strokes, stroke_row
+from genex.export.engraved_signs import (
+    clear_of_heads,
+    clear_of_numbers,
+    mark_under,
+    name_strokes,
+    stroke_row,
+)
 
 # Sizes and distances, one place for all.
 
@@ -69,7 +75,8 @@ EDGE = 40
 _SIGNS = ("♭", "♮", "♯", "♭♭", "♯♯")
 
 UNDERLINE = "\N{COMBINING LOW LINE}"
-"""Stands behind a degree that is to be underlined."""
+"""Stands behind a degree that is to be underlined: once for a line, else for the marks of
+``resolving.UNDERLINES``."""
 
 POSITION = "\N{WORD JOINER}"
 """Stands before words that tell the position of the hand."""
@@ -296,13 +303,11 @@ def _underline(page: ElementTree.Element, found: Sequence[Box]) -> None:
             if span.text:
                 span.text = span.text.replace(UNDERLINE, "")
         left = float(box.element.get("x", "0"))
-        width = text_width(box.text.replace(UNDERLINE, ""), DEGREE_SIZE)
-        y = float(box.element.get("y", "0")) + 38
-        line = ElementTree.Element(
-            f"{SVG}path",
-            {"d": f"M{round(left)} {round(y)} L{round(left + width)} {round(y)}", "stroke-width": "16"},
+        right = left + text_width(box.text.replace(UNDERLINE, ""), DEGREE_SIZE)
+        mark = mark_under(
+            box.text.count(UNDERLINE), left, right, float(box.element.get("y", "0")), found
         )
-        parents[box.element].append(line)
+        parents[box.element].append(mark)
 
 
 def _name_strings(page: ElementTree.Element, found: Sequence[Box], strings: Sequence[str]) -> None:

@@ -6,6 +6,7 @@ Lengths are the engraver's units, a hundredth of a millimetre.
 
 from __future__ import annotations
 
+import math
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Sequence
@@ -23,6 +24,13 @@ _NUMBER_STEP, _NUMBER_STEPS = 15, 40
 
 _ACCIDENTAL_STEP, _ACCIDENTAL_STEPS = 10, 20
 """An accidental that meets a head is moved to the left by such steps, at most so many: 2 mm."""
+
+_LINE_BELOW = 38
+"""From the foot of a degree to the line under it."""
+
+_MARK_BELOW, _MARK_RADIUS, _MARK_STROKE, _MARK_GAP = 72, 46, 16, 10
+"""From the foot of a degree to the middle of a square or disc, half the width of these, about as large
+as those of the necks, their line, and the room around them."""
 
 _KEPT_CLEAR = {"notehead", "accid", "dots", "rest", "flag", "stem", "tupletNum", "artic", "ledgerLines"}
 _TRANSLATED = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
@@ -86,6 +94,33 @@ def clear_of_heads(found: Sequence[Box]) -> list[Box]:
                 moved[index] = _translated(box, by, 0)
                 break
     return moved
+
+
+def mark_under(
+    lines: int, left: float, right: float, base: float, found: Sequence[Box]
+) -> ElementTree.Element:
+    """What stands under a degree from ``left`` to ``right``: a line, two lines as a square, three as a
+    disc; a line, too, where the mark would meet a digit of the tab under it."""
+    middle, y = (left + right) / 2, base + _MARK_BELOW
+    around = Box(
+        "",
+        middle - _MARK_RADIUS,
+        y - _MARK_RADIUS,
+        middle + _MARK_RADIUS,
+        y + _MARK_RADIUS,
+        found[0].element,
+    )
+    has_room = not any(box.staff == 2 and box.text and around.meets(box, _MARK_GAP) for box in found)
+    if lines == 1 or not has_room:
+        d = f"M{left:.0f} {base + _LINE_BELOW:.0f} L{right:.0f} {base + _LINE_BELOW:.0f}"
+        return ElementTree.Element(f"{SVG}path", {"d": d, "stroke-width": str(_MARK_STROKE)})
+    corners = 4 if lines == 2 else 16
+    radius = (_MARK_RADIUS - _MARK_STROKE / 2) * (math.sqrt(2) if lines == 2 else 1)
+    angles = [math.pi * (2 * corner + 1) / corners for corner in range(corners)]
+    points = [(middle + radius * math.sin(angle), y + radius * math.cos(angle)) for angle in angles]
+    d = "M" + " L".join(f"{x:.0f} {y:.0f}" for x, y in points) + " Z"
+    fill = {"fill": "none"} if lines == 2 else {}
+    return ElementTree.Element(f"{SVG}path", {"d": d, "stroke-width": str(_MARK_STROKE), **fill})
 
 
 def _way_out(box: Box, kept: Sequence[Box]) -> float | None:

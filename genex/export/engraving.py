@@ -47,6 +47,7 @@ _OPTIONS: dict[str, Any] = {
     "footer": "none",
     "harmDist": 1.4,
     "header": "none",
+    "lyricHeightFactor": 1.2,  # room for marks under degrees
     "lyricSize": 4.2,  # of all words: chord symbols, degrees, fingers
     "lyricTopMinMargin": 2.6,
     "minLastJustification": 0.45,
@@ -228,7 +229,7 @@ def _prepared(
                     notations.remove(slide)
     for lyric in root.iter("lyric"):
         for text in lyric.iter("text"):
-            text.text = with_signs(text.text or "") + UNDERLINE * (text.get("underline") == "1")
+            text.text = with_signs(text.text or "") + UNDERLINE * int(text.get("underline", "0"))
     if system_starts is not None:
         for part in root.findall("part"):
             _break_systems(part, {0, *system_starts})

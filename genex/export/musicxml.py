@@ -24,6 +24,7 @@ from genex.export.notation import Written, add_courtesy_accidentals, written_mea
 from genex.export.page_bars import Event, Measure, measures
 from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar, full_page, signed_page
+from genex.export.resolving import UNDERLINES, Resolving, resolving_notes
 from genex.export.tab_layout import string_names
 from genex.export.xml_measures import (
     ACCIDENTALS,
@@ -34,7 +35,7 @@ from genex.export.xml_measures import (
     numbered,
     pitch_element,
 )
-from genex.export.xml_techniques import Techniques, struck, words_over
+from genex.export.xml_techniques import Techniques, slides, struck, words_over
 from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS
 
@@ -113,6 +114,7 @@ def parts_document(
             writer.fingered = frozenset()
         if show_positions:
             writer.hand_marks = words_over(part)
+            writer.resolving = resolving_notes(part, score.timeline)
         if courtesy:
             add_courtesy_accidentals(writer.rows)
         root.append(writer.element(identifier))
@@ -146,6 +148,7 @@ class _PartWriter(MeasureWriter):
         super().__init__(score, page, break_every)
         self.part, self.show_degrees, self.look = part, show_degrees, look
         self.hand_marks: Mapping[Fraction, str] = {}
+        self.resolving: Mapping[Fraction, Resolving] = {}
         self.held: set[Fraction] = set()
         self.has_tab = bool(part.strings)
         on_page = {entry.bar.number for entry in self.page}
@@ -158,10 +161,10 @@ class _PartWriter(MeasureWriter):
             written_measure(measure, score.timeline.key_at(measure.bar.onset_beats))
             for measure in self.measures
         ]
-        slides = list(_slides(part))
+        found = list(slides(part))
         self.techniques = Techniques(part)
-        self.slid_from = {struck(before) for before, _ in slides}
-        self.slid_to = {struck(note) for _, note in slides}
+        self.slid_from = {struck(before) for before, _ in found}
+        self.slid_to = {struck(note) for _, note in found}
         # Of chords only the fingers that are new, and the ways of strums where there are both.
         self.fingered = hand_changes(part) if part.chordal else None
         self.has_words = any(note.syllable for note in part.notes)
@@ -257,8 +260,9 @@ class _PartWriter(MeasureWriter):
             if below and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")
                 child(lyric, "syllabic", "single")
+                lines = UNDERLINES[self.resolving.get(note.onset_beats, "")]
                 is_underlined = not note.syllable and self.is_guide_tone(note)
-                child(lyric, "text", below, **({"underline": "1"} if is_underlined else {}))
+                child(lyric, "text", below, **({"underline": lines} if is_underlined else {}))
             yield element
 
     def is_guide_tone(self, note: Note) -> bool:
@@ -410,17 +414,6 @@ def _divisions(rows: Iterable[Sequence[Written]], timeline: Timeline) -> int:
     times += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
     times += [change.onset_beats for change in timeline.tempo.changes]
     return math.lcm(*(time.denominator for time in times))
-
-
-def _slides(part: Part) -> Iterator[tuple[Note, Note]]:
-    """The pairs of neighbours on one string that a slide joins."""
-    for before, note in pairwise(part.notes):
-        a, b = before.fretting, note.fretting
-        if note.slide is None or a is None or b is None:
-            continue
-        joined = before.written_end_beats == note.onset_beats and a.string == b.string
-        if joined and a.fret - b.fret == note.slide.from_semitones:
-            yield before, note
 
 
 def _clef(part: Part) -> _Clef:

@@ -7,6 +7,7 @@ there is one. A release is a bend with a negative ``bend-alter``.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from xml.etree.ElementTree import Element
 
 from genex.exact import Fraction
@@ -98,3 +99,14 @@ def _pairs(part: Part) -> Iterator[tuple[Note, Note]]:
 def struck(note: Note) -> tuple[Fraction, int]:
     """What tells a note from all others of its part: onset and key."""
     return note.onset_beats, note.midi
+
+
+def slides(part: Part) -> Iterator[tuple[Note, Note]]:
+    """The pairs of neighbours on one string that a slide joins."""
+    for before, note in pairwise(part.notes):
+        a, b = before.fretting, note.fretting
+        if note.slide is None or a is None or b is None:
+            continue
+        joined = before.written_end_beats == note.onset_beats and a.string == b.string
+        if joined and a.fret - b.fret == note.slide.from_semitones:
+            yield before, note

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
 
 from genex.export.engraved_boxes import SVG, Box, boxes
-from genex.export.engraved_signs import clear_of_heads, clear_of_numbers
+from genex.export.engraved_signs import clear_of_heads, clear_of_numbers, mark_under
 from genex.export.engraving import engrave
 from genex.export.musicxml import parts_document
 from genex.export.repeat_signs import full_page
@@ -51,3 +51,15 @@ def test_the_number_of_a_tuplet_goes_the_shortest_way_off_a_head() -> None:
     assert found[0].top - 50 == 60 and not found[0].meets(found[1])
     assert number.element.get("transform") == "translate(0, 160) scale(0.62, 0.62)"
     assert clear_of_numbers([glyph("tupletNum", 0, 500), *found[1:]])[0].top == 500, "it meets nothing"
+
+
+def test_marks_under_degrees_differ_by_form_and_give_way_to_digits_of_the_tab() -> None:
+    staff = replace(glyph("staff", 0, 1000), staff=2)
+
+    def drawn(lines: int, *others: Box) -> tuple[int, str]:
+        path = mark_under(lines, 0, 80, 0, [staff, *others])
+        return path.get("d", "").count("L"), path.get("fill", "")
+
+    assert drawn(1) == (1, "") and drawn(2) == (3, "none") and drawn(3) == (15, "")
+    digit = replace(glyph("note", 0, 60), staff=2, text="3")
+    assert drawn(3, digit) == drawn(1) == drawn(2, digit)

@@ -44,6 +44,7 @@ from genex.export.note_names import chord_name, key_words, note_name
 from genex.export.note_values import is_counted
 from genex.export.phrases import part_name, sentence, words
 from genex.export.repeat_signs import line_page, printed_once
+from genex.export.resolving import resolving_notes
 from genex.export.spoken import (
     bar_sentence,
     chord_in_words,
@@ -307,6 +308,8 @@ def lines_block(
         lines = known[name]
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
+        if note and resolving_notes(part, score.timeline):
+            note.append(phrases["resolve_marks"])
         if any(note.legato or note.bend or note.vibrato for note in part.notes):
             note.append(phrases["signs_note"])
         if page.inner and "chart" not in settings.blocks:

@@ -19,12 +19,13 @@ from genex.export.neck_window import Dot, Form, Window, neck_window
 from genex.export.note_names import chord_name
 from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar
+from genex.export.resolving import voices
 from genex.export.spoken import chord_in_words, signs_in_words
 from genex.export.typography import with_signs
 from genex.export.xml_measures import fresh_onsets, printed_chords
 from genex.fretboard import Shape, Tuning, chord_shapes
 from genex.score import ChordSpan, Part, Score, Timeline
-from genex.theory import Chord, Degree, smallest_leading
+from genex.theory import Chord, Degree
 
 _NARROWEST_MM = 11.0
 """A smaller neck could not be read."""
@@ -159,10 +160,6 @@ class Resolution:
         return f"{chords}: {signs_in_words('; '.join(self.moves_text(phrases)), phrases)}"
 
 
-_FARTHEST = 2
-"""Semitones that a guide tone goes to resolve [common practice]: farther it would be a leap."""
-
-
 MOST_CARDS = 6
 """Changes that are drawn; more would push the lesson off its sheet."""
 
@@ -204,7 +201,7 @@ def resolution(
     old, new = before.chord, after.chord
     if old is None or new is None or not old.guide_tones or not new.guide_tones:
         return None
-    pairs = _voices(old, new)
+    pairs = voices(old, new)
     if not pairs:
         return None
     near = [
@@ -250,18 +247,6 @@ def resolution(
     told = phrases["say_to"].join((chord_name(old, phrases), chord_name(new, phrases)))
     picture = neck_window(dots, len(tuning.strings), moves=moves, left_handed=left_handed, title=told)
     return Resolution((old, new), tuple(pairs), picture)
-
-
-def _voices(old: Chord, new: Chord) -> list[tuple[Degree, Degree, int]]:
-    """The guide tones of the smallest voice leading that go by step or stay: from, to, semitones."""
-    before = {old.root.degree(degree).pitch_class: degree for degree in old.guide_tones}
-    after = {new.root.degree(degree).pitch_class: degree for degree in new.guide_tones}
-    moves = {move.source: move for move in smallest_leading(list(before), list(after)).moves}
-    return [
-        (degree, after[move.target], move.semitones)
-        for pitch, degree in before.items()
-        if abs((move := moves[pitch]).semitones) <= _FARTHEST
-    ]
 
 
 def _ways(pitch_class: int, step: int, tuning: Tuning, centre: float) -> Iterator[tuple[Dot, Dot]]:

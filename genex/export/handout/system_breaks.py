@@ -74,7 +74,7 @@ def engrave_lines(
     names = {
         span.onset_beats: f"{span.name} ({span.chorus})" if span.chorus > 1 else span.name
         for span in sections
-        if len(sections) > 1 and span.name.strip() and span.onset_beats not in by_chord
+        if (len(sections) > 1 or also) and span.name.strip() and span.onset_beats not in by_chord
     }
     share = min(1.0, width_mm / USUAL_WIDTH_MM)
     starts, spread = _starts(score, bars, share, share * STAFF_SPACE_MM / staff_space_mm), 1.0

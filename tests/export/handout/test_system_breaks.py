@@ -8,7 +8,8 @@ from dataclasses import replace
 
 from genex.compose import compose
 from genex.export.engraved_boxes import SVG, boxes
-from genex.export.handout.settings import text_width_mm
+from genex.export.handout.content import lines_block
+from genex.export.handout.settings import SETTINGS, HandoutSettings, text_width_mm
 from genex.recipe import parse_recipe
 from genex.score import Score
 from tests.export.builders import fretted, lead, timeline
@@ -81,3 +82,14 @@ def test_a_last_bar_of_one_note_has_no_system_of_its_own() -> None:
     (part,) = block(score, "lines")["parts"]
     counts = [system["svg"].count('class="measure"') for system in part["systems"]]
     assert sum(counts) == 5 and min(counts) >= 2
+
+
+def test_a_form_that_moves_is_engraved_once_and_names_the_frets_to_move_it() -> None:
+    text = "chords: C7\nexercise: {kind: shapes, forms: E, cycle: fourths}"
+    score = compose(parse_recipe(text)).score
+    folded = next(setting for setting in SETTINGS if setting.folded)
+    lines = lines_block(score, HandoutSettings(), folded)
+    assert lines is not None
+    ((first, *others),) = [part["systems"] for part in lines["parts"]]
+    assert first["section"].startswith("C7, E form") and not others
+    assert "F7 +5 (bar 4), B♭7 −2 (bar 7)" in first["also"]
