@@ -25,11 +25,15 @@ _LONGEST = 60
 
 @dataclass(frozen=True, slots=True)
 class Symbol:
-    """A chord symbol of the file; ``text`` is readable by genex, or empty for no chord."""
+    """A chord symbol of the file; ``text`` is readable by genex, or empty for no chord.
+
+    ``optional`` may be played instead of it; the same as ``text`` where that may be left out.
+    """
 
     text: str
     onset_beats: Fraction
     place: Place
+    optional: str = ""
 
 
 @dataclass(frozen=True, slots=True)

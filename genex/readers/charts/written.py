@@ -31,7 +31,7 @@ from genex.recipe import parse_recipe
 from genex.recipe.chart_reader import pulse_lengths, shared
 from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
 from genex.score import PUSH_BEATS, PUSH_SIGN, Meter
-from genex.theory import NO_CHORD, Key, parse_chord
+from genex.theory import NO_CHORD, Key, parse_chord, without_optional
 
 _BARS_A_LINE = 4
 _SHORTEST_PICKUP = 16
@@ -172,7 +172,7 @@ class _Writer:
             placed = self._on_pulses(bar, held)
             behind = [one.name for one in bar.behind]
             self.words.append(" ".join([self._bar_words(bar.meter, placed), *behind]))
-            held = placed[max(placed)].removeprefix(PUSH_SIGN)
+            held = without_optional(placed[max(placed)].removeprefix(PUSH_SIGN))[0]
 
     def _on_pulses(self, bar: ForeignBar, held: str) -> dict[int, str]:
         """The chords of a bar by the beat that they come on, the first one on beat 0."""
@@ -404,7 +404,10 @@ class _Writer:
 
 
 def _word(symbol: Symbol) -> str:
-    return symbol.text.replace("[", "(").replace("]", ")") or NO_CHORD
+    text = symbol.text.replace("[", "(").replace("]", ")") or NO_CHORD
+    if not symbol.optional:
+        return text
+    return f"({text})" if symbol.optional == symbol.text else f"{text}({symbol.optional})"
 
 
 def _common(passes: Sequence[Sequence[int]]) -> tuple[int, ...]:
