@@ -22,7 +22,8 @@ from genex.recipe import parse_recipe
 SPELLINGS = {
     # in the collection: what stands in the recipe
     "D/f+": "D/F#", "A7/c+": "A7/C#", "E7/g+": "E7/G#", "Am/g+": "Am/G#", "C/g": "C/G",
-    "F#m/c+": "F#m/C#", "Am7/g": "Am7/G", "Gm/bb": "Gm/Bb", "D/nF": "D/F", "C6": "C6", "Gd": "Gdim", "Cd": "Cdim",
+    "F#m/c+": "F#m/C#", "Am7/g": "Am7/G", "Gm/bb": "Gm/Bb", "D/nF": "D/F", "C6": "C6", "Gd": "Gdim",
+    "Cd": "Cdim",
     "Fd": "Fdim", "Bbd7": "Bbdim7", "Da": "Daug", "(D7)": "(D7)", "G (A7)": "G(A7)", " Em": "Em",
     "D(Bm)": "D(Bm)", "G7/f": "G7/F", "Cm/g": "Cm/G",
 }  # fmt: skip
