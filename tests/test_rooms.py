@@ -19,6 +19,7 @@ WITHOUT_TESTS_OF_THEIR_OWN = {
     "fretboard/own_shape.py": "an entry of a file, which test_own_shapes_file.py reads",
     "fretboard/shape.py": "a shape as it is made by shapes.py, and test_shapes.py",
     "fretboard/wishes.py": "wishes without behaviour",
+    "score/tempo_signs.py": "a sign without behaviour",
     "theory/signs.py": "patterns of chord symbols, which test_symbol.py reads",
 }
 NOT_YET = ("audio", "band", "compose", "exercises", "lines", "publishing", "readers", "recipe", "")
@@ -28,6 +29,7 @@ OF_MANY_MODULES = {
     # Tests that hold several modules to one thing.
     "export/test_capo.py": "a capo on every page",
     "band/test_ensemble.py": "bands as wholes, and by a line",
+    "band/test_hits.py": "what all strike together",
     "band/test_groove_schema.py": "groove files, by their schema",
     "band/test_time_and_touch.py": "when and how loud the band plays",
     "band/test_variety.py": "every feel over 96 bars",
@@ -102,6 +104,7 @@ DOORS = {
             "page_signs",
             "repeat_signs",
             "tab",
+            "tempo_words",
             "typography",
             "xml_swing",
             "xml_techniques",

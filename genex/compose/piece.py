@@ -24,7 +24,8 @@ from genex.compose.exercises import played, tempo_steps
 from genex.compose.feel_comping import feel_comping
 from genex.compose.kept import Kept, kept_of
 from genex.compose.pickups import lead_in, pickup_first, told_pickup
-from genex.compose.take_ending import at_home, slowing, with_last_bar
+from genex.compose.take_ending import at_home, with_last_bar
+from genex.compose.tempo_signs import obeyed, with_last_ritardando
 from genex.errors import FretboardError, GrooveError, InputError, Place, RecipeError
 from genex.exact import Fraction, decimal
 from genex.exercises import Click, Exercise, Player
@@ -163,8 +164,10 @@ class Composer:
             if ending and not _has_own_chart(recipe):
                 plan = pickup_first(plan)
                 plan = _closed(recipe, replace(plan, timeline=at_home(plan.timeline, led=False)))
-        if ending and recipe.fields.ritardando:
-            plan = replace(plan, timeline=replace(plan.timeline, tempo=slowing(plan.timeline)))
+        if recipe.fields.ritardando:
+            plan = replace(plan, timeline=with_last_ritardando(plan.timeline))
+        if ending:
+            plan = replace(plan, timeline=replace(plan.timeline, tempo=obeyed(plan.timeline)))
         parts = (replace(part, mix=_LEAD_MIX.get(part.role, part.mix)) for part in plan.parts)
         return replace(plan, parts=tuple(parts))
 
@@ -214,7 +217,7 @@ class Composer:
         heard = Heard(leads, timeline, asks=_exercise_of(self._recipe).asks)
         drums: tuple[Part, ...] = ()
         if "drums" in names:
-            what = timeline.tempo, timeline.bars, timeline.sections, heard.phrase_ends
+            what = timeline.tempo, timeline.bars, timeline.sections, timeline.signs, heard.phrase_ends
             if ending not in self._drums or self._drums[ending][0] != what:
                 drums = _played(self._recipe, timeline, groove, ["drums"], heard, ending=ending)
                 self._drums[ending] = what, drums

@@ -19,6 +19,7 @@ from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import capitalised, key_name, words
 from genex.export.repeat_signs import PageBar, chart_page
 from genex.export.tab import plain_number
+from genex.export.tempo_words import FERMATA, TempoSigns
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
 from genex.score import PUSH_SIGN, Hit, Meter, Score, SectionSpan, Timeline, written_hits
 from genex.theory import Key
@@ -32,7 +33,8 @@ class ChartBar:
     """A bar: chords with their place in it as a share of the bar, 0 to 1.
 
     Without any in a piece that has no chords at all. ``under`` is what stands under each, if anything.
-    ``hits`` are what the band strikes alone, None where it plays on.
+    ``hits`` are what the band strikes alone, None where it plays on. ``fermatas``
+    are shares of the bar at which chords begin that are held.
     """
 
     meter: Meter
@@ -41,6 +43,18 @@ class ChartBar:
     signs: Signs = PLAIN
     under: tuple[Texts, ...] = ()
     hits: tuple[Hit, ...] | None = None
+    tempo_words: str = ""
+    fermatas: tuple[Fraction, ...] = ()
+
+    @property
+    def before(self) -> str:
+        """What stands over the beginning of the bar: signs that a jump goes to, words of tempo."""
+        return " ".join(filter(None, (signs_before(self.signs), self.tempo_words)))
+
+    @property
+    def stands_above(self) -> bool:
+        """Whether anything is written over the bar, fermatas apart."""
+        return self.signs.stands_above or bool(self.tempo_words)
 
     @property
     def told_hits(self) -> str:
@@ -126,6 +140,7 @@ def chart_of(
     else:
         capo = 0
     page = chart_page(timeline, texts)
+    tempo_signs = TempoSigns(timeline)
     played: list[ChartSection] = []
     by_chord = named_by_chord(timeline)
     for is_run, run in groupby(timeline.sections, lambda span: span.onset_beats in by_chord):
@@ -136,7 +151,7 @@ def chart_of(
             if bars:
                 name = "" if is_run else first.name
                 tempo = _own_tempo(timeline, first, bars[0].bar.meter)
-                section_bars = tuple(_bars(timeline, bars, texts))
+                section_bars = tuple(_bars(timeline, bars, texts, tempo_signs))
                 played.append(ChartSection(name, section_bars, first.key, tempo))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
@@ -185,7 +200,10 @@ def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str
 
 
 def _bars(
-    timeline: Timeline, page: Sequence[PageBar], texts: Mapping[Fraction, Texts]
+    timeline: Timeline,
+    page: Sequence[PageBar],
+    texts: Mapping[Fraction, Texts],
+    tempo_signs: TempoSigns,
 ) -> list[ChartBar]:
     found: list[ChartBar] = []
     before: object = None
@@ -206,7 +224,10 @@ def _bars(
         )
         under = tuple(texts[span.onset_beats] for _, span in spans if texts)
         repeats = bool(chords) and (chords, under, bar.hits) == before
-        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under, bar.hits))
+        fermatas = tuple((at - bar.onset_beats) / bar.length_beats for at in tempo_signs.fermatas(bar))
+        repeats = repeats and not fermatas
+        words = tempo_signs.words(bar)
+        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under, bar.hits, words, fermatas))
         before = chords, under, bar.hits
     return found
 
@@ -283,7 +304,7 @@ class _Marks:
     def fitting(self, chart: Chart, width: int) -> tuple[int, int]:
         """Bars in a line of that width, and the width of each."""
         bars = [bar for section in chart.sections for bar in section.bars]
-        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar.signs, 0))) for bar in bars))
+        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar, 0))) for bar in bars))
         return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 2 <= width), 1), cell
 
     def cell(self, bar: ChartBar, width: int) -> str:
@@ -314,7 +335,7 @@ class _Marks:
         text = "    " if self.outer else "  "
         for index, (bar, cell) in enumerate(zip(row.bars, cells, strict=True)):
             sign = 0 if self.outer and index == 0 else self.width
-            text += " " * sign + _above(bar.signs, len(cell)) + "   "
+            text += " " * sign + _above(bar, len(cell)) + "   "
         return [(self._indent(row, cells) + text).rstrip()] if text.strip() else []
 
     def lines_below(
@@ -347,11 +368,15 @@ def signs_before(signs: Signs) -> str:
     return " ".join(name for name, stands in (("Segno", signs.segno), ("Coda", signs.coda)) if stands)
 
 
-def _above(signs: Signs, width: int) -> str:
-    """What jumps write over a bar: at its beginning where they go to, at its end where they leave."""
-    before = signs_before(signs)
-    gap = "  " if before and signs.said else ""
-    return f"{before}{gap}{signs.said.rjust(width - len(before) - len(gap))}"
+def _above(bar: ChartBar, width: int) -> str:
+    """What is written over a bar: at its beginning where jumps go to and how fast, at its end where they
+    leave and what is held."""
+    line = bar.before
+    for share in bar.fermatas:
+        column = min(int(share * width), width - len(FERMATA))
+        line = f"{line.ljust(column)}{'  ' if len(line) > column else ''}{FERMATA}"
+    gap = "  " if line and bar.signs.said else ""
+    return f"{line}{gap}{bar.signs.said.rjust(width - len(line) - len(gap))}"
 
 
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:

@@ -18,7 +18,6 @@ from genex.export.chord_chart import (
     chart_of,
     enclosed,
     section_facts,
-    signs_before,
 )
 from genex.export.neck_panel import PALETTES, Palette, Theme
 from genex.export.page_signs import UNDERSTOOD_TIMES
@@ -109,7 +108,7 @@ def chart_svg(
         rows = rows_of(enclosed(section.bars, opens=opens, closes=closes), grid.columns)
         for number, row in enumerate(rows):
             left = MARGIN + grid.cell * row.indent
-            if any(bar.signs.stands_above for bar in row.bars):
+            if any(bar.stands_above for bar in row.bars):
                 top += BRACKET_HEIGHT
                 drawn += _brackets(row.bars, left, top, grid, palette)
             below = _below(row.bars, grid)
@@ -172,7 +171,7 @@ def _brackets(
         if signs.times > UNDERSTOOD_TIMES:
             times = f"{signs.times}x"
             drawn.append(_text(right, bottom - 5, times, palette.ink, 12, anchor="end"))
-        if before := signs_before(signs):
+        if before := bar.before:
             shift = 22 if signs.ending_begins else 0
             drawn.append(_text(left + shift, bottom - 5, before, palette.ink, 12))
         if signs.said:
@@ -285,6 +284,8 @@ def _row(
             drawn += _repeat(left, top, height, 1, palette)
         if bar.signs.closes:
             drawn += _repeat(left + grid.cell, top, height, -1, palette)
+        for share in bar.fermatas:
+            drawn += _fermata(left + _shift(bar) + PADDING + float(share) * inner, top + 10, palette)
         if bar.repeats:
             sign = _text(
                 left + grid.cell / 2, middle + 7, REPEAT_SIGN, palette.soft, CHORD_SIZE, anchor="middle"
@@ -371,6 +372,15 @@ def _heavy_line(x: float, top: float, height: float, side: int, palette: Palette
     return [
         _line(x + 1.5 * side, top, x + 1.5 * side, bottom, palette.ink, 4),
         _line(x + 6 * side, top, x + 6 * side, bottom, palette.ink, 1.2),
+    ]
+
+
+def _fermata(x: float, y: float, palette: Palette) -> list[str]:
+    """An arc over a dot, above the chord that begins at ``x``."""
+    arc = f"M {x:g} {y + 5:g} a 8 8 0 0 1 16 0"
+    return [
+        f'<path d="{arc}" fill="none" stroke="{palette.ink}" stroke-width="1.8"/>',
+        f'<circle cx="{x + 8:g}" cy="{y + 3:g}" r="1.7" fill="{palette.ink}"/>',
     ]
 
 

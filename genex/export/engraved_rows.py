@@ -122,7 +122,9 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> System:
     _resize(page)
     found = boxes(page)
     _centre_degrees(found)
-    ink = [box for box in found if box.staff == 1 and box.kind not in _NOT_INK]
+    ink = [
+        box for box in found if box.kind == "fermata" or (box.staff == 1 and box.kind not in _NOT_INK)
+    ]
     staff = [box for box in found if box.staff == 1 and box.kind == "staff"]
     top = min(box.top for box in (*ink, *staff))
     top = _fingers([box for box in found if box.kind == "fing"], top)

@@ -53,11 +53,12 @@ class _SheetWriter(MeasureWriter):
             self.directions(measure, bar)
             changes = self.chord_changes(bar)
             at = bar.onset_beats
+            held = self.tempo_signs.fermatas(bar)
             for length, value, kind in _slashes(bar):
                 while changes and changes[0].onset_beats < at + length:
                     span = changes.pop(0)
                     self.harmony(measure, span, span.onset_beats - at)
-                self.note(measure, length, value, kind)
+                self.note(measure, length, value, kind, is_held=any(at <= h < at + length for h in held))
                 at += length
             self.closing_barline(measure, index)
             before = bar
@@ -68,8 +69,10 @@ class _SheetWriter(MeasureWriter):
         child(clef, "sign", "G")
         child(clef, "line", 2)
 
-    def note(self, measure: Element, length: Fraction, value: NoteValue | None, kind: str) -> None:
-        """A slash on a beat, a hit (or what is tied to one), or a rest."""
+    def note(
+        self, measure: Element, length: Fraction, value: NoteValue | None, kind: str, *, is_held: bool
+    ) -> None:
+        """A slash on a beat, a hit (or what is tied to one), or a rest; a fermata over what is held."""
         note = child(measure, "note")
         if kind == "rest":
             child(note, "rest")
@@ -89,17 +92,18 @@ class _SheetWriter(MeasureWriter):
             ratio = child(note, "time-modification")
             child(ratio, "actual-notes", value.tuplet)
             child(ratio, "normal-notes", value.normal_notes)
-        if kind == "rest":
-            return
         if kind == "beat":
             child(note, "stem", "none")
-        child(note, "notehead", "slash")
-        if ties or "hit" in kind.split():
+        if kind != "rest":
+            child(note, "notehead", "slash")
+        if ties or "hit" in kind.split() or is_held:
             notations = child(note, "notations")
             for way in ties:
                 child(notations, "tied", type=way)
             if "hit" in kind.split():
                 child(child(notations, "articulations"), "accent")
+            if is_held:
+                child(notations, "fermata")
 
 
 def _slashes(bar: Bar) -> Iterator[tuple[Fraction, NoteValue | None, str]]:

@@ -137,6 +137,7 @@ class _PartWriter(MeasureWriter):
         super().__init__(score, page, break_every)
         self.part, self.show_degrees, self.look = part, show_degrees, look
         self.hand_marks: Mapping[Fraction, str] = {}
+        self.held: set[Fraction] = set()
         self.has_tab = bool(part.strings)
         on_page = {entry.bar.number for entry in self.page}
         played = measures(part, score.timeline)
@@ -177,6 +178,7 @@ class _PartWriter(MeasureWriter):
         self.jump_signs_before(measure, index)
         self.directions(measure, bar)
         changes = self.chord_changes(bar)
+        self.held = {_at(row, onset) for onset in self.tempo_signs.fermatas(bar)}
         for written in row:
             end = written.onset_beats + written.duration_beats
             while changes and changes[0].onset_beats < end:
@@ -292,8 +294,12 @@ class _PartWriter(MeasureWriter):
         self.tuplet_ratio(element, written)
         if self.has_tab:
             child(element, "staff", staff)
-        if written.tuplet_start or written.tuplet_stop:
-            _tuplet(child(element, "notations"), written, is_shown=staff == 1)
+        is_held = staff == 1 and written.onset_beats in self.held
+        if written.tuplet_start or written.tuplet_stop or is_held:
+            notations = child(element, "notations")
+            _tuplet(notations, written, is_shown=staff == 1)
+            if is_held:
+                child(notations, "fermata")
         return element
 
     def length_and_ties(self, element: Element, written: Written, voice: int) -> None:
@@ -336,6 +342,8 @@ class _PartWriter(MeasureWriter):
             self.technical(notations, written, note, is_tab=is_tab)
         if written.is_start and not is_tab:
             self.articulations(notations, note)
+        if not is_tab and note is written.notes[0] and written.onset_beats in self.held:
+            child(notations, "fermata")
         if len(notations):
             element.append(notations)
 
@@ -370,6 +378,11 @@ class _PartWriter(MeasureWriter):
             articulations = child(notations, "articulations")
             for name in found:
                 child(articulations, name)
+
+
+def _at(row: Sequence[Written], onset_beats: Fraction) -> Fraction:
+    """Onset of what is written in a bar at a time."""
+    return max(written.onset_beats for written in row if written.onset_beats <= onset_beats)
 
 
 def _beats(bar: Bar) -> Iterator[Event]:

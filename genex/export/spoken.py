@@ -19,6 +19,7 @@ from genex.export.neck_text import shape_heading
 from genex.export.notation import Written, written_measure
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import capitalised, listed, sentence, words
+from genex.export.tempo_words import TempoSigns
 from genex.fretboard import HandMove, Shape
 from genex.score import (
     HELD_SIGN,
@@ -40,6 +41,8 @@ _NEEDS_A_SPACE = re.compile(r"(?<=[A-G])(?=[♭♯])|(?<=[♭♯])(?=\d)")
 
 _PART_OF_A_SYMBOL = re.compile(r"maj|dim|aug|sus|add|alt|no|m|b|#|\d+")
 _SIGN_OF_A_SYMBOL = {"b": "flat", "#": "sharp"}
+
+_TEMPO_WORDS = {"rit.": "say_ritardando", "a tempo": "say_a_tempo"}
 
 _ALTERED = {-2: "double_flat", -1: "flat", 1: "sharp", 2: "double_sharp"}
 
@@ -167,6 +170,12 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
     if timeline.has_chords:
         span = timeline.chord_at(bar.onset_beats)
         told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))
+    signs = TempoSigns(timeline)
+    for at in signs.fermatas(bar):
+        held = chord_in_words(timeline.chord_at(at).chord, phrases)
+        told.append(phrases["say_fermata"].format(chord=held))
+    if word := signs.words(bar):
+        told.insert(1, phrases[_TEMPO_WORDS[word]])
     if bar.hits is not None:
         counts = ", ".join(
             hit.count.removesuffix(HELD_SIGN).replace("&", f" {phrases['and']}") for hit in bar.hits

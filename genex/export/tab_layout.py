@@ -18,7 +18,8 @@ from genex.export.hand_marks import hand_sign
 from genex.export.metric_values import values_at
 from genex.export.note_values import is_counted, letters
 from genex.export.page_bars import Event, Measure
-from genex.export.tab_signs import ARTICULATIONS, LEGATO, STROKES, Marks, after_fret
+from genex.export.tab_signs import ARTICULATIONS, LEGATO, STROKES, Marks, after_fret, bar_heading
+from genex.export.tempo_words import TempoSigns
 from genex.score import PUSH_SIGN, Articulation, Bar, Note, Timeline
 from genex.theory import Pitch
 
@@ -141,12 +142,13 @@ def lay_out(
 ) -> list[System]:
     """The lines of tab of a part."""
     names = string_names(strings)
+    signs = TempoSigns(timeline, timeline.bars)
     margin = max(len(name) for name in names) + 1
     room = style.width - margin - 1
     cells = _bar_cells(bars, style)
     segments = []
     for measure, row in zip(bars, cells, strict=True):
-        segments += _segments(measure.bar, row, timeline, room)
+        segments += _segments(measure.bar, row, timeline, room, signs)
     groups = list(_lines(segments, room, timeline))
     return [
         _draw(group, names, margin, room, timeline, is_end=group is groups[-1], style=style)
@@ -233,7 +235,9 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     return cell
 
 
-def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> list[_Segment]:
+def _segments(
+    bar: Bar, cells: list[_Cell], timeline: Timeline, room: int, signs: TempoSigns
+) -> list[_Segment]:
     """The bar as one segment; where it is too wide, cut into equal groups of pulses.
 
     Where even these do not fit, or one would be empty, the bar is cut before whatever note or
@@ -241,7 +245,7 @@ def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> li
     """
 
     def cut(cuts: Sequence[Fraction]) -> list[_Segment]:
-        return [_piece(bar, cells, timeline, a, b) for a, b in pairwise(cuts)]
+        return [_piece(bar, cells, timeline, a, b, signs) for a, b in pairwise(cuts)]
 
     pulses = bar.meter.pulses
     for size in range(len(pulses), 0, -1):
@@ -258,7 +262,9 @@ def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> li
     return cut([*cuts, bar.length_beats])
 
 
-def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, end: Fraction) -> _Segment:
+def _piece(
+    bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, end: Fraction, signs: TempoSigns
+) -> _Segment:
     inside = [replace(cell, at=cell.at - start) for cell in cells if start <= cell.at < end]
     opening = timeline.chord_at(bar.onset_beats + start)
     chords = [(Fraction(0), opening)]
@@ -274,23 +280,8 @@ def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, en
     ]
     if bar.is_pickup:
         names = [(Fraction(0), "")]
-    heading = _heading(bar, timeline) if start == 0 else f"({bar.number})"
+    heading = bar_heading(bar, timeline, signs) if start == 0 else f"({bar.number})"
     return _Segment(bar, start, end - start, inside, names, heading, end == bar.length_beats)
-
-
-def _heading(bar: Bar, timeline: Timeline) -> str:
-    """The bar's number, with meter and tempo where they change."""
-    if bar.is_pickup:
-        return ""
-    text = str(bar.number)
-    if bar.number > 1:
-        before = timeline.bars[bar.number - 2]
-        if before.meter != bar.meter:
-            text += f" {bar.meter}"
-        tempo, old = (timeline.tempo.pulses_at(b.onset_beats, bar.meter) for b in (bar, before))
-        if tempo != old:
-            text += f" ={float(tempo):.4g}"
-    return text
 
 
 def _lines(segments: list[_Segment], room: int, timeline: Timeline) -> Iterator[list[_Segment]]:

@@ -15,6 +15,7 @@ from genex import __version__
 from genex.exact import Fraction
 from genex.export.page_signs import BETWEEN, UNDERSTOOD_TIMES, Signs
 from genex.export.repeat_signs import PageBar
+from genex.export.tempo_words import TempoSigns
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline
@@ -73,6 +74,7 @@ class MeasureWriter(ABC):
         self.section_onsets = {section.onset_beats for section in self.timeline.sections}
         self.fresh_onsets = fresh_onsets(self.timeline, page)
         self.break_every = break_every
+        self.tempo_signs = TempoSigns(self.timeline, [entry.bar for entry in page])
         self.divisions = 1
         self.has_tab = False
 
@@ -193,6 +195,12 @@ class MeasureWriter(ABC):
             at = change.onset_beats or first.onset_beats
             if bar.onset_beats <= at < bar.end_beats:
                 self._tempo(measure, bar, replace(change, onset_beats=at))
+        if words := self.tempo_signs.words(bar):
+            direction = child(measure, "direction", placement="above")
+            look = {"font_style": "italic", "halign": "left"}
+            child(child(direction, "direction-type"), "words", words, **look)
+            if self.has_tab:
+                child(direction, "staff", 1)
         if bar is first:
             direction = child(measure, "direction", placement="above")
             child(child(direction, "direction-type"), "words", self.score.feel)

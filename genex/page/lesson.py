@@ -15,6 +15,7 @@ from genex.exact import Fraction
 from genex.export.chord_chart import signs_before
 from genex.export.page_signs import PLAIN, Signs
 from genex.export.repeat_signs import jump_signs
+from genex.export.tempo_words import FERMATA, TempoSigns
 from genex.export.typography import with_signs
 from genex.export.xml_techniques import technique_words
 from genex.fretboard import HandMove, Tuning
@@ -157,7 +158,7 @@ def _setting(
 
 def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]:
     """A bar of the chart; ``before`` and ``behind`` are what jumps write around it."""
-    timeline = score.timeline
+    timeline, signs = score.timeline, TempoSigns(score.timeline)
     found = []
     for span in timeline.chords_in(bar):
         if span.chord is not None or timeline.has_chords:
@@ -173,9 +174,16 @@ def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]
         "section": bar.section,
         "pulses": [beats_to_ticks(pulse) for pulse in bar.meter.pulses],
         "chords": found,
-        "before": signs_before(jumps),
+        "before": " ".join(filter(None, (signs_before(jumps), signs.words(bar)))),
         "behind": " ".join(
-            filter(None, ["" if bar.hits is None else written_hits(bar.hits), jumps.said])
+            filter(
+                None,
+                (
+                    "" if bar.hits is None else written_hits(bar.hits),
+                    FERMATA if signs.fermatas(bar) else "",
+                    jumps.said,
+                ),
+            )
         ),
     }
 

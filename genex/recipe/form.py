@@ -27,6 +27,7 @@ class Section:
 
     ``repeats`` and ``jump`` tell which of the bars are written once; ``key`` is given where the
     section is in another one than the piece, ``tempo``, in pulses of the meter a minute, likewise.
+    ``order`` are the places of its bars among the written ones.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Section:
     key: Key | None = None
     jump: Jump | None = None
     tempo: Fraction | None = None
+    order: tuple[int, ...] = ()
 
 
 _Sections = tuple[Section, ...]
@@ -107,7 +109,7 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
     """The only section of a recipe with ``chords``."""
     if fields.chords is None:
         if fields.exercise is not None and not fields.exercise.needs_chords:
-            return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),))
+            return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),), order=(0,))
         raise RecipeError(
             "the recipe has no chords",
             hint="write for example 'chords: Gm7 | C7 | Fmaj7 | D7b9 |'",
@@ -121,7 +123,7 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
                 place=source.place((name,), of_key=True),
             )
     chart = _chart(source, ("chords",), reader)
-    return Section("A", chart.bars, repeats=chart.repeats, jump=chart.jump)
+    return Section("A", chart.bars, repeats=chart.repeats, jump=chart.jump, order=chart.order)
 
 
 def _ordered(
@@ -159,9 +161,11 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
         chart = _chart(source, (*path, "chords"), reader)
         rest, loudness = written.rest, written.loudness
         tempo = None if written.tempo is None else decimal(written.tempo)
-        return Section(clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump, tempo)
+        return Section(
+            clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump, tempo, chart.order
+        )
     chart = _chart(source, path, reader)
-    return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump)
+    return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump, order=chart.order)
 
 
 def _chart(source: Source, path: KeyPath, reader: ChartReader) -> Chart:

@@ -36,6 +36,7 @@ from genex.score.pitch_curve import (
     pitch_curve,
     vibrato_start,
 )
+from genex.score.tempo_signs import TempoSign, TempoWord
 from genex.score.timeline import (
     PUSH_BEATS,
     PUSH_SIGN,
@@ -85,6 +86,8 @@ __all__ = [
     "Stroke",
     "TempoChange",
     "TempoMap",
+    "TempoSign",
+    "TempoWord",
     "Timeline",
     "bend_curve",
     "counted_hits",

@@ -15,6 +15,7 @@ from genex.exact import Fraction
 from genex.score.hits import Hit
 from genex.score.meter import Meter
 from genex.score.passages import JumpSpan, RepeatSpan
+from genex.score.tempo_signs import TempoSign
 from genex.theory import NO_CHORD, Chord, Key, Place, Reading, analyse
 from genex.units import beats_to_seconds, seconds_to_samples
 
@@ -213,7 +214,7 @@ class Timeline:
     jumps back that the chart writes, likewise.
 
     ``pickup_beats`` come before the first bar of a page or a take, at negative times; a loop, which is
-    whole bars, has none.
+    whole bars, has none. ``signs`` are fermatas and ritardandos: ``tempo`` knows of them in a take only.
     """
 
     key: Key
@@ -224,6 +225,7 @@ class Timeline:
     repeats: tuple[RepeatSpan, ...] = ()
     jumps: tuple[JumpSpan, ...] = ()
     pickup_beats: Fraction = Fraction(0)
+    signs: tuple[TempoSign, ...] = ()
 
     def __post_init__(self) -> None:
         for name, spans in (("bars", self.bars), ("chords", self.chords), ("sections", self.sections)):

@@ -18,7 +18,6 @@ from genex.export.chord_chart import (
     enclosed,
     section_facts,
     sign_notes,
-    signs_before,
 )
 from genex.export.handout.typeset import plain_text
 from genex.export.page_signs import UNDERSTOOD_TIMES
@@ -183,7 +182,7 @@ def _rows(
         rows.append(
             {
                 "indent": row.indent,
-                "has_brackets": any(bar.signs.stands_above for bar in row.bars),
+                "has_brackets": any(bar.stands_above or bar.fermatas for bar in row.bars),
                 "has_hits": any(bar.hits is not None and not bar.repeats for bar in row.bars),
                 "lines_under": max((len(lines) for bar in below for lines in bar), default=0),
                 "bars": [
@@ -219,7 +218,8 @@ def _bar(bar: ChartBar, below: Sequence[Sequence[str]], meter: str) -> dict[str,
         "closes": signs.closes,
         "is_last": False,
         "times": f"{signs.times}x" if signs.times > UNDERSTOOD_TIMES else "",
-        "goes_to": signs_before(signs),
+        "goes_to": bar.before,
+        "fermatas": [float(at) for at in bar.fermatas],
         "said": signs.said,
         "hits": [
             {
