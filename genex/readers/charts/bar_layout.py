@@ -11,7 +11,15 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from genex.exact import Fraction
-from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, ForeignNote, Symbol, quoted
+from genex.readers.charts.foreign_chart import (
+    MAX_BARS,
+    ForeignBar,
+    ForeignChart,
+    ForeignNote,
+    Symbol,
+    quoted,
+    too_many_bars,
+)
 
 
 def laid_out(chart: ForeignChart) -> list[ForeignBar]:
@@ -119,6 +127,8 @@ class _Layout:
     def _cut(self, bar: ForeignBar) -> None:
         full = bar.meter.bar_beats
         count = max(1, int(bar.length_beats / full + Fraction(1, 2)))
+        if len(self.whole) + count > MAX_BARS:
+            raise too_many_bars(bar.place)
         self.chart.leave(
             f"the bar of {_beats(bar.length_beats)} in {bar.meter} stands as "
             f"{count} bar{'s' if count > 1 else ''}", bar.place,
@@ -144,6 +154,8 @@ class _Layout:
     def _add(self, bar: ForeignBar, *, balanced: bool) -> None:
         if bar.length_beats < bar.meter.bar_beats and not balanced:
             self.chart.leave(_short_note(bar), bar.place)
+        if len(self.whole) >= MAX_BARS:
+            raise too_many_bars(bar.place)
         bar = replace(
             bar,
             symbols=list(bar.symbols),
