@@ -42,14 +42,14 @@ def melody_text(chart: ForeignChart, bars: Sequence[ForeignBar], key: Key) -> st
     pickup = first.lead if chart.pickup_beats else []
     if not any(placed) and not pickup:
         return ""
-    placed = _with_whole_ties([pickup, *placed])
+    lengths = [first.lead_beats, *(bar.meter.bar_beats for bar in bars)]
+    placed = _with_whole_ties([pickup, *placed], lengths)
     octave = _octave([pitch.midi for bar in placed for note in bar for pitch in note.pitches])
     if octave is None:
         chart.leave("the melody, which a guitar has in no octave", first.place)
         return ""
     if octave:
         chart.leave(f"the melody stands an octave {'lower' if octave < 0 else 'higher'}", first.place)
-    lengths = [first.lead_beats, *(bar.meter.bar_beats for bar in bars)]
     words = [
         _bar(notes, length, key, octave) for notes, length in zip(placed, lengths, strict=True) if length
     ]
@@ -102,7 +102,9 @@ def _place_leads(
         before += (replace(note, onset_beats=note.onset_beats + start) for note in bar.lead)
 
 
-def _with_whole_ties(bars: Sequence[Sequence[ForeignNote]]) -> list[list[ForeignNote]]:
+def _with_whole_ties(
+    bars: Sequence[Sequence[ForeignNote]], lengths: Sequence[Fraction]
+) -> list[list[ForeignNote]]:
     """The notes without ties that lead to no note of their pitches right behind."""
     found = [list(bar) for bar in bars]
     flat = [(row, column) for row, bar in enumerate(found) for column in range(len(bar))]
@@ -115,7 +117,8 @@ def _with_whole_ties(bars: Sequence[Sequence[ForeignNote]]) -> list[list[Foreign
         if following is not None and following[0] == row:
             joins = joins and after is not None and after.onset_beats == note.end_beats
         elif following is not None:
-            joins = joins and following[0] == row + 1 and after is not None and not after.onset_beats
+            at_bar_line = note.end_beats == lengths[row] and after is not None and not after.onset_beats
+            joins = joins and following[0] == row + 1 and at_bar_line
         if not joins:
             found[row][column] = replace(note, ties=False)
     return found

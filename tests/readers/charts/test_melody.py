@@ -31,8 +31,9 @@ def rows(text: str) -> list[str]:
         ("|:c4|[1 d4:|[2 e4|]", ["c8 | d8 | c8 | e8 |"]),
         ("[CEG]2 ^F F|F4|", ["[CEG]4 ^F2 F2 | F8 |"]),
         ("c4-|c2 d2-|e4|", ["c8- | c4 d4 | e8 |"]),  # a tie that leads nowhere is none
+        ("c3- z|c4|", ["c6 z2 | c8 |"]),
         ("z4|Z|c4|", ["z8 | z8 | c8 |"]),
-        ("C,,c'|", ["C,,2 c'2 z4 |"]),
+        ("E,,c'|", ["E,,2 c'2 z4 |"]),
         ("{g}.c !trill!d (ef)|", ["c2 d2 e2 f2 |"]),
     ],
 )
