@@ -72,7 +72,8 @@ class _Layout:
     def _joins(self, before: ForeignBar | None, bar: ForeignBar, parting: bool) -> bool:
         """Whether a bar is the other half of the one before."""
         if bar.ending and self.carried is not None:
-            return self.carried.length_beats + bar.length_beats == bar.meter.bar_beats
+            # A last ending may lack the pickup to what follows.
+            return self.carried.length_beats + bar.length_beats <= bar.meter.bar_beats
         if before is None or not self.whole or (parting and not bar.ending) or before.passes > 1:
             return False
         return 0 < self.raw_length < self.raw_length + bar.length_beats == bar.meter.bar_beats

@@ -60,6 +60,11 @@ def test_a_pickup_leads_into_bar_one_and_into_each_repeat():
     assert part.pickup_notes == 1 and part.notes[-1].onset_beats == 31
 
 
+def test_an_ending_that_lacks_the_pickup_to_what_follows():
+    _, text, _ = imported("c4|d3[1d:|[2 e/||f/|g4|")
+    assert rows(text) == ["c8 | d6 d2 | c8 | d6 ef |", "g8 |"]
+
+
 def test_a_pickup_without_room_in_the_bar_before_is_listed():
     chart, text, _ = imported("c4|d4||G|e4|f3|")
     assert rows(text) == ["c8 | d8 | e8 | f6 z2 |"]
