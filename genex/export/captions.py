@@ -17,6 +17,8 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
 from genex.exact import Fraction
+from genex.export.note_names import chord_name
+from genex.export.phrases import words
 from genex.export.typography import with_signs
 from genex.plain_text import cell
 from genex.score import FileClock, Score
@@ -58,12 +60,12 @@ class TimelineRow:
     sample: int
 
 
-def chord_captions(score: Score) -> list[Caption]:
+def chord_captions(score: Score, language: str = "en") -> list[Caption]:
     """A caption for each chord (nothing where the chart says N.C.), with ♭ and ♯."""
-    spans = score.timeline.merged_chords
+    spans, phrases = score.timeline.merged_chords, words(language)
     ends = [*(span.struck_beats for span in spans[1:]), score.length_beats]
     return [
-        Caption(span.struck_beats, end - span.struck_beats, with_signs(str(span.chord)))
+        Caption(span.struck_beats, end - span.struck_beats, with_signs(chord_name(span.chord, phrases)))
         for span, end in zip(spans, ends, strict=True)
         if span.chord is not None
     ]
@@ -76,6 +78,11 @@ def section_captions(score: Score) -> list[Caption]:
         for span in score.timeline.sections
         if span.name.strip()
     ]
+
+
+def chords_and_sections(score: Score, language: str = "en") -> list[Caption]:
+    """What captions tell where they tell nothing else."""
+    return [*section_captions(score), *chord_captions(score, language)]
 
 
 def captions_vtt(
@@ -126,7 +133,7 @@ def _cues(
     score: Score, captions: Iterable[Caption] | None, clock: FileClock, passes: int = 1
 ) -> list[_Cue]:
     if captions is None:
-        captions = [*section_captions(score), *chord_captions(score)]
+        captions = chords_and_sections(score)
     cues = []
     for number in range(passes):
         for caption in captions:

@@ -9,20 +9,20 @@ and the names of scales may stand.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
+from genex.export.note_names import key_words, namer
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import capitalised, key_name, words
+from genex.export.phrases import capitalised, words
 from genex.export.repeat_signs import PageBar, chart_page
-from genex.export.tab import plain_number
-from genex.export.tempo_words import FERMATA, TempoSigns
+from genex.export.tempo_words import FERMATA, TempoSigns, plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
 from genex.score import PUSH_SIGN, Hit, Meter, Score, SectionSpan, Timeline, written_hits
-from genex.theory import Key
+from genex.theory import Chord, Key
 
 REPEAT_SIGN = "%"
 BARS_A_LINE = (4, 2, 1)
@@ -128,6 +128,7 @@ def chart_of(
     under: Collection[UnderChords] = (),
     texts: Mapping[Fraction, Texts] | None = None,
     capo: int = 0,
+    phrases: Mapping[str, str] | None = None,
 ) -> Chart:
     """The chart of a timeline, with what is asked for ``under`` its chords, or other ``texts`` there.
 
@@ -136,9 +137,10 @@ def chart_of(
     chord, one after another, are one without a name.
     """
     if texts is None:
-        texts = texts_under(timeline, under, capo)
+        texts = texts_under(timeline, under, capo, phrases)
     else:
         capo = 0
+    named = namer(words() if phrases is None else phrases)
     page = chart_page(timeline, texts)
     tempo_signs = TempoSigns(timeline)
     played: list[ChartSection] = []
@@ -151,7 +153,7 @@ def chart_of(
             if bars:
                 name = "" if is_run else first.name
                 tempo = _own_tempo(timeline, first, bars[0].bar.meter)
-                section_bars = tuple(_bars(timeline, bars, texts, tempo_signs))
+                section_bars = tuple(_bars(timeline, bars, texts, named, tempo_signs))
                 played.append(ChartSection(name, section_bars, first.key, tempo))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
@@ -192,8 +194,7 @@ def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str
     """Key and tempo of a section where they are not those of the chart."""
     facts = []
     if section.key is not None:
-        key = key_name(str(section.key.tonic), section.key.mode, phrases)
-        facts.append(f"{phrases['key']}: {key}")
+        facts.append(f"{phrases['key']}: {key_words(section.key, phrases)}")
     if section.tempo is not None:
         facts.append(f"{phrases['tempo']}: {plain_number(section.tempo)}")
     return facts
@@ -203,6 +204,7 @@ def _bars(
     timeline: Timeline,
     page: Sequence[PageBar],
     texts: Mapping[Fraction, Texts],
+    named: Callable[[Chord], str],
     tempo_signs: TempoSigns,
 ) -> list[ChartBar]:
     found: list[ChartBar] = []
@@ -217,9 +219,10 @@ def _bars(
         chords = tuple(
             (
                 (at - bar.onset_beats) / bar.length_beats,
-                timeline.written_label(span) if at == span.onset_beats else timeline.chord_label(span),
+                label(span, named),
             )
             for at, span in spans
+            for label in [timeline.written_label if at == span.onset_beats else timeline.chord_label]
             if timeline.has_chords
         )
         under = tuple(texts[span.onset_beats] for _, span in spans if texts)
@@ -242,7 +245,7 @@ def chart_text(
 ) -> str:
     """The chart in plain text, at most ``width`` columns wide where the symbols allow it."""
     phrases = words(language)
-    chart = chart_of(score.timeline, under, capo=capo)
+    chart = chart_of(score.timeline, under, capo=capo, phrases=phrases)
     lines = textwrap.wrap(score.title, width)
     lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
     marks = _Marks.of(chart)
@@ -382,7 +385,7 @@ def _above(bar: ChartBar, width: int) -> str:
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
-    key = key_name(str(timeline.key.tonic), timeline.key.mode, phrases)
+    key = key_words(timeline.key, phrases)
     tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter))
     return [
         f"{phrases['key']}: {key}",

@@ -24,8 +24,9 @@ from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.phrases import words
 from genex.export.repeat_signs import chart_page
 from genex.export.spoken import chart_in_words
-from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
+from genex.export.typography import families, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
+from genex.readers.font import Font
 from genex.score import HELD_SIGN, PUSH_SIGN, Score
 
 ROW_WIDTH, CELL_HEIGHT = 624.0, 60.0
@@ -81,11 +82,12 @@ def chart_svg(
     language: str = "en",
     under: Collection[UnderChords] = (),
     capo: int = 0,
+    font: Font | None = None,
 ) -> str:
-    """The chart as a picture, in SVG user units (CSS pixels)."""
+    """The chart as a picture, in SVG user units (CSS pixels). ``font`` has what genex's own lack."""
     palette = PALETTES[theme]
     phrases = words(language)
-    chart = chart_of(score.timeline, under, capo=capo)
+    chart = chart_of(score.timeline, under, capo=capo, phrases=phrases)
     grid = _Grid.of(chart)
     width = 2 * MARGIN + ROW_WIDTH
     drawn = [
@@ -136,7 +138,7 @@ def chart_svg(
     height = top + MARGIN / 2
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
-        f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT_FAMILY}, sans-serif" role="img">'
+        f'viewBox="0 0 {width:g} {height:g}" font-family="{families(font)}" role="img">'
     )
     bars = [entry.bar for entry in chart_page(score.timeline).bars]
     about = chart_in_words(score.timeline, bars, phrases)

@@ -174,6 +174,8 @@ def _strings(root: ElementTree.Element) -> tuple[str, ...]:
     details = root.find(".//staff-details")
     if details is None:
         return ()
+    if names := details.get("names"):
+        return tuple(map(with_signs, names.split()))
     tuned = sorted(details.findall("staff-tuning"), key=lambda found: -int(found.get("line", "0")))
     pitches = []
     for string in tuned:

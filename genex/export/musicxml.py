@@ -20,10 +20,13 @@ from xml.etree.ElementTree import Element
 
 from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
-from genex.export.notation import Written, written_measure
+from genex.export.notation import Written, add_courtesy_accidentals, written_measure
 from genex.export.page_bars import Event, Measure, measures
+from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar, full_page, signed_page
+from genex.export.tab_layout import string_names
 from genex.export.xml_measures import (
+    ACCIDENTALS,
     MeasureWriter,
     child,
     document,
@@ -36,16 +39,6 @@ from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, 
 from genex.theory import STEPS
 
 Look = Literal["notes", "slashes", "blank"]
-
-ACCIDENTALS = {
-    -3: "triple-flat",
-    -2: "flat-flat",
-    -1: "flat",
-    0: "natural",
-    1: "sharp",
-    2: "double-sharp",
-    3: "triple-sharp",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +55,7 @@ def musicxml_text(
     show_degrees: bool = False,
     fold_repeats: bool = False,
     bars_per_system: int | None = None,
+    courtesy: bool = False,
 ) -> str:
     """A MusicXML document of the named parts, or of all lead parts.
 
@@ -69,12 +63,20 @@ def musicxml_text(
     fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
                      sections that follow themselves, the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
+    courtesy         accidentals that remind, marked as cautionary
 
     Raises KeyError for an unknown part.
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
     page = (signed_page if fold_repeats else full_page)(score.timeline, parts)
-    root = parts_document(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
+    root = parts_document(
+        score,
+        parts,
+        page,
+        show_degrees=show_degrees,
+        bars_per_system=bars_per_system,
+        courtesy=courtesy,
+    )
     return document_text(root)
 
 
@@ -87,13 +89,17 @@ def parts_document(
     show_positions: bool = False,
     chord_fingers: bool = True,
     bars_per_system: int | None = None,
+    courtesy: bool = False,
     look: Look = "notes",
+    engraved_in: str | None = None,
 ) -> Element:
     """The root of a MusicXML document of these parts of the score in the bars of a page.
 
     ``show_positions`` writes where the hand lies and what it does above the notes. Without
     ``chord_fingers`` the fingers of chords are left to diagrams beside it. ``look``: as notes; as
     a rhythm in slashes; or blank, with the rests left out, to write into.
+    ``engraved_in`` is the language of a document for genex's own engraver: chords and strings are named
+    as there, which other readers would not understand.
     """
     root, part_list = document(score)
     for index, part in enumerate(parts, start=1):
@@ -102,10 +108,13 @@ def parts_document(
         writer = _PartWriter(
             score, part, page, show_degrees=show_degrees, break_every=bars_per_system, look=look
         )
+        writer.phrases = words(engraved_in or "en")
         if part.chordal and not chord_fingers:
             writer.fingered = frozenset()
         if show_positions:
             writer.hand_marks = words_over(part)
+        if courtesy:
+            add_courtesy_accidentals(writer.rows)
         root.append(writer.element(identifier))
     return root
 
@@ -212,7 +221,7 @@ class _PartWriter(MeasureWriter):
             element = child(attributes, "clef", number="2")
             child(element, "sign", "TAB")
             child(element, "line", (len(self.part.strings) + 1) // 2 + 2)
-            _staff_details(attributes, self.part)
+            _staff_details(attributes, self.part, self.phrases)
 
     def staff_notes(self, written: Written) -> Iterator[Element]:
         """The notes of the notation staff."""
@@ -228,7 +237,8 @@ class _PartWriter(MeasureWriter):
             self.type(element, written)
             alter = written.accidentals[index]
             if alter is not None and self.look != "slashes":
-                child(element, "accidental", ACCIDENTALS[alter])
+                reminds = {"cautionary": "yes"} if written.reminders[index] else {}
+                child(element, "accidental", ACCIDENTALS[alter], **reminds)
             self.tuplet_ratio(element, written)
             if self.look == "slashes":
                 child(element, "notehead", "slash")
@@ -424,9 +434,11 @@ def _clef(part: Part) -> _Clef:
     return _Clef("F", 4) if middle < 57 else _Clef("G", 2)
 
 
-def _staff_details(attributes: Element, part: Part) -> None:
+def _staff_details(attributes: Element, part: Part, phrases: Mapping[str, str]) -> None:
     """Strings as tuned and the capo, which raises them [published: MusicXML 4.0, element capo]."""
     details = child(attributes, "staff-details", number="2")
+    if phrases["note_names"] != "english":
+        details.set("names", " ".join(string_names(part.strings, phrases)))
     child(details, "staff-lines", len(part.strings))
     for line, pitch in enumerate(reversed(part.strings), start=1):
         tuning = child(details, "staff-tuning", line=str(line))

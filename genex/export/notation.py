@@ -29,6 +29,7 @@ class Written:
     beams            ``begin``, ``continue``, ``end``, ``forward hook`` or ``backward hook`` a level
     tuplet_start, tuplet_stop  a bracket begins or ends here
     accidentals      alteration to print beside each note, None for none
+    reminders        of each note whether that only reminds: the rules would do without it
     """
 
     onset_beats: Fraction
@@ -42,6 +43,7 @@ class Written:
     tuplet_start: bool = False
     tuplet_stop: bool = False
     accidentals: tuple[int | None, ...] = field(default=())
+    reminders: tuple[bool, ...] = field(default=())
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -187,6 +189,33 @@ def _set_accidentals(row: Sequence[Written], key: Key) -> None:
             if written.is_start:
                 in_force[place] = name.alter
         written.accidentals = tuple(shown)
+        written.reminders = (False,) * len(shown)
+
+
+def add_courtesy_accidentals(rows: Sequence[Sequence[Written]]) -> None:
+    """Accidentals that remind, in the measures of a page, in their order.
+
+    A step that was altered otherwise in the bar before, or in another octave of the same bar, has its
+    accidental once more where it comes first; so has one after a note tied over from there
+    [common practice: courtesy accidentals, also called cautionary].
+    """
+    before: dict[int, set[int]] = {}
+    for row in rows:
+        here: dict[int, set[int]] = {}
+        told: set[tuple[int, int]] = set()
+        for written in row:
+            shown, reminders = list(written.accidentals), list(written.reminders)
+            for index, note in enumerate(written.notes):
+                step, alter = note.pitch.name.step, note.pitch.name.alter
+                place = step, note.pitch.octave
+                heard = before.get(step, set()) | here.get(step, set())
+                if written.is_start and shown[index] is None and place not in told and heard - {alter}:
+                    shown[index], reminders[index] = alter, True
+                if written.is_start:
+                    told.add(place)
+                here.setdefault(step, set()).add(alter)
+            written.accidentals, written.reminders = tuple(shown), tuple(reminders)
+        before = here
 
 
 def _signature(key: Key) -> list[_Altered]:

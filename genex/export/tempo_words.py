@@ -1,14 +1,41 @@
-"""Where a page writes the signs of tempo: fermatas over their chords, words at their bars."""
+"""Tempo on a page: its mark, and where fermatas stand over their chords and words at their bars."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from genex.exact import Fraction
-from genex.score import Bar, Timeline
+from genex.score import Bar, Meter, TempoMap, Timeline
 
 FERMATA = "fermata"
 """What stands over a bar where a sign cannot be drawn."""
+
+
+MARKS = {Fraction(1): "quarter", Fraction(3, 2): "dotted_quarter", Fraction(2): "half"}
+"""Note values that a metronome mark names, and their words."""
+
+
+def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
+    """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it rises or falls."""
+    unit = phrases[MARKS[meter.mark_beats]]
+    first, last = first_and_last(tempo, meter)
+    text = f"{unit} = {first}"
+    return text if last == first else phrases["tempo_changes"].format(tempo=text, last=last)
+
+
+def first_and_last(tempo: TempoMap, meter: Meter) -> tuple[str, str]:
+    """The tempo at the beginning, and where it only rises or only falls that at the end.
+
+    One that goes up and down is told where it changes.
+    """
+    marks = [change.mark(meter) for change in tempo.changes]
+    steady = marks in (sorted(marks), sorted(marks, reverse=True))
+    return plain_number(marks[0]), plain_number(marks[-1] if steady else marks[0])
+
+
+def plain_number(value: Fraction) -> str:
+    """A number with at most two decimals, none where there are none."""
+    return f"{float(value):.2f}".rstrip("0").rstrip(".")
 
 
 class TempoSigns:

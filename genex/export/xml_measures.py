@@ -13,7 +13,9 @@ from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
+from genex.export.note_names import chord_name
 from genex.export.page_signs import BETWEEN, UNDERSTOOD_TIMES, Signs
+from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar
 from genex.export.tempo_words import TempoSigns
 from genex.export.typography import with_signs, xml_safe
@@ -26,6 +28,17 @@ _HEAD = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
+
+ACCIDENTALS = {
+    -3: "triple-flat",
+    -2: "flat-flat",
+    -1: "flat",
+    0: "natural",
+    1: "sharp",
+    2: "double-sharp",
+    3: "triple-sharp",
+}
+"""What alterations are called [published: MusicXML 4.0, type accidental-value]."""
 
 
 def document_text(root: Element) -> str:
@@ -77,6 +90,7 @@ class MeasureWriter(ABC):
         self.tempo_signs = TempoSigns(self.timeline, [entry.bar for entry in page])
         self.divisions = 1
         self.has_tab = False
+        self.phrases = words()
 
     def duration(self, beats: Fraction) -> int:
         value = beats * self.divisions
@@ -101,16 +115,16 @@ class MeasureWriter(ABC):
 
     def _jump_signs_behind(self, measure: Element, signs: Signs) -> None:
         """Where a jump leaves, and the jump itself, behind a bar."""
-        for words in filter(None, signs.said.split(BETWEEN)):
-            sound = {"Fine": {"fine": "yes"}, "To Coda": {"tocoda": "coda"}}.get(words)
+        for said in filter(None, signs.said.split(BETWEEN)):
+            sound = {"Fine": {"fine": "yes"}, "To Coda": {"tocoda": "coda"}}.get(said)
             if sound is None:
-                sound = {"dalsegno": "segno"} if words.startswith("D.S.") else {"dacapo": "yes"}
-            self._jump(measure, "words", words, **sound)
+                sound = {"dalsegno": "segno"} if said.startswith("D.S.") else {"dacapo": "yes"}
+            self._jump(measure, "words", said, **sound)
 
-    def _jump(self, measure: Element, tag: str, words: str | None, **sound: str) -> None:
+    def _jump(self, measure: Element, tag: str, said: str | None, **sound: str) -> None:
         direction = child(measure, "direction", placement="above")
-        look = {"font_style": "italic", "halign": "right"} if words else {}
-        child(child(direction, "direction-type"), tag, words, **look)
+        look = {"font_style": "italic", "halign": "right"} if said else {}
+        child(child(direction, "direction-type"), tag, said, **look)
         if self.has_tab:
             child(direction, "staff", 1)
         child(direction, "sound", **sound)
@@ -227,6 +241,10 @@ class MeasureWriter(ABC):
         if span.chord is None:
             child(root, "root-step", "C", text="")
             child(element, "kind", "none", text=NO_CHORD)
+        elif self.phrases["note_names"] != "english":
+            # Nothing but what the engraver is to print.
+            child(root, "root-step", "C", text="")
+            child(element, "kind", "other", text=with_signs(chord_name(span.chord, self.phrases)))
         else:
             chord = span.chord
             child(root, "root-step", STEPS[chord.root.step])

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from genex.compose import click_note, last_chord, recipe_groove, recipe_tuning, tempo_note
-from genex.lines.measures import figures_of
+from genex.lazy import lazy
 from genex.publishing.harmony_table import keys_line
 from genex.publishing.outlook import Outlook
 from genex.publishing.own_shapes import book_notes, book_tuning, lesson_notes
 from genex.publishing.units import Unit
 from genex.recipe import Recipe, Series
 from genex.score import Role, Score
+
+if TYPE_CHECKING:
+    from genex.lines import measures
+else:
+    measures = lazy("genex.lines.measures")
 
 
 def check_answer(unit: Unit, much: Outlook) -> dict[str, Any]:
@@ -65,7 +70,7 @@ def _music(recipe: Recipe, score: Score, unit: Unit) -> dict[str, Any]:
 def _lines(score: Score) -> dict[str, str]:
     """What the lead parts that improvise amount to, in numbers."""
     return {
-        part.name: str(figures_of(score.timeline, part.notes))
+        part.name: str(measures.figures_of(score.timeline, part.notes))
         for part in score.parts
         if part.role is Role.LEAD and part.notes
     }

@@ -110,7 +110,7 @@ class WholeWriter(VersionWriter):
         measured = audio.Measurement(loudness, peak, 0.0, limited, levelled)
         self.store_sound(self._order, whole, measured, markers, chapters)
         turns = [
-            Turn(turn.take, turn.captions(), start - PAUSE_SECONDS, start, told)
+            Turn(turn.take, turn.captions(turn.take), start - PAUSE_SECONDS, start, told)
             for turn, start, told in zip(
                 self.turns, (Fraction(at, rate_hz) for at in starts), self._announcements, strict=True
             )

@@ -24,7 +24,7 @@ from genex.recipe.folder_defaults import GROUPS
 from genex.text.field_kinds import as_words
 from genex.text.yaml_source import Source
 
-OF_THE_LESSON = ("exercises", "letterhead", "language")
+OF_THE_LESSON = ("exercises", "letterhead", "language", "note_names", "font")
 """Fields that no entry has."""
 OF_THE_SHEET = ("paper", "large_print")
 """Fields of ``handout`` that no entry has."""

@@ -6,7 +6,7 @@ All times are exact ``Fraction`` quarter-note beats from the start of the first 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -289,22 +289,22 @@ class Timeline:
         """The span that sounds until a time; before the first one the last, as a loop has it."""
         return self.chords[bisect_left(self._chord_onsets, beats % self.length_beats) - 1]
 
-    def chord_label(self, span: ChordSpan) -> str:
-        """What stands over the bars for a chord: its symbol, N.C. for none.
+    def chord_label(self, span: ChordSpan, named: Callable[[Chord], str] = str) -> str:
+        """What stands over the bars for a chord: its symbol, or what it is ``named``, N.C. for none.
 
         Nothing where the piece has no chords at all (a drill, a phrase of notes only): N.C. would
         tell the player nothing there.
         """
         if span.chord is not None:
-            return str(span.chord)
+            return named(span.chord)
         return NO_CHORD if self.has_chords else ""
 
-    def written_label(self, span: ChordSpan) -> str:
+    def written_label(self, span: ChordSpan, named: Callable[[Chord], str] = str) -> str:
         """The same as charts write it: with the sign of a chord that is pushed, what is optional in
         parentheses."""
-        label = self.chord_label(span)
+        label = self.chord_label(span, named)
         if span.optional is not None:
-            label = f"({label})" if span.optional == span.chord else f"{label}({span.optional})"
+            label = f"({label})" if span.optional == span.chord else f"{label}({named(span.optional)})"
         return f"{PUSH_SIGN if span.push_beats else ''}{label}"
 
     @cached_property

@@ -188,6 +188,16 @@ def choruses(count: int, last: int = 3) -> Score:
     return Score("Round", "swing", whole, (lead(notes),))
 
 
+def test_courtesy_accidentals_are_cautionary_and_only_on_request():
+    notes = [fretted(0, 4, 2, 5), fretted(4, 4, 3, 4)]  # E5 is not altered before
+    notes[0] = replace(notes[0], pitch=Pitch.parse("Eb5"))
+    notes[1] = replace(notes[1], pitch=Pitch.parse("E4"))
+    score = replace(small_score(), timeline=timeline("C | C", key="C"), parts=(lead(notes),))
+    asked = musicxml_text(score, courtesy=True)
+    assert asked.count('<accidental cautionary="yes">natural</accidental>') == 1
+    assert "cautionary" not in musicxml_text(score)
+
+
 def test_equal_choruses_become_a_repeat():
     score = choruses(3)
     text = musicxml_text(score, fold_repeats=True)

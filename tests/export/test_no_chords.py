@@ -13,7 +13,7 @@ import mido
 import pytest
 
 from genex.audio import loop_markers, take_markers
-from genex.export import captions, chord_chart, chord_chart_svg, handout, midi, musicxml, tab
+from genex.export import captions, chord_chart, chord_chart_svg, handout, lead_sheet, midi, musicxml, tab
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.handout import HandoutSettings
@@ -85,7 +85,7 @@ def test_every_exporter_of_a_score_is_asked() -> None:
             and inspect.signature(function).return_annotation in ("str", "bytes")
         }
 
-    modules = (captions, chord_chart, chord_chart_svg, handout, midi, musicxml, tab)
+    modules = (captions, chord_chart, chord_chart_svg, handout, lead_sheet, midi, musicxml, tab)
     asked_through_another = {"chart_facts"}
     assert set().union(*map(writers, modules)) - asked_through_another == set(FILES) - {"markers"}
 

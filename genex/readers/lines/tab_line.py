@@ -28,6 +28,7 @@ from genex.readers.lines.tab_words import (
     is_chord,
     length_of,
     meters_of,
+    names_of_string,
     time_at,
     tokens_of,
 )
@@ -40,9 +41,10 @@ from genex.readers.lines.typed_line import (
     refuse,
 )
 from genex.score import BASE_VALUES, TUPLETS, Meter, Note
-from genex.theory import Key, NoteName
+from genex.theory import Key
 
-_ROW = re.compile(r"\s*(?P<name>[A-Ga-g][b#]?)?\s*(?P<row>[|:].*-.*[|:])\s*$")
+_NAME = "[A-Ha-h](?:[b#]|[ie]?s)?|(?:[Dd][oó]|[Rr][eé]|[Mm]i|[Ff][aá]|[Ss]ol|[Ll][aá]|[Ss]i)[♭♯]?"
+_ROW = re.compile(rf"\s*(?P<name>{_NAME})?\s*(?P<row>[|:].*-.*[|:])\s*$")
 _PLAYED = re.compile(
     r"(?P<sign>[(/\\hp]?)(?P<fret>\d+|[xX])(?P<bend>b\d*)?(?P<release>r\d*)?(?P<vibrato>~?)\)?"
 )
@@ -186,11 +188,11 @@ class _Reader:
         match = _ROW.match(self.lines[line])
         assert match is not None
         if match["name"]:
-            name = NoteName.parse(match["name"][0].upper() + match["name"][1:])
             wanted = self.tuning.strings[number].name
-            if name.pitch_class != wanted.pitch_class:
+            names = names_of_string(match["name"])
+            if all(name.pitch_class != wanted.pitch_class for name in names):
                 raise refuse(
-                    f"string {number + 1} is {wanted} in this tuning, and {name} here",
+                    f"string {number + 1} is {wanted} in this tuning, and {names[0]} here",
                     "write the tab for the recipe's tuning, or the recipe's tuning for the tab",
                     self._at(line, match.start("name")),
                 )

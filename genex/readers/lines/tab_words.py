@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from genex.errors import InputError
 from genex.exact import Fraction
 from genex.score import Meter, NoteValue
-from genex.theory import parse_chord
+from genex.theory import NoteName, english_note, parse_chord
 from genex.units import round_half_up
 
 _EIGHTH = Fraction(1, 2)
@@ -86,3 +86,15 @@ def meters_of(row: str) -> Iterator[tuple[int, Meter]]:
     if all(_HEADING.fullmatch(word) for word in row.split()):
         for match in _NUMBER_WITH_METER.finditer(row):
             yield match.start(), Meter.parse(match[1])
+
+
+def names_of_string(text: str) -> list[NoteName]:
+    """What the name of a string may mean, the English note first: B is H or, in German, B flat."""
+    found = []
+    if len(text) == 1 or text[1:] in ("b", "#"):
+        if text[0] not in "Hh":
+            found.append(NoteName.parse(text[0].upper() + text[1:]))
+        if text in ("B", "b"):
+            found.append(NoteName.parse("Bb"))
+    foreign = None if found else english_note(text)
+    return found if foreign is None else [NoteName.parse(foreign[0])]
