@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -46,26 +47,20 @@ def import_chart(file: Path, out: Path | None, number: int | None) -> dict[str, 
 
 
 def _playable(chart: ForeignChart, title: str) -> str:
-    """The recipe with its melody, an octave lower or higher where the instrument has it there; without
-    it where it cannot be played at all. Raises InputError."""
+    """The recipe with its melody, or without where that cannot be played. Raises InputError."""
+    text = recipe_text(chart, title)
     if not any(bar.notes for bar in chart.bars):
-        return recipe_text(chart, title)
-    refusal: InputError | None = None
-    for octave in (0, -1, 1):
-        text = recipe_text(chart, title, octave)
-        try:
-            compose(parse_recipe(text, chart.file, usual_of_feel))
-        except InputError as error:
-            refusal = refusal or error
-            continue
-        if octave:
-            where = "lower" if octave < 0 else "higher"
-            chart.leave(f"the melody stands an octave {where}", Place(chart.file))
-            text = recipe_text(chart, title, octave)
         return text
-    assert refusal is not None
-    chart.leave(f"the melody, as {refusal.message}", Place(chart.file))
-    return recipe_text(chart, title, None)
+    try:
+        # The line alone tells whether it can be played: nobody has to accompany it for that.
+        recipe = parse_recipe(text, chart.file, usual_of_feel)
+        compose(replace(recipe, parts=("exercise",)))
+    except InputError as error:
+        if not chart.has_chords:
+            raise
+        chart.leave(f"the melody, as {error.message}", Place(chart.file))
+        return recipe_text(chart, title, with_melody=False)
+    return text
 
 
 def imported_text(answer: dict[str, Any]) -> str:

@@ -38,6 +38,12 @@ def test_a_recipe_is_written_once_and_passes_the_check(genex, tmp_path, monkeypa
         ("a.mid", b"MThdxx", "not a Standard MIDI File"),
         ("a.txt", b"la la la", "no line of the file"),
         ("a.gif", b"GIF", "not a format"),
+        # Too many bars in one bar of ABC; signs that nothing closes; a tune that no line is as long as.
+        ("a.abc", TUNE.encode() + b"!a" * 20000, "1024 bars"),
+        ("a.abc", TUNE.encode() + b"[" * 20000 + b"c", "more than 2000 signs"),
+        ("a.abc", TUNE.encode() + b"{" * 20000 + b"c", "more than 2000 signs"),
+        ("a.abc", b"X:1\nM:4/4\nL:1/4\nK:C\n" + b"cdef|" * 600, "longer than 512 bars"),
+        ("a.abc", b"X:1\nM:4/4\nL:1/4\nK:C\n[CEGBdfac']4|", "cannot be held together"),
         ("a.abc", b"", "empty"),
     ],
 )

@@ -43,7 +43,7 @@ from genex.readers.charts.foreign_chart import (
     quoted,
 )
 from genex.readers.charts.form_signs import add_sign, decoration, sign_in_words
-from genex.readers.charts.symbols import add_symbol
+from genex.readers.charts.symbols import add_other_symbol, add_symbol
 from genex.recipe.jumps import stands_before
 from genex.score import Meter
 
@@ -414,7 +414,7 @@ class _Reader:
         onset = self.bar.length_beats
         for index, (text, place) in enumerate(self.waiting):
             if index:
-                self.chart.leave(f"{quoted(text)}, a second symbol over one note", place)
+                add_other_symbol(self.chart, self.bar, text, place)
             else:
                 add_symbol(self.chart, self.bar, text, onset, place)
         self.waiting.clear()

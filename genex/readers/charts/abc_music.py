@@ -17,16 +17,16 @@ TOKEN = re.compile(
       | (?P<remark>%.*)
       | "(?P<quoted>[^"]*)"
       | (?P<unclosed>")
-      | \[(?P<field>[A-Za-z]):(?P<value>[^\]]*)\]
+      | \[(?P<field>[A-Za-z]):(?P<value>[^\[\]]*)\]
       | (?P<bar>\.?(?:(?:\[\||:+\||\|)[\]|]*:*|::+)|\])
       | \[\s*(?P<ending>[1-9][0-9,\-]*)
-      | \[(?P<chord>[^\]|]*[A-Ga-gzx][^\]|]*)\](?P<chord_length>{_LENGTH})
+      | \[(?P<chord>[^\[\]|]*[A-Ga-gzx][^\[\]|]*)\](?P<chord_length>{_LENGTH})
       | (?P<note>(?:\^\^?|__?|=)?[A-Ga-g][,']*|[zx])(?P<length>{_LENGTH})
       | (?P<bars_rest>[ZX])(?P<bars>[0-9]{{0,4}})
       | (?P<spacer>y[0-9]*)
       | !(?P<mark>[^!\s|]*)!
       | \+(?P<old_mark>[^+\s|]*)\+
-      | (?P<grace>\{{[^}}]*\}})
+      | (?P<grace>\{{[^{{}}]*\}})
       | \((?P<tuplet>[2-9])(?::(?P<in_time_of>[1-9]?)(?::(?P<notes>[0-9]{{0,2}}))?)?
       | (?P<broken>>{{1,3}}|<{{1,3}})
       | (?P<overlay>&)

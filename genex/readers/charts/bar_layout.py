@@ -11,7 +11,15 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from genex.exact import Fraction
-from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, ForeignNote, Symbol, quoted
+from genex.readers.charts.foreign_chart import (
+    MAX_BARS,
+    ForeignBar,
+    ForeignChart,
+    ForeignNote,
+    Symbol,
+    quoted,
+    too_many_bars,
+)
 
 
 def laid_out(chart: ForeignChart) -> list[ForeignBar]:
@@ -64,7 +72,8 @@ class _Layout:
     def _joins(self, before: ForeignBar | None, bar: ForeignBar, parting: bool) -> bool:
         """Whether a bar is the other half of the one before."""
         if bar.ending and self.carried is not None:
-            return self.carried.length_beats + bar.length_beats == bar.meter.bar_beats
+            # A last ending may lack the pickup to what follows.
+            return self.carried.length_beats + bar.length_beats <= bar.meter.bar_beats
         if before is None or not self.whole or (parting and not bar.ending) or before.passes > 1:
             return False
         return 0 < self.raw_length < self.raw_length + bar.length_beats == bar.meter.bar_beats
@@ -119,6 +128,8 @@ class _Layout:
     def _cut(self, bar: ForeignBar) -> None:
         full = bar.meter.bar_beats
         count = max(1, int(bar.length_beats / full + Fraction(1, 2)))
+        if len(self.whole) + count > MAX_BARS:
+            raise too_many_bars(bar.place)
         self.chart.leave(
             f"the bar of {_beats(bar.length_beats)} in {bar.meter} stands as "
             f"{count} bar{'s' if count > 1 else ''}", bar.place,
@@ -144,6 +155,8 @@ class _Layout:
     def _add(self, bar: ForeignBar, *, balanced: bool) -> None:
         if bar.length_beats < bar.meter.bar_beats and not balanced:
             self.chart.leave(_short_note(bar), bar.place)
+        if len(self.whole) >= MAX_BARS:
+            raise too_many_bars(bar.place)
         bar = replace(
             bar,
             symbols=list(bar.symbols),

@@ -20,16 +20,21 @@ MAX_BARS = 1024
 """Bars of a chart as it is written, the limit of a recipe's chart."""
 MAX_PASSES = 16
 _MAX_UNREAD = 200
+_MOST_UNREAD = 2000
 _LONGEST = 60
 
 
 @dataclass(frozen=True, slots=True)
 class Symbol:
-    """A chord symbol of the file; ``text`` is readable by genex, or empty for no chord."""
+    """A chord symbol of the file; ``text`` is readable by genex, or empty for no chord.
+
+    ``optional`` may be played instead of it; the same as ``text`` where that may be left out.
+    """
 
     text: str
     onset_beats: Fraction
     place: Place
+    optional: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +127,24 @@ class ForeignChart:
     pickup_beats: Fraction = Fraction(0)
 
     def leave(self, text: str, place: Place) -> None:
-        """List something that cannot be used. Equal words of a line are listed once."""
+        """List something that cannot be used. Equal words of a line are listed once.
+
+        Raises ChartFileError for a file of which nearly nothing can be used.
+        """
         one = Unread(cut(text), place)
         if one not in self.unread[-50:]:
             self.unread.append(one)
+        if len(self.unread) > _MOST_UNREAD:
+            raise ChartFileError(
+                f"of the file more than {_MOST_UNREAD} signs cannot be read",
+                hint="look whether it is what its name says",
+                place=place,
+            )
+
+    @property
+    def has_chords(self) -> bool:
+        """Whether a chord can be read anywhere."""
+        return any(symbol.text for bar in self.bars for symbol in bar.symbols)
 
     @property
     def listed(self) -> list[str]:
@@ -139,12 +158,17 @@ class ForeignChart:
     def add_bar(self, bar: ForeignBar) -> None:
         """Append a bar. Raises ChartFileError where there are too many."""
         if len(self.bars) >= MAX_BARS:
-            raise ChartFileError(
-                f"the chart has more than {MAX_BARS} bars",
-                hint="import a piece at a time: cut the file, or write repeats",
-                place=bar.place,
-            )
+            raise too_many_bars(bar.place)
         self.bars.append(bar)
+
+
+def too_many_bars(place: Place) -> ChartFileError:
+    """The error for a chart of more than ``MAX_BARS``."""
+    return ChartFileError(
+        f"the chart has more than {MAX_BARS} bars",
+        hint="import a piece at a time: cut the file, or write repeats",
+        place=place,
+    )
 
 
 def open_repeat(bars: Sequence[ForeignBar]) -> None:

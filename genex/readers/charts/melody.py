@@ -6,11 +6,12 @@ are named with the key's signature, lengths are those of the file.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
 from genex.exact import Fraction
+from genex.fretboard import STANDARD
 from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, ForeignNote
 from genex.theory import STEPS, Key, Pitch
 
@@ -21,23 +22,46 @@ _SIGNS = {-2: "__", -1: "_", 0: "=", 1: "^", 2: "^^"}
 _ZERO = Fraction(0)
 
 
-def melody_text(chart: ForeignChart, bars: Sequence[ForeignBar], key: Key, *, octave: int) -> str:
+MOST_BARS, MOST_NOTES = 512, 5000
+"""Of a line as it is played: the limits of lines of one's own."""
+
+
+def melody_text(chart: ForeignChart, bars: Sequence[ForeignBar], key: Key) -> str:
     """The line over ``bars``, laid out and in playing order, in the signature of ``key``.
 
-    ``octave`` is added to each note's. Empty where nothing is to be played.
+    It stands in the octave in which a guitar has it. Empty where nothing can be played: what is left
+    away is listed in the chart.
     """
+    if len(bars) > MOST_BARS or sum(len(bar.notes) for bar in bars) > MOST_NOTES:
+        said = f"the melody, which is longer than {MOST_BARS} bars or {MOST_NOTES} notes"
+        chart.leave(said, bars[0].place)
+        return ""
     placed = [_whole(bar) for bar in bars]
     _place_leads(chart, bars, placed)
     first = bars[0]
     pickup = first.lead if chart.pickup_beats else []
     if not any(placed) and not pickup:
         return ""
-    placed = _with_whole_ties([pickup, *placed])
     lengths = [first.lead_beats, *(bar.meter.bar_beats for bar in bars)]
+    placed = _with_whole_ties([pickup, *placed], lengths)
+    octave = _octave([pitch.midi for bar in placed for note in bar for pitch in note.pitches])
+    if octave is None:
+        chart.leave("the melody, which a guitar has in no octave", first.place)
+        return ""
+    if octave:
+        chart.leave(f"the melody stands an octave {'lower' if octave < 0 else 'higher'}", first.place)
     words = [
         _bar(notes, length, key, octave) for notes, length in zip(placed, lengths, strict=True) if length
     ]
     return "\n".join(["L:1/8", *_rows(words, has_pickup=bool(first.lead_beats))])
+
+
+def _octave(notes: Iterable[int]) -> int | None:
+    """The octave in which all notes are on a guitar, as near as can be to where they are written."""
+    low, high = min(STANDARD.open_midi), max(STANDARD.open_midi) + STANDARD.last_fret
+    heights = sorted(notes)
+    fits = [n for n in (0, -1, 1) if low <= heights[0] + 12 * n and heights[-1] + 12 * n <= high]
+    return fits[0] if fits else None
 
 
 def _rows(words: Sequence[str], *, has_pickup: bool) -> Iterator[str]:
@@ -78,7 +102,9 @@ def _place_leads(
         before += (replace(note, onset_beats=note.onset_beats + start) for note in bar.lead)
 
 
-def _with_whole_ties(bars: Sequence[Sequence[ForeignNote]]) -> list[list[ForeignNote]]:
+def _with_whole_ties(
+    bars: Sequence[Sequence[ForeignNote]], lengths: Sequence[Fraction]
+) -> list[list[ForeignNote]]:
     """The notes without ties that lead to no note of their pitches right behind."""
     found = [list(bar) for bar in bars]
     flat = [(row, column) for row, bar in enumerate(found) for column in range(len(bar))]
@@ -91,7 +117,8 @@ def _with_whole_ties(bars: Sequence[Sequence[ForeignNote]]) -> list[list[Foreign
         if following is not None and following[0] == row:
             joins = joins and after is not None and after.onset_beats == note.end_beats
         elif following is not None:
-            joins = joins and following[0] == row + 1 and after is not None and not after.onset_beats
+            at_bar_line = note.end_beats == lengths[row] and after is not None and not after.onset_beats
+            joins = joins and following[0] == row + 1 and at_bar_line
         if not joins:
             found[row][column] = replace(note, ties=False)
     return found

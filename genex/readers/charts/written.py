@@ -31,7 +31,7 @@ from genex.recipe import parse_recipe
 from genex.recipe.chart_bars import pulse_lengths, shared
 from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
 from genex.score import PUSH_BEATS, PUSH_SIGN, Meter
-from genex.theory import NO_CHORD, Key, parse_chord
+from genex.theory import NO_CHORD, Key, parse_chord, without_optional
 
 _BARS_A_LINE = 4
 _SHORTEST_PICKUP = 16
@@ -53,11 +53,10 @@ class _Section:
     passages: list[Passage] = field(default_factory=list)
 
 
-def recipe_text(chart: ForeignChart, title: str, melody: int | None = 0) -> str:
-    """The recipe. ``title`` is used where the file has none; ``melody`` is the octave that the melody is
-    moved by, None to leave it away. Raises ChartFileError without chords and notes."""
-    has_chords = any(symbol.text for bar in chart.bars for symbol in bar.symbols)
-    if not has_chords and not any(bar.notes for bar in chart.bars):
+def recipe_text(chart: ForeignChart, title: str, *, with_melody: bool = True) -> str:
+    """The recipe. ``title`` is used where the file has none. Raises ChartFileError without chords and
+    notes, or without chords where no melody is wanted."""
+    if not chart.has_chords and not (with_melody and any(bar.notes for bar in chart.bars)):
         raise ChartFileError(
             "no chord symbol and no melody that can be read stand in the file",
             hint="import a chart with chord symbols, or a tune",
@@ -67,8 +66,14 @@ def recipe_text(chart: ForeignChart, title: str, melody: int | None = 0) -> str:
     complete(bars)
     _carry_pushes(bars)
     writer = _written(chart, bars, title)
-    if melody is not None:
-        writer.line = _melody(writer, chart, bars, title, melody)
+    if with_melody and any(bar.notes or bar.lead for bar in bars):
+        writer.line = _melody(writer, chart, bars, title)
+        if not writer.line and not chart.has_chords:
+            raise ChartFileError(
+                f"there are no chords, and not read is {chart.unread[-1].text}",
+                hint="import a chart with chord symbols, or a piece of the tune",
+                place=chart.unread[-1].place,
+            )
     return writer.text(title)
 
 
@@ -89,9 +94,7 @@ def _written(chart: ForeignChart, bars: list[ForeignBar], title: str) -> _Writer
     return _Writer(chart, bars)
 
 
-def _melody(
-    writer: _Writer, chart: ForeignChart, bars: Sequence[ForeignBar], title: str, octave: int
-) -> str:
+def _melody(writer: _Writer, chart: ForeignChart, bars: Sequence[ForeignBar], title: str) -> str:
     """The melody over the bars in the order in which the recipe plays them.
 
     That order is the recipe's own: a copy in which every bar has a chord of its own tells it.
@@ -113,7 +116,7 @@ def _melody(
         if chord is not None
     ]
     key = parse_recipe(writer.text(title)).key
-    return melody_text(chart, [bars[number] for number in order], key, octave=octave)
+    return melody_text(chart, [bars[number] for number in order], key)
 
 
 def _different_chords() -> Iterator[str]:
@@ -172,7 +175,7 @@ class _Writer:
             placed = self._on_pulses(bar, held)
             behind = [one.name for one in bar.behind]
             self.words.append(" ".join([self._bar_words(bar.meter, placed), *behind]))
-            held = placed[max(placed)].removeprefix(PUSH_SIGN)
+            held = without_optional(placed[max(placed)].removeprefix(PUSH_SIGN))[0]
 
     def _on_pulses(self, bar: ForeignBar, held: str) -> dict[int, str]:
         """The chords of a bar by the beat that they come on, the first one on beat 0."""
@@ -404,7 +407,10 @@ class _Writer:
 
 
 def _word(symbol: Symbol) -> str:
-    return symbol.text.replace("[", "(").replace("]", ")") or NO_CHORD
+    text = symbol.text.replace("[", "(").replace("]", ")") or NO_CHORD
+    if not symbol.optional:
+        return text
+    return f"({text})" if symbol.optional == symbol.text else f"{text}({symbol.optional})"
 
 
 def _common(passes: Sequence[Sequence[int]]) -> tuple[int, ...]:

@@ -12,6 +12,7 @@ from typing import Any, NoReturn
 from xml.parsers import expat
 
 from genex.errors import ChartFileError, Place
+from genex.readers.charts.foreign_chart import MAX_BARS, too_many_bars
 
 _MOST_ELEMENTS = 200_000
 _DEEPEST = 60
@@ -101,6 +102,8 @@ class _Builder:
 
     def _start(self, tag: str, attributes: dict[str, str]) -> None:
         self.count += 1
+        if tag == "measure" and len(self.open[-1].children) > MAX_BARS:
+            raise too_many_bars(self._place())
         if self.count > _MOST_ELEMENTS or len(self.open) > _DEEPEST:
             self._refuse(f"the file is too large for a {self.what}")
         line, column = self.parser.CurrentLineNumber, self.parser.CurrentColumnNumber + 1

@@ -29,6 +29,7 @@ from genex.readers.lines.tab_words import (
     length_of,
     meters_of,
     names_of_string,
+    time_at,
     tokens_of,
 )
 from genex.readers.lines.typed_line import (
@@ -376,8 +377,7 @@ class _Reader:
             self.tied = {(string, fret) for string, (fret, _) in ends if fret is not None}
         for column, chord in chords.items():
             if left <= column < right:
-                later = [c for c in columns if c >= column]
-                onset = times[later[0]][0] if later else begun
+                onset = time_at(column, times, right) if times else begun
                 measure.chords.append(replace(chord, onset_beats=onset))
         if is_timed:
             measure.bar.length_beats += sum((length for _, length in times.values()), Fraction(0))

@@ -9,7 +9,9 @@ from genex.errors import InputError
 from genex.exact import Fraction
 from genex.score import Meter, NoteValue
 from genex.theory import NoteName, english_note, parse_chord
+from genex.units import round_half_up
 
+_EIGHTH = Fraction(1, 2)
 _HEADING = re.compile(r"\(?\d{1,4}\)?|\d{1,2}/(?:2|4|8|16)|=[\d.]+")
 _NUMBER_WITH_METER = re.compile(r"(?<!\S)\d{1,4} (\d{1,2}/(?:2|4|8|16))(?!\S)")
 
@@ -61,6 +63,22 @@ def by_string(text: str, frets: Mapping[int, tuple[int | None, str]]) -> dict[in
 
     order = min((strings, strings[::-1]), key=crossed)
     return dict(zip(order, fingers, strict=True))
+
+
+def time_at(column: int, times: Mapping[int, tuple[Fraction, Fraction]], right: int) -> Fraction:
+    """The time of a word over a column, to an eighth: inside of a held note as far as it stands from the
+    note's column to the next, or to the bar line at ``right``.
+
+    ``times`` has onset and length of each column of the bar.
+    """
+    begun = [one for one in times if one <= column]
+    if not begun:
+        return min(times.values())[0]
+    start = max(begun)
+    end = min((one for one in times if one > column), default=right)
+    onset, length = times[start]
+    inside = length * Fraction(column - start, end - start)
+    return onset + min(length, Fraction(round_half_up(inside / _EIGHTH)) * _EIGHTH)
 
 
 def meters_of(row: str) -> Iterator[tuple[int, Meter]]:

@@ -114,13 +114,11 @@ def test_what_is_not_read_is_listed():
     assert chart.listed == [
         "line 6: the words 'slowly'",
         "line 6: 'Qx7' is not a chord that can be read",
-        "line 6: 'Em' may be played instead of G",
-        "line 6: '(F)' is optional; it is played",
         "line 6: a second voice inside the bar",
     ]
     assert [one.name for one in chart.bars[1].before] == ["Segno"]
     assert [one.name for one in chart.bars[1].behind] == ["D.C."]
-    assert [one.text for one in chart.bars[0].symbols] == ["G", "F"]
+    assert [(one.text, one.optional) for one in chart.bars[0].symbols] == [("G", "Em"), ("F", "F")]
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,7 @@ from genex.readers.charts.musicxml import read_musicxml
 from genex.recipe import Recipe, parse_recipe, read_lessons
 from genex.resources import example_recipes
 from genex.theory import parse_chord
+from tests.bench.bench_tunes import compared, tunes
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 
@@ -81,6 +82,26 @@ def test_meter_and_length_written_and_played(path: Path) -> None:
     played = part.expandRepeats().getElementsByClass("Measure")
     ours = sum(chart.bars[index].length_beats for index in played_bars(chart.bars))
     assert ours == sum(Fraction(one.highestTime) for one in played)
+
+
+# One tune in so many of each collection; what differs in the whole of them tells the bench.
+WITHOUT_CHORDS = [
+    (collection, name, text)
+    for collection, first, every in (
+        ("airdsAirs", 7, 300),
+        ("oneills1850", 311, 500),
+        ("essenFolksong", 1012, 2500),
+    )
+    for name, text in list(tunes(collection))[first::every]
+]
+
+
+@pytest.mark.parametrize(("collection", "name", "text"), WITHOUT_CHORDS, ids=lambda one: one[:24])
+def test_tunes_without_chords_and_their_line(collection: str, name: str, text: str) -> None:
+    """Meter, length, melody and repeats, as written, as played and in the recipe."""
+    found = compared(text)
+    assert set(found.values()) == {""}, found
+    assert set(found) == {"read", "meter", "length", "melody", "played", "recipe"}
 
 
 def their_chords(part) -> list[tuple[Fraction, frozenset[int], int]]:

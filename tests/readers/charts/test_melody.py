@@ -31,8 +31,9 @@ def rows(text: str) -> list[str]:
         ("|:c4|[1 d4:|[2 e4|]", ["c8 | d8 | c8 | e8 |"]),
         ("[CEG]2 ^F F|F4|", ["[CEG]4 ^F2 F2 | F8 |"]),
         ("c4-|c2 d2-|e4|", ["c8- | c4 d4 | e8 |"]),  # a tie that leads nowhere is none
+        ("c3- z|c4|", ["c6 z2 | c8 |"]),
         ("z4|Z|c4|", ["z8 | z8 | c8 |"]),
-        ("C,,c'|", ["C,,2 c'2 z4 |"]),
+        ("E,,c'|", ["E,,2 c'2 z4 |"]),
         ("{g}.c !trill!d (ef)|", ["c2 d2 e2 f2 |"]),
     ],
 )
@@ -57,6 +58,11 @@ def test_a_pickup_leads_into_bar_one_and_into_each_repeat():
     ]
     part = next(part for part in compose(recipe).score.lead_parts if part.name == "exercise")
     assert part.pickup_notes == 1 and part.notes[-1].onset_beats == 31
+
+
+def test_an_ending_that_lacks_the_pickup_to_what_follows():
+    _, text, _ = imported("c4|d3[1d:|[2 e/||f/|g4|")
+    assert rows(text) == ["c8 | d6 d2 | c8 | d6 ef |", "g8 |"]
 
 
 def test_a_pickup_without_room_in_the_bar_before_is_listed():

@@ -235,3 +235,13 @@ def test_fingers_and_words_below_the_strings():
     assert [(one.finger, one.note.syllable) for one in line.notes] == [
         (2, "oh"), (1, "the"), (4, ""), (1, "rain"), (1, ""),
     ]  # fmt: skip
+
+
+def test_chords_of_a_printed_tab_come_on_their_beats():
+    head = "key: C\nchords: Dm7 G7 | C Am7 Dm7 G7 | (3/4) Cmaj7 F Em7\n"
+    line = 'exercise: {kind: line, abc: "L:1/4\\nd4 | c3 B/A/ | G3 |"}\n'
+    score = compose(parse_recipe(head + line)).score
+    found = read(tab_text(score, ["exercise"])).chords
+    assert [(one.onset_beats, one.text) for one in found] == [
+        (span.onset_beats, str(span.chord)) for span in score.timeline.chords
+    ]

@@ -12,6 +12,7 @@ from genex.readers.lines.tab_words import (
     is_chord,
     length_of,
     meters_of,
+    time_at,
     tokens_of,
 )
 from genex.score import Meter
@@ -41,6 +42,13 @@ def test_lengths_in_letters():
     meter = Meter(3, 4)
     lengths = [length_of(value, meter) for value in ("q.", "re", "rest", "h~e", "5/6", "~")]
     assert lengths == [F(3, 2), F(1, 2), 3, F(5, 2), F(5, 6), 0]
+
+
+def test_a_chord_over_a_held_note_comes_where_it_stands():
+    times = {4: (F(0), F(3)), 28: (F(3), F(1, 2)), 32: (F(7, 2), F(1, 2))}
+    assert [time_at(column, times, 36) for column in (2, 4, 12, 20, 27, 28, 34)] == [
+        0, 0, 1, 2, 3, 3, 4,
+    ]  # fmt: skip
 
 
 def test_fingers_of_a_column():
