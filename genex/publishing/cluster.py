@@ -20,7 +20,7 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -335,15 +335,17 @@ class Cluster:
         work = self._wanted[number][1]
         assert work.to_make is not None
         recipe = work.to_make.recipe
+        # Sounds of an earlier build lie on this machine: there, all is rendered.
+        job = replace(work.to_make, kept=replace(work.to_make.kept, files={}))
         if not PLAYED_OUTPUTS & set(recipe.outputs):
-            return Task(work.to_make, facts(), None)
+            return Task(job, facts(), None)
         path = soundfont_path(recipe, self._soundfont)
         own = self._soundfont is not None or recipe.fields.audio.soundfont is not None
         try:
             digest = audio.content_digest(path)
         except OSError as problem:
             raise SynthesizerError(f"the soundfont {path} cannot be read: {problem.strerror}") from None
-        return Task(work.to_make, facts(), (path.absolute() if own else None, digest))
+        return Task(job, facts(), (path.absolute() if own else None, digest))
 
     def _tell(self, number: int) -> None:
         unit, work = self._wanted[number]

@@ -15,9 +15,9 @@ import numpy as np
 from genex.errors import InputError
 from genex.inputs import Inputs
 from genex.publishing.maker import soundfont_path
+from genex.publishing.sound_files import mastered
 from genex.publishing.units import prepare_unit
 from genex.publishing.up_to_date import Request
-from genex.publishing.version_files import mastered
 from genex.publishing.watching import Following, Seen
 from genex.publishing.workshop import seldom_collecting
 

@@ -14,6 +14,7 @@ from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
+from genex.publishing.kept_sounds import KeptSounds
 from genex.publishing.stamps import Stamp, stamp_of
 from genex.publishing.version_files import (
     AUDIO_OUTPUTS,
@@ -42,7 +43,8 @@ class Job:
 
     ``inputs`` holds what was read for it: whoever makes it reads the same. ``whole`` is the recipe
     with the versions too that are not to be made. A lesson of several exercises has the first
-    versions of these in ``pieces``, and what is made of it is made of all.
+    versions of these in ``pieces``, and what is made of it is made of all. ``kept`` are sounds that an
+    earlier build made.
     """
 
     recipe: Recipe
@@ -50,6 +52,7 @@ class Job:
     inputs: Inputs = field(default_factory=Inputs)
     whole: Recipe | None = None
     pieces: tuple[Composition, ...] = ()
+    kept: KeptSounds = field(default_factory=KeptSounds)
 
     @property
     def music(self) -> list[tuple[Recipe, Composition]]:
@@ -71,9 +74,11 @@ class Job:
         With no stage it only gives an outline.
         """
         if self.recipe.exercises:
-            return WholeWriter(self.recipe, version, composer, stage, report, self.pieces, self.whole)
+            return WholeWriter(
+                self.recipe, version, composer, stage, report, self.pieces, self.whole, self.kept
+            )
         piece = piece or composer.piece(version)
-        return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole)
+        return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole, self.kept)
 
 
 class Order(NamedTuple):
@@ -235,7 +240,7 @@ class Maker:
         writer.write_symbolic()
         writer.write_printed()
         if AUDIO_OUTPUTS & set(recipe.outputs):
-            writer.write_audio(self._renderer_for(recipe))
+            writer.write_audio(lambda: self._renderer_for(recipe))
         if "page" in recipe.outputs:
             self._write_page(writer, recipe)
         return writer.files

@@ -11,12 +11,14 @@ import json
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 
 from genex.compose import Composer, Composition, usual_of_feel
 from genex.errors import InputError, Place
 from genex.exercises import sources_of
 from genex.inputs import Inputs, recipes_of
+from genex.publishing.kept_sounds import KeptSounds, earlier_sounds
 from genex.publishing.maker import (
     Job,
     prepare,
@@ -122,6 +124,11 @@ class Unit:
         """What the last build wrote, by absolute path."""
         return by_path(self.note.written) if self.note else {}
 
+    @cached_property
+    def sounds(self) -> dict[str, tuple[Path, BuiltFile]]:
+        """Sounds of the last build, by what is heard of them."""
+        return earlier_sounds(self.note, self.request.out)
+
     def kept_of(self, fingerprint: str) -> list[KeptFile] | None:
         """The files made from something, if all are there as they were made; else None."""
         if self.note is None or self.note.versions != versions():
@@ -193,6 +200,8 @@ def unit_of(
             sources |= {file.path: file for file in packages}
             used |= {file.path: file.sha256 for file in packages}
             font = _font(job.recipe, request.soundfont, fonts) if keeps else None
+            if font is not None and font.sha256:
+                job = replace(job, kept=KeptSounds(font.sha256))
             marks = _fingerprints(job.recipe, used, font)
             works.append(LessonWork(job, recipe, name, marks, used=used))
     if isinstance(source, Series) and source.chords:
@@ -309,6 +318,8 @@ def fingerprint(*what: object) -> str:
 def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
     """Tell the versions that can be kept from those that are to be made."""
     recipe = work.job.recipe
+    if not rebuild:
+        work.job = replace(work.job, kept=replace(work.job.kept, files=unit.sounds))
     for number, mark in enumerate(work.fingerprints):
         kept = None if rebuild else unit.kept_of(mark)
         if kept is not None:
@@ -323,7 +334,7 @@ def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
         if work.numbers[0] and not recipe.exercises:
             with unit.inputs.active():
                 first = Composer(recipe).piece(few.versions[0])
-        work.to_make = Job(few, first, unit.inputs, recipe, work.job.pieces)
+        work.to_make = Job(few, first, unit.inputs, recipe, work.job.pieces, work.job.kept)
 
 
 def distinct_recipes(paths: Sequence[Path]) -> list[Path]:

@@ -3,6 +3,7 @@ from __future__ import annotations
 import io
 import struct
 from pathlib import Path
+from typing import Any
 
 import mutagen
 import numpy as np
@@ -11,7 +12,7 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.audio import FORMATS, Marker, Sound, master, true_peak_dbtp, write_audio
+from genex.audio import FORMATS, Marker, Sound, master, rewrite_audio, true_peak_dbtp, write_audio
 from genex.audio.mp3 import trim_mp3
 from genex.audio.ogg import pages, trimmed_opus
 from genex.audio.tags import id3_key
@@ -123,6 +124,35 @@ def test_mp3_has_chapter_frames(tmp_path: Path) -> None:
     chapters = [tags[f"CHAP:ch{number}"] for number in range(3)]
     assert [(c.start_time, c.end_time) for c in chapters] == [(0, 625), (625, 1252), (1252, 1875)]
     assert [str(c.sub_frames["TIT2"]) for c in chapters] == ["A", "Bridge", "A, chorus 2"]
+
+
+@pytest.mark.parametrize("fmt", FORMATS)
+def test_other_tags_around_a_sound_are_as_if_it_had_been_written_with_them(
+    tmp_path: Path, fmt: str
+) -> None:
+    def write(path: Path, **how: Any) -> None:
+        write_audio(path, chord(20_001), fmt, **how)
+
+    bare: dict[str, Any] = {"loop": True}
+    few: dict[str, Any] = {"loop": True, "tags": TAGS, "markers": CHAPTERS[:1], "chapters": CHAPTERS[:1]}
+    many = few | {"tags": TAGS | {"title": "Snow " * 3000}, "markers": CHAPTERS, "chapters": CHAPTERS}
+    for number, how in enumerate((bare, few, many)):
+        write(tmp_path / str(number), **how)
+    for source, how, target in ((0, few, 1), (1, many, 2), (2, few, 1), (2, bare, 0)):
+        rewrite_audio(tmp_path / str(source), tmp_path / "new", 20_001, 48_000, fmt, **how)
+        assert (tmp_path / "new").read_bytes() == (tmp_path / str(target)).read_bytes()
+
+
+def test_what_is_no_such_sound_is_not_rewritten(tmp_path: Path) -> None:
+    source = tmp_path / "other"
+    source.write_bytes(b"RIFF0000WAVE" + bytes(60))
+    for fmt in ("wav24", "flac", "ogg"):
+        with pytest.raises(ValueError, match="not a"):
+            rewrite_audio(source, tmp_path / "new", 501, 48_000, fmt)
+    write_audio(source, chord(501))
+    source.write_bytes(source.read_bytes()[:2000])
+    with pytest.raises(ValueError, match="ends too early"):
+        rewrite_audio(source, tmp_path / "new", 501, 48_000)
 
 
 @pytest.mark.parametrize("fmt", ["ogg", "opus"])
