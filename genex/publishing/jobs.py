@@ -119,7 +119,9 @@ def build_checked(
     workshop: Workshop | Cluster
     if wishes.cluster:
         anew = wishes.rebuild
-        workshop = Cluster(units, out, wishes.soundfont, wishes.cluster, report, follower, anew=anew)
+        workshop = Cluster(
+            units, out, wishes.soundfont, wishes.cluster, report, follower, note, anew=anew
+        )
     else:
         workshop = Workshop(
             todo, wishes.soundfont, report, apart=apart, most_workers=wishes.processes,

@@ -283,17 +283,26 @@ class Maker:
             return self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
 
 
-def files_of(job: Job, soundfont: Path | None) -> list[tuple[BuiltFile, bytes]]:
-    """All files of a job with their content, in the order of its versions. Raises GenexError."""
+def by_tempo(recipe: Recipe) -> list[int]:
+    """Numbers of all versions in the order to make them in: those of one tempo share their drums."""
+    return sorted(all_versions(recipe), key=lambda number: recipe.versions[number].tempo)
+
+
+def files_of(
+    job: Job, soundfont: Path | None, numbers: Sequence[int] | None = None
+) -> list[tuple[BuiltFile, bytes]]:
+    """The files of a job with their content, in the order of its versions, or of some of these.
+
+    Raises GenexError.
+    """
     maker = Maker([job], soundfont, lambda text: None)
-    numbers = all_versions(job.recipe)
+    chosen = all_versions(job.recipe) if numbers is None else sorted(numbers)
     with tempfile.TemporaryDirectory(prefix="genex-") as folder:
         stage = Stage(Path(folder), Path(folder))
         try:
-            # Versions of one tempo share their drums.
-            in_turn = sorted(numbers, key=lambda number: job.recipe.versions[number].tempo)
+            in_turn = [number for number in by_tempo(job.recipe) if number in chosen]
             made = {number: maker.fulfil(Order(0, number, stage)) for number in in_turn}
         finally:
             maker.close()
-        files = (file for number in numbers for file in made[number])
+        files = (file for number in chosen for file in made[number])
         return [(file, stage.path(file.name).read_bytes()) for file in files]

@@ -16,6 +16,7 @@ from genex.compose import Composer
 from genex.errors import RecipeError
 from genex.lazy import lazy
 from genex.publishing.contents_page import CONTENTS_PAGE
+from genex.publishing.maker import Job
 from genex.publishing.manifest import MANIFEST
 from genex.publishing.series_files import CONTENTS, book_key, bound_name, has_page, page_name
 from genex.publishing.units import LessonWork, Unit
@@ -121,6 +122,14 @@ def outlook_of(unit: Unit, *, to_make_only: bool = False) -> Outlook:
             total += Outlook(1, size_bytes=len(unit.lessons) * _OTHER_FILE_BYTES)
         total += Outlook(4, size_bytes=total.size_bytes)  # the zip holds all of it once more
     return total
+
+
+def version_bytes(job: Job) -> int:
+    """About how large the files of a version are, by the first one. Composes nothing."""
+    recipe = job.recipe
+    with job.inputs.active():
+        writer = job.writer(recipe.versions[0], job.piece, Composer(recipe), None, print)
+        return _of_version(writer.outline(), recipe, 1.0).size_bytes
 
 
 def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Outlook:

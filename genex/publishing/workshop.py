@@ -30,6 +30,7 @@ from genex.publishing.maker import (
     Order,
     RendererKeeper,
     all_versions,
+    by_tempo,
     load_rooms,
     other_keys,
     soundfont_digests,
@@ -162,8 +163,7 @@ class Workshop:
 
     def order(self, lesson: int, stage: Stage) -> None:
         """Have all versions of a lesson made."""
-        versions = self._jobs[lesson].recipe.versions
-        numbers = sorted(range(len(versions)), key=lambda number: versions[number].tempo)
+        numbers = by_tempo(self._jobs[lesson].recipe)
         self._queue([Order(lesson, number, stage) for number in numbers])
 
     def files(self, lesson: int) -> list[BuiltFile]:
