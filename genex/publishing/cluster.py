@@ -91,14 +91,14 @@ class Cluster:
     def __exit__(self, kind: object, error: object, trace: object) -> None:
         if self._is_told and (error is None or self._failed):
             self._clear()
+        with suppress(OSError):  # if nothing is in it
+            self._place.rmdir()
 
     def _clear(self) -> None:
         """Remove what was made of these lessons. Others stay there, of other builds too."""
         for number in range(len(self._wanted)):
             for share in self._shares[number]:
                 shutil.rmtree(self._folder(share), ignore_errors=True)
-        with suppress(OSError):
-            self._place.rmdir()
 
     def check(self) -> dict[int, InputError]:
         """As ``Workshop.check``, on this machine."""

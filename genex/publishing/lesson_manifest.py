@@ -10,6 +10,7 @@ from genex import __version__
 from genex.plain_text import clean
 from genex.publishing.maker import Job
 from genex.publishing.manifest import manifest_bytes
+from genex.publishing.outlook import clock
 from genex.publishing.plan import Claim
 from genex.publishing.version_files import BuiltFile
 from genex.recipe import Recipe
@@ -29,6 +30,17 @@ def lesson_summary(title: str, folder: Path, files: Sequence[BuiltFile]) -> str:
                 line += ", silent" if loudness is None else f", {loudness:.1f} LUFS"
         lines.append(line)
     return "\n".join(lines)
+
+
+def lesson_in_a_line(title: str, folder: Path, files: Sequence[BuiltFile]) -> str:
+    """What was built, of one lesson of many."""
+    sounds = [file.facts for file in files if "length_samples" in file.facts]
+    line = f"{title}: {folder}, {len(files)} file{'s' if len(files) != 1 else ''}"
+    if sounds:
+        line += (
+            f", {clock(sum(one['length_samples'] / one['sample_rate_hz'] for one in sounds))} of sound"
+        )
+    return line
 
 
 def lesson_manifest(

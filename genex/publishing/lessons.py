@@ -15,7 +15,7 @@ from genex.lazy import lazy
 from genex.publishing.contents_page import CONTENTS_PAGE, contents_page
 from genex.publishing.files import writing
 from genex.publishing.following import NOBODY, Follower
-from genex.publishing.lesson_manifest import lesson_manifest, lesson_summary
+from genex.publishing.lesson_manifest import lesson_in_a_line, lesson_manifest, lesson_summary
 from genex.publishing.maker import Job, soundfont_path
 from genex.publishing.manifest import MANIFEST
 from genex.publishing.plan import Plan, Verdict
@@ -48,6 +48,10 @@ if TYPE_CHECKING:
 else:
     merge = lazy("genex.page.merge")
     series_book = lazy("genex.publishing.series_book")
+
+
+MOST_LISTED = 60
+"""Of a series with more files, each lesson is told in a line."""
 
 
 @dataclass(frozen=True)
@@ -450,9 +454,9 @@ def _paths(unit: Unit, content: Content) -> list[Path]:
 
 def _printed(unit: Unit, content: Content) -> list[str]:
     """What is said of a unit that is in place."""
-    lines = [
-        lesson_summary(lesson.recipe.title, lesson.folder, lesson.files) for lesson in content.lessons
-    ]
+    is_long = sum(len(lesson.files) for lesson in content.lessons) > MOST_LISTED
+    told = lesson_in_a_line if unit.series is not None and is_long else lesson_summary
+    lines = [told(lesson.recipe.title, lesson.folder, lesson.files) for lesson in content.lessons]
     if unit.series is not None and content.archive_file is not None:
         lines += [str(unit.folder / name) for name in (*content.listed, MANIFEST)]
         lines.append(str(unit.folder.with_name(content.archive_file.name)))

@@ -41,6 +41,11 @@ _BASE_MEMORY_BYTES, _MEMORY_BYTES_A_SAMPLE, _MEMORY_BYTES_BEYOND = 160 << 20, 12
 _LONG_BYTES_A_SAMPLE = 8
 """Of a long sound while it is made: two planes of 32-bit samples. See ``_room_to_make``."""
 _MOST_WORKERS = 4
+_VERSION_WORK_SECONDS, _OTHER_WORK_SECONDS = 0.06, 0.02
+_WORK_SECONDS = {"page": 1.5, "handout": 0.5, "large handout": 0.7, "diagrams": 0.1, "leadsheet": 0.3}
+_SOUND_WORK = 0.006
+_CODING_WORK = {"flac": 0.004, "mp3": 0.01, "ogg": 0.02, "opus": 0.02}
+"""Of one processor, as ``bench_series`` measures it: for a version, files, a second of sound."""
 LARGE_SECONDS, LARGE_BYTES = 30 * 60, 1 << 30
 """From here on a build says beforehand how much it will be."""
 
@@ -50,7 +55,7 @@ class Outlook:
     """How much something will be.
 
     ``making`` is the room on the disk that long sounds take beside their files, largest first, while
-    they are made: as many as are made at once.
+    they are made: as many as are made at once. ``work_seconds`` are those of one processor.
     """
 
     files: int = 0
@@ -59,6 +64,7 @@ class Outlook:
     size_bytes: int = 0
     memory_bytes: int = 0
     making: tuple[int, ...] = ()
+    work_seconds: float = 0.0
 
     def __add__(self, other: Outlook) -> Outlook:
         return Outlook(
@@ -68,6 +74,7 @@ class Outlook:
             self.size_bytes + other.size_bytes,
             max(self.memory_bytes, other.memory_bytes),
             tuple(sorted((*self.making, *other.making), reverse=True)[:_MOST_WORKERS]),
+            self.work_seconds + other.work_seconds,
         )
 
     @property
@@ -88,13 +95,14 @@ class Outlook:
             "longest_seconds": round(self.longest_seconds, 1),
             "disk_bytes": self.disk_bytes,
             "memory_bytes": self.memory_bytes,
+            "work_seconds": round(self.work_seconds, 1),
         }
 
     def __str__(self) -> str:
         """``14 files, 12:30 of sound, 216 MB on disk, 190 MB of memory``."""
         parts = [f"{self.files} file{'s' if self.files != 1 else ''}"]
         if self.seconds:
-            parts.append(f"{_clock(self.seconds)} of sound")
+            parts.append(f"{clock(self.seconds)} of sound")
         more = f" and {_size(sum(self.making))} more while it is made" if self.making else ""
         parts.append(f"{_size(self.size_bytes)} on disk{more}")
         if self.seconds:
@@ -139,7 +147,8 @@ def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Out
     for file in files:
         if file.samples is None:
             size = _PAGE_BYTES if file.kind == "page" else _OTHER_FILE_BYTES
-            total += Outlook(1, size_bytes=size)
+            work = _WORK_SECONDS.get(file.kind, _OTHER_WORK_SECONDS)
+            total += Outlook(1, size_bytes=size, work_seconds=work)
             continue
         seconds = file.samples * longer / audio.rate
         rate = _BYTES_A_SECOND.get(audio.format, audio.rate * _CHANNELS * spec.bits // 8)
@@ -147,10 +156,12 @@ def _of_version(files: Sequence[Outlined], recipe: Recipe, longer: float) -> Out
         held = min(samples, LONG_FRAMES)
         memory = held * _MEMORY_BYTES_A_SAMPLE + (samples - held) * _MEMORY_BYTES_BEYOND
         memory += _BASE_MEMORY_BYTES
-        total += Outlook(1, seconds, seconds, int(seconds * rate), memory)
+        work = seconds * (_SOUND_WORK + _CODING_WORK.get(audio.format, 0.0))
+        total += Outlook(1, seconds, seconds, int(seconds * rate), memory, work_seconds=work)
         if samples > LONG_FRAMES:
             making = max(making, _room_to_make(samples, int(seconds * rate), audio.passes, spec))
-    return total + Outlook(making=(making,) if making else ())  # one process makes them in turn
+    # One process makes them in turn.
+    return total + Outlook(making=(making,) if making else (), work_seconds=_VERSION_WORK_SECONDS)
 
 
 def _room_to_make(samples: int, size_bytes: int, passes: int, spec: AudioFormat) -> int:
@@ -173,13 +184,13 @@ def require_within(units: Sequence[Unit]) -> Outlook:
         if one.longest_seconds > MOST_MINUTES_A_SOUND * 60:
             raise _beyond(
                 unit,
-                f"a sound would last {_clock(one.longest_seconds)}",
+                f"a sound would last {clock(one.longest_seconds)}",
                 f"at most {MOST_MINUTES_A_SOUND} minutes each: fewer 'repeats' or 'passes', or parts",
             )
         if total.seconds > MOST_HOURS * 3600:
             raise _beyond(
                 unit,
-                f"that makes {_clock(total.seconds)} of sound",
+                f"that makes {clock(total.seconds)} of sound",
                 f"at most {MOST_HOURS} hours in one build: fewer 'keys', 'tempos' or 'outputs', or "
                 "recipes one after the other",
             )
@@ -244,12 +255,21 @@ def wanted_of(unit: Unit) -> dict[str, str | None]:
     return wanted
 
 
-def _clock(seconds: float) -> str:
+def clock(seconds: float) -> str:
     """``0:07``, ``12:30`` or ``2:05:00``."""
     whole = round(seconds)
     hours, minutes = divmod(whole // 60, 60)
     head = f"{hours}:{minutes:02}" if hours else str(minutes)
     return f"{head}:{whole % 60:02}"
+
+
+def in_time(seconds: float) -> str:
+    """How long something takes, no more exactly than it can be foreseen: ``12 seconds``, ``3 hours``."""
+    for name, length in (("hour", 3600), ("minute", 60)):
+        if seconds >= 2 * length:
+            return f"{round(seconds / length)} {name}s"
+    whole = max(1, round(seconds))
+    return f"{whole} second{'s' if whole != 1 else ''}"
 
 
 def _size(count: int) -> str:

@@ -56,8 +56,9 @@ class Dask:
                 warnings.simplefilter("ignore")
                 self._client = distributed.Client(address, timeout=_CONNECT_SECONDS)
         except Exception as problem:  # a server of another kind makes the library fail in many ways
+            told = isinstance(problem, OSError | ValueError | TypeError | RuntimeError) and str(problem)
             raise ClusterError(
-                f"no scheduler answers at {address}: {problem or type(problem).__name__}",
+                f"no scheduler answers at {address}: {told or 'what answers there is something else'}",
                 hint="start one with 'dask scheduler' and give the address that it prints, "
                 "such as tcp://10.0.0.5:8786",
             ) from None

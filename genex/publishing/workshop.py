@@ -78,7 +78,7 @@ class Workshop:
         keeper: RendererKeeper | None = None,
     ) -> None:
         self._follower, self._keeper = follower, keeper
-        self._most_workers = most_workers or min(_MOST_WORKERS, _processors())
+        self._most_workers = most_workers or processes()
         self._apart = apart
         self._jobs, self._soundfont, self._report = jobs, soundfont, report
         self._only_checks = only_checks
@@ -333,6 +333,11 @@ def _ctrl_c_waits() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def processes() -> int:
+    """How many work at once where nobody says how many."""
+    return min(_MOST_WORKERS, _processors())
 
 
 def _processors() -> int:

@@ -74,20 +74,22 @@ def main() -> None:
     folder = Path(tempfile.mkdtemp())
     print(f"{'recipe':<22} {'change':<10} rendered kept  ratio  same")
     for recipe in recipes:
-        target = folder / recipe.name
+        shutil.copytree(recipe.parent, folder / "recipes", dirs_exist_ok=True)  # files that it names
+        target = folder / "recipes" / recipe.name
         text = with_fields(recipe.read_text(), FIRST)
         for name, fields in CHANGES.items():
-            for place in ("out", "clean"):
-                shutil.rmtree(folder / place, ignore_errors=True)
+            out, clean = target.parent / "out", target.parent / "clean"
+            for place in (out, clean):
+                shutil.rmtree(place, ignore_errors=True)
             target.write_text(text)
             build(target, "out", folder / "cache")
             target.write_text(with_fields(text, fields))
             seconds, rendered, kept = build(target, "out", folder / "cache")
             build(target, "clean", folder / "cache")  # its notes are on disk from here on
-            shutil.rmtree(folder / "clean")
+            shutil.rmtree(clean)
             whole, _, _ = build(target, "clean", folder / "cache")
-            (made,) = (folder / "clean").iterdir()
-            same = digests(folder / "out" / made.name) == digests(made)
+            (made,) = clean.iterdir()
+            same = digests(out / made.name) == digests(made)
             counts = f"{rendered:>8} {kept:>4} {seconds / whole:>6.2f}"
             print(f"{recipe.stem:<22} {name:<10} {counts}  {same}", flush=True)
     shutil.rmtree(folder)
