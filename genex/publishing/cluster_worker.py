@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from genex import __version__
-from genex.errors import GenexError, InputError
+from genex.errors import GenexError, InputError, OutputError, UnwritableFolderError
 from genex.lazy import lazy
 from genex.publishing.maker import Job, files_of, soundfont_path
 from genex.publishing.up_to_date import LIBRARIES, installed
@@ -101,10 +101,20 @@ def make(task: Task) -> Outcome:
         try:
             return files_of(task.job, font, task.numbers)
         except InputError as fault:
-            return fault
+            if not isinstance(fault, UnwritableFolderError):  # its folder of a moment
+                return fault
+            return Unfit(_in_words(fault), platform.node())
         except (GenexError, OSError, MemoryError) as problem:
-            why = problem.message if isinstance(problem, GenexError) else str(problem)
-            return Unfit(why or type(problem).__name__, platform.node())
+            return Unfit(_in_words(problem), platform.node())
+
+
+def _in_words(problem: Exception) -> str:
+    """What went wrong on a worker; of a file in its own folder of a moment, without the path."""
+    if isinstance(problem, OutputError | UnwritableFolderError):
+        return problem.message.rpartition(": ")[2]
+    if isinstance(problem, GenexError):
+        return problem.message
+    return getattr(problem, "strerror", None) or str(problem) or type(problem).__name__
 
 
 def _without_font(task: Task) -> str:

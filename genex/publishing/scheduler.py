@@ -50,7 +50,8 @@ class Dask:
         threads_begin()
         self._library = distributed
         # genex tells itself what differs between machines, as far as it matters, and who is gone.
-        logging.getLogger("distributed").setLevel(logging.CRITICAL)
+        for handler in logging.getLogger("distributed").handlers:
+            handler.setLevel(logging.CRITICAL + 1)
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
@@ -121,24 +122,37 @@ class Dask:
 
     def done(self, futures: Sequence[Any]) -> list[Any]:
         """Those that have come to their end, after a moment. Raises ClusterError."""
-        with suppress(TimeoutError):
+        try:
             self._library.wait(futures, timeout=_LOOK_SECONDS, return_when="FIRST_COMPLETED")
-        if self._client.status != "running" or any(
-            one.status in ("lost", "cancelled") for one in futures
-        ):
-            raise ClusterError(
-                "the scheduler is gone",
-                hint="start it and its workers, and build again: lessons that were made are kept",
-            )
+        except TimeoutError:
+            pass
+        except Exception as problem:  # all are given up when the connection is
+            raise self._gone() from problem
+        # One is lost for a while when the worker that had its result ends: it is made again.
+        if not self._is_there or any(one.status == "cancelled" for one in futures):
+            raise self._gone()
         return [one for one in futures if one.done()]
 
+    @property
+    def _is_there(self) -> bool:
+        return bool(self._client.status == "running")
+
+    @staticmethod
+    def _gone() -> ClusterError:
+        return ClusterError(
+            "the scheduler is gone",
+            hint="start it and its workers, and build again: lessons that were made are kept",
+        )
+
     def outcome(self, future: Any) -> Outcome:
-        """What came of a task."""
+        """What came of a task. Raises ClusterError."""
         try:
             found: Outcome = future.result(timeout=60)
         except GenexError as fault:
             found = fault
         except Exception as problem:
+            if not self._is_there:
+                raise self._gone() from problem
             kind = type(problem).__name__
             if kind == "KilledWorker":
                 found = GenexError(
@@ -194,7 +208,7 @@ class _Crew:
             self._met |= self._scheduler.greet(new)
         unfit = [one for one in self._met.values() if one is not None]
         for one in unfit:
-            self.tell_of(one)
+            self.tell(f"note: a worker is left out: {one}")
         if self.fit:
             self._seen = time.monotonic()
         elif unfit and len(unfit) == len(there):
@@ -208,11 +222,11 @@ class _Crew:
                 hint="start some and build again: lessons that were made are kept",
             )
 
-    def tell_of(self, unfit: Unfit) -> None:
-        """Tell why a worker was left out, each reason once."""
-        if str(unfit) not in self._told:
-            self._told.add(str(unfit))
-            self._note(f"note: a worker is left out: {unfit}")
+    def tell(self, text: str) -> None:
+        """Tell of a worker, the same thing once."""
+        if text not in self._told:
+            self._told.add(text)
+            self._note(text)
 
     def for_try(self, tries: int) -> Sequence[str] | None:
         """Whom to ask: anybody, or those that are fit; after a failure each of these in turn."""
@@ -252,7 +266,7 @@ def made_elsewhere(
                 outcome = scheduler.outcome(future)
                 if isinstance(outcome, Unfit):
                     errand.tries += 1
-                    crew.tell_of(outcome)
+                    crew.tell(f"note: a worker gave a lesson back: {outcome}")
                     if errand.tries < _MOST_TRIES * max(1, len(crew.fit)):
                         hand_out(errand)
                         continue

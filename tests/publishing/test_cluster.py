@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import pickle
 import platform
@@ -16,6 +17,7 @@ from genex.errors import ClusterError, GenexError
 from genex.publishing import cluster
 from genex.publishing.cluster import MADE
 from genex.publishing.cluster_worker import Outcome, Task, Unfit, facts, greeting, make, unlike
+from genex.publishing.files import writing
 from genex.publishing.scheduler import Dask
 
 RECIPE = "title: {title}\nchords: Gm7 | C7 |\nexercise: arpeggio\noutputs: [midi, tab]\ntempo: {tempo}\n"
@@ -248,6 +250,24 @@ def test_a_worker_says_why_it_is_not_fit(genex, course, monkeypatch, tmp_path):
     assert make(replace(task, font=(tmp_path / "other.sf2", "0"))) == Unfit(
         f"another soundfont at {tmp_path / 'other.sf2'}"
     )
+
+
+def test_a_disk_without_room_is_told_without_the_path(genex, course, monkeypatch):
+    found = Recorded()
+    monkeypatch.setattr(cluster, "Dask", lambda address: found)
+    found.trouble["Rain"] = [GenexError("not now")]
+    assert genex("build", "rain.yaml", "--cluster", "tcp://there:8786").code == 1
+
+    def failing(error: OSError) -> Any:
+        def write(self: Any, name: str, data: bytes) -> None:
+            with writing(self.folder / name):
+                raise error
+
+        return write
+
+    for number, said in ((errno.ENOSPC, "the disk is full"), (errno.EROFS, "that disk is read-only")):
+        monkeypatch.setattr("genex.publishing.files.Stage.write", failing(OSError(number, "x")))
+        assert make(found.task) == Unfit(said)
 
 
 def test_jobs_are_so_many_processes(genex, course, monkeypatch):
