@@ -26,7 +26,6 @@ from genex.publishing.cluster_worker import Task, facts
 from genex.publishing.files import Stage, writing
 from genex.publishing.following import Follower
 from genex.publishing.maker import by_tempo, soundfont_path
-from genex.publishing.outlook import version_bytes
 from genex.publishing.scheduler import Dask, made_elsewhere
 from genex.publishing.stamps import sha256_of
 from genex.publishing.swap import link
@@ -250,7 +249,7 @@ class Cluster:
 def _shares(lesson: int, work: LessonWork) -> list[_Share]:
     """A lesson's versions cut into tasks: those of one tempo share their drums."""
     assert work.to_make is not None
-    size = max(1, version_bytes(work.to_make))
+    size = max(1, work.facts.amounts[work.numbers[0]].size_bytes)
     most = max(1, min(_MOST_VERSIONS, _MOST_BYTES // size))
     numbers = by_tempo(work.to_make.recipe)
     return [

@@ -12,13 +12,14 @@ from genex.compose import usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
+from genex.publishing.amounts import Outlook, in_time
 from genex.publishing.check_answers import check_answer, notes_on
 from genex.publishing.cluster import Cluster
 from genex.publishing.files import write_file, writing
 from genex.publishing.following import NOBODY, Follower
 from genex.publishing.lessons import Built, build_units, jobs_to_make
 from genex.publishing.maker import Job, RendererKeeper
-from genex.publishing.outlook import Outlook, in_time, outlook_of, require_within, wanted_of
+from genex.publishing.outlook import outlook_of, require_within, wanted_of
 from genex.publishing.plan import Verdict
 from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.staging import archive_of, clear_leftovers
@@ -229,7 +230,7 @@ def foreseen_text(answer: dict[str, Any]) -> str:
     if answer["same"]:
         count = len(answer["same"])
         lines.append(f"  ({count} file{'s' if count != 1 else ''} stay as they are)")
-    if answer["to_make"]["files"]:
+    if answer["to_make"]["work_seconds"]:
         lines.append(f"  in all   {answer['in_all']}")
     lines += [f"  {one['file']}: {one['why']}" for one in answer.get("why", ())]
     return "\n".join(lines)

@@ -343,9 +343,10 @@ def _add_lesson(
     content.digests |= {below + file.name: file.sha256 for file in files}
     content.lessons.append(Lesson(recipe, unit.folder / first.below, tuple(files)))
     font = soundfont_path(recipe, unit.request.soundfont)
+    music = {slug: facts for work, _ in works for slug, facts in work.facts.music.items()}
     content.add(
         below + MANIFEST,
-        lesson_manifest([work.job for work, _ in works], recipe, files, font, unit.claim),
+        lesson_manifest(music, recipe, files, font, unit.claim),
     )
 
 
@@ -437,6 +438,11 @@ def _remember(unit: Unit, content: Content, stamps: Mapping[str, Stamp | None]) 
         _printed(unit, content),
         content.made,
         {work.job.recipe.slug: work.settings for work in unit.lessons},
+        {
+            work.key: {"used": dict(work.used), "facts": work.facts.as_json()}
+            for work in unit.lessons
+            if work.key
+        },
     )
     remember(unit.request, note)
 

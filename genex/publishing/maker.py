@@ -39,7 +39,7 @@ else:
 
 @dataclass(frozen=True)
 class Job:
-    """A checked recipe, ready to be built. ``piece`` is its first version.
+    """A checked recipe, ready to be built. ``at_hand`` is its first version, if that is kept.
 
     ``inputs`` holds what was read for it: whoever makes it reads the same. ``whole`` is the recipe
     with the versions too that are not to be made. A lesson of several exercises has the first
@@ -48,11 +48,19 @@ class Job:
     """
 
     recipe: Recipe
-    piece: Composition
+    at_hand: Composition | None
     inputs: Inputs = field(default_factory=Inputs)
     whole: Recipe | None = None
     pieces: tuple[Composition, ...] = ()
     kept: KeptSounds = field(default_factory=KeptSounds)
+
+    @property
+    def piece(self) -> Composition:
+        """Its first version: composed where it is not at hand."""
+        if self.at_hand is not None:
+            return self.at_hand
+        with self.inputs.active():
+            return compose(self.recipe)
 
     @property
     def music(self) -> list[tuple[Recipe, Composition]]:
@@ -233,7 +241,7 @@ class Maker:
     def _fulfil(self, job: Job, order: Order) -> list[BuiltFile]:
         composer = self._composer_for(order.lesson)
         recipe, version = job.recipe, job.recipe.versions[order.version]
-        piece = None if order.version else job.piece
+        piece = None if order.version else job.at_hand
         writer = job.writer(version, piece, composer, order.stage, self._report)
         if order.stage is None:
             return []

@@ -23,7 +23,6 @@ import tempfile
 import time
 from pathlib import Path
 
-CHARTS = ("Dm7 | G7 | Cmaj7 | A7 |", "Gm7 | C7 | Fmaj7 | D7b9 |", "Am7b5 | D7b9 | Gm7 | Gm7 |")
 LESSONS, KEYS = 500, 12
 CORES = 4
 NETWORK_BYTES_A_SECOND = 110e6
@@ -46,13 +45,14 @@ def run(folder: Path, *words: str) -> tuple[float, float, float]:
 
 
 def series(folder: Path, count: int, outputs: str, more: str = "") -> Path:
-    """Recipes of four bars, each of its own, and the series that lists them. The first one's path."""
+    """Recipes of 32 bars with a band, each of its own, and the series that lists them. The first one's
+    path."""
     names = []
     for number in range(count):
         name = f"lesson-{number + 1:03}.yaml"
         (folder / name).write_text(
-            f"title: Lesson {number + 1}\nchords: '{CHARTS[number % 3]}'\ntempo: {80 + number % 40}\n"
-            f"exercise: arpeggio\nparts: exercise\noutputs: {outputs}\nseed: {number}\n{more}"
+            f"title: Lesson {number + 1}\nchords: '{' '.join([USUAL] * 4)}'\ntempo: {100 + number % 40}\n"
+            f"feel: swing\nexercise: arpeggio\noutputs: {outputs}\nseed: {number}\n{more}"
         )
         names.append(name)
     listed = "".join(f"  - {name}\n" for name in names)
@@ -145,7 +145,7 @@ def main() -> None:
     print("MIDI and tab:")
     growth(counts, "[midi, tab]")
     print("with a loop:")
-    growth(counts[:2], "[midi, loop]", "repeats: 4\n")
+    growth([count // 5 for count in counts[:2]], "[midi, loop]")
     planned(pieces())
 
 
