@@ -51,7 +51,8 @@ def series(folder: Path, count: int, outputs: str, more: str = "") -> Path:
     for number in range(count):
         name = f"lesson-{number + 1:03}.yaml"
         (folder / name).write_text(
-            f"title: Lesson {number + 1}\nchords: '{' '.join([USUAL] * 4)}'\ntempo: {100 + number % 40}\n"
+            f"title: Lesson {number + 1}\nchords: '{' '.join([USUAL] * 4)}'\n"
+            f"tempo: {100 + number % 40}\n"
             f"feel: swing\nexercise: arpeggio\noutputs: {outputs}\nseed: {number}\n{more}"
         )
         names.append(name)
