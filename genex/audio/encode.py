@@ -23,7 +23,7 @@ from genex.audio.mp3 import trim_mp3
 from genex.audio.ogg import pages, trimmed_opus, with_comments
 from genex.audio.sound import Samples, Sound
 from genex.audio.tags import chapters_of, comment_packet, flac_head, id3_tag, skip_id3
-from genex.audio.tape import LONG_FRAMES, blank, scratch_file, stretches
+from genex.audio.tape import blank, scratch_file, stretches
 from genex.audio.wav import quantised, rewrite_wav, write_wav
 from genex.errors import InputError
 from genex.lazy import lazy
@@ -38,7 +38,7 @@ _OPUS_BEFORE = 3840  # 80 ms, after which a decoder has settled
 _OPUS_AFTER = 2 * 48_000  # at least as much as the longest page
 _MP3_BEFORE = 2304  # two frames
 _MP3_AFTER = 1152
-_BLOCK_FRAMES = 1 << 18
+_BLOCK_FRAMES, _WHOLE_FRAMES = 1 << 18, 1 << 20
 _COPIED_BYTES = 1 << 20
 _KEPT_BYTES = 8 << 20  # of a coded sound in memory
 
@@ -258,9 +258,10 @@ def _blocks(sound: Sound, before: int = 0, after: int = 0, *, loop: bool = False
 
     if before:
         yield beyond(-before, before)
-    # Of what comes first, the coder of Vorbis guesses what may have been before: so a sound that
-    # lies in memory is handed over as a whole.
-    size = LONG_FRAMES if frames <= LONG_FRAMES else _BLOCK_FRAMES
+    # Of what comes first, the coder of Vorbis guesses what may have been before: so a short sound is
+    # handed over as a whole. Of a longer one it would take more of the stack for that than there is
+    # (libvorbis has four bytes a frame there), and end the process.
+    size = _WHOLE_FRAMES if frames <= _WHOLE_FRAMES else _BLOCK_FRAMES
     for first, end in stretches(planes, size):
         yield np.ascontiguousarray(planes[:, first:end].T)
     if after:

@@ -213,6 +213,14 @@ def test_a_take_is_not_wrapped_round(tmp_path: Path, fmt: str) -> None:
     assert np.abs(decoded[:12_000]).max() < 1e-3
 
 
+def test_a_minute_as_vorbis_does_not_fill_the_stack(tmp_path: Path) -> None:
+    """More than 8 MB of it were taken, and the process ended."""
+    frames = 2_900_000
+    quiet = Sound(np.zeros((frames, 2), np.float32), 48_000)
+    write_audio(tmp_path / "a.ogg", quiet, "ogg", loop=True)
+    assert soundfile.info(tmp_path / "a.ogg").frames == frames
+
+
 def test_opus_has_one_sample_rate_only(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="48000 samples a second, not 44100"):
         write_audio(tmp_path / "a.opus", chord(5000, 44_100), "opus")

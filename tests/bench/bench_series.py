@@ -23,6 +23,9 @@ import tempfile
 import time
 from pathlib import Path
 
+from genex.publishing.series_files import write_zip
+from genex.publishing.stamps import sha256_of
+
 LESSONS, KEYS = 500, 12
 CORES = 4
 NETWORK_BYTES_A_SECOND = 110e6
@@ -111,7 +114,18 @@ def pieces() -> dict[str, float]:
             found[f"{name} {fmt}".strip()] = (used[1] - used[0]) / (KEYS - 1)
             size = sum(path.stat().st_size for path in (folder / "out").rglob("*") if path.is_file())
             found[f"bytes {fmt}".strip()] = size / KEYS
-            found["start"] = used[0]
+    checked = []
+    for versions in ("", keys):
+        recipe.write_text(text + versions + "outputs: [midi, tab]\n")
+        run(folder, "check", recipe.name)
+        checked.append(run(folder, "check", recipe.name)[1])
+    found["check"] = (checked[1] - checked[0]) / (KEYS - 1)
+    large = folder / "large.wav"
+    large.write_bytes(os.urandom(1 << 20) * 200)
+    begun = time.perf_counter()
+    write_zip(folder / "all.zip", "all", ["large.wav"], lambda name: folder / name)
+    sha256_of(folder / "all.zip")
+    found["zip bytes a second"] = large.stat().st_size / (time.perf_counter() - begun)
     shutil.rmtree(folder)
     return found
 
@@ -123,20 +137,25 @@ def planned(cost: dict[str, float]) -> None:
     for fmt in FORMATS:
         ms, size = 1000 * cost[f"sound {fmt}"], cost[f"bytes {fmt}"] / 1e6
         print(f"  with a loop of a minute as {fmt}: {ms:.0f} ms and {size:.1f} MB")
-    print(f"{LESSONS} lessons in {KEYS} keys, {versions} versions, {CORES} processors a machine:")
-    print(f"{'format':>8}{'disk GB':>9}{'zip GB':>8}" + "".join(f"{f'{n} m.':>9}" for n in (1, 4, 16))
-          + f"{'network':>9}   (minutes)")  # fmt: skip
+    checking = versions * cost["check"] / CORES
+    print(f"checking one: {1000 * cost['check']:.0f} ms; the zip: "
+          f"{cost['zip bytes a second'] / 1e6:.0f} MB a second")  # fmt: skip
+    print(
+        f"{LESSONS} lessons in {KEYS} keys, {versions} versions, {CORES} processors a machine, minutes:"
+    )
+    machines = (1, 4, 16)
+    heads = "".join(f"{f'{count} m.':>8}" for count in machines)
+    print(f"{'format':>8}{'GB':>7}{heads}   of which checking, zip; bringing it home")
     for fmt in FORMATS:
         size = versions * cost[f"bytes {fmt}"]
         work = versions * cost[f"sound {fmt}"]
-        brought = size / NETWORK_BYTES_A_SECOND
-        zipped = size / 400e6
-        times = []
-        for machines in (1, 4, 16):
-            alone = work / (machines * CORES)
-            times.append((alone if machines == 1 else max(alone, brought)) + zipped)
-        print(f"{fmt:>8}{size / 1e9:>9.1f}{size / 1e9:>8.1f}" + "".join(f"{t / 60:>9.1f}" for t in times)
-              + f"{brought / 60:>9.1f}")  # fmt: skip
+        home, zipped = size / NETWORK_BYTES_A_SECOND, size / cost["zip bytes a second"]
+        times = [checking + zipped + work / CORES]
+        times += [checking + zipped + max(work / (count * CORES), home) for count in machines[1:]]
+        said = "".join(f"{seconds / 60:>8.1f}" for seconds in times)
+        print(
+            f"{fmt:>8}{size / 1e9:>7.1f}{said}   {checking / 60:.1f}, {zipped / 60:.1f}; {home / 60:.1f}"
+        )
 
 
 def main() -> None:
