@@ -25,7 +25,7 @@ from genex.lazy import lazy
 from genex.publishing.cluster_worker import Task, facts
 from genex.publishing.files import Stage, writing
 from genex.publishing.following import Follower
-from genex.publishing.maker import by_tempo, soundfont_path
+from genex.publishing.maker import in_turn, soundfont_path
 from genex.publishing.scheduler import Dask, made_elsewhere
 from genex.publishing.stamps import sha256_of
 from genex.publishing.swap import link
@@ -247,11 +247,12 @@ class Cluster:
 
 
 def _shares(lesson: int, work: LessonWork) -> list[_Share]:
-    """A lesson's versions cut into tasks: those of one tempo share their drums."""
+    """A lesson's versions cut into tasks of few keys each."""
     assert work.to_make is not None
     size = max(1, work.facts.amounts[work.numbers[0]].size_bytes)
     most = max(1, min(_MOST_VERSIONS, _MOST_BYTES // size))
-    numbers = by_tempo(work.to_make.recipe)
+    recipe = work.to_make.recipe
+    numbers = in_turn(recipe, -(-len(recipe.versions) // most))
     return [
         _Share(lesson, tuple(numbers[first : first + most])) for first in range(0, len(numbers), most)
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,8 +14,9 @@ from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
+from genex.publishing.fonts import own_font
 from genex.publishing.kept_sounds import KeptSounds
-from genex.publishing.stamps import Stamp, stamp_of
+from genex.publishing.stamps import Known, Stamp, by_path, key_of, stamp_of
 from genex.publishing.version_files import (
     AUDIO_OUTPUTS,
     DRAWN_OUTPUTS,
@@ -105,6 +106,7 @@ def prepare(recipe: Recipe, inputs: Inputs | None = None) -> Job:
     if recipe.exercises:
         pieces = [prepare(exercise).piece for exercise in recipe.exercises]
         return prepare_whole(recipe, pieces, inputs)
+    own_font(recipe)  # to be told of a bad one whatever is made
     job = Job(recipe, compose(recipe), inputs or Inputs())
     if DRAWN_OUTPUTS & set(recipe.outputs):
         printed_files.require_drawable(recipe, job.piece.score)
@@ -123,11 +125,21 @@ def load_rooms(jobs: Sequence[Job]) -> None:
         _ = audio.Renderer
 
 
-def soundfont_digests(jobs: Sequence[Job], override: Path | None) -> dict[Path, str]:
-    """The digest of every soundfont that making them takes, as far as it can be read."""
+def soundfont_digests(
+    jobs: Sequence[Job], override: Path | None, fonts: Iterable[Known] = ()
+) -> dict[Path, str]:
+    """The digest of every soundfont that making them takes, as far as it can be read.
+
+    ``fonts`` are those that are known.
+    """
     recipes = [job.recipe for job in jobs if PLAYED_OUTPUTS & set(job.recipe.outputs)]
     digests: dict[Path, str] = {}
+    found = by_path(fonts)
     for path in {soundfont_path(recipe, override) for recipe in recipes}:
+        known = found.get(key_of(path))
+        if known is not None and known.sha256 is not None:
+            digests[path] = known.sha256
+            continue
         with suppress(OSError):  # whoever plays with it will say so, with its place
             require_plain(path)
             digests[path] = audio.content_digest(path)
@@ -288,12 +300,23 @@ class Maker:
         """
         font = soundfont_path(recipe, self._soundfont)
         with self._placing(recipe):
-            return self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
+            renderer = self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
+        renderer.drums_come_again = bool(other_keys(recipe))
+        return renderer
 
 
-def by_tempo(recipe: Recipe) -> list[int]:
-    """Numbers of all versions in the order to make them in: those of one tempo share their drums."""
-    return sorted(all_versions(recipe), key=lambda number: recipe.versions[number].tempo)
+def in_turn(recipe: Recipe, lines: int) -> list[int]:
+    """Numbers of a lesson's versions in an order that some lines, a share each, can use well.
+
+    A line has few keys, whose lines and notes it makes once, and goes from tempo to tempo: the drums
+    of a tempo are the same in every key.
+    """
+    versions = recipe.versions
+    keys = {key: index for index, key in enumerate(dict.fromkeys(v.key for v in versions))}
+    return sorted(
+        range(len(versions)),
+        key=lambda n: (keys[versions[n].key] * lines // len(keys), versions[n].tempo),
+    )
 
 
 def files_of(
@@ -308,8 +331,8 @@ def files_of(
     with tempfile.TemporaryDirectory(prefix="genex-") as folder:
         stage = Stage(Path(folder), Path(folder))
         try:
-            in_turn = [number for number in by_tempo(job.recipe) if number in chosen]
-            made = {number: maker.fulfil(Order(0, number, stage)) for number in in_turn}
+            turns = [number for number in in_turn(job.recipe, 1) if number in chosen]
+            made = {number: maker.fulfil(Order(0, number, stage)) for number in turns}
         finally:
             maker.close()
         files = (file for number in chosen for file in made[number])

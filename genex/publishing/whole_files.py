@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from genex.compose import Composer, Composition
 from genex.exact import Fraction
-from genex.export.captions import Turn, turns_vtt
+from genex.export.captions import Turn, turns_csv, turns_json, turns_vtt
+from genex.export.joined_midi import joined_midi
 from genex.lazy import lazy
 from genex.publishing.files import Stage, write_error
 from genex.publishing.sound_files import SoundOrder, mastered
@@ -66,7 +67,7 @@ class WholeWriter(VersionWriter):
         super().__init__(recipe, version, self.turns[0].piece, composer, stage, report, whole, kept)
 
     def write_symbolic(self) -> None:
-        """Nothing: captions need the takes, whose ringing out counts."""
+        """Nothing: MIDI, captions and timeline need the takes, whose ringing out counts."""
 
     def write_printed(self) -> None:
         """The sheet with all exercises, and the same in words."""
@@ -78,7 +79,7 @@ class WholeWriter(VersionWriter):
             self.write(suffix, kind, make())
 
     def write_audio(self, renderer_for: Callable[[], Renderer]) -> None:
-        """The takes one after the other, and their captions."""
+        """The takes one after the other, and what tells of them."""
         if "take" not in self.wanted:
             return
         try:
@@ -87,9 +88,19 @@ class WholeWriter(VersionWriter):
                     self._write_take(renderer_for())
         except audio.TapeError as problem:
             raise write_error(self.stage.folder, problem) from problem
-        if "captions" in self.wanted:
-            rate_hz, starts = self.recipe.fields.audio.rate, self.files[-1].starts
-            self._write_captions([Fraction(start, rate_hz) for start in starts])
+        self._write_beside_the_take(self.files[-1].starts)
+
+    def _write_beside_the_take(self, starts: Sequence[int]) -> None:
+        """What tells what the take holds, by the frames at which its turns begin."""
+        rate_hz = self.recipe.fields.audio.rate
+        turns = [
+            Turn(turn.take, turn.captions(turn.take), start - PAUSE_SECONDS, start, told)
+            for turn, start, told in zip(
+                self.turns, (Fraction(at, rate_hz) for at in starts), self._announcements, strict=True
+            )
+        ]
+        for suffix, kind, make in self._beside_the_take():
+            self.write(suffix, kind, make(turns, rate_hz))
 
     def sounds(self) -> Iterator[SoundOrder]:
         """See ``VersionWriter``."""
@@ -126,12 +137,21 @@ class WholeWriter(VersionWriter):
             ]
         return markers, chapters
 
-    def _write_captions(self, starts: list[Fraction]) -> None:
-        turns = (
-            Turn(turn.take, turn.captions(), start - PAUSE_SECONDS, start, told)
-            for turn, start, told in zip(self.turns, starts, self._announcements, strict=True)
-        )
-        self.write(".take.vtt", "captions take", turns_vtt(turns).encode())
+    def _beside_the_take(self) -> Iterator[tuple[str, str, Callable[[list[Turn], int], bytes]]]:
+        """``(suffix, kind, make)`` of the files that tell what the take holds, and when."""
+        title = self.recipe.title
+        if "midi" in self.wanted:
+            yield ".take.mid", "midi take", lambda turns, _: joined_midi(title, turns)
+        if "captions" in self.wanted:
+            yield ".take.vtt", "captions take", lambda turns, _: turns_vtt(turns).encode()
+        if "timeline" in self.wanted:
+            kind = "timeline take"
+            yield ".take.timeline.csv", kind, lambda turns, rate: turns_csv(turns, rate).encode()
+            yield (
+                ".take.timeline.json",
+                kind,
+                lambda turns, rate: turns_json(title, turns, rate).encode(),
+            )
 
     def page_lessons(self) -> list[PageLesson]:
         """The exercises, each in all of its own keys."""
@@ -153,8 +173,8 @@ class WholeWriter(VersionWriter):
             )
         if "take" in self.wanted:
             found.append(Outlined(self.sound_name(self._order), "take", self._order.samples))
-            if "captions" in self.wanted:
-                found.append(Outlined(f"{self.prefix}.take.vtt", "captions take"))
+            beside = self._beside_the_take()
+            found += (Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in beside)
         if self.has_page:
             found.append(Outlined(self.page_name, "page"))
         return found

@@ -1,8 +1,9 @@
 """A few processes that make lessons side by side, where there is enough to do.
 
 Each has a ``Maker`` of its own. Orders stand in one line for each process, so that versions of
-one tempo, which share their drums, come one after the other in the same process; whoever has
-nothing left takes from the far end of the longest line. What is made does not depend on who makes
+one key, which share their lines and notes, are made in the same process, and those of one tempo, which
+share their drums, one after the other (``in_turn``); whoever has nothing left takes from the far end of
+the longest line. What is made does not depend on who makes
 it, or when.
 """
 
@@ -30,11 +31,12 @@ from genex.publishing.maker import (
     Order,
     RendererKeeper,
     all_versions,
-    by_tempo,
+    in_turn,
     load_rooms,
     other_keys,
     soundfont_digests,
 )
+from genex.publishing.stamps import Known
 from genex.publishing.version_files import BuiltFile, Report
 
 _MOST_WORKERS = 4
@@ -63,6 +65,7 @@ class Workshop:
     ``apart`` has even a single order made in a process of its own: a disk that fails under a long
     sound ends whoever looks at it (SIGBUS), and the first process is left to clear up and tell.
     ``most_workers`` is at most so many processes; if left away, one for each processor, up to four.
+    ``fonts`` are soundfonts whose digest is known.
     """
 
     def __init__(
@@ -76,7 +79,9 @@ class Workshop:
         most_workers: int | None = None,
         follower: Follower = NOBODY,
         keeper: RendererKeeper | None = None,
+        fonts: Sequence[Known] = (),
     ) -> None:
+        self._fonts = fonts
         self._follower, self._keeper = follower, keeper
         self._most_workers = most_workers or processes()
         self._apart = apart
@@ -99,7 +104,7 @@ class Workshop:
             digests: dict[Path, str] = {}
             if not self._only_checks:
                 load_rooms(self._jobs)
-                digests = soundfont_digests(self._jobs, self._soundfont)  # once for all of them
+                digests = self._digests()  # once for all of them
             if self._keeper:
                 self._keeper.close()  # no copy shall share it
             gc.freeze()  # the copies share what is there as long as nobody writes to it
@@ -109,8 +114,12 @@ class Workshop:
                     known = [worker.connection for worker in self._workers]
                     self._workers.append(_Worker(context, self._jobs, self._soundfont, digests, known))
         else:
-            self._maker = Maker(self._jobs, self._soundfont, self._report, keeper=self._keeper)
+            digests = {} if self._only_checks else self._digests()
+            self._maker = Maker(self._jobs, self._soundfont, self._report, digests, self._keeper)
         return self
+
+    def _digests(self) -> dict[Path, str]:
+        return soundfont_digests(self._jobs, self._soundfont, self._fonts)
 
     def __exit__(self, kind: object, error: BaseException | None, *_: object) -> None:
         if error is not None:
@@ -163,7 +172,7 @@ class Workshop:
 
     def order(self, lesson: int, stage: Stage) -> None:
         """Have all versions of a lesson made."""
-        numbers = by_tempo(self._jobs[lesson].recipe)
+        numbers = in_turn(self._jobs[lesson].recipe, len(self._lines))
         self._queue([Order(lesson, number, stage) for number in numbers])
 
     def files(self, lesson: int) -> list[BuiltFile]:
