@@ -7,6 +7,7 @@ file), *opened* (in the browser), *watching* (all files that are), *finished*.
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from genex import terminal
-from genex.errors import GenexError
+from genex.errors import GenexError, InputError
 from genex.lazy import lazy
 from genex.publishing import up_to_date
 from genex.publishing.following import Follower
@@ -30,9 +31,13 @@ else:
     watching = lazy("genex.publishing.watching")
 
 
+_ADDRESS = re.compile(r"(?:(?:tcp|tls)://)?(?:\[[0-9A-Fa-f:.]+\]|[\w.-]+):(\d{1,5})")
+_LAST_PORT = 65_535
+
+
 @dataclass(frozen=True)
 class Choices:
-    """What the command's options ask for."""
+    """What the command's options ask for. Raises InputError for a scheduler's address that is none."""
 
     out: Path
     soundfont: Path | None = None
@@ -42,6 +47,16 @@ class Choices:
     shows: bool = False
     processes: int | None = None
     cluster: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.cluster is None:
+            return
+        found = _ADDRESS.fullmatch(self.cluster)
+        if found is None or not 0 < int(found[1]) <= _LAST_PORT:
+            raise InputError(
+                f"'{self.cluster}' is not a scheduler's address",
+                hint="write it as 'dask scheduler' prints it: machine and port, tcp://10.0.0.5:8786",
+            )
 
     @property
     def wishes(self) -> jobs.Wishes:

@@ -88,13 +88,22 @@ def play(
     soundfont: Annotated[
         Path | None, typer.Option(metavar="PATH", help="Play with your own soundfont (.sf2, .sf3).")
     ] = None,
+    key: Annotated[
+        str | None, typer.Option(metavar="KEY", help="In this key, such as Eb or G minor.")
+    ] = None,
+    tempo: Annotated[
+        float | None, typer.Option(metavar="BPM", help="At this tempo, in beats a minute.")
+    ] = None,
+    exercise: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="This one of several exercises.")
+    ] = None,
     quiet: Quiet = False,
 ) -> None:
     """Play a lesson aloud, round and round, and follow the recipe as it is saved, until Ctrl-C."""
     progress = terminal.Progress(quiet=quiet)
     with Output() as output:
         progress.step(f"{recipe.name}: composing and rendering")
-        rounds = listening.Listening([recipe], soundfont)
+        rounds = listening.Listening([recipe], soundfont, listening.Choice(key, tempo, exercise))
         for one in rounds.run():
             progress.clear()
             if one.built is not None:
@@ -113,6 +122,7 @@ def _said(heard: listening.Heard, one: watching.Round[listening.Heard]) -> str:
         return f"{heard.title}: changed in {one.seconds:.2f} s ({saved} was saved)"
     minutes, seconds = divmod(heard.seconds, 60)
     return (
-        f"{heard.title}: {heard.bars} bars, {minutes:.0f}:{seconds:04.1f} a pass\n"
+        f"{heard.title}: {heard.key} at {heard.tempo:g}, {heard.bars} bars, "
+        f"{minutes:.0f}:{seconds:04.1f} a pass\n"
         "save the recipe and it changes; Ctrl-C ends it; set the volume low before you raise it"
     )

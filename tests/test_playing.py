@@ -12,7 +12,7 @@ import pytest
 
 import genex as face
 from genex import playing
-from genex.publishing.listening import Listening, Turning
+from genex.publishing.listening import Choice, Listening, Turning
 
 RECIPE = "title: Rain\nchords: {chords}\ntempo: 240\nexercise: arpeggio\noutputs: tab\n"
 
@@ -81,7 +81,7 @@ def test_the_loop_sounds_and_a_saved_one_goes_on_where_it_is(genex, tmp_path, mo
         lambda: blocks.append(device.heard(96_000)),
     )
     answer = genex("play", path)
-    assert answer.code == 0 and "Rain: 2 bars, 0:02.0 a pass" in answer.out
+    assert answer.code == 0 and "Rain: F major at 240, 2 bars, 0:02.0 a pass" in answer.out
     assert "s (rain.yaml was saved)" in answer.out
     assert "not a chord symbol" in answer.err and "goes on sounding" in answer.err
     (stream,) = device.streams
@@ -95,6 +95,62 @@ def test_the_loop_sounds_and_a_saved_one_goes_on_where_it_is(genex, tmp_path, mo
     assert np.array_equal(blocks[0], first[:24_000])
     assert np.array_equal(blocks[1][960:], second[24_960:48_000])
     assert np.array_equal(blocks[2], np.concatenate([second[48_000:], second[:48_000]]))
+
+
+def test_a_key_and_a_tempo_of_its_own(genex, tmp_path, monkeypatch, device):
+    """As ``genex build`` makes that version; what is saved is heard in it too."""
+    path = tmp_path / "rain.yaml"
+    path.write_text(RECIPE.format(chords="Gm7 | C7 |"))
+    blocks = []
+
+    def save() -> None:
+        blocks.append(device.heard(144_000))
+        path.write_text(RECIPE.format(chords="Gm7 | F7 |"))
+
+    rounds(monkeypatch, save, lambda: blocks.append(device.heard(144_000)))
+    answer = genex("play", path, "--key", "Eb", "--tempo", 160)
+    assert answer.code == 0 and "Rain: Eb major at 160, 2 bars, 0:03.0 a pass" in answer.out
+    for block, chords in zip(blocks, ("Gm7 | C7 |", "Gm7 | F7 |"), strict=True):
+        recipe = face.parse_recipe(RECIPE.format(chords=chords))
+        piece = face.compose_recipe(recipe, key="Eb", tempo=160)
+        assert np.array_equal(block[960:], face.render_score(piece.score)[960:])
+
+
+EXERCISES = (
+    "title: Two\nchords: Gm7 | C7 |\ntempo: 240\noutputs: handout\nexercises:\n"
+    "  - {title: Low, exercise: {kind: arpeggio, position: 3}}\n"
+    "  - {title: High, exercise: {kind: arpeggio, position: 8}}\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "words", "said"),
+    [
+        (EXERCISES, ["--exercise", 3], "there is no exercise 3"),
+        (RECIPE.format(chords="Gm7 | C7 |"), ["--exercise", 2], "it has only one"),
+        (RECIPE.format(chords="Gm7 | C7 |"), ["--key", "H"], "'H'"),
+        (RECIPE.format(chords="Gm7 | C7 |"), ["--key", "C minor"], "write C major"),
+        (RECIPE.format(chords="Gm7 | C7 |"), ["--tempo", 5], "the tempo 5 is out of range"),
+        (
+            RECIPE.format(chords="C |") + "tempo_steps: {start: 200, end: 240, step: 20}\n",
+            ["--tempo", 100],
+            "step by step",
+        ),
+    ],
+)
+def test_what_cannot_be_chosen(genex, tmp_path, device, text, words, said):
+    path = tmp_path / "rain.yaml"
+    path.write_text(text)
+    answer = genex("play", path, *words)
+    assert answer.code == 2 and said in answer.err and not device.streams
+
+
+def test_one_of_several_exercises(tmp_path):
+    path = tmp_path / "two.yaml"
+    path.write_text(EXERCISES)
+    for number, title in ((None, "Low"), (1, "Low"), (2, "High")):
+        recipe, version = Choice(exercise=number).of(face.read_recipe(path))
+        assert recipe.title == title and version == recipe.versions[0]
 
 
 def test_another_length_is_entered_at_the_same_share_and_without_a_click():

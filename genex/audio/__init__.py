@@ -4,7 +4,8 @@ Importing this package imports numpy: whoever may do without loads it lazily. li
 with the first soundfont, libsndfile with the first file that it writes.
 """
 
-from genex.audio.encode import FORMATS, AudioFormat, Written, write_audio
+from genex.audio.encode import FORMATS, AudioFormat, Written, rewrite_audio, write_audio
+from genex.audio.laid import laid_loop, laid_take
 from genex.audio.loudness import integrated_lufs, true_peak_dbtp
 from genex.audio.markers import (
     Marker,
@@ -37,11 +38,14 @@ __all__ = [
     "content_digest",
     "in_turn",
     "integrated_lufs",
+    "laid_loop",
+    "laid_take",
     "levelling_for",
     "long_sounds_in",
     "loop_chapters",
     "loop_markers",
     "master",
+    "rewrite_audio",
     "take_chapters",
     "take_markers",
     "true_peak_dbtp",

@@ -23,9 +23,9 @@ from genex.audio.mastering import held_under
 from genex.audio.mp3 import trim_mp3
 from genex.audio.ogg import pages, trimmed_opus, with_comments
 from genex.audio.sound import Samples, Sound
-from genex.audio.tags import chapters_of, comment_packet, flac_head, id3_tag
-from genex.audio.tape import LONG_FRAMES, blank, scratch_file, stretches
-from genex.audio.wav import quantised, write_wav
+from genex.audio.tags import chapters_of, comment_packet, flac_head, id3_tag, skip_id3
+from genex.audio.tape import blank, scratch_file, stretches
+from genex.audio.wav import quantised, rewrite_wav, write_wav
 from genex.errors import InputError
 from genex.lazy import lazy
 
@@ -39,7 +39,7 @@ _OPUS_BEFORE = 3840  # 80 ms, after which a decoder has settled
 _OPUS_AFTER = 2 * 48_000  # at least as much as the longest page
 _MP3_BEFORE = 2304  # two frames
 _MP3_AFTER = 1152
-_BLOCK_FRAMES = 1 << 18
+_BLOCK_FRAMES, _WHOLE_FRAMES = 1 << 18, 1 << 20
 _COPIED_BYTES = 1 << 20
 _KEPT_BYTES = 8 << 20  # of a coded sound in memory
 
@@ -128,10 +128,44 @@ def write_audio(
             peak = _hold_under(ceiling_dbtp - _MARGIN_DB, coded, sound, spec, loop=loop)
         digest = hashlib.sha256()
         with path.open("wb") as file:
-            for piece in _tagged(coded, spec, tags or {}, chapters_of(chapters), sound):
+            coded.seek(0)
+            frames = sound.length_samples
+            for piece in _tagged(coded, spec, tags or {}, chapters_of(chapters), frames, sound.rate_hz):
                 digest.update(piece)
                 file.write(piece)
     return Written(spec, digest.hexdigest(), peak)
+
+
+def rewrite_audio(
+    source: Path,
+    path: Path,
+    frames: int,
+    rate_hz: int,
+    fmt: str = "wav24",
+    tags: Mapping[str, str] | None = None,
+    markers: Sequence[Marker] = (),
+    *,
+    chapters: Sequence[Marker] = (),
+    loop: bool = False,
+) -> None:
+    """Write the sound of a file that ``write_audio`` wrote in the same format, with other tags, markers
+    and chapters: byte for byte what ``write_audio`` would write. Nothing is coded or decoded.
+
+    Raises OSError, ValueError for a file that is none of these.
+    """
+    spec = FORMATS[fmt]
+    with source.open("rb") as coded:
+        if not spec.container:
+            rewrite_wav(
+                coded, path, frames, rate_hz, bits=spec.bits, is_float=spec.is_float,
+                tags=tags or {}, markers=markers, loop=loop,
+            )  # fmt: skip
+            return
+        if spec.container == "MP3":
+            skip_id3(coded)
+        with path.open("wb") as file:
+            for piece in _tagged(coded, spec, tags or {}, chapters_of(chapters), frames, rate_hz):
+                file.write(piece)
 
 
 def _hold_under(
@@ -163,11 +197,13 @@ def _tagged(
     spec: AudioFormat,
     tags: Mapping[str, str],
     chapters: Sequence[Marker],
-    sound: Sound,
+    frames: int,
+    rate_hz: int,
 ) -> Iterator[bytes]:
-    """A coded sound with tags and chapters in the places that its format has for them, in pieces."""
-    rate_hz, frames = sound.rate_hz, sound.length_samples
-    coded.seek(0)
+    """A coded sound with tags and chapters in the places that its format has for them, in pieces.
+
+    Those that it has already are left away.
+    """
     if spec.container == "OGG":
 
         def comments(vendor: bytes) -> bytes:
@@ -226,9 +262,10 @@ def _blocks(sound: Sound, before: int = 0, after: int = 0, *, loop: bool = False
 
     if before:
         yield beyond(-before, before)
-    # Of what comes first, the coder of Vorbis guesses what may have been before: so a sound that
-    # lies in memory is handed over as a whole.
-    size = LONG_FRAMES if frames <= LONG_FRAMES else _BLOCK_FRAMES
+    # Of what comes first, the coder of Vorbis guesses what may have been before: so a short sound is
+    # handed over as a whole. Of a longer one it would take more of the stack for that than there is
+    # (libvorbis has four bytes a frame there), and end the process.
+    size = _WHOLE_FRAMES if frames <= _WHOLE_FRAMES else _BLOCK_FRAMES
     for first, end in stretches(planes, size):
         yield np.ascontiguousarray(planes[:, first:end].T)
     if after:

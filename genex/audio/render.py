@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from pathlib import Path
 from threading import Thread
 
 from genex.audio.held import Note
 from genex.audio.key_levels import KeyLevels
+from genex.audio.laid import Laid, laid_loop, laid_take
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.one_thread import one_thread
@@ -17,9 +17,8 @@ from genex.audio.sf2 import content_digest
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_frames
 from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont
-from genex.audio.timing import Placement, SampleClock, Strike, choke_gaps, placements
+from genex.audio.timing import Placement, Strike, choke_gaps
 from genex.score import Part, Score
-from genex.units import beats_to_ticks
 
 _SHELF_BYTES = 32 << 20
 _QUIET = 3e-5  # -90 dBFS: a take ends where it stays below
@@ -72,23 +71,17 @@ class Renderer:
         Frames: ``passes * score.tempo.sample_at(score.length_beats, rate_hz)``. What rings over
         the end sounds at the start, so the file repeats without a seam.
         """
-        return self._loop(score, score.parts).repeated(passes)
+        return self._loop(laid_loop(score, self.rate_hz)).repeated(passes)
 
     @one_thread()
     def take(self, score: Score) -> Sound:
         """The score once, with its lead-in before the first bar and its tails ringing out."""
-        lead_beats = score.lead_in_beats
-        clock = SampleClock(score.tempo, self.rate_hz, lead_beats)
-        parts = [(part, clock) for part in score.parts]
-        if score.lead_in:
-            lead_in_clock = SampleClock(score.tempo.shifted(lead_beats), self.rate_hz)
-            parts.insert(0, (score.lead_in.part, lead_in_clock))
-        tracks = self._tracks(parts, None)
-        bars_end = clock.sample_at(beats_to_ticks(score.length_beats))
+        laid = laid_take(score, self.rate_hz)
+        tracks = self._tracks(laid)
         notes_end = max((at + note.frames for track in tracks for at, note in track.notes), default=0)
-        frames = max(bars_end, notes_end) + tail_samples(self.rate_hz)
+        frames = max(laid.bars_end, notes_end) + tail_samples(self.rate_hz)
         sound = mix_down(tracks, frames, self.rate_hz, wrap=False, shelf=self._shelf)
-        end = max(bars_end, audible_frames(sound.planes, _QUIET))
+        end = max(laid.bars_end, audible_frames(sound.planes, _QUIET))
         return Sound.of_planes(sound.planes[:, :end], self.rate_hz)
 
     @one_thread()
@@ -97,13 +90,11 @@ class Renderer:
 
         The sum of all is ``loop(score, passes)`` up to the rounding of float numbers.
         """
-        return self._loop(score, [score.part(name)]).repeated(passes)
+        return self._loop(laid_loop(score, self.rate_hz, [score.part(name)])).repeated(passes)
 
-    def _loop(self, score: Score, parts: Iterable[Part]) -> Sound:
-        frames = score.tempo.sample_at(score.length_beats, self.rate_hz)
-        clock = SampleClock(score.tempo, self.rate_hz)
-        tracks = self._tracks([(part, clock) for part in parts], frames)
-        return mix_down(tracks, frames, self.rate_hz, wrap=True, shelf=self._shelf)
+    def _loop(self, laid: Laid) -> Sound:
+        tracks = self._tracks(laid)
+        return mix_down(tracks, laid.bars_end, self.rate_hz, wrap=True, shelf=self._shelf)
 
     def _save_meanwhile(self) -> None:
         """Save new notes while the mix goes on: checksums and writing need no Python lock."""
@@ -114,15 +105,12 @@ class Renderer:
             self._saving = Thread(target=self._store.write, args=(unsaved,), name="genex-notes")
             self._saving.start()
 
-    def _tracks(
-        self, parts: Sequence[tuple[Part, SampleClock]], loop_samples: int | None
-    ) -> list[Track]:
+    def _tracks(self, laid: Laid) -> list[Track]:
         self._bank.forget()
-        placed = [placements(part, clock) for part, clock in parts]
-        self._bank.notes(p.strike for some in placed for p in some)  # all at once: fewer, fuller batches
-        tracks = [
-            self._track(part, some, loop_samples) for (part, _), some in zip(parts, placed, strict=True)
-        ]
+        # All at once: fewer, fuller batches.
+        self._bank.notes(placement.strike for one in laid.parts for placement in one.placed)
+        loop_samples = laid.bars_end if laid.loops else None
+        tracks = [self._track(one.part, one.placed, loop_samples) for one in laid.parts]
         self._save_meanwhile()
         return tracks
 

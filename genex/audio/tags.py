@@ -65,8 +65,8 @@ def flac_head(
 ) -> bytes:
     """What stands before the sound in a FLAC stream, read from one up to there.
 
-    With comments and, if there are chapters, a cue sheet with a track for each. Raises ValueError
-    for what is no FLAC stream.
+    With comments and, if there are chapters, a cue sheet with a track for each, in place of those that
+    it has. Raises ValueError for what is no FLAC stream.
     """
     if file.read(4) != _FLAC_MAGIC:
         raise ValueError("not a FLAC stream")
@@ -78,7 +78,7 @@ def flac_head(
         body = file.read(size)
         if kind == _COMMENTS:
             vendor = body[4 : 4 + int.from_bytes(body[:4], "little")]
-        else:
+        elif kind != _CUE_SHEET:
             blocks.append((kind, body))
     # Readers that know chapters as comments would list them twice beside the cue sheet.
     added = [(_COMMENTS, comment_packet(vendor, tags))]
@@ -130,6 +130,18 @@ def id3_tag(tags: Mapping[str, str], chapters: Sequence[Marker], rate_hz: int, f
     if not body:  # a tag has at least one frame
         return b""
     return b"ID3\x04\0\0" + _syncsafe(len(body)) + body
+
+
+def skip_id3(file: IO[bytes]) -> None:
+    """Read over the tag of ``id3_tag``, if the file begins with one."""
+    head = file.read(10)
+    if head[:3] != b"ID3":
+        file.seek(0)
+        return
+    size = 0
+    for part in head[6:]:
+        size = size << 7 | part
+    file.seek(10 + size)
 
 
 def id3_key(key: str) -> str:

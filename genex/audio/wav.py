@@ -13,6 +13,7 @@ import struct
 from collections.abc import Mapping, Sequence
 from io import FileIO
 from pathlib import Path
+from typing import IO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,7 @@ _DITHER_SEED = 16
 _PCM, _IEEE_FLOAT = 1, 3
 _MIDDLE_C = 60
 _CHUNK_FRAMES = 1 << 15
+_COPIED_BYTES = 1 << 20
 _LARGEST = 0xFFFF_FFFF
 _INFO_FIELDS = {
     "title": b"INAM",
@@ -52,24 +54,8 @@ def write_wav(
     ``loop`` marks the whole file as a loop. Tags that WAVE has no field for join the comment.
     Raises OSError, and ValueError for a sound of more than four gigabytes.
     """
-    frame_bytes = 2 * bits // 8
-    data_size = len(sound.samples) * frame_bytes
-    head = [_chunk(b"fmt ", _format(sound.rate_hz, bits, is_float=is_float))]
-    if is_float:
-        head.append(_chunk(b"fact", struct.pack("<I", len(sound.samples))))
-    tail = []
-    if loop and len(sound.samples):
-        tail.append(_chunk(b"smpl", _loop_points(sound)))
-    if markers:
-        tail.append(_chunk(b"cue ", _cue_points(markers)))
-        tail.append(_chunk(b"LIST", b"adtl" + b"".join(_labels(markers))))
-    if tags:
-        tail.append(_chunk(b"LIST", b"INFO" + b"".join(_info(tags))))
-    before, after = b"".join(head), b"".join(tail)
-    padding = data_size % 2
-    size = 4 + len(before) + 8 + data_size + padding + len(after)
-    if size > _LARGEST:
-        raise ValueError("a WAVE file cannot hold more than four gigabytes")
+    frames = len(sound.samples)
+    before, after = _around(frames, sound.rate_hz, bits, is_float, tags or {}, markers, loop)
     checksum = hashlib.sha256()
     with path.open("wb", buffering=0) as file:
 
@@ -77,16 +63,76 @@ def write_wav(
             checksum.update(data)  # while it is still at hand
             _write_all(file, data)
 
-        write(b"RIFF" + struct.pack("<I", size) + b"WAVE" + before)
-        write(b"data" + struct.pack("<I", data_size))
+        write(before)
         planes = sound.planes
         dither = Dither() if bits == 16 else None
         for start, end in stretches(planes):
             for first in range(start, end, _CHUNK_FRAMES):
                 part = planes[:, first : min(first + _CHUNK_FRAMES, end)]
                 write(_encoded(part, bits, is_float, dither))
-        write(b"\0" * padding + after)
+        write(after)
     return checksum.hexdigest()
+
+
+def rewrite_wav(
+    source: IO[bytes],
+    path: Path,
+    frames: int,
+    rate_hz: int,
+    *,
+    bits: int,
+    is_float: bool,
+    tags: Mapping[str, str],
+    markers: Sequence[Marker],
+    loop: bool,
+) -> None:
+    """Write the samples of a file of ``write_wav`` with other tags and markers: what that would write.
+
+    Raises OSError, ValueError for another file.
+    """
+    before, after = _around(frames, rate_hz, bits, is_float, tags, markers, loop)
+    head = source.read(len(before))
+    if head[:4] != before[:4] or head[8:] != before[8:]:  # all but the size of the whole
+        raise ValueError("not a WAVE file as it was written")
+    left = frames * _frame_bytes(bits)
+    with path.open("wb", buffering=0) as file:
+        _write_all(file, before)
+        while left and (piece := source.read(min(left, _COPIED_BYTES))):
+            _write_all(file, piece)
+            left -= len(piece)
+        _write_all(file, after)
+    if left:
+        raise ValueError("the WAVE file ends too early")
+
+
+def _around(
+    frames: int,
+    rate_hz: int,
+    bits: int,
+    is_float: bool,
+    tags: Mapping[str, str],
+    markers: Sequence[Marker],
+    loop: bool,
+) -> tuple[bytes, bytes]:
+    """What stands before the samples and behind them. Raises ValueError for more than four gigabytes."""
+    data_size = frames * _frame_bytes(bits)
+    head = [_chunk(b"fmt ", _format(rate_hz, bits, is_float=is_float))]
+    if is_float:
+        head.append(_chunk(b"fact", struct.pack("<I", frames)))
+    tail = [b"\0" * (data_size % 2)]
+    if loop and frames:
+        tail.append(_chunk(b"smpl", _loop_points(frames, rate_hz)))
+    if markers:
+        tail.append(_chunk(b"cue ", _cue_points(markers)))
+        tail.append(_chunk(b"LIST", b"adtl" + b"".join(_labels(markers))))
+    if tags:
+        tail.append(_chunk(b"LIST", b"INFO" + b"".join(_info(tags))))
+    head.append(b"data" + struct.pack("<I", data_size))
+    before, after = b"".join(head), b"".join(tail)
+    size = 4 + len(before) + data_size + len(after)
+    if size > _LARGEST:
+        raise ValueError("a WAVE file cannot hold more than four gigabytes")
+    return b"RIFF" + struct.pack("<I", size) + b"WAVE" + before, after
 
 
 class Dither:
@@ -159,16 +205,20 @@ def _chunk(name: bytes, body: bytes) -> bytes:
 
 
 def _format(rate_hz: int, bits: int, *, is_float: bool) -> bytes:
-    frame_bytes = 2 * bits // 8
+    frame_bytes = _frame_bytes(bits)
     kind = _IEEE_FLOAT if is_float else _PCM
     fields = struct.pack("<HHIIHH", kind, 2, rate_hz, rate_hz * frame_bytes, frame_bytes, bits)
     return fields + (struct.pack("<H", 0) if is_float else b"")
 
 
-def _loop_points(sound: Sound) -> bytes:
-    period_ns = round(1_000_000_000 / sound.rate_hz)
+def _frame_bytes(bits: int) -> int:
+    return 2 * bits // 8
+
+
+def _loop_points(frames: int, rate_hz: int) -> bytes:
+    period_ns = round(1_000_000_000 / rate_hz)
     head = struct.pack("<9I", 0, 0, period_ns, _MIDDLE_C, 0, 0, 0, 1, 0)
-    return head + struct.pack("<6I", 0, 0, 0, len(sound.samples) - 1, 0, 0)
+    return head + struct.pack("<6I", 0, 0, 0, frames - 1, 0, 0)
 
 
 def _cue_points(markers: Sequence[Marker]) -> bytes:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from genex.compose import click_note, last_chord, recipe_groove, recipe_tuning, tempo_note
+from genex.compose import last_chord, recipe_groove
 from genex.lazy import lazy
+from genex.publishing.amounts import Outlook
 from genex.publishing.harmony_table import keys_line
-from genex.publishing.outlook import Outlook
-from genex.publishing.own_shapes import book_notes, book_tuning, lesson_notes
+from genex.publishing.own_shapes import book_notes, book_tuning
 from genex.publishing.units import Unit
 from genex.recipe import Recipe, Series
 from genex.score import Role, Score
@@ -23,18 +23,18 @@ def check_answer(unit: Unit, much: Outlook) -> dict[str, Any]:
     """A lesson or a series, and how much it will be, as data."""
     about: dict[str, Any] = {"recipe": str(unit.request.recipe), "ok": True}
     about |= {"slug": unit.source.slug, "title": unit.source.title}
-    music = {recipe.slug: (recipe, piece) for work in unit.lessons for recipe, piece in work.job.music}
     if isinstance(unit.source, Series):
         about |= {"lessons": unit.folders, "book": [str(chord) for chord in unit.source.chords]}
     elif unit.source.exercises:
+        music = {one.slug: (one, piece) for work in unit.lessons for one, piece in work.job.music}
         about["exercises"] = [
             {"slug": recipe.slug, "title": recipe.title, **_music(recipe, piece.score, unit)}
             for _, (recipe, piece) in sorted(music.items())
         ]
         about["outputs"] = list(unit.source.outputs)
     else:
-        (one,) = music.values()
-        about |= _music(one[0], one[1].score, unit)
+        ((recipe, piece),) = unit.lessons[0].job.music
+        about |= _music(recipe, piece.score, unit)
     return about | {
         "outlook": much.as_json(),
         "will_be": str(much),
@@ -78,16 +78,11 @@ def _lines(score: Score) -> dict[str, str]:
 
 def notes_on(unit: Unit) -> list[str]:
     """What a recipe's author should know though nothing is wrong, a line each."""
-    music = [one for work in unit.lessons for one in work.job.music]
-    with unit.inputs.active():
-        found = [tempo_note(recipe) for recipe, _ in music]
-        for recipe, piece in music:
-            score = piece.score
-            found.append(click_note(recipe, score.parts))
-            found += lesson_notes(recipe, score.timeline, recipe_tuning(recipe))
-        if unit.series is not None and unit.series.chords:
+    found = [text for work in unit.lessons for text in work.facts.notes]
+    if unit.series is not None and unit.series.chords:
+        with unit.inputs.active():
             found += book_notes(unit.series, book_tuning(unit.series))
-    return list(dict.fromkeys(text for text in found if text is not None))
+    return list(dict.fromkeys(found))
 
 
 def check_line(answer: dict[str, Any]) -> str:

@@ -12,20 +12,21 @@ from genex.compose import usual_of_feel
 from genex.errors import GenexError, InputError, SeveralRecipesError
 from genex.hints import did_you_mean
 from genex.inputs import Inputs
+from genex.publishing.amounts import Outlook, in_time
 from genex.publishing.check_answers import check_answer, notes_on
 from genex.publishing.cluster import Cluster
 from genex.publishing.files import write_file, writing
 from genex.publishing.following import NOBODY, Follower
 from genex.publishing.lessons import Built, build_units, jobs_to_make
 from genex.publishing.maker import Job, RendererKeeper
-from genex.publishing.outlook import Outlook, outlook_of, require_within, wanted_of
+from genex.publishing.outlook import outlook_of, require_within, wanted_of
 from genex.publishing.plan import Verdict
 from genex.publishing.reasons import Reason, reasons_of
 from genex.publishing.staging import archive_of, clear_leftovers
 from genex.publishing.units import Unit, distinct_recipes, prepare_unit, require_distinct, unit_of
 from genex.publishing.up_to_date import Request
 from genex.publishing.version_files import Report
-from genex.publishing.workshop import Workshop, seldom_collecting
+from genex.publishing.workshop import Workshop, processes, seldom_collecting
 from genex.recipe import (
     Recipe,
     Series,
@@ -94,7 +95,7 @@ def build(
     if wishes.cluster:
         paths = [path.absolute() for path in paths]  # by which what was read is known elsewhere
     with seldom_collecting():
-        units = _checked_units(paths, out, wishes)
+        units = _checked_units(paths, out, wishes, report)
     if why is not None:
         why([reason for unit in units for reason in reasons_of(unit, rebuild=wishes.rebuild)])
     yield from build_checked(
@@ -119,7 +120,9 @@ def build_checked(
     workshop: Workshop | Cluster
     if wishes.cluster:
         anew = wishes.rebuild
-        workshop = Cluster(units, out, wishes.soundfont, wishes.cluster, report, follower, anew=anew)
+        workshop = Cluster(
+            units, out, wishes.soundfont, wishes.cluster, report, follower, note, anew=anew
+        )
     else:
         workshop = Workshop(
             todo, wishes.soundfont, report, apart=apart, most_workers=wishes.processes,
@@ -187,6 +190,7 @@ def _reasons(unit: Unit, wishes: Wishes) -> dict[str, Any]:
 
 def _foreseen(unit: Unit) -> dict[str, Any]:
     plan = unit.claim.plan(wanted_of(unit), unit.known)
+    much = outlook_of(unit, to_make_only=True)
 
     def paths(verdict: Verdict) -> list[str]:
         return [entry.path for entry in plan.entries if entry.verdict is verdict]
@@ -211,7 +215,8 @@ def _foreseen(unit: Unit) -> dict[str, Any]:
         "keep": kept,
         "stays": paths(Verdict.LEAVE),
         "same": paths(Verdict.SAME),
-        "to_make": outlook_of(unit, to_make_only=True).as_json(),
+        "to_make": much.as_json(),
+        "in_all": f"{much}, about {in_time(much.work_seconds / processes())}",
     }
 
 
@@ -225,13 +230,17 @@ def foreseen_text(answer: dict[str, Any]) -> str:
     if answer["same"]:
         count = len(answer["same"])
         lines.append(f"  ({count} file{'s' if count != 1 else ''} stay as they are)")
+    if answer["to_make"]["work_seconds"]:
+        lines.append(f"  in all   {answer['in_all']}")
     lines += [f"  {one['file']}: {one['why']}" for one in answer.get("why", ())]
     return "\n".join(lines)
 
 
-def _checked_units(paths: Sequence[Path], out: Path, wishes: Wishes) -> list[Unit]:
+def _checked_units(
+    paths: Sequence[Path], out: Path, wishes: Wishes, report: Report = lambda text: None
+) -> list[Unit]:
     requests = [Request(path, out, wishes.soundfont) for path in distinct_recipes(paths)]
-    units, errors = _prepare_all(requests, rebuild=wishes.rebuild, take_over=wishes.take_over)
+    units, errors = _prepare_all(requests, report, rebuild=wishes.rebuild, take_over=wishes.take_over)
     _raise_all(errors)
     require_within(units)
     return units

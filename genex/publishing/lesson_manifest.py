@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from genex import __version__
 from genex.plain_text import clean
-from genex.publishing.maker import Job
+from genex.publishing.amounts import clock
 from genex.publishing.manifest import manifest_bytes
 from genex.publishing.plan import Claim
 from genex.publishing.version_files import BuiltFile
 from genex.recipe import Recipe
-from genex.score import Score
 
 
 def lesson_summary(title: str, folder: Path, files: Sequence[BuiltFile]) -> str:
@@ -31,23 +30,33 @@ def lesson_summary(title: str, folder: Path, files: Sequence[BuiltFile]) -> str:
     return "\n".join(lines)
 
 
+def lesson_in_a_line(title: str, folder: Path, files: Sequence[BuiltFile]) -> str:
+    """What was built, of one lesson of many."""
+    sounds = [file.facts for file in files if "length_samples" in file.facts]
+    line = f"{title}: {folder}, {len(files)} file{'s' if len(files) != 1 else ''}"
+    if sounds:
+        line += (
+            f", {clock(sum(one['length_samples'] / one['sample_rate_hz'] for one in sounds))} of sound"
+        )
+    return line
+
+
 def lesson_manifest(
-    jobs: Sequence[Job], recipe: Recipe, files: Sequence[BuiltFile], font: Path, claim: Claim
+    pieces: Mapping[str, Mapping[str, Any]],
+    recipe: Recipe,
+    files: Sequence[BuiltFile],
+    font: Path,
+    claim: Claim,
 ) -> bytes:
     """The manifest of a lesson's folder: of one of several exercises with the music of each.
 
-    ``jobs`` are those that made its ``files``, ``claim`` that of the recipe's file.
+    ``pieces`` are what ``LessonFacts`` tell of the music, by slug, ``claim`` that of the recipe's file.
     """
-    pieces = {one.slug: (one, piece.score) for job in jobs for one, piece in job.music}
+    music: dict[str, Any]
     if recipe.exercises:
-        music: dict[str, Any] = {
-            "exercises": [
-                {"slug": slug, "title": one.title, **_music(one, score)}
-                for slug, (one, score) in sorted(pieces.items())
-            ]
-        }
+        music = {"exercises": [{"slug": slug, **pieces[slug]} for slug in sorted(pieces)]}
     else:
-        music = _music(*pieces[recipe.slug])
+        music = {name: fact for name, fact in pieces[recipe.slug].items() if name != "title"}
     entries = [
         {
             "name": file.name,
@@ -70,17 +79,3 @@ def lesson_manifest(
             "files": entries,
         }
     )
-
-
-def _music(recipe: Recipe, score: Score) -> dict[str, Any]:
-    """What a manifest tells of a piece."""
-    return {
-        "key": str(recipe.versions[0].key),
-        "meter": str(recipe.meter),
-        "tempo": float(recipe.versions[0].tempo),
-        "feel": score.feel,
-        "seed": recipe.fields.seed,
-        "bars": len(score.timeline.bars),
-        "length_beats": str(score.length_beats),
-        "parts": [part.name for part in score.parts],
-    }

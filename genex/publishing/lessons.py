@@ -15,7 +15,7 @@ from genex.lazy import lazy
 from genex.publishing.contents_page import CONTENTS_PAGE, contents_page
 from genex.publishing.files import writing
 from genex.publishing.following import NOBODY, Follower
-from genex.publishing.lesson_manifest import lesson_manifest, lesson_summary
+from genex.publishing.lesson_manifest import lesson_in_a_line, lesson_manifest, lesson_summary
 from genex.publishing.maker import Job, soundfont_path
 from genex.publishing.manifest import MANIFEST
 from genex.publishing.plan import Plan, Verdict
@@ -48,6 +48,10 @@ if TYPE_CHECKING:
 else:
     merge = lazy("genex.page.merge")
     series_book = lazy("genex.publishing.series_book")
+
+
+MOST_LISTED = 60
+"""Of a series with more files, each lesson is told in a line."""
 
 
 @dataclass(frozen=True)
@@ -339,9 +343,10 @@ def _add_lesson(
     content.digests |= {below + file.name: file.sha256 for file in files}
     content.lessons.append(Lesson(recipe, unit.folder / first.below, tuple(files)))
     font = soundfont_path(recipe, unit.request.soundfont)
+    music = {slug: facts for work, _ in works for slug, facts in work.facts.music.items()}
     content.add(
         below + MANIFEST,
-        lesson_manifest([work.job for work, _ in works], recipe, files, font, unit.claim),
+        lesson_manifest(music, recipe, files, font, unit.claim),
     )
 
 
@@ -433,6 +438,11 @@ def _remember(unit: Unit, content: Content, stamps: Mapping[str, Stamp | None]) 
         _printed(unit, content),
         content.made,
         {work.job.recipe.slug: work.settings for work in unit.lessons},
+        {
+            work.key: {"used": dict(work.used), "facts": work.facts.as_json()}
+            for work in unit.lessons
+            if work.key
+        },
     )
     remember(unit.request, note)
 
@@ -450,9 +460,9 @@ def _paths(unit: Unit, content: Content) -> list[Path]:
 
 def _printed(unit: Unit, content: Content) -> list[str]:
     """What is said of a unit that is in place."""
-    lines = [
-        lesson_summary(lesson.recipe.title, lesson.folder, lesson.files) for lesson in content.lessons
-    ]
+    is_long = sum(len(lesson.files) for lesson in content.lessons) > MOST_LISTED
+    told = lesson_in_a_line if unit.series is not None and is_long else lesson_summary
+    lines = [told(lesson.recipe.title, lesson.folder, lesson.files) for lesson in content.lessons]
     if unit.series is not None and content.archive_file is not None:
         lines += [str(unit.folder / name) for name in (*content.listed, MANIFEST)]
         lines.append(str(unit.folder.with_name(content.archive_file.name)))

@@ -6,20 +6,23 @@ changed one goes on where the last one was.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from genex.compose import Composer
 from genex.errors import InputError
 from genex.inputs import Inputs
 from genex.publishing.maker import soundfont_path
+from genex.publishing.sound_files import mastered
 from genex.publishing.units import prepare_unit
 from genex.publishing.up_to_date import Request
-from genex.publishing.version_files import mastered
 from genex.publishing.watching import Following, Seen
 from genex.publishing.workshop import seldom_collecting
+from genex.recipe import Recipe, Series, Version, other_version
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,10 +33,39 @@ _FADE_SECONDS = 0.02
 
 
 @dataclass(frozen=True)
+class Choice:
+    """What of a recipe is to be heard: a key and a tempo that it need not name itself, and which of
+    several exercises, counted from 1. What is not said is the first."""
+
+    key: str | None = None
+    tempo: float | None = None
+    exercise: int | None = None
+
+    def of(self, recipe: Recipe) -> tuple[Recipe, Version]:
+        """The recipe itself or one of its exercises, and its version. Raises InputError."""
+        count = len(recipe.exercises)
+        if self.exercise is not None and self.exercise > max(1, count):
+            raise InputError(
+                f"there is no exercise {self.exercise} in {recipe.source.file}",
+                hint=f"it has {count or 'only one'}",
+            )
+        if count:
+            recipe = recipe.exercises[(self.exercise or 1) - 1]
+        if self.tempo is not None and recipe.fields.tempo_steps is not None:
+            raise InputError(
+                "the recipe sets its tempo step by step, so no other one can be chosen",
+                hint="leave --tempo away, or 'tempo_steps' in the recipe",
+            )
+        return recipe, other_version(recipe.key, recipe.versions[0], self.key, self.tempo)
+
+
+@dataclass(frozen=True)
 class Heard:
     """One pass of a lesson: ``samples`` of the shape (n_samples, 2), full scale at ±1."""
 
     title: str
+    key: str
+    tempo: float
     bars: int
     samples: NDArray[np.float32]
     rate_hz: int
@@ -47,21 +79,29 @@ class Heard:
 class Listening(Following[Heard]):
     """Recipes whose loops are made again whenever they are saved."""
 
+    def __init__(
+        self, paths: Sequence[Path], soundfont: Path | None = None, choice: Choice | None = None
+    ) -> None:
+        super().__init__(paths, soundfont)
+        self._choice = choice or Choice()
+
     def _make(self, path: Path, inputs: Inputs, seen: Seen, *, first: bool) -> Heard:
         fonts: set[Path] = set()
         try:
             with seldom_collecting():
                 unit = prepare_unit(Request(path, Path(), self._soundfont), keeps=False, inputs=inputs)
-            if unit.series is not None:
+            if isinstance(unit.source, Series):
                 raise InputError(
                     f"{path} is a series of lessons", hint="play one of the recipes that it lists"
                 )
-            job = unit.lessons[0].job
-            font = soundfont_path(job.recipe, self._soundfont)
+            recipe, version = self._choice.of(unit.source)
+            with inputs.active():
+                piece = Composer(recipe).piece(version)  # its first version is at hand
+            font = soundfont_path(recipe, self._soundfont)
             fonts.add(font)
         finally:
             self._remember(seen, path, inputs, fonts)
-        score, wanted = job.piece.score, job.recipe.fields.audio
+        score, wanted = piece.score, recipe.fields.audio
         seconds = score.tempo.sample_at(score.length_beats, wanted.rate) / wanted.rate
         if seconds > LONGEST_SECONDS:
             raise InputError(
@@ -69,9 +109,10 @@ class Listening(Following[Heard]):
                 hint=f"up to {LONGEST_SECONDS // 60} minutes are: give it fewer choruses, or build it",
             )
         sound = self._keeper.renderer(font, wanted.rate, None).loop(score, 1)
-        sound, _ = mastered(job.recipe, sound, score, loop=True)
+        sound, _ = mastered(recipe, sound, score, loop=True)
         samples = np.ascontiguousarray(sound.samples)
-        return Heard(job.recipe.title, len(score.timeline.bars), samples, sound.rate_hz)
+        bars, tempo = len(score.timeline.bars), float(version.tempo)
+        return Heard(recipe.title, str(version.key), tempo, bars, samples, sound.rate_hz)
 
 
 class Turning:

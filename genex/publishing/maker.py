@@ -15,6 +15,7 @@ from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
 from genex.publishing.fonts import own_font
+from genex.publishing.kept_sounds import KeptSounds
 from genex.publishing.stamps import Known, Stamp, by_path, key_of, stamp_of
 from genex.publishing.version_files import (
     AUDIO_OUTPUTS,
@@ -39,18 +40,28 @@ else:
 
 @dataclass(frozen=True)
 class Job:
-    """A checked recipe, ready to be built. ``piece`` is its first version.
+    """A checked recipe, ready to be built. ``at_hand`` is its first version, if that is kept.
 
     ``inputs`` holds what was read for it: whoever makes it reads the same. ``whole`` is the recipe
     with the versions too that are not to be made. A lesson of several exercises has the first
-    versions of these in ``pieces``, and what is made of it is made of all.
+    versions of these in ``pieces``, and what is made of it is made of all. ``kept`` are sounds that an
+    earlier build made.
     """
 
     recipe: Recipe
-    piece: Composition
+    at_hand: Composition | None
     inputs: Inputs = field(default_factory=Inputs)
     whole: Recipe | None = None
     pieces: tuple[Composition, ...] = ()
+    kept: KeptSounds = field(default_factory=KeptSounds)
+
+    @property
+    def piece(self) -> Composition:
+        """Its first version: composed where it is not at hand."""
+        if self.at_hand is not None:
+            return self.at_hand
+        with self.inputs.active():
+            return compose(self.recipe)
 
     @property
     def music(self) -> list[tuple[Recipe, Composition]]:
@@ -72,9 +83,11 @@ class Job:
         With no stage it only gives an outline.
         """
         if self.recipe.exercises:
-            return WholeWriter(self.recipe, version, composer, stage, report, self.pieces, self.whole)
+            return WholeWriter(
+                self.recipe, version, composer, stage, report, self.pieces, self.whole, self.kept
+            )
         piece = piece or composer.piece(version)
-        return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole)
+        return VersionWriter(self.recipe, version, piece, composer, stage, report, self.whole, self.kept)
 
 
 class Order(NamedTuple):
@@ -240,14 +253,14 @@ class Maker:
     def _fulfil(self, job: Job, order: Order) -> list[BuiltFile]:
         composer = self._composer_for(order.lesson)
         recipe, version = job.recipe, job.recipe.versions[order.version]
-        piece = None if order.version else job.piece
+        piece = None if order.version else job.at_hand
         writer = job.writer(version, piece, composer, order.stage, self._report)
         if order.stage is None:
             return []
         writer.write_symbolic()
         writer.write_printed()
         if AUDIO_OUTPUTS & set(recipe.outputs):
-            writer.write_audio(self._renderer_for(recipe))
+            writer.write_audio(lambda: self._renderer_for(recipe))
         if "page" in recipe.outputs:
             self._write_page(writer, recipe)
         return writer.files
@@ -295,17 +308,35 @@ class Maker:
         return renderer
 
 
-def files_of(job: Job, soundfont: Path | None) -> list[tuple[BuiltFile, bytes]]:
-    """All files of a job with their content, in the order of its versions. Raises GenexError."""
+def in_turn(recipe: Recipe, lines: int) -> list[int]:
+    """Numbers of a lesson's versions in an order that some lines, a share each, can use well.
+
+    A line has few keys, whose lines and notes it makes once, and goes from tempo to tempo: the drums
+    of a tempo are the same in every key.
+    """
+    versions = recipe.versions
+    keys = {key: index for index, key in enumerate(dict.fromkeys(v.key for v in versions))}
+    return sorted(
+        range(len(versions)),
+        key=lambda n: (keys[versions[n].key] * lines // len(keys), versions[n].tempo),
+    )
+
+
+def files_of(
+    job: Job, soundfont: Path | None, numbers: Sequence[int] | None = None
+) -> list[tuple[BuiltFile, bytes]]:
+    """The files of a job with their content, in the order of its versions, or of some of these.
+
+    Raises GenexError.
+    """
     maker = Maker([job], soundfont, lambda text: None)
-    numbers = all_versions(job.recipe)
+    chosen = all_versions(job.recipe) if numbers is None else sorted(numbers)
     with tempfile.TemporaryDirectory(prefix="genex-") as folder:
         stage = Stage(Path(folder), Path(folder))
         try:
-            # Versions of one tempo share their drums.
-            in_turn = sorted(numbers, key=lambda number: job.recipe.versions[number].tempo)
-            made = {number: maker.fulfil(Order(0, number, stage)) for number in in_turn}
+            turns = [number for number in in_turn(job.recipe, 1) if number in chosen]
+            made = {number: maker.fulfil(Order(0, number, stage)) for number in turns}
         finally:
             maker.close()
-        files = (file for number in numbers for file in made[number])
+        files = (file for number in chosen for file in made[number])
         return [(file, stage.path(file.name).read_bytes()) for file in files]

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from genex.compose import Composer
 from genex.plain_text import clean
 from genex.publishing.manifest import MANIFEST
 from genex.publishing.outlook import names_of, wanted_of
@@ -41,9 +42,11 @@ def reasons_of(unit: Unit, *, rebuild: bool = False) -> list[Reason]:
     for work in unit.lessons:
         below = f"{work.below}/" if work.below else ""
         made: dict[int, str] = {}
+        heard = _heard_as_before(work, unit)
         for number, name in names_of(work, unit):
             why = made.setdefault(number, _why(work, number, unit, rebuild))
-            found.append(Reason(recipe, below + name, True, why))
+            also = "; its sound is kept" if name in heard else ""
+            found.append(Reason(recipe, below + name, True, why + also))
         for kept in work.kept.values():
             found += [Reason(recipe, below + one.file.name, False, UP_TO_DATE) for one in kept]
     plan = unit.claim.plan(wanted_of(unit), unit.known)
@@ -51,6 +54,19 @@ def reasons_of(unit: Unit, *, rebuild: bool = False) -> list[Reason]:
         if entry.verdict is Verdict.REMOVE and Path(entry.path).name != MANIFEST:
             found.append(Reason(recipe, entry.path, True, "removed: the recipe asks for it no longer"))
     return sorted(found, key=lambda reason: (reason.file, reason.made))
+
+
+def _heard_as_before(work: LessonWork, unit: Unit) -> set[str]:
+    """Names of the sounds that are written anew and not rendered."""
+    job = work.to_make
+    if job is None or not job.kept.files:
+        return set()
+    composer, found = Composer(job.recipe), set()
+    with unit.inputs.active():
+        for number, version in enumerate(job.recipe.versions):
+            writer = job.writer(version, None if number else job.piece, composer, None, print)
+            found |= set(writer.kept_sounds())
+    return found
 
 
 def reasons_text(reasons: list[Reason]) -> str:
@@ -109,10 +125,18 @@ def _gone(mark: str, unit: Unit, note: Note) -> str:
     return f"output gone: {'; '.join(said)}"
 
 
+def _name_before(slug: str, unit: Unit, note: Note) -> str:
+    """What a lesson was called at the last build: of one lesson that came and one that went, it is the
+    same one under another title."""
+    now = {work.job.recipe.slug for work in unit.lessons}
+    came, gone = now - note.settings.keys(), note.settings.keys() - now
+    return gone.pop() if came == {slug} and len(gone) == 1 else slug
+
+
 def _changed(work: LessonWork, unit: Unit, note: Note) -> str:
     """What is not as it was at the last build: fields of the recipe, files that it names."""
     recipe = work.job.recipe
-    before, now = note.settings.get(recipe.slug), work.settings
+    before, now = note.settings.get(_name_before(recipe.slug, unit, note)), work.settings
     if before is None:
         return "new: a lesson that was not built before"
     fields = [name for name in (*now, *(name for name in before if name not in now))

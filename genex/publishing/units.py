@@ -10,13 +10,17 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 
-from genex.compose import Composer, Composition, usual_of_feel
+from genex.compose import Composition, usual_of_feel
 from genex.errors import InputError, Place
 from genex.exercises import sources_of
-from genex.inputs import Inputs, recipes_of
+from genex.inputs import Inputs, read_file, recipes_of
+from genex.publishing.kept_sounds import KeptSounds, earlier_sounds
+from genex.publishing.lesson_facts import LessonFacts, facts_from, facts_of
 from genex.publishing.maker import (
     Job,
     prepare,
@@ -33,6 +37,10 @@ from genex.publishing.version_files import PLAYED_OUTPUTS, BuiltFile, Report
 from genex.recipe import Recipe, Series, Version, read_lessons
 from genex.recipe.folder_defaults import inherited
 
+MOST_AT_HAND = 64
+"""So many first versions are kept in memory from checking to making; those of further lessons are
+composed once more."""
+_MOST_READ = 1 << 26
 _PACKAGE = str(Path(__file__).parents[1])
 _OF_NO_VERSION = frozenset({"keys", "tempos"})
 
@@ -52,14 +60,18 @@ class LessonWork:
 
     ``below`` is its folder below the unit's: empty where the unit is the lesson itself. ``to_make``
     is the job with those versions only that are not kept, whose numbers are ``numbers``. ``used``
-    are the files that were read for it, with their digests. A lesson of several exercises is the work
-    of each, and of what is made of all, in one folder: ``lesson`` is what the folder holds.
+    are the files that were read for it, with their digests, ``facts`` what is told of it, and ``key`` a
+    digest of its recipe by which that is found again; empty where that is not to be. A lesson of several
+    exercises is the work of each, and of what is made of all, in one folder: ``lesson`` is what the
+    folder holds.
     """
 
     job: Job
     lesson: Recipe
     below: str
     fingerprints: list[str]
+    facts: LessonFacts
+    key: str = ""
     kept: dict[int, list[KeptFile]] = field(default_factory=dict)
     numbers: list[int] = field(default_factory=list)
     to_make: Job | None = None
@@ -122,6 +134,11 @@ class Unit:
         """What the last build wrote, by absolute path."""
         return by_path(self.note.written) if self.note else {}
 
+    @cached_property
+    def sounds(self) -> dict[str, tuple[Path, BuiltFile]]:
+        """Sounds of the last build, by what is heard of them."""
+        return earlier_sounds(self.note, self.request.out)
+
     def kept_of(self, fingerprint: str) -> list[KeptFile] | None:
         """The files made from something, if all are there as they were made; else None."""
         if self.note is None or self.note.versions != versions():
@@ -182,19 +199,28 @@ def unit_of(
     below = folder_names(recipes) if isinstance(source, Series) else [""]
     fonts: dict[Path, Known] = {}
     sources: dict[str, Known] = {}
-    works = []
+    works: list[LessonWork] = []
+    note = last_build(request) if keeps else None
     for count, (recipe, name) in enumerate(zip(recipes, below, strict=True), start=1):
         which = f", lesson {count} of {len(recipes)}" if len(recipes) > 1 else ""
         report(f"{request.recipe}: {recipe.title}{which}")
-        for job, used in _jobs(recipe, inputs):
+        font = _font(recipe, request.soundfont, fonts) if keeps and not recipe.exercises else None
+        key = _recipe_key(recipe, font)
+        before = None if rebuild else _remembered(recipe, key, note, inputs)
+        jobs = iter([before]) if before else _composed(recipe, inputs)
+        for job, used, facts in jobs:
             packages = [
                 file for one in (job.recipe, *job.recipe.exercises) for file in _package_files(one)
             ]
             sources |= {file.path: file for file in packages}
             used |= {file.path: file.sha256 for file in packages}
-            font = _font(job.recipe, request.soundfont, fonts) if keeps else None
-            marks = _fingerprints(job.recipe, used, font)
-            works.append(LessonWork(job, recipe, name, marks, used=used))
+            its_font = _font(job.recipe, request.soundfont, fonts) if keeps else None
+            if its_font is not None and its_font.sha256:
+                job = replace(job, kept=KeptSounds(its_font.sha256))
+            if not recipe.exercises and len(works) >= MOST_AT_HAND:
+                job = replace(job, at_hand=None)
+            marks = _fingerprints(job.recipe, used, its_font)
+            works.append(LessonWork(job, recipe, name, marks, facts, key, used=used))
     if isinstance(source, Series) and source.chords:
         with inputs.active():
             book_tuning(source)  # so that its faults are told before anything is made
@@ -205,13 +231,50 @@ def unit_of(
         _title_place(source),
         take_over,
     )
-    note = last_build(request) if keeps else None
     unit = Unit(
         request, source, claim, inputs, works, list(fonts.values()), list(sources.values()), note, keeps
     )
     for work in works:
         _sort_out(work, unit, rebuild)
     return unit
+
+
+_Composed = tuple[Job, dict[str, str | None], LessonFacts]
+"""A job, the files that were read for it, and what is told of it."""
+
+
+def _composed(recipe: Recipe, inputs: Inputs) -> Iterator[_Composed]:
+    """What there is to make of a recipe. Raises InputError."""
+    for job, used in _jobs(recipe, inputs):
+        yield job, used, facts_of(job)
+
+
+def _remembered(recipe: Recipe, key: str, note: Note | None, inputs: Inputs) -> _Composed | None:
+    """The job of a recipe whose first version was composed of the same by an earlier build.
+
+    What composing reads depends on the recipe and on what stands in the files that it has read so far:
+    where all of these are as they were, it would read the same once more.
+    """
+    told = note.lessons.get(key) if note is not None and key else None
+    if told is None:
+        return None
+    try:
+        with inputs.noting() as used:
+            for path, digest in told["used"].items():
+                with suppress(FileNotFoundError) if digest is None else nullcontext():
+                    read_file(Path(path), _MOST_READ)
+        facts = facts_from(told["facts"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None  # composing tells
+    return (Job(recipe, None, inputs), used, facts) if used == told["used"] else None
+
+
+def _recipe_key(recipe: Recipe, font: Known | None) -> str:
+    """A digest of all that composing a recipe depends on, but for files; empty for one of several
+    exercises and for a kind of exercise that a package brings."""
+    if recipe.exercises or _package_files(recipe):
+        return ""
+    return fingerprint(_common(recipe, font), [_of_version(version) for version in recipe.versions])
 
 
 def _jobs(recipe: Recipe, inputs: Inputs) -> Iterator[tuple[Job, dict[str, str | None]]]:
@@ -273,27 +336,31 @@ def _font(recipe: Recipe, override: Path | None, fonts: dict[Path, Known]) -> Kn
 
 def _fingerprints(recipe: Recipe, used: Mapping[str, str | None], font: Known | None) -> list[str]:
     """The fingerprint of each version."""
-    data = recipe.source.data if isinstance(recipe.source.data, dict) else {}
     files = sorted(
         (Path(path).name, digest)
         for path, digest in used.items()
         if not path.startswith(_PACKAGE)  # what comes with genex counts as its version
     )
-    common = [
-        {name: value for name, value in data.items() if name not in _OF_NO_VERSION},
-        recipe.title,
-        recipe.slug,
-        str(recipe.key),
-        files,
-        [Path(font.path).name, font.sha256] if font else None,
-        versions(),
-        recipe.draws,
-    ]
+    common = [*_common(recipe, font), files]
     marks = [fingerprint(common, _of_version(version)) for version in recipe.versions]
     if "page" in recipe.outputs and len(marks) > 1:
         # The first version brings the page, which has all of them.
         marks[0] = fingerprint(common, [_of_version(version) for version in recipe.versions])
     return marks
+
+
+def _common(recipe: Recipe, font: Known | None) -> list[object]:
+    """What all versions of a recipe are made from, but for files that are named."""
+    data = recipe.source.data if isinstance(recipe.source.data, dict) else {}
+    return [
+        {name: value for name, value in data.items() if name not in _OF_NO_VERSION},
+        recipe.title,
+        recipe.slug,
+        str(recipe.key),
+        [Path(font.path).name, font.sha256] if font else None,
+        versions(),
+        recipe.draws,
+    ]
 
 
 def _of_version(version: Version) -> list[str]:
@@ -309,6 +376,8 @@ def fingerprint(*what: object) -> str:
 def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
     """Tell the versions that can be kept from those that are to be made."""
     recipe = work.job.recipe
+    if not rebuild:
+        work.job = replace(work.job, kept=replace(work.job.kept, files=unit.sounds))
     for number, mark in enumerate(work.fingerprints):
         kept = None if rebuild else unit.kept_of(mark)
         if kept is not None:
@@ -319,11 +388,8 @@ def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
         work.to_make = work.job
     elif work.numbers:
         few = replace(recipe, versions=tuple(recipe.versions[number] for number in work.numbers))
-        first = work.job.piece
-        if work.numbers[0] and not recipe.exercises:
-            with unit.inputs.active():
-                first = Composer(recipe).piece(few.versions[0])
-        work.to_make = Job(few, first, unit.inputs, recipe, work.job.pieces)
+        first = None if work.numbers[0] and not recipe.exercises else work.job.at_hand
+        work.to_make = Job(few, first, unit.inputs, recipe, work.job.pieces, work.job.kept)
 
 
 def distinct_recipes(paths: Sequence[Path]) -> list[Path]:

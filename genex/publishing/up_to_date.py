@@ -89,6 +89,7 @@ class Note:
     made     files by the digest of all that they were made from: where they lie (path below the
              output folder), and what is known of each
     settings each lesson's fields by its slug: a digest of what each of them said
+    lessons  what was told of a lesson and the files that were read for it, by a digest of its recipe
     """
 
     versions: dict[str, str]
@@ -97,6 +98,7 @@ class Note:
     printed: list[str]
     made: dict[str, tuple[str, list[dict[str, Any]]]]
     settings: dict[str, dict[str, str]] = field(default_factory=dict)
+    lessons: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     @property
     def is_fresh(self) -> bool:
@@ -140,6 +142,7 @@ def last_build(request: Request) -> Note | None:
             [str(line) for line in found["printed"]],
             {key: (str(made[0]), list(made[1])) for key, made in found["made"].items()},
             {slug: dict(said) for slug, said in found.get("settings", {}).items()},
+            {key: dict(told) for key, told in found.get("lessons", {}).items()},
         )
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None

@@ -20,16 +20,19 @@ from genex.export.typography import with_signs
 from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, write_error, writing
+from genex.publishing.sound_files import SoundOrder, levels, mastered, wishes_of
+from genex.publishing.stamps import sha256_of
 from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import task_text
 from genex.recipe import Recipe, Version
-from genex.score import Score
+from genex.score import Part, Score
 
 if TYPE_CHECKING:
     from genex import audio
     from genex.audio import Marker, Measurement, Renderer, Sound
     from genex.page.lesson import PageLesson
     from genex.publishing import page_files, printed_files
+    from genex.publishing.kept_sounds import KeptSounds
 else:
     audio = lazy("genex.audio")
     page_files = lazy("genex.publishing.page_files")
@@ -40,19 +43,26 @@ PLAYED_OUTPUTS = AUDIO_OUTPUTS | {"page"}
 """What takes a soundfont."""
 DRAWN_OUTPUTS = frozenset({"handout", "spoken", "diagrams"})
 PAPER_OUTPUTS = DRAWN_OUTPUTS | {"chart", "musicxml", "leadsheet"}
+_OF_THE_VERSION = ("key", "tempo")
 Report = Callable[[str], None]
 """Is told, in a few words, what is being done."""
 
 
 @dataclass(frozen=True)
 class BuiltFile:
-    """A file of a lesson. ``facts`` are what the manifest says beside kind, size and checksum."""
+    """A file of a lesson. ``facts`` are what the manifest says beside kind, size and checksum.
+
+    ``sound`` is the key of what is heard (see ``KeptSounds``), empty for what is no sound; ``starts``
+    are the frames at which the takes of a sound of several begin.
+    """
 
     name: str
     kind: str
     size_bytes: int
     sha256: str
     facts: dict[str, Any] = field(default_factory=dict)
+    sound: str = ""
+    starts: Sequence[int] = ()
 
 
 @dataclass(frozen=True)
@@ -64,28 +74,11 @@ class Outlined:
     samples: int | None = None
 
 
-@dataclass(frozen=True)
-class SoundOrder:
-    """A sound to be made: name, kind, what is said meanwhile, length and maker.
-
-    ``follows_loop`` has the gain of the full loop where the recipe asks for the same level.
-    """
-
-    suffix: str
-    kind: str
-    said: str
-    samples: int
-    render: Callable[[Renderer], Sound]
-    loops: bool = True
-    mastered: bool = True
-    follows_loop: bool = False
-
-
 class VersionWriter:
     """Stages the files of one key and tempo and lists them in ``files``.
 
     ``whole`` is the recipe with all its versions, of which ``recipe`` may have a few only: the page,
-    which the first version brings, has them all.
+    which the first version brings, has them all. ``kept`` are sounds of an earlier build.
     """
 
     def __init__(
@@ -97,8 +90,9 @@ class VersionWriter:
         stage: Stage | None,
         report: Report,
         whole: Recipe | None = None,
+        kept: KeptSounds | None = None,
     ) -> None:
-        self._whole = whole or recipe
+        self._whole, self._kept = whole or recipe, kept
         self.recipe, self.version, self._composer = recipe, version, composer
         self.language = tag_of(recipe)
         self.piece = worded(piece, self.language)
@@ -107,6 +101,7 @@ class VersionWriter:
         self.prefix = f"{recipe.slug}{version.suffix}"
         self.facts = {"key": str(version.key), "tempo": float(version.tempo)} if version.suffix else {}
         self.files: list[BuiltFile] = []
+        self._keys: dict[str, str] = {}  # of sounds, by their suffix
 
     @property
     def stage(self) -> Stage:
@@ -134,16 +129,26 @@ class VersionWriter:
         for suffix, kind, make in printed_files.printed_files(self.recipe, self.piece):
             self.write(suffix, kind, make())
 
-    def write_audio(self, renderer: Renderer) -> None:
-        """Loops, minus mixes, stems and the take."""
+    def write_audio(self, renderer_for: Callable[[], Renderer]) -> None:
+        """Loops, minus mixes, stems and the take. For those that are kept no renderer is asked for."""
         try:
             with audio.long_sounds_in(self.stage.place):
                 for order in self.sounds():
+                    if self._keep_sound(order):
+                        continue
+                    renderer = renderer_for()
                     self.report(f"{self.prefix}: {order.said}")
                     gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
                     self._write_sound(order, order.render(renderer), gain_db)
         except audio.TapeError as problem:
             raise write_error(self.stage.folder, problem) from problem
+
+    def kept_sounds(self) -> list[str]:
+        """Names of the sounds that an earlier build made and that are heard here as they are."""
+        if self._kept is None or not AUDIO_OUTPUTS & self.wanted:
+            return []
+        orders = self.sounds()
+        return [self.sound_name(o) for o in orders if self._kept.find(self.sound_key(o))]
 
     def write_page(self, soundfont: Path, digest: str | None) -> None:
         """The practice page. Raises SoundfontError."""
@@ -212,21 +217,22 @@ class VersionWriter:
 
     def sounds(self) -> Iterator[SoundOrder]:
         """Every sound file, in the order in which they are made."""
-        score, audio = self.piece.score, self.recipe.fields.audio
-        passes = audio.passes
-        once = score.tempo.sample_at(score.length_beats, audio.rate)
+        score, wanted = self.piece.score, self.recipe.fields.audio
+        passes, rate = wanted.passes, wanted.rate
+        once = score.tempo.sample_at(score.length_beats, rate)
         band = score.only(*(part.name for part in score.parts if not part.role.is_lead))
 
         def loop(suffix: str, kind: str, said: str, score: Score) -> SoundOrder:
             return SoundOrder(
-                suffix, kind, said, once * passes, lambda renderer: renderer.loop(score, passes)
-            )
+                suffix, kind, said, once * passes, lambda renderer: renderer.loop(score, passes),
+                lambda: audio.laid_loop(score, rate).digest,
+            )  # fmt: skip
 
         if "loop" in self.wanted:
             yield loop("", "loop", "the loop", score)
         if "band" in self.wanted and band.parts and len(band.parts) < len(score.parts):
             yield replace(loop(".band", "band loop", "the band", band), follows_loop=True)
-        for role in audio.minus:
+        for role in wanted.minus:
             kept = [part.name for part in score.parts if part_word(part) != role]
             if kept and len(kept) < len(score.parts):
                 kind = f"loop without {role}"
@@ -237,17 +243,78 @@ class VersionWriter:
             def stem(name: str, renderer: Renderer) -> Sound:
                 return renderer.stem(score, name, passes)
 
+            def heard(part: Part) -> str:
+                return audio.laid_loop(score, rate, [part]).digest
+
             for part in score.parts:
                 yield SoundOrder(
                     f".stem-{part.name}", "stem", "the stems", once * passes,
-                    partial(stem, part.name), mastered=False,
+                    partial(stem, part.name), partial(heard, part), mastered=False,
                 )  # fmt: skip
         if "take" in self.wanted:
             beats = score.length_beats + score.lead_in_beats
             yield SoundOrder(
-                ".take", "take", "the take", score.tempo.sample_at(beats, audio.rate),
-                lambda renderer: renderer.take(self.take), loops=False,
+                ".take", "take", "the take", score.tempo.sample_at(beats, rate),
+                lambda renderer: renderer.take(self.take),
+                lambda: audio.laid_take(self.take, rate).digest, loops=False,
             )  # fmt: skip
+
+    def sound_key(self, order: SoundOrder) -> str:
+        """The key of a sound; empty where none is kept."""
+        if self._kept is None:
+            return ""
+        if order.suffix not in self._keys:
+            self._keys[order.suffix] = self._kept.key(
+                order.heard(),
+                wishes_of(self.recipe, order),
+                audio.levelling_for(self.piece.score.parts),
+                self._gain_from() if order.follows_loop else None,
+            )
+        return self._keys[order.suffix]
+
+    def _gain_from(self) -> tuple[str, bool]:
+        """What the gain of the full loop is taken from, and whether it is as exact as a manifest."""
+        loop = audio.laid_loop(self.piece.score, self.recipe.fields.audio.rate)
+        return loop.digest, "loop" in self.wanted
+
+    def _keep_sound(self, order: SoundOrder) -> bool:
+        """Write the sound of an earlier build, if it is heard as it is, with the tags of this one."""
+        found = self._kept.find(self.sound_key(order)) if self._kept else None
+        if found is None:
+            return False
+        source, file = found
+        self.report(f"{self.prefix}: {order.said}, kept")
+        rate_hz, frames = file.facts["sample_rate_hz"], file.facts["length_samples"]
+        markers, chapters = self.marks(order, rate_hz, file.starts)
+        name, wanted = self.sound_name(order), self.recipe.fields.audio
+        target = self.stage.path(name)
+        with writing(self.stage.folder / name):
+            try:
+                audio.rewrite_audio(
+                    Path(source.path), target, frames, rate_hz, wanted.format, self._tags(order.kind),
+                    markers, chapters=chapters, loop=order.loops,
+                )  # fmt: skip
+            except (FileNotFoundError, ValueError):
+                return False
+            if not source.is_as_it_was():  # but was changed under our hands
+                return False
+            facts = {name: fact for name, fact in file.facts.items() if name not in _OF_THE_VERSION}
+            facts = self.facts | facts
+            self._list_sound(order, name, target, facts, sha256_of(target), file.starts)
+        return True
+
+    def _list_sound(
+        self,
+        order: SoundOrder,
+        name: str,
+        path: Path,
+        facts: dict[str, Any],
+        checksum: str,
+        starts: Sequence[int] = (),
+    ) -> None:
+        """List a sound that is written."""
+        key, size = self.sound_key(order), path.stat().st_size
+        self.files.append(BuiltFile(name, order.kind, size, checksum, facts, key, list(starts)))
 
     def _loop_gain_db(self, renderer: Renderer) -> float | None:
         """The gain of the full loop, if what goes with it is to have the same one."""
@@ -337,25 +404,23 @@ class VersionWriter:
             sound.widen(self.recipe.fields.audio.width)
             loudness = audio.integrated_lufs(sound, loop=loops)
             measured = audio.Measurement(loudness, audio.true_peak_dbtp(sound, loop=loops), 0.0, 0.0)
-        rate_hz = sound.rate_hz
-        if loops:
+        self.store_sound(order, sound, measured)
+
+    def marks(
+        self, order: SoundOrder, rate_hz: int, starts: Sequence[int]
+    ) -> tuple[Sequence[Marker], Sequence[Marker]]:
+        """Markers and chapters of a sound. ``starts`` are those of a sound of several takes."""
+        if order.loops:
             passes = self.recipe.fields.audio.passes
             markers = audio.loop_markers(self.piece.score, rate_hz, passes)
-            chapters = audio.loop_chapters(self.piece.score, rate_hz, passes)
-        else:
-            markers = audio.take_markers(self.take, rate_hz)
-            chapters = audio.take_chapters(self.take, rate_hz)
-        self.store_sound(order, sound, measured, markers, chapters)
+            return markers, audio.loop_chapters(self.piece.score, rate_hz, passes)
+        return audio.take_markers(self.take, rate_hz), audio.take_chapters(self.take, rate_hz)
 
     def store_sound(
-        self,
-        order: SoundOrder,
-        sound: Sound,
-        measured: Measurement,
-        markers: Sequence[Marker],
-        chapters: Sequence[Marker],
+        self, order: SoundOrder, sound: Sound, measured: Measurement, starts: Sequence[int] = ()
     ) -> None:
         """Write a sound that is as it shall be, and list it."""
+        markers, chapters = self.marks(order, sound.rate_hz, starts)
         wanted, name = self.recipe.fields.audio, self.sound_name(order)
         facts: dict[str, Any] = {
             "sample_rate_hz": sound.rate_hz,
@@ -374,11 +439,10 @@ class VersionWriter:
                 loop=order.loops,
                 ceiling_dbtp=wanted.ceiling if order.mastered else None,
             )
-            size = path.stat().st_size
-        if written.true_peak_dbtp is not None:
-            measured = replace(measured, true_peak_dbtp=written.true_peak_dbtp)
-        facts |= _levels(measured)
-        self.files.append(BuiltFile(name, order.kind, size, written.sha256, self.facts | facts))
+            if written.true_peak_dbtp is not None:
+                measured = replace(measured, true_peak_dbtp=written.true_peak_dbtp)
+            facts = self.facts | facts | levels(measured)
+            self._list_sound(order, name, path, facts, written.sha256, starts)
 
     def _tags(self, kind: str) -> dict[str, str]:
         return {
@@ -390,36 +454,5 @@ class VersionWriter:
         }
 
 
-def mastered(
-    recipe: Recipe, sound: Sound, score: Score, *, loop: bool, gain_db: float | None = None
-) -> tuple[Sound, Measurement]:
-    """A mix as wide and as loud as the recipe asks for, and what it then measures."""
-    wanted = recipe.fields.audio
-    sound.widen(wanted.width)
-    return audio.master(
-        sound,
-        wanted.loudness,
-        wanted.ceiling,
-        loop=loop,
-        gain_db=gain_db,
-        most_levelling_db=audio.levelling_for(score.parts),
-    )
-
-
 def _overlap(one: CueSpan, other: CueSpan) -> bool:
     return other.onset_beats < one.end_beats and one.onset_beats < other.end_beats
-
-
-def _levels(measured: Measurement) -> dict[str, Any]:
-    return {
-        "gain_db": round(measured.gain_db, 4),  # so finely that stems add up to the mix by it
-        "integrated_lufs": _rounded(measured.integrated_lufs),
-        "true_peak_dbtp": _rounded(measured.true_peak_dbtp),
-        "limited_db": _rounded(measured.limited_db),
-        "levelled_db": _rounded(measured.levelled_db),
-    }
-
-
-def _rounded(decibels: float | None) -> float | None:
-    """Two decimals; silence has no level."""
-    return None if decibels is None else round(decibels, 2)

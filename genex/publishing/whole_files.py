@@ -15,21 +15,21 @@ from genex.export.captions import Turn, turns_csv, turns_json, turns_vtt
 from genex.export.joined_midi import joined_midi
 from genex.lazy import lazy
 from genex.publishing.files import Stage, write_error
+from genex.publishing.sound_files import SoundOrder, mastered
 from genex.publishing.version_files import (
     PAPER_OUTPUTS,
     Outlined,
     Report,
-    SoundOrder,
     VersionWriter,
-    mastered,
 )
 from genex.recipe import Recipe, Version
 
 if TYPE_CHECKING:
     from genex import audio
-    from genex.audio import Renderer, Sound
+    from genex.audio import Marker, Renderer, Sound
     from genex.page.lesson import PageLesson
     from genex.publishing import page_files, printed_files
+    from genex.publishing.kept_sounds import KeptSounds
 else:
     audio = lazy("genex.audio")
     page_files = lazy("genex.publishing.page_files")
@@ -43,7 +43,8 @@ class WholeWriter(VersionWriter):
     """Stages what is made of all exercises of a lesson, in one key and tempo of the whole.
 
     ``turns`` are the exercises in order, each in the version that goes with that of the whole;
-    ``pieces`` the first versions of all, if they are known; ``whole`` as of ``VersionWriter``.
+    ``pieces`` the first versions of all, if they are known; ``whole`` and ``kept`` as of
+    ``VersionWriter``.
     """
 
     def __init__(
@@ -55,6 +56,7 @@ class WholeWriter(VersionWriter):
         report: Report,
         pieces: Sequence[Composition] = (),
         whole: Recipe | None = None,
+        kept: KeptSounds | None = None,
     ) -> None:
         self.turns = []
         for number, exercise in enumerate(recipe.exercises):
@@ -62,7 +64,7 @@ class WholeWriter(VersionWriter):
             known = pieces[number] if pieces and its == exercise.versions[0] else None
             piece = known or of_exercise.piece(its)
             self.turns.append(VersionWriter(exercise, its, piece, of_exercise, stage, report))
-        super().__init__(recipe, version, self.turns[0].piece, composer, stage, report, whole)
+        super().__init__(recipe, version, self.turns[0].piece, composer, stage, report, whole, kept)
 
     def write_symbolic(self) -> None:
         """Nothing: MIDI, captions and timeline need the takes, whose ringing out counts."""
@@ -76,15 +78,34 @@ class WholeWriter(VersionWriter):
         for suffix, kind, make in printed_files.lesson_files(self.recipe, pieces):
             self.write(suffix, kind, make())
 
-    def write_audio(self, renderer: Renderer) -> None:
+    def write_audio(self, renderer_for: Callable[[], Renderer]) -> None:
         """The takes one after the other, and what tells of them."""
         if "take" not in self.wanted:
             return
         try:
             with audio.long_sounds_in(self.stage.place):
-                self._write_take(renderer)
+                if not self._keep_sound(self._order):
+                    self._write_take(renderer_for())
         except audio.TapeError as problem:
             raise write_error(self.stage.folder, problem) from problem
+        self._write_beside_the_take(self.files[-1].starts)
+
+    def _write_beside_the_take(self, starts: Sequence[int]) -> None:
+        """What tells what the take holds, by the frames at which its turns begin."""
+        rate_hz = self.recipe.fields.audio.rate
+        turns = [
+            Turn(turn.take, turn.captions(turn.take), start - PAUSE_SECONDS, start, told)
+            for turn, start, told in zip(
+                self.turns, (Fraction(at, rate_hz) for at in starts), self._announcements, strict=True
+            )
+        ]
+        for suffix, kind, make in self._beside_the_take():
+            self.write(suffix, kind, make(turns, rate_hz))
+
+    def sounds(self) -> Iterator[SoundOrder]:
+        """See ``VersionWriter``."""
+        if "take" in self.wanted:
+            yield self._order
 
     def _write_take(self, renderer: Renderer) -> None:
         takes, limited, levelled = [], 0.0, 0.0
@@ -97,6 +118,15 @@ class WholeWriter(VersionWriter):
         rate_hz = renderer.rate_hz
         whole, starts = audio.in_turn(takes, PAUSE_SECONDS * rate_hz)
         takes.clear()
+        loudness = audio.integrated_lufs(whole, loop=False)
+        peak = audio.true_peak_dbtp(whole, loop=False)
+        measured = audio.Measurement(loudness, peak, 0.0, limited, levelled)
+        self.store_sound(self._order, whole, measured, starts)
+
+    def marks(
+        self, order: SoundOrder, rate_hz: int, starts: Sequence[int]
+    ) -> tuple[Sequence[Marker], Sequence[Marker]]:
+        """See ``VersionWriter``."""
         markers, chapters = [], []
         for turn, start, told in zip(self.turns, starts, self._announcements, strict=True):
             chapters.append(audio.Marker(start - PAUSE_SECONDS * rate_hz, told))
@@ -105,18 +135,7 @@ class WholeWriter(VersionWriter):
                 audio.Marker(start + marker.sample, marker.label)
                 for marker in audio.take_markers(turn.take, rate_hz)
             ]
-        loudness = audio.integrated_lufs(whole, loop=False)
-        peak = audio.true_peak_dbtp(whole, loop=False)
-        measured = audio.Measurement(loudness, peak, 0.0, limited, levelled)
-        self.store_sound(self._order, whole, measured, markers, chapters)
-        turns = [
-            Turn(turn.take, turn.captions(turn.take), start - PAUSE_SECONDS, start, told)
-            for turn, start, told in zip(
-                self.turns, (Fraction(at, rate_hz) for at in starts), self._announcements, strict=True
-            )
-        ]
-        for suffix, kind, make in self._beside_the_take():
-            self.write(suffix, kind, make(turns, rate_hz))
+        return markers, chapters
 
     def _beside_the_take(self) -> Iterator[tuple[str, str, Callable[[list[Turn], int], bytes]]]:
         """``(suffix, kind, make)`` of the files that tell what the take holds, and when."""
@@ -173,7 +192,16 @@ class WholeWriter(VersionWriter):
             score = turn.piece.score
             beats = score.length_beats + score.lead_in_beats
             samples += PAUSE_SECONDS * rate + score.tempo.sample_at(beats, rate)
-        return SoundOrder(".take", "take", "the take", samples, _no_sound, loops=False)
+        return SoundOrder(".take", "take", "the take", samples, _no_sound, self._heard, loops=False)
+
+    def _heard(self) -> str:
+        """What is heard of all takes, one after the other."""
+        rate = self.recipe.fields.audio.rate
+        takes = [
+            (audio.laid_take(turn.take, rate).digest, audio.levelling_for(turn.take.parts))
+            for turn in self.turns
+        ]
+        return repr((PAUSE_SECONDS, takes))
 
 
 def version_for(exercise: Recipe, whole: Version) -> Version:

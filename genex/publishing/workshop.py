@@ -31,13 +31,13 @@ from genex.publishing.maker import (
     Order,
     RendererKeeper,
     all_versions,
+    in_turn,
     load_rooms,
     other_keys,
     soundfont_digests,
 )
 from genex.publishing.stamps import Known
 from genex.publishing.version_files import BuiltFile, Report
-from genex.recipe import Recipe
 
 _MOST_WORKERS = 4
 _LAST_SECONDS = 5.0
@@ -83,7 +83,7 @@ class Workshop:
     ) -> None:
         self._fonts = fonts
         self._follower, self._keeper = follower, keeper
-        self._most_workers = most_workers or min(_MOST_WORKERS, _processors())
+        self._most_workers = most_workers or processes()
         self._apart = apart
         self._jobs, self._soundfont, self._report = jobs, soundfont, report
         self._only_checks = only_checks
@@ -231,20 +231,6 @@ class Workshop:
             self._follower.version_made()
 
 
-def in_turn(recipe: Recipe, lines: int) -> list[int]:
-    """Numbers of a lesson's versions in an order that some lines, a share each, can use well.
-
-    A line has few keys, whose lines and notes it makes once, and goes from tempo to tempo: the drums
-    of a tempo are the same in every key.
-    """
-    versions = recipe.versions
-    keys = {key: index for index, key in enumerate(dict.fromkeys(v.key for v in versions))}
-    return sorted(
-        range(len(versions)),
-        key=lambda n: (keys[versions[n].key] * lines // len(keys), versions[n].tempo),
-    )
-
-
 class _Worker:
     """A process at work, and the order that it has at the moment."""
 
@@ -356,6 +342,11 @@ def _ctrl_c_waits() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def processes() -> int:
+    """How many work at once where nobody says how many."""
+    return min(_MOST_WORKERS, _processors())
 
 
 def _processors() -> int:

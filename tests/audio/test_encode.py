@@ -3,6 +3,7 @@ from __future__ import annotations
 import io
 import struct
 from pathlib import Path
+from typing import Any
 
 import mutagen
 import numpy as np
@@ -11,7 +12,7 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from genex.audio import FORMATS, Marker, Sound, master, true_peak_dbtp, write_audio
+from genex.audio import FORMATS, Marker, Sound, master, rewrite_audio, true_peak_dbtp, write_audio
 from genex.audio.mp3 import trim_mp3
 from genex.audio.ogg import pages, trimmed_opus
 from genex.audio.tags import id3_key
@@ -125,6 +126,35 @@ def test_mp3_has_chapter_frames(tmp_path: Path) -> None:
     assert [str(c.sub_frames["TIT2"]) for c in chapters] == ["A", "Bridge", "A, chorus 2"]
 
 
+@pytest.mark.parametrize("fmt", FORMATS)
+def test_other_tags_around_a_sound_are_as_if_it_had_been_written_with_them(
+    tmp_path: Path, fmt: str
+) -> None:
+    def write(path: Path, **how: Any) -> None:
+        write_audio(path, chord(20_001), fmt, **how)
+
+    bare: dict[str, Any] = {"loop": True}
+    few: dict[str, Any] = {"loop": True, "tags": TAGS, "markers": CHAPTERS[:1], "chapters": CHAPTERS[:1]}
+    many = few | {"tags": TAGS | {"title": "Snow " * 3000}, "markers": CHAPTERS, "chapters": CHAPTERS}
+    for number, how in enumerate((bare, few, many)):
+        write(tmp_path / str(number), **how)
+    for source, how, target in ((0, few, 1), (1, many, 2), (2, few, 1), (2, bare, 0)):
+        rewrite_audio(tmp_path / str(source), tmp_path / "new", 20_001, 48_000, fmt, **how)
+        assert (tmp_path / "new").read_bytes() == (tmp_path / str(target)).read_bytes()
+
+
+def test_what_is_no_such_sound_is_not_rewritten(tmp_path: Path) -> None:
+    source = tmp_path / "other"
+    source.write_bytes(b"RIFF0000WAVE" + bytes(60))
+    for fmt in ("wav24", "flac", "ogg"):
+        with pytest.raises(ValueError, match="not a"):
+            rewrite_audio(source, tmp_path / "new", 501, 48_000, fmt)
+    write_audio(source, chord(501))
+    source.write_bytes(source.read_bytes()[:2000])
+    with pytest.raises(ValueError, match="ends too early"):
+        rewrite_audio(source, tmp_path / "new", 501, 48_000)
+
+
 @pytest.mark.parametrize("fmt", ["ogg", "opus"])
 @pytest.mark.parametrize("count", [1, 3, 400])
 def test_ogg_has_chapters_as_comments(tmp_path: Path, fmt: str, count: int) -> None:
@@ -181,6 +211,14 @@ def test_a_take_is_not_wrapped_round(tmp_path: Path, fmt: str) -> None:
     decoded = read(tmp_path / "take")
     assert len(decoded) == 48_000
     assert np.abs(decoded[:12_000]).max() < 1e-3
+
+
+def test_a_minute_as_vorbis_does_not_fill_the_stack(tmp_path: Path) -> None:
+    """More than 8 MB of it were taken, and the process ended."""
+    frames = 2_900_000
+    quiet = Sound(np.zeros((frames, 2), np.float32), 48_000)
+    write_audio(tmp_path / "a.ogg", quiet, "ogg", loop=True)
+    assert soundfile.info(tmp_path / "a.ogg").frames == frames
 
 
 def test_opus_has_one_sample_rate_only(tmp_path: Path) -> None:

@@ -6,7 +6,8 @@ A scheduler and three workers are started. While the course is made, one worker 
 come back, one is stopped as if its cable had been pulled, and a fourth comes, on whose disk no sound has
 room. Then: every lesson is there; all files are byte for byte those of a build on one machine; a second
 build makes nothing; after one more recipe changed, one lesson is made; without the scheduler a build
-says so and touches nothing. Takes a minute or two; the package ``distributed`` is needed.
+says so and touches nothing. Takes a minute or two. Needs the package ``distributed`` and root of a Linux
+system, as a full disk is mounted.
 """
 
 from __future__ import annotations
@@ -14,18 +15,20 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import resource
+import shlex
 import signal
 import socket
 import subprocess
 import sys
 import tempfile
 import time
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 CHARTS = ("Dm7 | G7 | Cmaj7 | A7 |", "Gm7 | C7 | Fmaj7 | D7b9 |", "Am7b5 | D7b9 | Gm7 | Gm7 |")
 GENEX = [sys.executable, "-m", "genex", "build", "course.yaml"]
-NO_ROOM_BYTES = 200_000
+NO_ROOM_BYTES = 1_000_000
 
 
 def course(folder: Path, count: int) -> None:
@@ -69,30 +72,42 @@ class Machines:
             "DASK_DISTRIBUTED__SCHEDULER__WORKER_TTL": "20s",  # of one that is cut off
         }
         words = ["--host", "127.0.0.1", "--port", self.address.rpartition(":")[2], "--no-dashboard"]
-        self.scheduler = self._start("distributed.cli.dask_scheduler", *words)
+        self.scheduler = self._start([sys.executable, "-m", "distributed.cli.dask_scheduler", *words])
         self.workers: list[subprocess.Popen[bytes]] = []
 
-    def _start(self, module: str, *words: str, limited: bool = False) -> subprocess.Popen[bytes]:
-        def limit() -> None:
-            if limited:
-                resource.setrlimit(resource.RLIMIT_FSIZE, (NO_ROOM_BYTES, NO_ROOM_BYTES))
-
+    def _start(self, words: list[str], **how: Any) -> subprocess.Popen[bytes]:
+        environment = self.environment | how.pop("environment", {})
         return subprocess.Popen(
-            [sys.executable, "-m", module, *words],
-            cwd=self.folder, env=self.environment, preexec_fn=limit,
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            words, cwd=self.folder, env=environment, start_new_session=True,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, **how,
         )  # fmt: skip
 
-    def worker(self, *, limited: bool = False) -> None:
-        words = ["--nthreads", "1", "--no-nanny", "--no-dashboard"]
+    def worker(
+        self,
+        *more: str,
+        before: str = "",
+        nanny: bool = False,
+        environment: dict[str, str] | None = None,
+    ) -> subprocess.Popen[bytes]:
+        """Start one. ``before`` is what a shell does first, in a view of the files of its own."""
+        words = [sys.executable, "-m", "distributed.cli.dask_worker", self.address, "--no-dashboard"]
+        words += ["--nthreads", "1", *([] if nanny else ["--no-nanny"]), *more]
         words += ["--local-directory", tempfile.mkdtemp(dir=self.folder)]
-        self.workers.append(
-            self._start("distributed.cli.dask_worker", self.address, *words, limited=limited)
-        )
+        if before:
+            words = ["unshare", "--mount", "sh", "-c", f"{before} && exec {shlex.join(words)}"]
+        self.workers.append(self._start(words, environment=environment or {}))
+        return self.workers[-1]
+
+    def without_room(self) -> None:
+        """Start a worker on whose disk there is hardly any."""
+        place = tempfile.mkdtemp(dir=self.folder)
+        mounted = f"mount -t tmpfs -o size={NO_ROOM_BYTES} none {place}"
+        self.worker(before=mounted, environment={"TMPDIR": place})
 
     def close(self) -> None:
         for process in (*self.workers, self.scheduler):
-            process.kill()
+            with suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGKILL)  # a nanny has a child
             process.wait()
 
 
@@ -119,7 +134,7 @@ def with_trouble(folder: Path, machines: Machines, count: int) -> float:
                 print(f"  {made} made: a worker was killed", flush=True)
             elif made == count // 3:
                 machines.workers[1].send_signal(signal.SIGSTOP)
-                machines.worker(limited=True)
+                machines.without_room()
                 print(f"  {made} made: a worker was cut off; one came that has no room", flush=True)
             elif event["event"] in ("failed", "finished"):
                 print(f"  {event}", flush=True)

@@ -85,6 +85,53 @@ def follow(folder: Path, outputs: str, saves: int) -> tuple[list[dict[str, float
     return found[1:], used
 
 
+SILENT_DEVICE = """
+import threading, time, numpy as np
+class PortAudioError(Exception):
+    pass
+class OutputStream:
+    def __init__(self, samplerate, channels, dtype, callback):
+        self.callback = callback
+    def start(self):
+        threading.Thread(target=self.turn, daemon=True).start()
+    def turn(self):
+        block = np.empty((480, 2), np.float32)
+        while True:
+            self.callback(block, 480, None, None)
+            time.sleep(0.01)
+    def close(self):
+        pass
+"""
+
+
+def heard(folder: Path, saves: int) -> list[float]:
+    """Seconds from each save of another chord until ``genex play`` has it in what sounds."""
+    (folder / "device").mkdir()
+    (folder / "device" / "sounddevice.py").write_text(SILENT_DEVICE)
+    path = folder / "long-evening.yaml"
+    path.write_text(recipe("[midi]", 0))
+    places = [str(folder / "device"), os.environ.get("PYTHONPATH", "")]
+    words = [sys.executable, "-m", "genex", "play", path.name]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, places))}
+    found = []
+    with subprocess.Popen(
+        words, cwd=folder, stdout=subprocess.PIPE, text=True, env=environment
+    ) as process:
+        assert process.stdout is not None
+        for _ in range(2):
+            process.stdout.readline()
+        for number in range(1, saves + 1):
+            time.sleep(0.3)
+            part = path.with_name(".part")
+            part.write_text(recipe("[midi]", 3 * number).replace(CHORDS[0], CHORDS[number % 5 + 1], 1))
+            start = time.perf_counter()
+            part.replace(path)
+            process.stdout.readline()
+            found.append(time.perf_counter() - start)
+        process.terminate()
+    return sorted(found[1:])
+
+
 def start_seconds(folder: Path, outputs: str) -> float:
     """Wall time of a build by a process that starts anew, median."""
     times = []
@@ -114,6 +161,10 @@ def main() -> None:
         published = statistics.median(one["built"] - one["lesson"] for one in times)
         print(f"{name:<16}{middle:>8.3f}{high:>8.3f}{wanted:>8.1f}{composed:>10.3f}{made:>8.3f}{published:>11.3f}"
               f"{used:>11.2f}{anew:>8.3f}{anew / middle:>7.1f}")  # fmt: skip
+    with tempfile.TemporaryDirectory() as place:
+        times_heard = heard(Path(place), saves)
+    print(f"play, another chord heard: median {statistics.median(times_heard):.2f} s, "
+          f"worst {times_heard[-1]:.2f} s")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import pickle
+import platform
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +15,10 @@ import pytest
 
 from genex.errors import ClusterError, GenexError
 from genex.publishing import cluster
-from genex.publishing.cluster import MADE, Task, Unfit, facts, make
+from genex.publishing.cluster import MADE
+from genex.publishing.cluster_worker import Outcome, Task, Unfit, facts, greeting, make, unlike
+from genex.publishing.files import writing
+from genex.publishing.scheduler import Dask
 
 RECIPE = "title: {title}\nchords: Gm7 | C7 |\nexercise: arpeggio\noutputs: [midi, tab]\ntempo: {tempo}\n"
 NAMES = ("Rain", "Snow", "Hail")
@@ -25,8 +30,16 @@ class Scheduler:
     def __init__(self, workers: tuple[str, ...] = ("one", "two"), gone_after: int = 99) -> None:
         self.names, self.gone_after = workers, gone_after
         self.made: list[str] = []
-        self.trouble: dict[str, list[cluster.Outcome]] = {}
+        self.trouble: dict[str, list[Outcome]] = {}
         self.asked: list[list[str] | None] = []
+        self.unfit: dict[str, Unfit] = {}
+        self.withdrawn: list[bytes] = []
+
+    def greet(self, workers: list[str]) -> dict[str, Unfit | None]:
+        return {name: self.unfit.get(name) for name in workers}
+
+    def withdraw(self, future: bytes) -> None:
+        self.withdrawn.append(future)
 
     def workers(self) -> list[str]:
         return list(self.names)
@@ -40,7 +53,7 @@ class Scheduler:
             raise ClusterError("the scheduler is gone")
         return futures[-1:]
 
-    def outcome(self, future: bytes) -> cluster.Outcome:
+    def outcome(self, future: bytes) -> Outcome:
         _, task = pickle.loads(future)
         title = task.job.recipe.title
         if self.trouble.get(title):
@@ -96,6 +109,67 @@ def test_a_worker_that_is_not_fit_is_left_for_another(genex, course, scheduler):
     assert scheduler.asked[3:] == [["two"], ["one"]]
 
 
+def test_workers_with_other_versions_are_told_of_and_left_out(genex, course, scheduler):
+    scheduler.unfit["two"] = Unfit("numpy 1.0 in place of 2.0", "attic")
+    answer = genex("build", course, "--out", "many", "--cluster", "tcp://there:8786")
+    assert answer.code == 0 and set(map(tuple, scheduler.asked)) == {("one",)}
+    assert answer.err.count("note: a worker is left out: numpy 1.0 in place of 2.0 (on attic)") == 1
+    scheduler.unfit["one"] = Unfit("it does not answer")
+    answer = genex("build", course, "--rebuild", "--out", "many", "--cluster", "tcp://there:8786")
+    assert answer.code == 1 and "none of the workers at tcp://there:8786 can make" in answer.err
+
+
+def test_only_as_much_as_the_workers_do_next_is_handed_out(genex, course, scheduler, monkeypatch):
+    scheduler.names = ("one",)
+    counts = []
+    done = scheduler.done
+    monkeypatch.setattr(scheduler, "done", lambda futures: counts.append(len(futures)) or done(futures))
+    assert genex("build", course, "--out", "many", "--cluster", "tcp://there:8786").code == 0
+    assert counts == [2, 2, 1]
+
+
+def test_a_task_whose_worker_went_away_goes_to_another(genex, course, scheduler, monkeypatch):
+    scheduler.unfit["two"] = Unfit("numpy 1.0 in place of 2.0")
+    done = scheduler.done
+
+    def it_goes(futures: list[bytes]) -> list[bytes]:
+        if scheduler.names != ("one", "two"):
+            return done(futures)
+        scheduler.names, scheduler.unfit = ("three", "two"), {"two": scheduler.unfit["two"]}
+        return []
+
+    monkeypatch.setattr(scheduler, "done", it_goes)
+    assert genex("build", course, "--out", "many", "--cluster", "tcp://there:8786").code == 0
+    assert len(scheduler.withdrawn) == 2 and sorted(scheduler.made) == sorted(NAMES)
+    assert set(map(tuple, scheduler.asked[2:])) == {("three",)}
+
+
+def test_a_lesson_of_many_versions_is_several_tasks(genex, course, scheduler):
+    snow = Path("snow.yaml")
+    snow.write_text(snow.read_text() + "keys: [F, C, G]\ntempos: [90, 100]\n".replace("tempo:", ""))
+    snow.write_text(snow.read_text().replace("tempo: 104\n", ""))
+    assert genex("build", snow, "--out", "alone").code == 0
+    scheduler.gone_after = 1
+    assert genex("build", snow, "--out", "many", "--cluster", "tcp://there:8786").code == 1
+    scheduler.gone_after = 99
+    assert genex("build", snow, "--out", "many", "--cluster", "tcp://there:8786").code == 0
+    assert scheduler.made == ["Snow", "Snow"] and files("many") == files("alone")
+
+
+def test_an_output_folder_that_takes_no_file_is_told_before_anybody_works(genex, course, scheduler):
+    Path("many").write_text("in the way")
+    answer = genex("build", course, "--out", "many", "--cluster", "tcp://there:8786")
+    assert answer.code == 2 and answer.err.startswith("many cannot be written") and not scheduler.asked
+
+
+@pytest.mark.parametrize(
+    "address", ["", "there", "10.0.0.5", "http://10.0.0.5:80", "tcp://10.0.0.5:99999", "tcp://:8786"]
+)
+def test_an_address_that_is_none(genex, course, address):
+    answer = genex("build", course, "--cluster", address)
+    assert answer.code == 2 and f"'{address}' is not a scheduler's address" in answer.err
+
+
 def test_a_lesson_that_fails_stops_no_other_and_the_others_are_kept(genex, course, scheduler):
     Path("other.yaml").write_text(RECIPE.format(title="Fog", tempo=90))
     scheduler.trouble["Snow"] = [GenexError("its worker was ended")]
@@ -126,7 +200,7 @@ def test_it_does_not_wait_for_ever_where_no_worker_is_left(genex, course, schedu
         return []
 
     monkeypatch.setattr(scheduler, "done", nobody_left)
-    monkeypatch.setattr(cluster, "_ALONE_SECONDS", 0.05)
+    monkeypatch.setattr("genex.publishing.scheduler._ALONE_SECONDS", 0.05)
     answer = genex("build", course, "--out", "many", "--cluster", "tcp://there:8786")
     assert answer.code == 1 and "no worker is left" in answer.err
 
@@ -139,7 +213,7 @@ def test_what_is_missing_is_told(genex, course, scheduler, monkeypatch):
     monkeypatch.chdir(course.parent)
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(ClusterError, match="'distributed', which is not installed"):
-        cluster.Dask("tcp://there:8786")
+        Dask("tcp://there:8786")
     answer = genex("build", course, "--watch", "--cluster", "tcp://there:8786")
     assert answer.code == 2 and "--watch builds on this machine" in answer.err
 
@@ -162,8 +236,12 @@ def test_a_worker_says_why_it_is_not_fit(genex, course, monkeypatch, tmp_path):
     found.trouble["Rain"] = [GenexError("not now")]
     assert genex("build", "rain.yaml", "--cluster", "tcp://there:8786").code == 1
     task = found.task
-    older = make(replace(task, facts={**facts(), "genex": "0.0.1"}))
+    older = make(replace(task, facts={**facts(), "genex": "0.0.1", "code of genex": "1"}))
     assert older == Unfit(f"genex {facts()['genex']} in place of 0.0.1")
+    edited = make(replace(task, facts={**facts(), "code of genex": "1"}))
+    assert edited == Unfit("genex of the same version with other code")
+    assert greeting() == (platform.node(), facts()) and str(edited).endswith(f" (on {platform.node()})")
+    assert unlike({}, {"numpy": "2"}) == "numpy (none) in place of 2"
     assert task.font is not None and task.font[0] is None
     assert make(replace(task, font=(tmp_path / "gone.sf2", "0"))) == Unfit(
         f"no soundfont at {tmp_path / 'gone.sf2'}"
@@ -172,6 +250,24 @@ def test_a_worker_says_why_it_is_not_fit(genex, course, monkeypatch, tmp_path):
     assert make(replace(task, font=(tmp_path / "other.sf2", "0"))) == Unfit(
         f"another soundfont at {tmp_path / 'other.sf2'}"
     )
+
+
+def test_a_disk_without_room_is_told_without_the_path(genex, course, monkeypatch):
+    found = Recorded()
+    monkeypatch.setattr(cluster, "Dask", lambda address: found)
+    found.trouble["Rain"] = [GenexError("not now")]
+    assert genex("build", "rain.yaml", "--cluster", "tcp://there:8786").code == 1
+
+    def failing(error: OSError) -> Any:
+        def write(self: Any, name: str, data: bytes) -> None:
+            with writing(self.folder / name):
+                raise error
+
+        return write
+
+    for number, said in ((errno.ENOSPC, "the disk is full"), (errno.EROFS, "that disk is read-only")):
+        monkeypatch.setattr("genex.publishing.files.Stage.write", failing(OSError(number, "x")))
+        assert make(found.task) == Unfit(said)
 
 
 def test_jobs_are_so_many_processes(genex, course, monkeypatch):

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from genex.publishing import outlook
+from genex.publishing import amounts, outlook
 from genex.publishing.jobs import check_all
 from genex.resources import example_recipes
 
@@ -102,7 +102,7 @@ def test_check_counts_the_room_of_a_long_sound_while_it_is_made(tmp_path, audio,
     path.write_text(text.format(20, audio))
     (answer,), _ = check_all([path])
     samples = round(answer["outlook"]["longest_seconds"] * 48_000)
-    making = answer["outlook"]["disk_bytes"] - outlook._OTHER_FILE_BYTES
+    making = answer["outlook"]["disk_bytes"] - amounts.OTHER_FILE_BYTES
     of_file = making - samples * bytes_a_sample
     assert of_file > 0
     rate = {"flac": 160_000, "mp3": 32_000}.get(
@@ -142,7 +142,7 @@ def test_what_is_far_beyond_a_lesson_is_refused_with_a_hint(genex, tmp_path, mon
 
 
 def test_a_large_build_is_told_beforehand(genex, tmp_path, monkeypatch):
-    monkeypatch.setattr(outlook, "LARGE_SECONDS", 1)
+    monkeypatch.setattr(amounts, "LARGE_SECONDS", 1)
     path = tmp_path / "r.yaml"
     path.write_text("title: R\nchords: C | F\nparts: bass\noutputs: loop\n")
     answer = genex("build", path, "--out", tmp_path / "out")
