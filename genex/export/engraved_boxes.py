@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -19,7 +19,7 @@ from genex.export.engraver import music_font_metrics
 
 SVG = "{http://www.w3.org/2000/svg}"
 _USE, _PATH, _POLYGON, _TEXT = (SVG + tag for tag in ("use", "path", "polygon", "text"))
-_HREF = "{http://www.w3.org/1999/xlink}href"
+HREF = "{http://www.w3.org/1999/xlink}href"
 _WIDTHS = Path(__file__).resolve().parent / "handout" / "fonts" / "widths.txt"
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -65,15 +65,20 @@ class Box:
         )
 
 
-def boxes(page: ElementTree.Element) -> list[Box]:
-    """The boxes of everything that is drawn inside the group ``page-margin``, in drawing order."""
+def boxes(page: ElementTree.Element, known: Sequence[Box] = ()) -> list[Box]:
+    """The boxes of everything that is drawn inside the group ``page-margin``, in drawing order.
+
+    ``known`` are those of before words were moved: signs and strokes that stayed are not measured anew.
+    """
+    stayed = {box.element: box for box in known if not box.text}
     found: list[Box] = []
-    _walk(page, "", -1, 0, _Counter(), found)
+    _walk(page, "", -1, 0, _Counter(stayed), found)
     return found
 
 
 @dataclass
 class _Counter:
+    stayed: Mapping[ElementTree.Element, Box]
     measures: int = -1
     staves: int = 0
 
@@ -100,7 +105,9 @@ def _walk(
         kind = name
     tag = element.tag
     box = None
-    if tag == _USE:
+    if element in counter.stayed and (tag == _USE or not element.get("transform")):
+        found.append(counter.stayed[element])
+    elif tag == _USE:
         box = _glyph(element)
     elif tag == _PATH:
         box = _path(element)
@@ -120,10 +127,22 @@ _Corners = tuple[float, float, float, float]
 
 
 def _glyph(element: ElementTree.Element) -> _Corners | None:
-    code = element.get(_HREF, "").lstrip("#").partition("-")[0]
+    code = element.get(HREF, "").lstrip("#").partition("-")[0]
     metrics = music_font_metrics().get(code)
     if metrics is None:
         return None
+    x, y, scale = glyph_place(element)
+    left, low, width, height = metrics
+    return (
+        x + scale * left,
+        y - scale * (low + height),
+        x + scale * (left + width),
+        y - scale * low,
+    )
+
+
+def glyph_place(element: ElementTree.Element) -> tuple[float, float, float]:
+    """Where a glyph stands, and how many times as large as the outline of its font it is drawn."""
     x = y = 0.0
     scale = 1.0
     for call, arguments in _CALL.findall(element.get("transform", "")):
@@ -132,13 +151,7 @@ def _glyph(element: ElementTree.Element) -> _Corners | None:
             x, y = numbers[0], numbers[1]
         else:
             scale = numbers[0]
-    left, low, width, height = metrics
-    return (
-        x + scale * left,
-        y - scale * (low + height),
-        x + scale * (left + width),
-        y - scale * low,
-    )
+    return x, y, scale
 
 
 def _lowered(box: Box) -> Box:

@@ -20,8 +20,9 @@ from genex.recipe import Series
 from genex.theory import Chord, Key, NoteName, interval_between
 
 
-def book_files(series: Series) -> dict[str, bytes]:
-    """Names and contents of the book's files; none where the series asks for no book."""
+def book_files(series: Series, processes: int = 1) -> dict[str, bytes]:
+    """Names and contents of the book's files, made by so many processes at the most; none where the
+    series asks for no book."""
     book = series.fields.book
     if book is None:
         return {}
@@ -35,7 +36,7 @@ def book_files(series: Series) -> dict[str, bytes]:
         date=book.date or "",
         licence=book.licence or "",
     )
-    files = {_book_name(series): book_pdf(series.chords, settings)}
+    files = {_book_name(series): book_pdf(series.chords, settings, processes=processes)}
     if book.pages:
         for chord, name in zip(series.chords, chord_names(series.chords), strict=True):
             files[f"{name}.pdf"] = chord_pdf(chord, settings)

@@ -5,11 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import pytest
+
 from genex.compose import compose
 from genex.recipe import parse_recipe
 from genex.score import Score
 from tests.export.builders import fretted, lead, timeline
 from tests.export.handout.sheets import block
+
+pytestmark = pytest.mark.usefixtures("as_engraved")
 
 
 def test_equal_choruses_are_engraved_once() -> None:
