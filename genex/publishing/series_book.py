@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
+from genex.errors import GenexError
 from genex.export.handout import (
     BookSettings,
     book_pdf,
@@ -12,6 +14,7 @@ from genex.export.handout import (
     chord_pngs,
     poster_pdf,
 )
+from genex.publishing.letterheads import letterhead_of, require_letterhead
 from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.printed_files import chord_names, handout_settings, sheet_parts
@@ -35,8 +38,10 @@ def book_files(series: Series, processes: int = 1) -> dict[str, bytes]:
         title=series.title,
         date=book.date or "",
         licence=book.licence or "",
+        letterhead=letterhead_of(series.fields.letterhead, series.source),
     )
-    files = {_book_name(series): book_pdf(series.chords, settings, processes=processes)}
+    with _telling_faults_of_the_logo(series):
+        files = {_book_name(series): book_pdf(series.chords, settings, processes=processes)}
     if book.pages:
         for chord, name in zip(series.chords, chord_names(series.chords), strict=True):
             files[f"{name}.pdf"] = chord_pdf(chord, settings)
@@ -84,4 +89,18 @@ def bound_files(series: Series, jobs: Sequence[Job]) -> dict[str, bytes]:
         if "handout" in job.recipe.outputs
     ]
     date = series.fields.book.date if series.fields.book else None
-    return {bound_name(series): bound_pdf(series.title, lessons, date=date or "")}
+    head = letterhead_of(series.fields.letterhead, series.source)
+    with _telling_faults_of_the_logo(series):
+        bound = bound_pdf(series.title, lessons, date=date or "", letterhead=head)
+    return {bound_name(series): bound}
+
+
+@contextmanager
+def _telling_faults_of_the_logo(series: Series) -> Iterator[None]:
+    """A page that cannot be set because of the logo says so, with its place. To be asked beforehand
+    would cost the book its helpers, as the typesetter's threads keep a process from being copied."""
+    try:
+        yield
+    except GenexError:
+        require_letterhead(series.fields.letterhead, series.source)
+        raise

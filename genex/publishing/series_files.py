@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from genex import __version__
+from genex.lazy import lazy
 from genex.plain_text import clean
 from genex.publishing.manifest import manifest_bytes
 from genex.publishing.own_shapes import book_tuning
@@ -19,7 +20,10 @@ from genex.publishing.version_files import BuiltFile
 from genex.recipe import Recipe, Series
 
 if TYPE_CHECKING:
+    from genex.publishing import letterheads
     from genex.publishing.lessons import Lesson
+else:
+    letterheads = lazy("genex.publishing.letterheads")
 
 CONTENTS = "contents.txt"
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
@@ -33,7 +37,14 @@ def book_key(series: Series) -> str:
     fields: dict[str, Any] = series.fields.model_dump(include={"book", "left_handed", "language"})
     chords = [str(chord) for chord in series.chords]
     neck = repr(book_tuning(series))
-    return fingerprint("book", series.title, series.slug, fields, chords, neck, versions())
+    head = _letterhead(series)
+    return fingerprint("book", series.title, series.slug, fields, chords, neck, head, versions())
+
+
+def _letterhead(series: Series) -> str:
+    """What a series' letterhead says and shows; where it has none, no typesetting is loaded."""
+    fields = series.fields.letterhead
+    return "" if fields is None else repr(letterheads.letterhead_of(fields, series.source))
 
 
 def digests_of(kind: str, lessons: Iterable[Lesson]) -> dict[str, str]:
@@ -54,7 +65,10 @@ def bound_name(series: Series) -> str:
 def bound_key(series: Series, sheets: Mapping[str, str]) -> str:
     """The fingerprint of the bound sheets, by the digests of the single ones."""
     date = series.fields.book.date if series.fields.book else None
-    return fingerprint("bound", series.title, series.slug, date, sorted(sheets.items()), versions())
+    head = _letterhead(series)
+    return fingerprint(
+        "bound", series.title, series.slug, date, head, sorted(sheets.items()), versions()
+    )
 
 
 def page_name(series: Series) -> str:

@@ -12,11 +12,13 @@ import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from genex.compose import Composer, Composition, usual_of_feel
 from genex.errors import InputError, Place
 from genex.exercises import sources_of
 from genex.inputs import Inputs, recipes_of
+from genex.lazy import lazy
 from genex.publishing.maker import (
     Job,
     prepare,
@@ -32,6 +34,11 @@ from genex.publishing.up_to_date import Note, Request, known_large, last_build, 
 from genex.publishing.version_files import PLAYED_OUTPUTS, BuiltFile, Report
 from genex.recipe import Recipe, Series, Version, read_lessons
 from genex.recipe.folder_defaults import inherited
+
+if TYPE_CHECKING:
+    from genex.publishing import letterheads
+else:
+    letterheads = lazy("genex.publishing.letterheads")
 
 _PACKAGE = str(Path(__file__).parents[1])
 _OF_NO_VERSION = frozenset({"keys", "tempos"})
@@ -195,9 +202,12 @@ def unit_of(
             font = _font(job.recipe, request.soundfont, fonts) if keeps else None
             marks = _fingerprints(job.recipe, used, font)
             works.append(LessonWork(job, recipe, name, marks, used=used))
-    if isinstance(source, Series) and source.chords:
-        with inputs.active():
-            book_tuning(source)  # so that its faults are told before anything is made
+    if isinstance(source, Series):
+        with inputs.active():  # so that its faults are told before anything is made
+            if source.chords:
+                book_tuning(source)
+            if source.fields.letterhead and (source.chords or source.fields.bound):
+                letterheads.require_readable(source.fields.letterhead, source.source)
     claim = Claim(
         request.out / source.slug,
         owner_of(request.recipe, request.out),

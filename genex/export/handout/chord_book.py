@@ -21,6 +21,7 @@ from genex.export.handout.content import (
     page_data,
     tuning_text,
 )
+from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.pictures import paper_picture, system_pictures
 from genex.export.handout.settings import (
     GUTTER_MM,
@@ -118,6 +119,7 @@ def book_data(chords: Sequence[Chord], settings: BookSettings, *, processes: int
         "inside_mm": MARGIN_MM + GUTTER_MM,
         "outside_mm": MARGIN_MM - GUTTER_MM,
         "about": _about(wanted, settings, phrases),
+        "letterhead": letterhead_data(settings.letterhead)["letterhead"],
         "colophon": _colophon(settings, phrases),
         "roots": [with_signs(root) for root in dict.fromkeys(str(chord.root) for chord in wanted)],
         "matrix": _matrix(wanted, phrases),
@@ -157,8 +159,11 @@ def _about(chords: Sequence[Chord], settings: BookSettings, phrases: Mapping[str
 
 
 def _colophon(settings: BookSettings, phrases: Mapping[str, str]) -> list[str]:
-    """Date and licence as they are given, none taken from a clock; how it was made."""
-    given = [plain_text(text) for text in (settings.date, settings.licence) if text.strip()]
+    """Who hands it out, date and licence as they are given, none taken from a clock; how it was made."""
+    head = settings.letterhead
+    licence = settings.licence.strip() or head.licence
+    told = (head.school, head.teacher, head.contact, head.link, settings.date, licence)
+    given = [plain_text(text) for text in told if text.strip()]
     return [tuning_text(settings.tuning.strings, phrases), *given, phrases["book_made"]]
 
 
@@ -241,7 +246,7 @@ def _on_a_page(paths: Sequence[Json], room_mm: float) -> bool:
         for system in systems:
             for length in ("width_mm", "height_mm", "hang_mm"):
                 system[length] *= share
-    return share >= _SMALLEST
+    return bool(share >= _SMALLEST)
 
 
 def _overview(chord: Chord, settings: BookSettings) -> Json:
