@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 
 from genex.export.engraver import music_font_metrics
 
@@ -65,20 +66,25 @@ class Box:
         )
 
 
-def boxes(page: ElementTree.Element, known: Sequence[Box] = ()) -> list[Box]:
-    """The boxes of everything that is drawn inside the group ``page-margin``, in drawing order.
+Known = Mapping[ElementTree.Element, tuple[Box, str | None]]
+"""Boxes of signs and strokes, and the place that each had when it was measured."""
 
-    ``known`` are those of before words were moved: signs and strokes that stayed are not measured anew.
-    """
-    stayed = {box.element: box for box in known if not box.text}
+
+def as_they_stand(found: Iterable[Box]) -> Known:
+    """What of these boxes need not be measured anew as long as it is not moved."""
+    return {box.element: (box, box.element.get("transform")) for box in found if not box.text}
+
+
+def boxes(page: ElementTree.Element, known: Known = MappingProxyType({})) -> list[Box]:
+    """The boxes of everything that is drawn inside the group ``page-margin``, in drawing order."""
     found: list[Box] = []
-    _walk(page, "", -1, 0, _Counter(stayed), found)
+    _walk(page, "", -1, 0, _Counter(known), found)
     return found
 
 
 @dataclass
 class _Counter:
-    stayed: Mapping[ElementTree.Element, Box]
+    known: Known
     measures: int = -1
     staves: int = 0
 
@@ -105,8 +111,9 @@ def _walk(
         kind = name
     tag = element.tag
     box = None
-    if element in counter.stayed and (tag == _USE or not element.get("transform")):
-        found.append(counter.stayed[element])
+    known = counter.known.get(element)
+    if known is not None and known[1] == element.get("transform"):
+        found.append(known[0])
     elif tag == _USE:
         box = _glyph(element)
     elif tag == _PATH:

@@ -76,11 +76,18 @@ class PhraseRhythm:
 
     words   for each bar its rhythm, a word a pulse
     copies  for each bar, the earlier bar whose idea it brings back, or None
+    meter   of its first bar
+    others  meters of the bars behind the first, where they are not all the same
     """
 
     words: tuple[Words, ...]
     copies: tuple[Copy | None, ...]
     meter: Meter
+    others: tuple[Meter, ...] = ()
+
+    def meter_of(self, bar: int) -> Meter:
+        """The meter of a bar, counted from 0."""
+        return self.others[bar - 1] if self.others and bar else self.meter
 
     @cached_property
     def bars(self) -> tuple[Times, ...]:
@@ -88,10 +95,10 @@ class PhraseRhythm:
         cross the next one."""
         found: list[list[tuple[Fraction, Fraction]]] = []
         sounding = False
-        for words in self.words:
+        for index, words in enumerate(self.words):
             found.append([])
             at = Fraction(0)
-            for word, pulse in zip(words, _pulse_lengths(self.meter), strict=True):
+            for word, pulse in zip(words, _pulse_lengths(self.meter_of(index)), strict=True):
                 step = pulse / len(word)
                 for letter in word:
                     if letter == "x":
@@ -112,13 +119,19 @@ class PhraseRhythm:
 class Style:
     """What the rhythms of a passage are drawn from: its own choice among a family's cells.
 
-    ``habit`` is what the tune keeps to, None for all that the cells give.
+    ``habit`` is what the tune keeps to, None for all that the cells give. ``others`` are the styles of
+    a phrase's bars behind the first, where these are in other meters.
     """
 
     cells: tuple[Cell, ...]
     meter: Meter
     level: int
     habit: Habit | None = None
+    others: tuple[Style, ...] = ()
+
+    def of_bar(self, bar: int) -> Style:
+        """What a bar of the phrase, counted from 0, is drawn from."""
+        return self.others[bar - 1] if self.others and bar else self
 
     @classmethod
     def draw(
@@ -223,7 +236,8 @@ def draw_rhythm(
     ``avoid`` are bars that there were already: a new idea or ending is rather another one.
     ``on_beat``: it begins on its first beat, as a pickup wants it. ``begin`` is its first bar.
     """
-    aim = notes_wanted(style.meter, bars, style.level) * density
+    wanted = (notes_wanted(style.of_bar(bar).meter, 1, style.level) for bar in range(bars))
+    aim = sum(wanted, Fraction(0)) * density
 
     def off(rhythm: PhraseRhythm) -> Fraction:
         few = 100 if rhythm.count < FEWEST_NOTES and bars > 1 else 0
@@ -264,48 +278,52 @@ def _draw(
     copies: list[Copy | None] = []
     for index, word in enumerate(plan):
         letter, is_last = word[0], index == bars - 1
+        own = style.of_bar(index)
+        if style.of_bar(ideas.get(letter, index)).meter != own.meter:
+            ideas[letter] = index  # an idea does not go over into another meter
         source = ideas.setdefault(letter, index)
         turn: Turn = "same"
-        if like is not None and index < len(like.words) - 1 and not is_last:
+        is_known = like is not None and index < len(like.words) - 1 and not is_last
+        if like is not None and is_known and like.meter_of(index) == own.meter:
             words = like.words[index]
             if style.level >= OFF_BEAT_LEVEL and rng.random() < VARIED_SHARE:
-                words = _turned(words, rng.choice(("cut", "divided")), style.meter)
+                words = _turned(words, rng.choice(("cut", "divided")), own.meter)
             copies.append(like.copies[index])
         elif index == 0 and begin is not None:
             words = begin
             copies.append(None)
         elif source == index:
-            words = drawn_bar(style, rng, first=index == 0, on_beat=on_beat)
+            words = drawn_bar(own, rng, first=index == 0, on_beat=on_beat)
             copies.append(None)
         else:
             words = written[source]
             if "'" in word:
-                turn = rng.choice(_turns(style))
-                words = _turned(words, turn, style.meter)
+                turn = rng.choice(_turns(own))
+                words = _turned(words, turn, own.meter)
             copies.append(Copy(source, turn))
         if is_last:
             alone = bars == 1
-            words = _ended(words, style, rng, ending, last_from, alone=alone)
+            words = _ended(words, own, rng, ending, last_from, alone=alone)
             if not alone and words[0][0] == "-":
-                written[-1] = _leading_over(written[-1], style.meter)
+                written[-1] = _leading_over(written[-1], style.of_bar(index - 1).meter)
         written.append(words)
-    return PhraseRhythm(_readable(written, style.meter), tuple(copies), style.meter)
+    others = tuple(one.meter for one in style.others[: bars - 1])
+    meters = [style.meter, *others] if others else [style.meter] * bars
+    return PhraseRhythm(_readable(written, meters), tuple(copies), style.meter, others)
 
 
-def _readable(bars: Sequence[Words], meter: Meter) -> tuple[Words, ...]:
+def _readable(bars: Sequence[Words], meters: Sequence[Meter]) -> tuple[Words, ...]:
     """The bars without ties from a triplet into a pulse that is divided otherwise: nobody reads them
     at sight. The note ends with its triplet."""
-    if meter.is_compound:
-        return tuple(bars)
     found: list[Words] = []
     before = ""
-    for bar in bars:
+    for bar, meter in zip(bars, meters, strict=True):
         words = []
         for word in bar:
             if len(before) == 3 and before[-1] == "x" and word[0] == "-" and len(word) != 3:
                 word = "." + word[1:]
             words.append(word)
-            before = word
+            before = "" if meter.is_compound else word
         found.append(tuple(words))
     return tuple(found)
 

@@ -14,6 +14,8 @@ from genex.export.handout import (
     chord_pngs,
     poster_pdf,
 )
+from genex.export.phrases import language_tag
+from genex.publishing.fonts import own_font
 from genex.publishing.letterheads import letterhead_of, require_letterhead
 from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
@@ -33,12 +35,13 @@ def book_files(series: Series, processes: int = 1) -> dict[str, bytes]:
         paper=book.paper,
         tuning=book_tuning(series),
         left_handed=series.fields.left_handed,
-        language=series.fields.language,
+        language=language_tag(series.fields.language, series.fields.note_names),
         closed=book.closed,
         title=series.title,
+        font=own_font(series),
         date=book.date or "",
         licence=book.licence or "",
-        letterhead=letterhead_of(series.fields.letterhead, series.source),
+        letterhead=letterhead_of(series),
     )
     with _telling_faults_of_the_logo(series):
         files = {_book_name(series): book_pdf(series.chords, settings, processes=processes)}
@@ -89,7 +92,7 @@ def bound_files(series: Series, jobs: Sequence[Job]) -> dict[str, bytes]:
         if "handout" in job.recipe.outputs
     ]
     date = series.fields.book.date if series.fields.book else None
-    head = letterhead_of(series.fields.letterhead, series.source)
+    head = letterhead_of(series)
     with _telling_faults_of_the_logo(series):
         bound = bound_pdf(series.title, lessons, date=date or "", letterhead=head)
     return {bound_name(series): bound}
@@ -102,5 +105,5 @@ def _telling_faults_of_the_logo(series: Series) -> Iterator[None]:
     try:
         yield
     except GenexError:
-        require_letterhead(series.fields.letterhead, series.source)
+        require_letterhead(series)
         raise

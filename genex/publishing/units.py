@@ -207,7 +207,7 @@ def unit_of(
             if source.chords:
                 book_tuning(source)
             if source.fields.letterhead and (source.chords or source.fields.bound):
-                letterheads.require_readable(source.fields.letterhead, source.source)
+                letterheads.require_readable(source)
     claim = Claim(
         request.out / source.slug,
         owner_of(request.recipe, request.out),
