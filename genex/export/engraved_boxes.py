@@ -188,7 +188,7 @@ def _text(element: ElementTree.Element, kind: str, measure: int, staff: int) -> 
     said = "".join(text for text, _, _ in runs)
     if not said:
         return
-    width = sum(text_width(text, size, bold=bold) for text, size, bold in runs)
+    width = sum([text_width(text, size, bold=bold) for text, size, bold in runs])
     x, y = float(element.get("x", "0")), float(element.get("y", "0"))
     anchor = element.get("text-anchor", "start")
     left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
@@ -206,12 +206,14 @@ def text_runs(element: ElementTree.Element) -> Iterator[tuple[str, float, bool]]
             yield text, size, span.get("font-weight") == "bold"
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """How wide a word is at a size, in the unit of the size."""
     table = _metrics()
     return sum(table.get(ord(c), _USUAL)[3 * bold] for c in text) * size / 1000
 
 
+@lru_cache(maxsize=4096)
 def text_height(text: str, size: float, *, bold: bool = False) -> tuple[float, float]:
     """How far a word reaches below its line (negative) and above it, in the unit of the size."""
     table = _metrics()

@@ -55,7 +55,7 @@ def test_it_is_the_same_picture(systems: tuple[System, ...]) -> None:
         assert differing < 0.0005 * one.width * one.height
 
 
-def test_it_has_a_fifth_of_the_elements_and_none_that_only_holds_others(
+def test_it_has_a_third_of_the_elements_and_none_that_only_holds_others(
     systems: tuple[System, ...],
 ) -> None:
     for system in systems:
