@@ -61,6 +61,7 @@ __all__ = [
     "Theme",
     "neck_svg",
     "shape_svg",
+    "shape_width",
     "sheet_svg",
     "svg_to_png",
 ]
@@ -87,6 +88,11 @@ def shape_svg(
     panel = _shape_panel(shape, tuning, style, language)
     titled = panel.titled(title) if title is not None else panel
     return _page([(0.0, 0.0, titled)], style, about=f"{shape_in_words(shape, language)}.")
+
+
+def shape_width(shape: Shape, tuning: Tuning, style: DiagramStyle = PLAIN_STYLE) -> float:
+    """How wide ``shape_svg`` draws a shape without a title."""
+    return _shape_panel(shape, tuning, style).titled("").width
 
 
 def neck_svg(

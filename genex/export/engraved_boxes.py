@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 
 from genex.export.engraver import music_font_metrics
 
@@ -65,15 +66,25 @@ class Box:
         )
 
 
-def boxes(page: ElementTree.Element) -> list[Box]:
+Known = Mapping[ElementTree.Element, tuple[Box, str | None]]
+"""Boxes of signs and strokes, and the place that each had when it was measured."""
+
+
+def as_they_stand(found: Iterable[Box]) -> Known:
+    """What of these boxes need not be measured anew as long as it is not moved."""
+    return {box.element: (box, box.element.get("transform")) for box in found if not box.text}
+
+
+def boxes(page: ElementTree.Element, known: Known = MappingProxyType({})) -> list[Box]:
     """The boxes of everything that is drawn inside the group ``page-margin``, in drawing order."""
     found: list[Box] = []
-    _walk(page, "", -1, 0, _Counter(), found)
+    _walk(page, "", -1, 0, _Counter(known), found)
     return found
 
 
 @dataclass
 class _Counter:
+    known: Known
     measures: int = -1
     staves: int = 0
 
@@ -100,7 +111,10 @@ def _walk(
         kind = name
     tag = element.tag
     box = None
-    if tag == _USE:
+    known = counter.known.get(element)
+    if known is not None and known[1] == element.get("transform"):
+        found.append(known[0])
+    elif tag == _USE:
         box = _glyph(element)
     elif tag == _PATH:
         box = _path(element)
@@ -124,6 +138,18 @@ def _glyph(element: ElementTree.Element) -> _Corners | None:
     metrics = music_font_metrics().get(code)
     if metrics is None:
         return None
+    x, y, scale = glyph_place(element)
+    left, low, width, height = metrics
+    return (
+        x + scale * left,
+        y - scale * (low + height),
+        x + scale * (left + width),
+        y - scale * low,
+    )
+
+
+def glyph_place(element: ElementTree.Element) -> tuple[float, float, float]:
+    """Where a glyph stands, and how many times as large as the outline of its font it is drawn."""
     x = y = 0.0
     scale = 1.0
     for call, arguments in _CALL.findall(element.get("transform", "")):
@@ -132,13 +158,7 @@ def _glyph(element: ElementTree.Element) -> _Corners | None:
             x, y = numbers[0], numbers[1]
         else:
             scale = numbers[0]
-    left, low, width, height = metrics
-    return (
-        x + scale * left,
-        y - scale * (low + height),
-        x + scale * (left + width),
-        y - scale * low,
-    )
+    return x, y, scale
 
 
 def _lowered(box: Box) -> Box:
@@ -168,7 +188,7 @@ def _text(element: ElementTree.Element, kind: str, measure: int, staff: int) -> 
     said = "".join(text for text, _, _ in runs)
     if not said:
         return
-    width = sum(text_width(text, size, bold=bold) for text, size, bold in runs)
+    width = sum([text_width(text, size, bold=bold) for text, size, bold in runs])
     x, y = float(element.get("x", "0")), float(element.get("y", "0"))
     anchor = element.get("text-anchor", "start")
     left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
@@ -186,12 +206,14 @@ def text_runs(element: ElementTree.Element) -> Iterator[tuple[str, float, bool]]
             yield text, size, span.get("font-weight") == "bold"
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """How wide a word is at a size, in the unit of the size."""
     table = _metrics()
     return sum(table.get(ord(c), _USUAL)[3 * bold] for c in text) * size / 1000
 
 
+@lru_cache(maxsize=4096)
 def text_height(text: str, size: float, *, bold: bool = False) -> tuple[float, float]:
     """How far a word reaches below its line (negative) and above it, in the unit of the size."""
     table = _metrics()

@@ -15,10 +15,11 @@ import math
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
-from genex.export.engraved_boxes import SVG, Box, boxes, text_runs, text_width
+from genex.export.engraved_boxes import SVG, Box, as_they_stand, boxes, text_runs, text_width
 from genex.export.engraved_signs import (
     clear_of_heads,
     clear_of_numbers,
@@ -26,6 +27,7 @@ from genex.export.engraved_signs import (
     name_strokes,
     stroke_row,
 )
+from genex.export.paper_svg import paper_svg
 
 # Sizes and distances, one place for all.
 
@@ -101,20 +103,29 @@ class Collision:
         return f"{first} meets {second}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class System:
     """One engraved system as a picture of its size, in rows; the staves begin right of its margin.
 
+    ``svg`` says of everything what it is, ``paper_svg`` draws the same with less, for typesetting.
     ``collisions`` is what covers each other; ``symbols`` says of each chord symbol how far from the
     left it begins, in millimetres, and in which bar of the system, from 0. ``bars`` counts these.
     """
 
-    svg: str
+    drawing: ElementTree.Element = field(compare=False, repr=False)
     width_mm: float
     height_mm: float
     collisions: tuple[Collision, ...] = ()
     symbols: tuple[tuple[float, int], ...] = ()
     bars: int = 1
+
+    @cached_property
+    def svg(self) -> str:
+        return ElementTree.tostring(self.drawing, encoding="unicode")
+
+    @cached_property
+    def paper_svg(self) -> str:
+        return paper_svg(self.drawing)
 
 
 def in_rows(svg: str, strings: Sequence[str] = ()) -> System:
@@ -130,6 +141,7 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> System:
     name_strokes(page)
     _resize(page)
     found = clear_of_numbers(clear_of_heads(boxes(page)))
+    known = as_they_stand(found)
     _centre_degrees(found)
     ink = [
         box for box in found if box.kind == "fermata" or (box.staff == 1 and box.kind not in _NOT_INK)
@@ -148,14 +160,13 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> System:
             box.element.set("x", "-20")
     _underline(page, found)
     _name_strings(page, found, strings)
-    found = boxes(page)
+    found = boxes(page, known)
     collisions = tuple(_collisions(found))
     left = float(re.findall(r"-?[\d.]+", page.get("transform", "translate(0, 0)"))[0])
     width_mm, height_mm = _cut(root, page, found, left)
     symbols = tuple(((left + box.left) / 100, box.measure) for box in found if box.kind == "harm")
-    text = ElementTree.tostring(root, encoding="unicode")
     bars = max(box.measure for box in found) + 1
-    return System(text, width_mm, height_mm, collisions, symbols, bars)
+    return System(root, width_mm, height_mm, collisions, symbols, bars)
 
 
 def _unframe(page: ElementTree.Element) -> None:

@@ -59,6 +59,7 @@ _OPTIONS: dict[str, Any] = {
     "pageMarginTop": 12,
     "scale": 100,
     "spacingStaff": 6.5,
+    "svgFormatRaw": True,  # without indents, which would be read again
     "svgViewBox": True,
     "xmlIdSeed": 1,
 }
@@ -138,6 +139,7 @@ def engrave(
     staff_space_mm: float = STAFF_SPACE_MM,
     stretched: bool = False,
     spread: float = 1.0,
+    is_short: bool = False,
 ) -> tuple[System, ...]:
     """The systems of a score-partwise MusicXML document, as text or as its root, in order.
 
@@ -146,16 +148,20 @@ def engrave(
     the width ends. ``stretched`` fills the width however little there is. Part names, titles,
     tempo and feel are left to the page around the music, and so are rehearsal marks at the
     beginning of those systems, where they would meet chord symbols. ``spread`` sets notes so many
-    times as far apart as is usual; lines that fill the width do not feel it.
+    times as far apart as is usual; lines that fill the width do not feel it. ``is_short`` promises
+    that one system holds everything, and is quicker.
     Raises GenexError when the music cannot be engraved.
     """
     root = _prepared(musicxml, system_starts)
     toolkit = engraver()
     toolkit.resetOptions()
     toolkit.resetXmlIdSeed(1)
+    # Without looking for breaks the engraver has half of the work; told of them again when it has read
+    # the music, it fills the width as always.
     toolkit.setOptions(
         {
             **_OPTIONS,
+            "breaks": "none" if is_short else _OPTIONS["breaks"],
             "pageWidth": round((width_mm + HANG_MM) * _PER_MM),
             "unit": staff_space_mm * _PER_MM / 2,
             "minLastJustification": 0.0 if stretched else _OPTIONS["minLastJustification"],
@@ -166,6 +172,7 @@ def engrave(
     if not toolkit.loadData(xml_safe(prepared)):
         raise GenexError("the engraver could not read the music")
     pages = range(1, toolkit.getPageCount() + 1)
+    toolkit.setOptions({"breaks": _OPTIONS["breaks"]})
     strings = _strings(root)
     return tuple(_system(toolkit.renderToSVG(page), strings) for page in pages)
 

@@ -58,6 +58,7 @@ class Cluster:
     """Stands in for a ``Workshop``: what it is asked for was made elsewhere. A context manager."""
 
     lookahead = 0
+    most_workers = 1
 
     def __init__(
         self,

@@ -388,7 +388,8 @@ def _example_files(name: str, path: Path, title: str) -> dict[Path, bytes]:
 def _files_beside(example: Recipe | Series) -> list[str]:
     """Files that an example refers to: its own feel, its logo, or a series' recipes."""
     if isinstance(example, Series):
-        return list(example.fields.lessons or ())
+        logo = example.fields.letterhead and example.fields.letterhead.logo
+        return [*(example.fields.lessons or ()), *([logo] if logo else [])]
     found: list[str] = []
     for recipe in (example, *example.exercises):
         feel, exercise, head = recipe.fields.feel, recipe.fields.exercise, recipe.fields.letterhead

@@ -232,9 +232,11 @@ class _Builder:
         if series.chords:
             with unit.inputs.active():
                 mark = book_key(series)
-            self._add_printed(content, unit, mark, "book", lambda: series_book.book_files(series))
+            most = self._workshop.most_workers
+            self._add_printed(content, unit, mark, "book", lambda: series_book.book_files(series, most))
         if series.fields.bound:
-            mark = bound_key(series, digests_of("handout", content.lessons))
+            with unit.inputs.active():
+                mark = bound_key(series, digests_of("handout", content.lessons))
             jobs = [work.job for work in unit.lessons]
             self._add_printed(
                 content, unit, mark, "bound sheets", lambda: series_book.bound_files(series, jobs)

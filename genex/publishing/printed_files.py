@@ -18,7 +18,6 @@ from genex.export.grip_diagrams import GripStyle, played_svg
 from genex.export.handout import (
     Block,
     HandoutSettings,
-    Letterhead,
     SheetPart,
     StudentWords,
     handout_pdf,
@@ -26,7 +25,6 @@ from genex.export.handout import (
     lesson_spoken_html,
     require_font,
     require_glyphs,
-    require_picture,
     spoken_html,
 )
 from genex.export.lead_sheet import lead_sheet_text
@@ -36,15 +34,14 @@ from genex.export.note_names import chord_name
 from genex.export.phrases import words
 from genex.export.xml_swing import with_swing
 from genex.fretboard import chord_shapes
-from genex.inputs import read_file
 from genex.lines.placement import chords_of
 from genex.publishing.fonts import own_font
+from genex.publishing.letterheads import letterhead_of, require_letterhead
 from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import worksheet_of
 from genex.readers.font import Font
-from genex.readers.logo import MAX_BYTES, read_logo
 from genex.recipe import Recipe
-from genex.recipe.fields import DiagramFields, HandoutFields, LetterheadFields
+from genex.recipe.fields import DiagramFields, HandoutFields
 from genex.recipe.slug import slug_of
 from genex.score import Score
 from genex.theory import Chord, distinct_chords, parse_chord
@@ -145,7 +142,7 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
             error.place = recipe.place("font")
             raise
     if "handout" in recipe.outputs:
-        _require_letterhead(recipe)
+        require_letterhead(recipe)
     _require_own_drawable(recipe, score)
 
 
@@ -184,47 +181,6 @@ def handout_settings(recipe: Recipe, piece: Composition) -> HandoutSettings:
     return replace(_handout_settings(recipe, piece.score), worksheet=worksheet_of(piece))
 
 
-def _require_letterhead(recipe: Recipe) -> None:
-    """Raise InputError, with its place, for what cannot be set at the head of the sheet."""
-    for name, text in dict(recipe.fields.letterhead or LetterheadFields()).items():
-        try:
-            require_glyphs(text or "", own_font(recipe))
-        except InputError as error:
-            error.place = recipe.place("letterhead", name)
-            raise
-    if (logo := _letterhead(recipe).logo) is not None:
-        try:
-            require_picture(logo)
-        except InputError as error:
-            error.place = recipe.place("letterhead", "logo")
-            raise
-
-
-def _letterhead(recipe: Recipe) -> Letterhead:
-    """The head of the sheet, its logo read. Raises InputError."""
-    head = recipe.fields.letterhead or LetterheadFields()
-    logo = None
-    if head.logo is not None:
-        place = recipe.place("letterhead", "logo")
-        path = recipe.source.folder_of(("letterhead", "logo")) / head.logo
-        try:
-            logo = read_logo(read_file(path, MAX_BYTES), str(path))
-        except OSError as problem:
-            raise RecipeError(
-                f"the logo {path} cannot be read: {problem.strerror}",
-                hint="write the name of an .svg or .png file",
-                place=place,
-            ) from None
-    return Letterhead(
-        head.school or "",
-        head.teacher or "",
-        head.contact or "",
-        head.licence or "",
-        head.link or "",
-        logo,
-    )
-
-
 def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
     wish = recipe.fields.handout or HandoutFields()
     try:
@@ -245,7 +201,7 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         shapes_for=chords,
         tempo_steps=wish.tempos,
         under_chords=recipe.fields.under_chords,
-        letterhead=_letterhead(recipe),
+        letterhead=letterhead_of(recipe),
         student=StudentWords(
             recipe.fields.aim or "",
             recipe.fields.remarks or "",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
+from genex.errors import GenexError
 from genex.export.handout import (
     BookSettings,
     book_pdf,
@@ -14,6 +16,7 @@ from genex.export.handout import (
 )
 from genex.export.phrases import language_tag
 from genex.publishing.fonts import own_font
+from genex.publishing.letterheads import letterhead_of, require_letterhead
 from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.printed_files import chord_names, handout_settings, sheet_parts
@@ -22,8 +25,9 @@ from genex.recipe import Series
 from genex.theory import Chord, Key, NoteName, interval_between
 
 
-def book_files(series: Series) -> dict[str, bytes]:
-    """Names and contents of the book's files; none where the series asks for no book."""
+def book_files(series: Series, processes: int = 1) -> dict[str, bytes]:
+    """Names and contents of the book's files, made by so many processes at the most; none where the
+    series asks for no book."""
     book = series.fields.book
     if book is None:
         return {}
@@ -37,8 +41,10 @@ def book_files(series: Series) -> dict[str, bytes]:
         font=own_font(series),
         date=book.date or "",
         licence=book.licence or "",
+        letterhead=letterhead_of(series),
     )
-    files = {_book_name(series): book_pdf(series.chords, settings)}
+    with _telling_faults_of_the_logo(series):
+        files = {_book_name(series): book_pdf(series.chords, settings, processes=processes)}
     if book.pages:
         for chord, name in zip(series.chords, chord_names(series.chords), strict=True):
             files[f"{name}.pdf"] = chord_pdf(chord, settings)
@@ -86,4 +92,18 @@ def bound_files(series: Series, jobs: Sequence[Job]) -> dict[str, bytes]:
         if "handout" in job.recipe.outputs
     ]
     date = series.fields.book.date if series.fields.book else None
-    return {bound_name(series): bound_pdf(series.title, lessons, date=date or "")}
+    head = letterhead_of(series)
+    with _telling_faults_of_the_logo(series):
+        bound = bound_pdf(series.title, lessons, date=date or "", letterhead=head)
+    return {bound_name(series): bound}
+
+
+@contextmanager
+def _telling_faults_of_the_logo(series: Series) -> Iterator[None]:
+    """A page that cannot be set because of the logo says so, with its place. To be asked beforehand
+    would cost the book its helpers, as the typesetter's threads keep a process from being copied."""
+    try:
+        yield
+    except GenexError:
+        require_letterhead(series)
+        raise

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from genex import __version__
 from genex.export.note_names import key_words
 from genex.export.phrases import words
+from genex.lazy import lazy
 from genex.plain_text import clean
 from genex.publishing.fonts import own_font
 from genex.publishing.manifest import manifest_bytes
@@ -24,7 +25,10 @@ from genex.publishing.worded import tag_of
 from genex.recipe import Recipe, Series
 
 if TYPE_CHECKING:
+    from genex.publishing import letterheads
     from genex.publishing.lessons import Lesson
+else:
+    letterheads = lazy("genex.publishing.letterheads")
 
 CONTENTS = "contents.txt"
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
@@ -42,7 +46,15 @@ def book_key(series: Series) -> str:
     letters = None if font is None else hashlib.sha256(font.data).hexdigest()
     chords = [str(chord) for chord in series.chords]
     neck = repr(book_tuning(series))
-    return fingerprint("book", series.title, series.slug, fields, letters, chords, neck, versions())
+    head = _letterhead(series)
+    return fingerprint(
+        "book", series.title, series.slug, fields, letters, chords, neck, head, versions()
+    )
+
+
+def _letterhead(series: Series) -> str:
+    """What a series' letterhead says and shows; where it has none, no typesetting is loaded."""
+    return "" if series.fields.letterhead is None else repr(letterheads.letterhead_of(series))
 
 
 def digests_of(kind: str, lessons: Iterable[Lesson]) -> dict[str, str]:
@@ -63,7 +75,10 @@ def bound_name(series: Series) -> str:
 def bound_key(series: Series, sheets: Mapping[str, str]) -> str:
     """The fingerprint of the bound sheets, by the digests of the single ones."""
     date = series.fields.book.date if series.fields.book else None
-    return fingerprint("bound", series.title, series.slug, date, sorted(sheets.items()), versions())
+    head = _letterhead(series)
+    return fingerprint(
+        "bound", series.title, series.slug, date, head, sorted(sheets.items()), versions()
+    )
 
 
 def page_name(series: Series) -> str:

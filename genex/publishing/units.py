@@ -14,11 +14,13 @@ from contextlib import nullcontext, suppress
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from genex.compose import Composition, usual_of_feel
 from genex.errors import InputError, Place
 from genex.exercises import sources_of
 from genex.inputs import Inputs, read_file, recipes_of
+from genex.lazy import lazy
 from genex.publishing.kept_sounds import KeptSounds, earlier_sounds
 from genex.publishing.lesson_facts import LessonFacts, facts_from, facts_of
 from genex.publishing.maker import (
@@ -36,6 +38,11 @@ from genex.publishing.up_to_date import Note, Request, known_large, last_build, 
 from genex.publishing.version_files import PLAYED_OUTPUTS, BuiltFile, Report
 from genex.recipe import Recipe, Series, Version, read_lessons
 from genex.recipe.folder_defaults import inherited
+
+if TYPE_CHECKING:
+    from genex.publishing import letterheads
+else:
+    letterheads = lazy("genex.publishing.letterheads")
 
 MOST_AT_HAND = 64
 """So many first versions are kept in memory from checking to making; those of further lessons are
@@ -221,9 +228,12 @@ def unit_of(
                 job = replace(job, at_hand=None)
             marks = _fingerprints(job.recipe, used, its_font)
             works.append(LessonWork(job, recipe, name, marks, facts, key, used=used))
-    if isinstance(source, Series) and source.chords:
-        with inputs.active():
-            book_tuning(source)  # so that its faults are told before anything is made
+    if isinstance(source, Series):
+        with inputs.active():  # so that its faults are told before anything is made
+            if source.chords:
+                book_tuning(source)
+            if source.fields.letterhead and (source.chords or source.fields.bound):
+                letterheads.require_readable(source)
     claim = Claim(
         request.out / source.slug,
         owner_of(request.recipe, request.out),

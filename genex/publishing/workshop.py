@@ -83,7 +83,7 @@ class Workshop:
     ) -> None:
         self._fonts = fonts
         self._follower, self._keeper = follower, keeper
-        self._most_workers = most_workers or processes()
+        self.most_workers = most_workers or processes()
         self._apart = apart
         self._jobs, self._soundfont, self._report = jobs, soundfont, report
         self._only_checks = only_checks
@@ -97,7 +97,7 @@ class Workshop:
         self._collecting.__enter__()
         of_a_job = other_keys if self._only_checks else all_versions
         orders = sum(len(of_a_job(job.recipe)) for job in self._jobs)
-        count = min(self._most_workers, orders)
+        count = min(self.most_workers, orders)
         if count > 1 or (self._apart and count):
             # A copy of this process is ready at once; where that is not safe, a new one is started.
             context = multiprocessing.get_context("fork" if may_be_copied() else "spawn")

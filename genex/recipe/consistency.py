@@ -13,7 +13,7 @@ from genex.exact import Fraction
 from genex.exercises import ChartFacts, Exercise, Fault, not_played, refusals
 from genex.exercises.recipe_words import OutputName, PartName
 from genex.inputs import note_missing
-from genex.recipe.fields import RecipeFields, SectionFields
+from genex.recipe.fields import LetterheadFields, RecipeFields, SectionFields
 from genex.recipe.form import Section
 from genex.recipe.wishes import PlaceInForm, read_wish
 from genex.score import Meter
@@ -195,7 +195,7 @@ def _exercise(facts: Facts) -> Iterator[RecipeError]:
     for fault in exercise.faults(ChartFacts(facts.meter, tuple(facts.chords))):
         yield facts.fault(fault, "exercise")
     for field, name in exercise.files().items():
-        yield from _file(facts, name, "exercise", field)
+        yield from _file(facts.source, name, "exercise", field)
 
 
 def _scale_wishes(facts: Facts) -> Iterator[RecipeError]:
@@ -278,17 +278,20 @@ _ADDRESS = re.compile(r"(https?://|mailto:|tel:)[!-~]+")
 
 
 def _letterhead(facts: Facts) -> Iterator[RecipeError]:
-    head = facts.fields.letterhead
+    return letterhead_faults(facts.fields.letterhead, facts.source)
+
+
+def letterhead_faults(head: LetterheadFields | None, source: Source) -> Iterator[RecipeError]:
+    """What is wrong with the letterhead of a recipe or a series."""
     if head is None:
         return
     if head.logo is not None:
-        yield from _file(facts, head.logo, "letterhead", "logo")
+        yield from _file(source, head.logo, "letterhead", "logo")
     if head.link is not None and not _ADDRESS.fullmatch(head.link):
-        yield facts.wrong(
+        yield RecipeError(
             f"'{head.link}' is no address that a telephone can open",
-            "write for example https://example.org/lessons, without blanks or signs beyond ASCII",
-            "letterhead",
-            "link",
+            hint="write for example https://example.org/lessons, without blanks or signs beyond ASCII",
+            place=source.place(("letterhead", "link")),
         )
 
 
@@ -305,7 +308,7 @@ def _audio(facts: Facts) -> Iterator[RecipeError]:
         )
     audio = facts.fields.audio
     if audio.soundfont is not None:
-        yield from _file(facts, _expanded(audio.soundfont), "audio", "soundfont")
+        yield from _file(facts.source, _expanded(audio.soundfont), "audio", "soundfont")
     for index, name in enumerate(audio.minus):
         if name not in facts.parts:
             yield facts.wrong(
@@ -328,12 +331,16 @@ def _audio(facts: Facts) -> Iterator[RecipeError]:
         )
 
 
-def _file(facts: Facts, name: str, *path: str) -> Iterator[RecipeError]:
-    folder = facts.source.folder_of(path)
+def _file(source: Source, name: str, *path: str) -> Iterator[RecipeError]:
+    folder = source.folder_of(path)
     if name.strip() and not is_beside(folder, name):
         note_missing(folder / name)
-        where = "the recipe" if facts.source.is_own(path) else "this file"
-        yield facts.wrong(f"there is no file '{name}'", f"write the path as seen from {where}", *path)
+        where = "the recipe" if source.is_own(path) else "this file"
+        yield RecipeError(
+            f"there is no file '{name}'",
+            hint=f"write the path as seen from {where}",
+            place=source.place(path),
+        )
 
 
 def is_beside(folder: Path, name: str) -> bool:

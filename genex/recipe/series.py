@@ -27,8 +27,8 @@ from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.inputs import DEFAULTS_FILE
 from genex.plain_text import clean
 from genex.recipe.common_mistakes import WORDING
-from genex.recipe.consistency import is_beside
-from genex.recipe.fields import Language, NoteNames, RecipeFields
+from genex.recipe.consistency import is_beside, letterhead_faults
+from genex.recipe.fields import Language, LetterheadFields, NoteNames, RecipeFields
 from genex.recipe.folder_defaults import INHERITED, with_defaults
 from genex.recipe.recipe import Recipe, UsualOf, drawn_apart, recipe_of
 from genex.recipe.slug import slug_of
@@ -52,7 +52,7 @@ _WORDING = replace(
 _Words = Annotated[tuple[Text, ...], AS_WORDS]
 _Filled = Callable[[Source, Sequence[str]], Source]
 """Fills a file up with what it inherits of some fields."""
-_OF_A_BOOK = ("left_handed", "tuning", "fingerings")
+_OF_A_BOOK = ("left_handed", "tuning", "fingerings", "letterhead")
 """What a series itself inherits."""
 
 
@@ -112,6 +112,10 @@ class SeriesFields(Fields):
         default=None,
         description="The book's file of own shapes; fingerings.txt beside it if left away.",
     )
+    letterhead: LetterheadFields | None = Field(
+        default=None,
+        description="Who hands out the book and the bound handouts, as in a recipe.",
+    )
 
 
 @dataclass(frozen=True)
@@ -166,6 +170,8 @@ def _is_series(source: Source) -> bool:
 def _series_of(source: Source, path: Path, usual_of: UsualOf, filled: _Filled) -> Series:
     source = filled(source, _OF_A_BOOK)
     fields = validated(SeriesFields, source, _WORDING)
+    for fault in letterhead_faults(fields.letterhead, source):
+        raise fault
     title = clean(fields.title or path.stem.replace("-", " ").capitalize()).strip()
     lessons = drawn_apart(
         (

@@ -160,9 +160,18 @@ def test_a_smaller_staff_is_smaller() -> None:
 
 
 def test_the_same_music_is_the_same_picture_whatever_was_engraved_before() -> None:
-    first = engraved(small_score())
+    first = [system.svg for system in engraved(small_score())]
     engraved(one_line([(4, 5)] * 30, " | ".join(["Gm7"] * 4)))
-    assert engraved(small_score()) == first
+    assert [system.svg for system in engraved(small_score())] == first
+
+
+def test_a_short_line_is_the_same_picture_without_a_search_for_breaks() -> None:
+    score = one_line([(6, 3), (5, 5), (4, 12), (3, 7), (2, 0), (1, 22), (2, 8), (3, 10)] * 2, "Gm7 | C7")
+    pictures = [
+        [system.paper_svg for system in engraved(score, system_starts=(0,), is_short=short)]
+        for short in (False, True)
+    ]
+    assert pictures[0] == pictures[1] and len(pictures[0]) == 1
 
 
 def test_what_is_no_music_is_refused() -> None:

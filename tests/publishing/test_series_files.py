@@ -8,8 +8,10 @@ from pathlib import Path
 import pypdf
 import pytest
 
+from genex.errors import InputError
 from genex.publishing.jobs import check_all
 from tests.publishing.builds import build_all
+from tests.readers.test_logo import png
 
 
 @pytest.fixture
@@ -134,6 +136,46 @@ def test_bound_sheets_are_kept_until_a_sheet_changes(bound):
     build(bound, out)
     reader = pypdf.PdfReader(file)
     assert "Hear hail." in reader.pages[1].extract_text()
+
+
+@pytest.fixture
+def with_head(tmp_path):
+    """A series with a letterhead of its own, and a lesson that has another."""
+    (tmp_path / "rain.yaml").write_text(
+        "title: Rain\nchords: C |\noutputs: handout\nhandout: {blocks: chart}\n"
+        "letterhead: {school: Other}\n"
+    )
+    path = tmp_path / "weather.yaml"
+    path.write_text(
+        "title: Weather\nlessons: [rain.yaml]\nbound: true\nbook: {types: maj7}\n"
+        "letterhead: {school: Evening School, link: 'https://example.org', logo: logo.png}\n"
+    )
+    (tmp_path / "logo.png").write_bytes(png(40, 30))
+    return path
+
+
+def test_a_letterhead_of_the_series_stands_on_book_and_bound_sheets(with_head):
+    out = with_head.parent / "out"
+    build(with_head, out)
+    for name, first in (("book", 2), ("bound", 1)):
+        reader = pypdf.PdfReader(out / "weather" / f"weather.{name}.pdf")
+        texts = [page.extract_text() for page in reader.pages[:first]]
+        assert all("Evening School" in text and "example.org" in text for text in texts), name
+    book = out / "weather" / "weather.book.pdf"
+    before = book.read_bytes()
+    build(with_head, out)
+    assert book.read_bytes() == before
+    (with_head.parent / "logo.png").write_bytes(png(30, 40))
+    build(with_head, out)
+    assert book.read_bytes() != before, "another logo"
+
+
+def test_a_logo_that_cannot_be_printed_is_told_where_it_is_named(with_head):
+    (with_head.parent / "logo.png").write_bytes(png(4, 3)[:-20] + b"x" * 20)
+    with pytest.raises(InputError, match="no PNG that can be printed") as caught:
+        build(with_head, with_head.parent / "out")
+    assert str(caught.value.place).endswith("weather.yaml:5:73")
+    assert not (with_head.parent / "out" / "weather").exists()
 
 
 def test_nothing_to_bind_is_said(weather):

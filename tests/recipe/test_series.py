@@ -52,6 +52,8 @@ def test_a_book_lists_its_chords(series):
     ("text", "place", "message"),
     [
         ("lessons: [a.yaml, nowhere.yaml]", "1:19", "no recipe 'nowhere.yaml'"),
+        ("lessons: [a.yaml]\nletterhead: {logo: no.png}", "2:20", "there is no file 'no.png'"),
+        ("lessons: [a.yaml]\nletterhead: {link: here}", "2:20", "no address that a telephone"),
         ("lessons: []", "1:1", "no lessons"),
         ("lesons: [a.yaml]\nbook: {types: m7}", "1:1", "no field 'lesons'"),
         ("book: {types: [maj7, q7]}", "1:22", "q7"),

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from genex.errors import InputError
 from genex.export.diagrams import DiagramStyle, neck_svg
+from genex.export.handout.book_heights import heights_of_shapes
 from genex.export.handout.content import (
     Json,
     ShapeGrid,
@@ -21,6 +22,7 @@ from genex.export.handout.content import (
     page_data,
     tuning_text,
 )
+from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.pictures import paper_picture, system_pictures
 from genex.export.handout.settings import (
     GUTTER_MM,
@@ -43,10 +45,14 @@ from genex.export.repeat_signs import full_page
 from genex.export.spoken import bar_sentence, chord_in_words, spoken_bars, type_names
 from genex.export.typography import with_signs
 from genex.fretboard import Shape
+from genex.side_by_side import side_by_side
 from genex.theory import Chord, NoteName, Pitch, describe, parse_chord
 
 MOST_CHORDS = 400
 """A book of more would be a mistake in a list, not a book."""
+
+FEWEST_TO_SHARE = 12
+"""A book of fewer chords is made before another process has begun."""
 
 OVERVIEW_FRETS = 15
 COLUMNS, MANY_COLUMNS = 2, 3
@@ -55,19 +61,22 @@ LARGEST_UNIT_MM = 0.27
 """Two columns of larger diagrams fill the left page; three where a chord has an open form too, or
 shapes of the player's own."""
 
-_HEAD_MM, _HEADING_MM = 11.0, 9.6
+_HEAD_MM, _HEADING_MM, _GAP_MM = 11.0, 9.6, 1.6
 _SMALLEST = 0.75
-"""Height of the right page's head and of the heading of each path, and how much smaller systems may
-be drawn for the sake of one page."""
+"""Height of the right page's head, of the heading of each path and between its systems, and how much
+smaller systems may be drawn for the sake of one page."""
 
 
-def book_pdf(chords: Sequence[Chord], settings: BookSettings = STANDARD_BOOK) -> bytes:
+def book_pdf(
+    chords: Sequence[Chord], settings: BookSettings = STANDARD_BOOK, *, processes: int = 1
+) -> bytes:
     """A book of chords in the order given; the same bytes for the same chords and settings.
 
-    A chord named twice is in it once. Raises InputError for no chords, far too many, or
-    characters that the fonts lack, FretboardError for a chord that the neck cannot hold.
+    A chord named twice is in it once. At most so many ``processes`` draw its pages. Raises InputError
+    for no chords, far too many, or characters that the fonts lack, FretboardError for a chord that the
+    neck cannot hold.
     """
-    return pdf("book", book_data(chords, settings))
+    return pdf("book", book_data(chords, settings, processes=processes))
 
 
 def chord_pdf(chord: Chord, settings: BookSettings = STANDARD_BOOK) -> bytes:
@@ -91,7 +100,7 @@ def _chord_pages(chord: Chord, settings: BookSettings) -> Json:
     return {**data, "title": title, "short_title": title, "unnumbered": 0}
 
 
-def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
+def book_data(chords: Sequence[Chord], settings: BookSettings, *, processes: int = 1) -> Json:
     """Everything that ``templates/book.typ`` sets."""
     wanted = list(dict.fromkeys(chords))
     if not wanted:
@@ -99,8 +108,13 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
     if len(wanted) > MOST_CHORDS:
         raise InputError(f"a book of {len(wanted)} chords", hint=f"list at most {MOST_CHORDS}")
     phrases = words(settings.language)
-    found = [(chord, settings.shapes_of(chord)) for chord in wanted]
+    if len(wanted) < FEWEST_TO_SHARE:
+        processes = 1
+    shapes = side_by_side(partial(_shapes, settings), wanted, processes)
+    found = list(zip(wanted, shapes, strict=True))
     grids = _grids(found, settings)
+    twins = [_twins(chord, wanted) for chord in wanted]
+    entries = partial(_entries, settings, grids)
     title = plain_text(settings.title) or phrases["book_title"]
     return {
         **page_data(title, settings.paper, settings.language, settings.font),
@@ -108,16 +122,11 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
         "inside_mm": MARGIN_MM + GUTTER_MM,
         "outside_mm": MARGIN_MM - GUTTER_MM,
         "about": _about(wanted, settings, phrases),
+        "letterhead": letterhead_data(settings.letterhead)["letterhead"],
         "colophon": _colophon(settings, phrases),
         "roots": list(dict.fromkeys(_root(chord, phrases) for chord in wanted)),
         "matrix": _matrix(wanted, phrases),
-        "chords": [
-            {
-                **_entry(chord, shapes, settings, grids[_columns(shapes)]),
-                "twins": _twins(chord, wanted),
-            }
-            for chord, shapes in found
-        ],
+        "chords": side_by_side(entries, list(zip(wanted, shapes, twins, strict=True)), processes),
         "index": _index(wanted, phrases),
     }
 
@@ -153,8 +162,11 @@ def _about(chords: Sequence[Chord], settings: BookSettings, phrases: Mapping[str
 
 
 def _colophon(settings: BookSettings, phrases: Mapping[str, str]) -> list[str]:
-    """Date and licence as they are given, none taken from a clock; how it was made."""
-    given = [plain_text(text) for text in (settings.date, settings.licence) if text.strip()]
+    """Who hands it out, date and licence as they are given, none taken from a clock; how it was made."""
+    head = settings.letterhead
+    licence = settings.licence.strip() or head.licence
+    told = (head.school, head.teacher, head.contact, head.link, settings.date, licence)
+    given = [plain_text(text) for text in told if text.strip()]
     return [tuning_text(settings.tuning.strings, phrases), *given, phrases["book_made"]]
 
 
@@ -191,32 +203,59 @@ def _twins(chord: Chord, chords: Sequence[Chord]) -> list[int]:
     ]
 
 
+def _shapes(settings: BookSettings, chords: Sequence[Chord]) -> list[tuple[Shape, ...]]:
+    return [settings.shapes_of(chord) for chord in chords]
+
+
+def _entries(
+    settings: BookSettings,
+    grids: Mapping[int, ShapeGrid],
+    chords: Sequence[tuple[Chord, Sequence[Shape], Sequence[int]]],
+) -> list[Json]:
+    """Chords, each with its shapes and the numbers of its twins, as the templates take them."""
+    return [
+        _entry(chord, shapes, settings, grids[_columns(shapes)], twins)
+        for chord, shapes, twins in chords
+    ]
+
+
 def _entry(
-    chord: Chord, shapes: Sequence[Shape], settings: BookSettings, grid: ShapeGrid
-) -> dict[str, Any]:
+    chord: Chord,
+    shapes: Sequence[Shape],
+    settings: BookSettings,
+    grid: ShapeGrid,
+    twins: Sequence[int],
+) -> Json:
     about, phrases = describe(chord), words(settings.language)
-    return {
+    entry = {
         **chord_data(chord, shapes, settings, grid),
         "root": _root(chord, phrases),
         "also_called": list(type_names(chord, phrases)[1:]),
         "also_written": [
             with_signs(chord_name(parse_chord(symbol), phrases)) for symbol in about.also_written
         ],
+        "twins": list(twins),
         "neck": _overview(chord, settings),
-        "paths": _on_a_page([_path(chord, shape, settings) for shape in shapes], settings),
+        "paths": [_path(chord, shape, settings) for shape in shapes],
+    }
+    room_mm = PAPER_MM[settings.paper][1] - TOP_AND_BOTTOM_MM
+    return {
+        **entry,
+        **heights_of_shapes(entry, room_mm),
+        "paths_fit": _on_a_page(entry["paths"], room_mm),
     }
 
 
-def _on_a_page(paths: list[dict[str, Any]], settings: BookSettings) -> list[dict[str, Any]]:
-    """The paths with systems a little smaller, if that brings them onto one page."""
+def _on_a_page(paths: Sequence[Json], room_mm: float) -> bool:
+    """Draw systems a little smaller if that brings the paths onto one page; whether they fit it."""
     systems = [system for path in paths for system in path["systems"]]
-    room_mm = PAPER_MM[settings.paper][1] - TOP_AND_BOTTOM_MM - _HEAD_MM - _HEADING_MM * len(paths)
+    room_mm -= _HEAD_MM + _HEADING_MM * len(paths) + _GAP_MM * (len(systems) - len(paths))
     share = room_mm / sum(system["height_mm"] for system in systems)
     if _SMALLEST <= share < 1:
         for system in systems:
             for length in ("width_mm", "height_mm", "hang_mm"):
                 system[length] *= share
-    return paths
+    return bool(share >= _SMALLEST)
 
 
 def _overview(chord: Chord, settings: BookSettings) -> Json:

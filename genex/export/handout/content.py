@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from genex.exact import Fraction
-from genex.export.diagrams import DiagramStyle, shape_svg
+from genex.export.diagrams import DiagramStyle, shape_svg, shape_width
 from genex.export.handout.chart_block import chart_block
 from genex.export.handout.grips_block import grips_block
 from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.neck_windows import Resolution, resolutions, with_windows
 from genex.export.handout.pictures import (
     DIAGRAM_MARGIN,
-    PAPER_RECT,
     legible_unit,
+    on_paper,
     svg_size,
     system_pictures,
 )
@@ -396,7 +396,8 @@ class ShapeGrid:
         cls, shapes: Sequence[Shape], settings: Drawn, *, columns: int, largest_unit_mm: float
     ) -> ShapeGrid:
         """The largest scale at which every shape fits into a cell."""
-        widths = [svg_size(_drawing(shape, settings))[0] - 2 * DIAGRAM_MARGIN for shape in shapes]
+        style = _shape_style(settings)
+        widths = [shape_width(each, settings.tuning, style) - 2 * DIAGRAM_MARGIN for each in shapes]
         cell_mm = text_width_mm(settings.paper) / columns - CELL_GAP_MM
         if settings.large_print:
             largest_unit_mm = max(legible_unit(_drawing(each, settings), LARGE_PT) for each in shapes)
@@ -441,12 +442,13 @@ def diagram(chord: Chord, shape: Shape, settings: Drawn, unit_mm: float) -> Json
 
 
 def _drawing(shape: Shape, settings: Drawn) -> str:
+    style = _shape_style(settings)
+    return on_paper(shape_svg(shape, settings.tuning, style, title="", language=settings.language))
+
+
+def _shape_style(settings: Drawn) -> DiagramStyle:
     style = DiagramStyle(second="fingers", left_handed=settings.left_handed)
-    if settings.large_print:
-        style = replace(style, other_size=LARGE_OTHER_FINGER)
-    return PAPER_RECT.sub(
-        "", shape_svg(shape, settings.tuning, style, title="", language=settings.language)
-    )
+    return replace(style, other_size=LARGE_OTHER_FINGER) if settings.large_print else style
 
 
 def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | None:

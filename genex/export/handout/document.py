@@ -48,10 +48,12 @@ def bound_pdf(
     lessons: Sequence[tuple[str, Sequence[SheetPart], HandoutSettings]],
     *,
     date: str = "",
+    letterhead: Letterhead | None = None,
 ) -> bytes:
     """The handouts of lessons as one PDF: cover, contents with the aim of each, the cautions once, pages
-    numbered through. Paper and language are those of the first lesson, the letterhead that of the first
-    that has one. A lesson is its title, its exercises, and the settings of the whole.
+    numbered through. Paper and language are those of the first lesson; the letterhead is that of the
+    first that has one, if none is given. A lesson is its title, its exercises, and the settings of the
+    whole.
 
     Raises what ``handout_pdf`` raises; ValueError without lessons.
     """
@@ -67,14 +69,15 @@ def bound_pdf(
         data = _fitted(parts[0].score, own) if len(parts) == 1 else fitted_lesson(name, parts, own)
         blocks = [block for block in data["blocks"] if block["kind"] != "care"]
         made.append({**{key: data[key] for key in ("title", "facts", "aim")}, "blocks": blocks})
+    every = (letterhead or Letterhead(), *(settings.letterhead for _, _, settings in lessons))
+    head = next((each for each in every if each != Letterhead()), Letterhead())
     fonts = (settings.font for _, _, settings in lessons)
-    heads = [s.letterhead for _, _, s in lessons if s.letterhead != Letterhead()]
     count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
     return pdf(
         "bound",
         {
             **page_data(clean, first.paper, first.language, next(filter(None, fonts), None)),
-            **letterhead_data(heads[0] if heads else Letterhead()),
+            **letterhead_data(head),
             "unnumbered": 1,
             "large_print": large,
             "about": ", ".join(filter(None, (count, plain_text(date)))),

@@ -10,6 +10,7 @@ from typing import Any
 from genex.export.engraving import HANG_MM
 from genex.export.handout.system_breaks import Line
 from genex.export.handout.typeset import plain_text
+from genex.export.word_rows import with_digits_in_rows
 
 Json = dict[str, Any]
 
@@ -31,7 +32,7 @@ def system_pictures(lines: Sequence[Line], bars: Sequence[str], growth: float = 
         {
             "section": plain_text(line.section),
             "also": line.also,
-            "svg": line.system.svg,
+            "svg": line.system.paper_svg,
             "width_mm": line.system.width_mm * growth,
             "height_mm": line.system.height_mm * growth,
             "hang_mm": HANG_MM * growth,
@@ -47,12 +48,17 @@ def paper_picture(svg: str, width_mm: float, *, alt: str) -> Json:
     width, height = svg_size(svg)
     unit_mm = width_mm / (width - 2 * DIAGRAM_MARGIN)
     return {
-        "svg": PAPER_RECT.sub("", svg),
+        "svg": on_paper(svg),
         "width_mm": width * unit_mm,
         "height_mm": height * unit_mm,
         "pull_mm": DIAGRAM_MARGIN * unit_mm,
         "alt": alt,
     }
+
+
+def on_paper(svg: str) -> str:
+    """A diagram as it is set: on no ground of its own, its digits in rows."""
+    return with_digits_in_rows(PAPER_RECT.sub("", svg))
 
 
 def legible_unit(svg: str, points: float) -> float:

@@ -219,12 +219,13 @@ SHEET_PAGES = 2
 
 @dataclass(frozen=True, kw_only=True)
 class BookSettings(Drawn):
-    """Choices for ``book_pdf``. ``title`` stands on the first page, empty for the usual one; ``date``
-    and ``licence`` in the colophon."""
+    """Choices for ``book_pdf``. ``title`` stands on the first page, empty for the usual one, under the
+    ``letterhead``; that, ``date`` and ``licence`` (else the letterhead's) in the colophon."""
 
     title: str = ""
     date: str = ""
     licence: str = ""
+    letterhead: Letterhead = Letterhead()
 
 
 STANDARD_HANDOUT = HandoutSettings()

@@ -38,6 +38,10 @@ MOST_SPREAD = 4.0
 SMALL_STAFF_SPACE_MM = 1.35
 """For a line that would just not fit: a staff 5.4 mm high is still a usual size."""
 
+SHORT_HEAD_MM, SHORT_NOTE_MM = 14.0, 6.8
+"""What clef and meter, and a note of a practice path with its accidental, take of a system at the most
+[measured: 804 paths of 12 types on 12 roots, the widest of 19 notes 136 mm]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -133,9 +137,15 @@ def _require_clear(systems: Sequence[System], numbers: Sequence[int]) -> None:
 def engrave_path(document: str | Element, score: Score, width_mm: float) -> tuple[Line, ...]:
     """A short line in one system, a little smaller if need be, else in systems of equal length."""
     systems: tuple[System, ...] = ()
+    notes = sum(len(part.notes) for part in score.parts)
+    is_short = SHORT_HEAD_MM + SHORT_NOTE_MM * notes <= width_mm
     for starts, staff_space_mm in _balanced_plans(score):
         systems = engrave(
-            document, width_mm=width_mm, system_starts=starts, staff_space_mm=staff_space_mm
+            document,
+            width_mm=width_mm,
+            system_starts=starts,
+            staff_space_mm=staff_space_mm,
+            is_short=is_short and len(starts) == 1,
         )
         if len(systems) <= len(starts) and not any(system.collisions for system in systems):
             break

@@ -72,6 +72,8 @@ def _compiler(template: str, data: Mapping[str, Any]) -> Iterator[typst.Compiler
     """``font`` of the data is the user's font, of which the template is told the family."""
     font: Font | None = data.get("font")
     require_glyphs(data, font)
+    drawings = Drawings()
+    told = drawings.put_apart(data)
     threads_begin()
     with _with_font(font) as (fonts, family):
         yield typst.Compiler(
@@ -79,8 +81,44 @@ def _compiler(template: str, data: Mapping[str, Any]) -> Iterator[typst.Compiler
             root=str(_TEMPLATES),
             font_paths=fonts,
             ignore_system_fonts=True,
-            sys_inputs={"data": json.dumps({**data, "font": family}, ensure_ascii=False)},
+            sys_inputs={
+                "data": json.dumps({**told, "font": family}, ensure_ascii=False),
+                "drawings": drawings.text,
+            },
         )
+
+
+class Drawings:
+    """The drawings of a page, one behind the other, each once.
+
+    The typesetter looks at all that it hands from function to function; places are soon looked at.
+    """
+
+    def __init__(self) -> None:
+        self._places: dict[str, tuple[int, int]] = {}
+        self._end = 0
+
+    @property
+    def text(self) -> str:
+        return "".join(self._places)
+
+    def put_apart(self, data: Any) -> Any:
+        """The data with the place of each picture's drawing, its first byte and its end."""
+        if isinstance(data, Mapping):
+            made = {name: self.put_apart(value) for name, value in data.items() if name != "svg"}
+            if "svg" in data:
+                made["svg"] = self._place(data["svg"]) if "width_mm" in data else data["svg"]
+            return made
+        if isinstance(data, list | tuple):
+            return [self.put_apart(value) for value in data]
+        return data
+
+    def _place(self, drawing: str) -> tuple[int, int]:
+        if drawing not in self._places:
+            begin = self._end
+            self._end += len(drawing.encode())
+            self._places[drawing] = begin, self._end
+        return self._places[drawing]
 
 
 def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:

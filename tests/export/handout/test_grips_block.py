@@ -17,6 +17,8 @@ from genex.recipe import parse_recipe
 from genex.score import Articulation, Score
 from tests.export.handout.sheets import pages, squeezed
 
+pytestmark = pytest.mark.usefixtures("as_engraved")
+
 RECIPE = """
 title: Shutters
 key: F

@@ -6,14 +6,26 @@ import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
 
+import pytest
+
 from genex.compose import compose
 from genex.export.engraved_boxes import SVG, boxes
+from genex.export.handout import system_breaks
 from genex.export.handout.content import lines_block
 from genex.export.handout.settings import SETTINGS, HandoutSettings, text_width_mm
+from genex.export.handout.shape_score import path_score
+from genex.export.handout.system_breaks import engrave_path
+from genex.export.musicxml import parts_document
+from genex.export.paper_svg import paper_svg
+from genex.export.repeat_signs import full_page
+from genex.fretboard import STANDARD, chord_shapes
 from genex.recipe import parse_recipe
 from genex.score import Score
+from genex.theory import parse_chord
 from tests.export.builders import fretted, lead, timeline
 from tests.export.handout.sheets import block
+
+pytestmark = pytest.mark.usefixtures("as_engraved")
 
 
 def test_equal_choruses_are_engraved_once() -> None:
@@ -93,3 +105,25 @@ def test_a_form_that_moves_is_engraved_once_and_names_the_frets_to_move_it() -> 
     ((first, *others),) = [part["systems"] for part in lines["parts"]]
     assert first["section"].startswith("C7, E form") and not others
     assert "F7 +5 (bar 4), B♭7 −2 (bar 7)" in first["also"]
+
+
+@pytest.mark.parametrize("symbol", ["Gbm9", "D#7#9"])
+def test_a_path_that_is_taken_for_short_needs_no_breaks(
+    symbol: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Accidentals before nearly every note: the picture is the one that a search for breaks gives."""
+    chord = parse_chord(symbol)
+    scores = [path_score(chord, shape, STANDARD) for shape in chord_shapes(chord, STANDARD)[:3]]
+    both = []
+    for note_mm in (system_breaks.SHORT_NOTE_MM, 1000.0):
+        monkeypatch.setattr(system_breaks, "SHORT_NOTE_MM", note_mm)
+        paths = (
+            engrave_path(
+                parts_document(score, score.lead_parts, full_page(score.timeline), show_degrees=True),
+                score,
+                text_width_mm("a4"),
+            )
+            for score in scores
+        )
+        both.append([paper_svg(line.system.drawing) for path in paths for line in path])
+    assert both[0] == both[1] and len(both[0]) == len(scores)

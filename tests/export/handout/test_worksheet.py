@@ -13,6 +13,8 @@ from genex.publishing.worksheets import task_text, worksheet_of
 from genex.recipe import parse_recipe
 from tests.export.handout.sheets import pages, squeezed
 
+pytestmark = pytest.mark.usefixtures("as_engraved")
+
 
 def sheet(exercise: str, chords: str = "Gm7 | C7 | Fmaj7 | D7", key: str = "F") -> list[str]:
     """The pages of the handout that is usual with an exercise."""
