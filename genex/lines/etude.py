@@ -19,9 +19,10 @@ from types import MappingProxyType
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Etude
+from genex.lines.contour import Likeness
 from genex.lines.form_plan import PlannedPhrase, last_pulse, plan_of
 from genex.lines.openings import habit_of, openings_of, turn_of
-from genex.lines.phrase import Likeness, Phrase, PhrasePlan, vocabulary_for, write_phrase
+from genex.lines.phrase import Phrase, PhrasePlan, vocabulary_for, write_phrase
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.rhythm import (
     PhraseRhythm,
@@ -87,7 +88,7 @@ def phrases_of(
             ending=plan.ending,
             last_from=0 if plan.ending == "open" else last_pulse(timeline, last),
             density=plan.density,
-            avoid=frozenset(words for phrase in found for words in phrase.rhythm.words),
+            before=tuple(words for phrase in found for words in phrase.rhythm.words),
             compass=None if compass is None else plan.compass(*compass),
             peaks=plan.peaks,
             dips=plan.dips,

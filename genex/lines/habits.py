@@ -14,9 +14,13 @@ from genex.lines.rhythm_cells import Words
 @dataclass(frozen=True)
 class Habit:
     """bars  the bars that ideas are drawn from
-    ends  how its phrases come to rest: the beat, from 0, that the last note is struck on, and how
-          many more it lasts
+    ends  the bars in which its phrases come to rest
     """
 
     bars: tuple[Words, ...]
-    ends: tuple[tuple[int, int], ...]
+    ends: tuple[Words, ...]
+
+
+def struck_last(words: Words) -> int:
+    """The beat of a bar, from 0, that its last note is struck on."""
+    return max(index for index, word in enumerate(words) if "x" in word)
