@@ -30,6 +30,7 @@ from genex.lines.rhythm import (
     Style,
     draw_pickup,
 )
+from genex.lines.rhythm_cells import is_quick
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import COMPASS_SEMITONES, Vocabulary
 from genex.score import Bar, Meter, Part, Role, Timeline
@@ -72,11 +73,15 @@ def phrases_of(
         rng = Random(f"{seed}/{bar.chorus}/{bar.form_number}")
         habit = habit_of(player.family, bar.meter, level, draws)
         cells = Random(f"{seed}/cells/{plan.section}")
-        style = Style.draw(player.family, bar.meter, level, cells, habit)
-        openings = openings_of(player.family, bar.meter, level)
+        style = Style.draw(player.family, bar.meter, level, cells, habit, fast=fast)
+        openings = [
+            words
+            for words in openings_of(player.family, bar.meter, level)
+            if not (fast and is_quick(words, bar.meter))
+        ]
         like = None if plan.like is None else found[plan.like]
         rhythm = given.get(plan.bars)
-        drawn = () if rhythm else draw_pickup(bar.meter, level, rng, player.family)
+        drawn = () if rhythm else draw_pickup(bar.meter, level, rng, player.family, fast=fast)
         pickup = _pickup(timeline, bar, drawn, found)
         last = timeline.bars[plan.first_bar + plan.bars - 1]
         wish = PhrasePlan(

@@ -27,6 +27,7 @@ from genex.lines.rhythm_cells import (
     Cell,
     Words,
     cells_of,
+    is_quick,
     pickups_of,
 )
 from genex.score import Meter
@@ -146,9 +147,13 @@ class Style:
         level: int,
         rng: Random,
         habit: Habit | None = None,
+        *,
+        fast: bool = False,
     ) -> Style:
-        """A choice that some cells are often in and some not at all, so that tunes differ."""
+        """A choice that some cells are often in and some not at all, so that tunes differ. Where it is
+        ``fast`` there are none that are quick."""
         cells = cells_of(family_in(meter, family), level)
+        cells = tuple(cell for cell in cells if not (fast and is_quick(cell.words, meter)))
         plain = [cell for cell in cells if cell.words == ("x",)]
         liked = [
             Cell(cell.words, cell.weight * rng.choice((0, 0, 1, 2, 6)))
@@ -173,9 +178,12 @@ PICKUP_SHARE = 0.85
 """How often a phrase that may have a pickup has one."""
 
 
-def draw_pickup(meter: Meter, level: int, rng: Random, family: LineFamily | None = None) -> Pickup:
+def draw_pickup(
+    meter: Meter, level: int, rng: Random, family: LineFamily | None = None, *, fast: bool = False
+) -> Pickup:
     """One to three short notes that lead over the bar line, in the last two pulses; or none."""
     choices = pickups_of(family_in(meter, family), level)
+    choices = tuple(words for words in choices if not (fast and is_quick(words, meter)))
     if not choices or rng.random() >= PICKUP_SHARE:
         return ()
     words = rng.choice(choices)

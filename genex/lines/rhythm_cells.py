@@ -17,6 +17,7 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from genex.exercises import LineFamily
+from genex.score import Meter
 
 Words = tuple[str, ...]
 """A rhythm, a word a pulse."""
@@ -264,6 +265,12 @@ def pickups_of(family: LineFamily, level: int) -> tuple[Words, ...]:
     """The pickups that a level has in a family; none below level 3."""
     rows = (row.split() for row in _PICKUPS[family])
     return tuple(tuple(words) for lowest, *words in rows if int(lowest) <= level)
+
+
+def is_quick(words: Words, meter: Meter) -> bool:
+    """Whether notes are shorter than eighths: at 200 quarter notes a minute triplets are ten notes a
+    second, which a plectrum does not play in time [common practice]."""
+    return any("x" in word and len(word) > (3 if meter.is_compound else 2) for word in words)
 
 
 def _rows(family: LineFamily) -> Iterator[tuple[int, int, Cell]]:

@@ -175,6 +175,16 @@ def test_fast_tunes_have_longer_phrases():
         assert all(len(phrase.rhythm.words) >= 4 for phrase in found)
 
 
+def test_fast_tunes_have_no_notes_shorter_than_eighths():
+    """At 220 quarter notes a minute triplets would be eleven notes a second."""
+    fast = chart(TUNE, key="F", tempo=220)
+    for level in range(3, 7):
+        hold = hold_over(chords_of(fast, "play"), Etude(level=level), Player())
+        found = phrases_of(fast, hold, Etude(level=level), Player(seed=level, family="swing"))
+        notes = [note for phrase in found for note in phrase.notes]
+        assert all(b.onset_beats - a.onset_beats >= Fraction(1, 2) for a, b in pairwise(notes))
+
+
 def test_no_chord_is_a_rest():
     part = etude(chart("Gm7 | C7 | N.C. | N.C. | Gm7 | C7"), Etude(), Player())
     assert not [n for n in part.notes if 8 <= n.onset_beats < 16]
