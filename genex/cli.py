@@ -63,6 +63,7 @@ InKey = Annotated[str | None, typer.Option(metavar="KEY", help="The key, such as
 def main() -> None:
     """Entry point: errors become one message on stderr and an exit code."""
     terminal.prepare_streams()
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looking for some takes a while
     stops: list[float] = []
     signal.signal(signal.SIGINT, _stopper(os.getpid(), stops))
     try:

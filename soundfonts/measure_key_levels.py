@@ -20,8 +20,8 @@ import numpy as np
 from measure_soundfont import RANGES
 
 from genex.audio import Soundfont
+from genex.audio.k_weighting import k_weighting
 from genex.audio.key_levels import TABLE
-from genex.audio.loudness import k_weighting
 from genex.audio.timing import Strike
 from genex.resources import default_soundfont
 

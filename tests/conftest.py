@@ -62,6 +62,16 @@ def much_patience(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(autouse=True)
+def one_process(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A build makes its files in the test's own process, where the tests are not of several.
+
+    The other processors are busy with other tests, and starting a process costs about a second.
+    """
+    if not request.node.get_closest_marker("processes"):
+        monkeypatch.setattr("genex.publishing.workshop._processors", lambda: 1)
+
+
+@pytest.fixture(autouse=True)
 def sound_memory() -> Iterator[None]:
     """No text was read as a fraction by quicktions, which would have damaged this very byte."""
     yield

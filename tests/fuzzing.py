@@ -59,6 +59,7 @@ FIELDS = {
     "meter": st.one_of(st.sampled_from(["4/4", "3/4", "6/8", "12/8", "7/8", "5/4", "2/2"]), values),
     "feel": st.one_of(st.sampled_from([*groove_names(), "./mine.yaml", "phrase.mid"]), values),
     "repeats": st.one_of(st.integers(1, 3), values),
+    "pickup": st.one_of(st.sampled_from([1, 0.5, "1/8"]), values),
     "exercise": st.one_of(
         st.sampled_from(["arpeggio", "changes", "targets", "scales", "etude", "shapes", "sequence",
                          "tour", {"kind": "calls", "calls": 2}, {"kind": "drill", "ask": "interval"},

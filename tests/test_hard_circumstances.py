@@ -97,8 +97,11 @@ def test_a_phrase_in_a_meter_that_the_feel_lacks(genex, tmp_path):
 # Files that are none
 
 
-@pytest.mark.parametrize("kind", ["pipe", "device"])
-@pytest.mark.parametrize("what", ["recipe", "groove", "phrase", "soundfont", "listed recipe"])
+@pytest.mark.parametrize(
+    ("what", "kind"),
+    [("recipe", "device")]
+    + [(what, "pipe") for what in ("recipe", "groove", "phrase", "soundfont", "listed recipe")],
+)
 def test_pipes_and_devices_are_refused_and_not_waited_for(tmp_path, what, kind):
     bad = tmp_path / {"phrase": "bad.mid", "soundfont": "bad.sf2"}.get(what, "bad.yaml")
     os.mkfifo(bad) if kind == "pipe" else bad.symlink_to("/dev/zero")
@@ -195,7 +198,7 @@ def test_ascii_locales(rain, tmp_path, settings):
     assert run("chord", "Cm7b5", env=environment).returncode == 0
 
 
-@pytest.mark.parametrize("shut", [[0], [1], [2], [0, 1, 2]])
+@pytest.mark.parametrize("shut", [[1], [0, 1, 2]])
 def test_streams_that_are_shut(rain, tmp_path, shut):
     shell = " ".join(f"{number}>&-" for number in shut).replace("0>&-", "0<&-")
     words = f"{sys.executable} -m genex build {rain} --out {tmp_path / 'out'} {shell}"
@@ -251,7 +254,7 @@ def test_a_library_that_finds_no_room_is_told_as_that(genex, rain, tmp_path, mon
 def test_too_few_file_handles(rain, tmp_path):
     """At every limit the build is whole, or is told as what it is."""
     told = 0
-    for limit in (4, 8, 10, 13, 24):
+    for limit in (4, 8, 24):
         done = run(
             "build", rain, "--out", tmp_path / str(limit), "--rebuild",
             prepare="import genex.publishing.jobs, genex.publishing.lessons, mido\n"

@@ -8,6 +8,7 @@ leaves a gap.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -82,12 +83,13 @@ _MARGIN_DB = 0.1  # meters and decoders differ by up to this much
 
 
 class Written(NamedTuple):
-    """How a sound was stored, and the true peak of what a decoder makes of it.
+    """How a sound was stored, the SHA-256 of the file, and the true peak of what a decoder makes of it.
 
     The peak is None where samples are stored as they are, or where no ceiling was asked for.
     """
 
     format: AudioFormat
+    sha256: str
     true_peak_dbtp: float | None = None
 
 
@@ -115,19 +117,21 @@ def write_audio(
     if spec is None:
         raise InputError(f"'{fmt}' is not an audio format", hint=f"choose from {', '.join(FORMATS)}")
     if not spec.container:
-        write_wav(
+        checksum = write_wav(
             path, sound, bits=spec.bits, is_float=spec.is_float, tags=tags, markers=markers, loop=loop
         )
-        return Written(spec)
+        return Written(spec, checksum)
     with scratch_file(_KEPT_BYTES) as coded:
         _encode(sound, coded, spec, loop=loop)
         peak = None
         if ceiling_dbtp is not None and not spec.bits:
             peak = _hold_under(ceiling_dbtp - _MARGIN_DB, coded, sound, spec, loop=loop)
+        digest = hashlib.sha256()
         with path.open("wb") as file:
             for piece in _tagged(coded, spec, tags or {}, chapters_of(chapters), sound):
+                digest.update(piece)
                 file.write(piece)
-    return Written(spec, peak)
+    return Written(spec, digest.hexdigest(), peak)
 
 
 def _hold_under(

@@ -3,23 +3,19 @@
 Literature: ITU-R BS.1770-4 (2015), annex 1 (K-weighting, gating) and annex 2 (true peak);
 EBU Tech 3341 (meter windows and test signals).
 
-The K-weighting filters are the recommendation's two second-order sections. They run over blocks:
-one matrix product gives each block's output from its own input, another adds what the filter
-still remembers of the blocks before. The result is that of the sample-by-sample recursion, at
-the speed of a matrix product; a filtering library would cost more in its import alone.
-
 Units: loudness in LUFS, true peak in dBTP (dB over full scale), times in samples.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
+from genex.audio.k_weighting import HOPS_A_CHUNK, HOPS_A_SECOND, filtered_energies
 from genex.audio.one_thread import one_thread
 from genex.audio.sound import Doubles, Indices, Samples, Sound
 from genex.audio.tape import LONG_FRAMES, let_go, stretches
@@ -27,15 +23,11 @@ from genex.audio.tape import LONG_FRAMES, let_go, stretches
 ABSOLUTE_GATE_LUFS = -70.0
 RELATIVE_GATE_LU = -10.0
 _OFFSET_LUFS = -0.691
-_HOPS_A_SECOND = 10
 _HOPS_A_WINDOW = 4  # gating blocks of 400 ms that overlap by three quarters
-_HOPS_A_CHUNK = 40
 _LOOP_SECONDS = 20
 _WORTH_A_REFRESH = 8  # up to this share of the hops
-_HOPS_AT_ONCE = 15 * _HOPS_A_CHUNK
+_HOPS_AT_ONCE = 15 * HOPS_A_CHUNK
 _WARM_SECONDS = 1  # after which the filters have forgotten what came before
-_SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)  # Hz, dB, Q
-_HIGH_PASS = (38.13547087602444, 0.5003270373238773)  # Hz, Q
 
 OVERSAMPLING = 4
 PEAK_BLOCK = 256
@@ -48,10 +40,12 @@ Span = tuple[int, int]
 """First frame and end."""
 
 
-def _touched(spans: Iterable[Span], size: int) -> Indices:
+def _touched(spans: Sequence[Span], size: int) -> Indices:
     """Numbers of the blocks of a size that some spans of frames reach into, ascending."""
-    blocks = [np.arange(first // size, -(-end // size)) for first, end in spans]
-    return np.unique(np.concatenate(blocks)) if blocks else np.zeros(0, np.intp)
+    is_touched = np.zeros(max((-(-end // size) for _, end in spans), default=0), np.bool_)
+    for first, end in spans:
+        is_touched[first // size : -(-end // size)] = True
+    return np.flatnonzero(is_touched)
 
 
 @one_thread()
@@ -69,7 +63,7 @@ class LoudnessMeter:
 
     def __init__(self, sound: Sound, *, loop: bool) -> None:
         self._sound, self._loop = sound, loop
-        self._hop = sound.rate_hz // _HOPS_A_SECOND
+        self._hop = sound.rate_hz // HOPS_A_SECOND
         self._is_short = loop and 0 < sound.length_seconds < _LOOP_SECONDS
         self._energies = self._all_energies()
 
@@ -87,16 +81,18 @@ class LoudnessMeter:
         """Measure all of it anew."""
         self._energies = self._all_energies()
 
-    def refresh(self, spans: Iterable[Span]) -> None:
+    def refresh(self, spans: Sequence[Span]) -> None:
         """Measure anew around some spans of frames: their samples have changed."""
         planes, hop = self._sound.planes, self._hop
         count = planes.shape[1] // hop
-        changed = _touched(spans, hop)
+        is_changed = np.zeros(count, np.bool_)
+        touched = _touched(spans, hop)
         # The filters ring on into the next hop, in a loop from the last into the first ones.
-        changed = np.union1d(changed, changed + 1)
-        if self._loop and len(changed) and changed[-1] >= count:
-            changed = np.union1d(changed, [0, 1])
-        changed = changed[changed < count]
+        is_changed[touched[touched < count]] = True
+        is_changed[touched[touched + 1 < count] + 1] = True
+        if self._loop and len(touched) and touched[-1] + 1 >= count:
+            is_changed[:2] = True
+        changed = np.flatnonzero(is_changed)
         if self._is_short or len(changed) * _WORTH_A_REFRESH > count:
             self._energies = self._all_energies()
             return
@@ -105,7 +101,7 @@ class LoudnessMeter:
                 first, end = int(run[0]), int(run[-1]) + 1
                 part = planes[:, first * hop : end * hop]
                 before = self._before(planes, first * hop)
-                self._energies[first:end] = _filtered_energies(part, before, self._sound.rate_hz)
+                self._energies[first:end] = filtered_energies(part, before, self._sound.rate_hz)
                 let_go(planes, first * hop - _WARM_SECONDS * self._sound.rate_hz, end * hop)
         self._energies[count:] = self._last_energies(planes)
 
@@ -124,10 +120,10 @@ class LoudnessMeter:
         for start, end in zip(starts, [*starts[1:], hops], strict=True):
             # Later stretches begin some chunks before, all in one product: so their values are the
             # same, bit for bit, as without stretches.
-            warm = min(start, _HOPS_A_CHUNK)
+            warm = min(start, HOPS_A_CHUNK)
             before = self._before(planes, 0) if not start else planes[:, :0]
             part = planes[:, (start - warm) * hop : end * hop]
-            found.append(_filtered_energies(part, before, rate_hz)[warm:])
+            found.append(filtered_energies(part, before, rate_hz)[warm:])
             let_go(planes)
         return np.concatenate((*found, self._last_energies(planes)))
 
@@ -143,7 +139,7 @@ class LoudnessMeter:
             after[:, : rest.shape[1]] = rest
         if not after.shape[1]:
             return np.zeros(0)
-        return _filtered_energies(after, self._before(planes, whole), self._sound.rate_hz)
+        return filtered_energies(after, self._before(planes, whole), self._sound.rate_hz)
 
     def _before(self, planes: Samples, start: int) -> Samples:
         """What the filters still remember at a frame."""
@@ -164,107 +160,6 @@ def _cyclic(planes: Samples, start: int, frames: int) -> Samples:
 def _taken(planes: Samples, index: Indices, mode: Literal["wrap", "clip"]) -> Samples:
     """Some samples of both planes. Of planes with a gap between them numpy would copy all at once."""
     return np.stack([np.take(plane, index, mode=mode) for plane in planes])
-
-
-def _filtered_energies(planes: Samples, before: Samples, rate_hz: int) -> Doubles:
-    """K-weighted energy of each whole hop of ``planes``; ``before`` sets the filters' memory.
-
-    Shape (n_hops,).
-    """
-    hop = rate_hz // _HOPS_A_SECOND
-    block = _block_length(hop)
-    own, remembered, absorbed, step = _block_matrices(rate_hz, block)
-    energies = np.zeros(planes.shape[1] // hop)
-    warm_blocks = before.shape[1] // block
-    rows = _HOPS_A_CHUNK * hop // block
-    for channel in (0, 1):
-        lead_in = before[channel, before.shape[1] - warm_blocks * block :].reshape(-1, block)
-        body = planes[channel].reshape(-1, block)
-        taken = np.concatenate((lead_in @ absorbed, body @ absorbed)).astype(np.float64)
-        states = _states_before(taken, step)[warm_blocks:].astype(np.float32)
-        for first in range(0, len(body), rows):
-            out = body[first : first + rows] @ own
-            out += states[first : first + rows] @ remembered
-            hops = out.reshape(-1, hop)
-            at = first * block // hop
-            energies[at : at + len(hops)] += np.einsum("ij,ij->i", hops, hops)
-    return energies / hop
-
-
-def _states_before(absorbed: Doubles, step: Doubles) -> Doubles:
-    """Filter state before each block: the sum of what was absorbed, stepped on to there.
-
-    Shape (n_blocks, 4). By doubling: after k rounds each state holds the last 2^k blocks; the
-    filters forget within a second, so a few rounds hold all that can be told in double precision.
-    """
-    states = np.zeros_like(absorbed)
-    states[1:] = absorbed[:-1]
-    reach, power = 1, step
-    while reach < len(states) and np.abs(power).max() > 1e-14:
-        moved = states[:-reach] @ power
-        states[reach:] += moved
-        reach, power = 2 * reach, power @ power
-    return states
-
-
-def _block_length(hop: int) -> int:
-    """Samples a block: the divisor of a hop that is nearest to 128."""
-    return min((d for d in range(16, 513) if hop % d == 0), key=lambda d: abs(d - 128))
-
-
-@lru_cache(maxsize=4)
-def _block_matrices(rate_hz: int, block: int) -> tuple[Samples, Samples, Samples, Doubles]:
-    """The K-weighting filters over blocks of row vectors.
-
-    own         (block, block)  output from the block's own input
-    remembered  (4, block)      output from the state before the block
-    absorbed    (block, 4)      state after the block from its own input
-    step        (4, 4)          state after the block from the state before it
-    """
-    b, a = k_weighting(rate_hz)
-    order = len(a) - 1
-    # Transposed direct form II: state' = state A + x B, y = state C + x D, with row vectors.
-    advance = np.zeros((order, order))
-    advance[0, :] = -a[1:]
-    advance[1:, :-1] = np.eye(order - 1)
-    entry = b[1:] - a[1:] * b[0]
-    exits = np.eye(order)[:, 0]
-    powers = [np.eye(order)]
-    for _ in range(block):
-        powers.append(powers[-1] @ advance)
-    response = np.array([b[0], *(entry @ powers[i] @ exits for i in range(block - 1))])
-    own = np.zeros((block, block))
-    for row in range(block):
-        own[row, row:] = response[: block - row]
-    remembered = np.stack([powers[i] @ exits for i in range(block)], axis=1)
-    absorbed = np.stack([entry @ powers[block - 1 - i] for i in range(block)])
-    return (
-        own.astype(np.float32),
-        remembered.astype(np.float32),
-        absorbed.astype(np.float32),
-        powers[block],
-    )
-
-
-def k_weighting(rate_hz: int) -> tuple[Doubles, Doubles]:
-    """Numerator and denominator of both K-weighting sections in one, shape (5,), for any sample rate.
-
-    The recommendation prints the coefficients for 48 kHz; those for other rates follow from the
-    analogue prototypes by the bilinear transform, which gives the printed ones at 48 kHz.
-    """
-    hertz, gain_db, q = _SHELF
-    k = math.tan(math.pi * hertz / rate_hz)
-    high, band = 10 ** (gain_db / 20), 10 ** (gain_db / 20 * 0.4996667741545416)
-    norm = 1 + k / q + k * k
-    shelf_b = (
-        np.array([high + band * k / q + k * k, 2 * (k * k - high), high - band * k / q + k * k]) / norm
-    )
-    shelf_a = np.array([norm, 2 * (k * k - 1), 1 - k / q + k * k]) / norm
-    hertz, q = _HIGH_PASS
-    k = math.tan(math.pi * hertz / rate_hz)
-    norm = 1 + k / q + k * k
-    pass_a = np.array([norm, 2 * (k * k - 1), 1 - k / q + k * k]) / norm
-    return np.convolve(shelf_b, [1.0, -2.0, 1.0]), np.convolve(shelf_a, pass_a)
 
 
 @one_thread()
@@ -331,7 +226,7 @@ class PeakMeter:
         neighbours = np.maximum(self._own, np.roll(self._own, -1))
         return np.minimum(near * by_level, neighbours + by_bend * sharpest)
 
-    def refresh(self, spans: Iterable[Span]) -> None:
+    def refresh(self, spans: Sequence[Span]) -> None:
         """Look again at the blocks of some spans of frames: their samples have changed."""
         self.look_again(_touched(spans, PEAK_BLOCK))
 

@@ -25,19 +25,20 @@ from genex.audio.sound import Samples, Sound
 from genex.audio.tape import blank, stretches
 from genex.score import Mix
 
-_STRETCH_FRAMES = 1 << 14
+_STRETCH_FRAMES = 1 << 15
 _NAMES_REMEMBERED = 64
 
 
 class Track(NamedTuple):
     """A part on the desk: its place in the mix and its notes, each with the frame it starts at.
 
-    Tracks of the same ``name`` are the same; None has none.
+    Tracks of the same ``name`` are the same; None has none. One that ``comes_again`` is to be kept.
     """
 
     mix: Mix
     notes: Sequence[tuple[int, Note]]
     name: Hashable = None
+    comes_again: bool = False
 
 
 def pan_gains(mix: Mix) -> tuple[float, float]:
@@ -105,9 +106,9 @@ class Shelf:
     """Dry tracks that were mixed more than once, the latest ones, up to a limit in memory.
 
     The drums of a tune are the same in every key, and each part is needed by the mix, its stem
-    and the mixes without some other part. What is mixed for the first time is only noted: most
-    tracks are never asked for again. A loop (or take) of another length is in another tempo, and
-    makes room for those of its own.
+    and the mixes without some other part. What is mixed for the first time is only noted, unless it
+    is known that it ``comes_again``: most tracks are never asked for again. A loop (or take) of
+    another length is in another tempo, and makes room for those of its own.
     """
 
     def __init__(self, most_bytes: int) -> None:
@@ -122,12 +123,12 @@ class Shelf:
             self._tracks[name] = found  # now the latest
         return found
 
-    def wants(self, name: Mixed, size_bytes: int) -> bool:
+    def wants(self, name: Mixed, size_bytes: int, *, comes_again: bool = False) -> bool:
         """Whether a track of that name, which is not kept, is worth keeping."""
         for other in list(self._tracks):
             if other.wrap == name.wrap and other.frames != name.frames:
                 del self._tracks[other]
-        again = hash(name) in self._seen
+        again = comes_again or hash(name) in self._seen
         self._seen[hash(name)] = None
         while len(self._seen) > _NAMES_REMEMBERED:
             del self._seen[next(iter(self._seen))]
@@ -153,7 +154,7 @@ class _Played:
         if self._kept is None:
             self._pieces = _pieces(track.notes, frames, wrap=wrap)
             self._scratch = Scratch(_STRETCH_FRAMES)
-            if self._shelf and self._shelf.wants(self._name, 8 * frames):
+            if self._shelf and self._shelf.wants(self._name, 8 * frames, comes_again=track.comes_again):
                 self._new = np.zeros((2, frames), np.float32)
 
     def play(self, first: int, bus: Samples) -> None:

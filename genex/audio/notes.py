@@ -4,7 +4,8 @@ A note that differs from another only in its length, or in a velocity that only 
 needs no synthesis of its own: it is the held note with a release (``envelope``), or the same at
 another gain. Neither is assumed. For each key of each preset both are tried against the
 synthesizer itself, with fixed strikes, and used where the difference stays ``_PROOF_DB`` below
-the note. What cannot be derived is synthesised as it is.
+the note: for notes of any length, or, where only very short ones differ, for those of at least
+``_LONG_BLOCKS``. What cannot be derived is synthesised as it is.
 
 The outcome depends on the soundfont alone, never on which notes were asked for before, so a score
 sounds the same bit for bit in whatever company it is rendered.
@@ -14,13 +15,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import astuple
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from genex.audio.envelope import Envelope
 from genex.audio.held import UNITY, Held, Note
+from genex.audio.proven import Key, Trait
 from genex.audio.sound import BLOCK_SAMPLES, Samples
 from genex.audio.store import NoteStore, Record, RecordName
 from genex.audio.synth import REFERENCE_VELOCITY, Soundfont
@@ -28,43 +30,43 @@ from genex.audio.timing import Strike
 
 _PROOF_DB = 70.0
 _PROOF_VELOCITY = 60
+_LONG_BLOCKS = 100
 _PROOFS = (  # velocity, hold and choke in blocks
     (REFERENCE_VELOCITY, 1, 0),
-    (REFERENCE_VELOCITY, 100, 0),
+    (REFERENCE_VELOCITY, _LONG_BLOCKS, 0),
     (_PROOF_VELOCITY, 30, 0),
     (REFERENCE_VELOCITY, 20, 60),
     (REFERENCE_VELOCITY, 100, 40),
 )
+_LONG_PROOFS = ((_PROOF_VELOCITY, _LONG_BLOCKS, 0),)
+"""What is tried of keys besides, of which only what is short has failed."""
 _PROOF_TAIL_BLOCKS = 150
 _PROOF_BLOCKS = 100 + _PROOF_TAIL_BLOCKS
 _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
 _LONGEST_SECONDS = 20
-_KEPT_BYTES = 128 << 20
+_KEPT_BYTES = 256 << 20
 
-Key = tuple[bool, int, int]  # kit, program, key
 Name = tuple[Key, int]  # and velocity
 NameT = TypeVar("NameT", Key, Name)
-
-
-class _Trait(NamedTuple):
-    """What is proven of a key: whether its lengths, cut-offs and velocities may be derived."""
-
-    lengths: bool = False
-    cuts: bool = False
-    velocities: bool = False
 
 
 class NoteBank:
     """Notes of one soundfont, kept for the scores that follow up to a limit in memory.
 
     With a store, held notes and what is proven of them are also kept for the builds that follow.
+    ``proven`` are traits of keys that are known already.
     """
 
-    def __init__(self, soundfont: Soundfont, store: NoteStore | None = None) -> None:
+    def __init__(
+        self,
+        soundfont: Soundfont,
+        store: NoteStore | None = None,
+        proven: Mapping[Key, Trait] | None = None,
+    ) -> None:
         self._soundfont = soundfont
         self._store = store
-        self._traits: dict[Key, _Trait] = {}
+        self._traits: dict[Key, Trait] = dict(proven or {})
         self._held: dict[Name, Held] = {}
         self._gains: dict[Name, tuple[float, float] | None] = {}
         self._notes: dict[Strike, Note] = {}
@@ -89,6 +91,12 @@ class NoteBank:
             for strike, planes in self._soundfont.render(rest):
                 self._notes[strike] = Note.whole(planes)
         return {strike: self._notes[strike] for strike in wanted}
+
+    def traits(self, keys: Iterable[Key]) -> dict[Key, Trait]:
+        """What may be derived of some keys."""
+        wanted = set(keys)
+        self._learn(wanted)
+        return {key: self._traits[key] for key in wanted}
 
     def forget(self) -> None:
         """Give memory back between scores: held notes beyond the limit.
@@ -115,41 +123,59 @@ class NoteBank:
 
     def _may_derive(self, strike: Strike) -> bool:
         trait = self._traits[_key(strike)]
-        return trait.cuts if strike.choke_blocks else trait.lengths
+        if strike.choke_blocks:
+            return trait.cuts
+        return trait.lengths or (trait.long_lengths and strike.hold_blocks >= _LONG_BLOCKS)
 
     def _learn(self, keys: set[Key]) -> None:
         """Find out, for keys not yet known, what may be derived."""
         recalled = self._recall("trait", keys - self._traits.keys())
-        self._traits.update({key: _Trait(*record.facts) for key, record in recalled.items()})
+        self._traits.update({key: Trait(*record.facts) for key, record in recalled.items()})
         new = sorted(keys - self._traits.keys())
         names = [(key, velocity) for key in new for velocity in (REFERENCE_VELOCITY, _PROOF_VELOCITY)]
         self._hold(dict.fromkeys(names, _PROOF_BLOCKS))
         held = {name: self._held[name] for name in names if self._held[name].envelope}
-        proofs = {
-            _strike(key, velocity, hold, choke): (key, velocity)
-            for velocity, hold, choke in _PROOFS
+        failed = self._failed(new, held, _PROOFS)
+        only_short = [
+            key
             for key in new
-            if (key, velocity) in held and (not choke or self._is_exclusive(key))
-        }
-        failed: set[tuple[Key, bool]] = set()
-        for strike, played in self._soundfont.render(proofs, _PROOF_TAIL_BLOCKS):
-            found = held[proofs[strike]]
-            derived = self._released(found, strike.hold_blocks, strike.choke_blocks).sounding()
-            frames = (strike.hold_blocks + _PROOF_TAIL_BLOCKS) * BLOCK_SAMPLES
-            if not _equal(played, derived, frames):
-                failed.add((_key(strike), strike.choke_blocks > 0))
+            if any((key, velocity, hold, 0) in failed for velocity, hold, _ in _PROOFS)
+            and (key, REFERENCE_VELOCITY, _LONG_BLOCKS, 0) not in failed
+        ]
+        failed |= self._failed(only_short, held, _LONG_PROOFS)
         for key in new:
             reference, softer = (held.get((key, v)) for v in (REFERENCE_VELOCITY, _PROOF_VELOCITY))
-            trait = _Trait()
+            trait = Trait()
             if reference and softer:
-                lengths = (key, False) not in failed
-                cuts = lengths and (key, True) not in failed and self._is_exclusive(key)
+                misses = [(hold, choke) for one, _, hold, choke in failed if one == key]
+                lengths = all(choke for _, choke in misses)
+                is_long = not lengths and all(hold < _LONG_BLOCKS for hold, choke in misses if not choke)
+                cuts = lengths and not misses and self._is_exclusive(key)
                 is_gain = (
                     not self._soundfont.velocity_acts_late and _gains(reference, softer) is not None
                 )
-                trait = _Trait(lengths, cuts, is_gain)
+                trait = Trait(lengths, cuts, is_gain, is_long)
             self._traits[key] = trait
             self._save("trait", key, Record(trait))
+
+    def _failed(
+        self, keys: Iterable[Key], held: Mapping[Name, Held], proofs: Iterable[tuple[int, int, int]]
+    ) -> set[tuple[Key, int, int, int]]:
+        """The proofs of some keys, by key, velocity, hold and choke, that do not hold."""
+        tried = {
+            _strike(key, velocity, hold, choke): (key, velocity, hold, choke)
+            for velocity, hold, choke in proofs
+            for key in keys
+            if (key, velocity) in held and (not choke or self._is_exclusive(key))
+        }
+        failed: set[tuple[Key, int, int, int]] = set()
+        for strike, played in self._soundfont.render(tried, _PROOF_TAIL_BLOCKS):
+            found = held[_key(strike), strike.velocity]
+            derived = self._released(found, strike.hold_blocks, strike.choke_blocks).sounding()
+            frames = (strike.hold_blocks + _PROOF_TAIL_BLOCKS) * BLOCK_SAMPLES
+            if not _equal(played, derived, frames):
+                failed.add(tried[strike])
+        return failed
 
     def _is_exclusive(self, key: Key) -> bool:
         return key[0] and self._soundfont.exclusive_class(key[1], key[2]) > 0

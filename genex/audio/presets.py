@@ -149,7 +149,8 @@ class Presets:
         return self._file.read(size)
 
     @cached_property
-    def _numbers(self) -> dict[tuple[int, int], int]:
+    def numbers(self) -> dict[tuple[int, int], int]:
+        """Of each preset by bank and program: which one in the file."""
         return {(row[2], row[1]): index for index, row in enumerate(self._tables[b"phdr"][:-1])}
 
     def voices(self, program: int, *, kit: bool) -> tuple[Voice, ...]:
@@ -161,8 +162,8 @@ class Presets:
         family = range(program // 8 * 8, program // 8 * 8 + 8)
         choices = [program, 0] if kit else sorted(family, key=lambda p: (abs(p - program), p))
         for choice in choices:
-            if (bank, choice) in self._numbers:
-                return tuple(self._voices(self._numbers[bank, choice]))
+            if (bank, choice) in self.numbers:
+                return tuple(self._voices(self.numbers[bank, choice]))
         raise SoundfontError(f"{self.path} has no sound for {'kit' if kit else 'program'} {program}")
 
     def _voices(self, number: int) -> Iterator[Voice]:

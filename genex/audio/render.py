@@ -11,7 +11,9 @@ from genex.audio.key_levels import KeyLevels
 from genex.audio.mix import Shelf, Track, mix_down
 from genex.audio.notes import NoteBank
 from genex.audio.one_thread import one_thread
+from genex.audio.proven import proven_traits
 from genex.audio.room import tail_samples
+from genex.audio.sf2 import content_digest
 from genex.audio.sound import BLOCK_SAMPLES, DEFAULT_RATE_HZ, Sound, audible_frames
 from genex.audio.store import NoteStore
 from genex.audio.synth import Soundfont
@@ -28,7 +30,8 @@ class Renderer:
 
     Every distinct note is synthesised once and kept for later scores, up to a limit in memory;
     with ``cache_dir``, held notes are kept on disk too, under the soundfont's digest, which
-    ``digest`` tells if it is known already.
+    ``digest`` tells if it is known already. ``drums_come_again`` may be set where the scores to come
+    have the same drums, as those in other keys do.
     """
 
     def __init__(
@@ -39,10 +42,13 @@ class Renderer:
         digest: str | None = None,
     ) -> None:
         self.rate_hz = rate_hz
+        self.drums_come_again = False
         self._soundfont = Soundfont(soundfont, rate_hz)
+        digest = digest or content_digest(soundfont)
         self._store = NoteStore(cache_dir, self._soundfont, digest) if cache_dir else None
         self._levels = KeyLevels(soundfont, digest)
-        self._bank = NoteBank(self._soundfont, self._store)
+        proven = proven_traits(digest, rate_hz, self._soundfont.synthesizer_version)
+        self._bank = NoteBank(self._soundfont, self._store, proven)
         self._saving: Thread | None = None
         self._shelf = Shelf(_SHELF_BYTES)
 
@@ -140,4 +146,5 @@ class Renderer:
         if not part.is_percussion:
             notes = {strike: self._levelled(strike, note) for strike, note in notes.items()}
         sounding = [(start, notes[strike]) for start, strike in placed]
-        return Track(part.mix, sounding, tuple(placed))
+        comes_again = part.is_percussion and self.drums_come_again
+        return Track(part.mix, sounding, tuple(placed), comes_again)

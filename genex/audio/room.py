@@ -70,6 +70,7 @@ class Room:
         # The answer at the quarter rate, from one row before the next that is to be added.
         self._rows = -(-(self._signal_left + self._response.shape[1]) // _SAMPLES_A_ROW)
         self._wet = np.zeros((2, 3 * _TRANSFORM), np.float32)
+        self._wet_end = 0  # in the buffer, after which all is silence
         self._final = -_LEAD  # samples of the answer that nothing will be added to any more
         self._row = 0
         self._at, self._left = 0, frames + tail_samples(rate_hz) if wrap else frames
@@ -120,6 +121,7 @@ class Room:
             heard = np.fft.irfft(narrow * self._spectra[side], _TRANSFORM)[skipped:end]
             place = self._wet[side, start + skipped : start + skipped + len(heard)]
             place += heard
+            self._wet_end = max(self._wet_end, start + skipped + len(heard))
         self._final += len(signal)
         self._add()
 
@@ -138,9 +140,10 @@ class Room:
             self._left -= min(count * _ROW, self._left)
             self._row += count
             done += count
-        keep = self._wet[:, done * _SAMPLES_A_ROW :].copy()
+        keep = self._wet[:, done * _SAMPLES_A_ROW : self._wet_end].copy()
         self._wet[:, : keep.shape[1]] = keep
-        self._wet[:, keep.shape[1] :] = 0
+        self._wet[:, keep.shape[1] : self._wet_end] = 0
+        self._wet_end = keep.shape[1]
 
     def _put(self, side: int, heard: Samples) -> None:
         frames, at = self._planes.shape[1], self._at
@@ -229,10 +232,12 @@ def _interpolated(rows: Samples) -> Samples:
     """A signal at four times its rate, given in rows, without the first and last row."""
     matrix = _interpolating_matrix()
     context = (len(matrix) - _SAMPLES_A_ROW) // 2
-    product = rows[1:-1] @ matrix[context:-context]
-    product += rows[:-2, _SAMPLES_A_ROW - context :] @ matrix[:context]
-    product += rows[2:, :context] @ matrix[-context:]
-    interpolated: Samples = product.reshape(-1)
+    # Each row with what lies around it, so that it is one product.
+    wide = np.empty((len(rows) - 2, len(matrix)), np.float32)
+    wide[:, :context] = rows[:-2, _SAMPLES_A_ROW - context :]
+    wide[:, context:-context] = rows[1:-1]
+    wide[:, -context:] = rows[2:, :context]
+    interpolated: Samples = (wide @ matrix).reshape(-1)
     return interpolated
 
 

@@ -29,7 +29,7 @@ from genex.audio.sound import Samples
 from genex.audio.synth import Soundfont
 
 MOST_BYTES = 1 << 30
-_FORMAT = 4  # goes up when notes are rendered or kept differently
+_FORMAT = 5  # goes up when notes are rendered or kept differently
 _OLDEST = 64  # records that make room at a time
 _NO_FAULT_OF_THE_FILE = frozenset(
     {

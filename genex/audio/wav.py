@@ -8,6 +8,7 @@ are padded to even sizes. The end of a ``smpl`` loop is its last frame, inclusiv
 
 from __future__ import annotations
 
+import hashlib
 import struct
 from collections.abc import Mapping, Sequence
 from io import FileIO
@@ -45,8 +46,8 @@ def write_wav(
     tags: Mapping[str, str] | None = None,
     markers: Sequence[Marker] = (),
     loop: bool = False,
-) -> None:
-    """Write a sound as 16 (dithered) or 24-bit integers or 32-bit floats.
+) -> str:
+    """Write a sound as 16 (dithered) or 24-bit integers or 32-bit floats; SHA-256 of the file.
 
     ``loop`` marks the whole file as a loop. Tags that WAVE has no field for join the comment.
     Raises OSError, and ValueError for a sound of more than four gigabytes.
@@ -69,16 +70,23 @@ def write_wav(
     size = 4 + len(before) + 8 + data_size + padding + len(after)
     if size > _LARGEST:
         raise ValueError("a WAVE file cannot hold more than four gigabytes")
+    checksum = hashlib.sha256()
     with path.open("wb", buffering=0) as file:
-        _write_all(file, b"RIFF" + struct.pack("<I", size) + b"WAVE" + before)
-        _write_all(file, b"data" + struct.pack("<I", data_size))
+
+        def write(data: bytes | memoryview) -> None:
+            checksum.update(data)  # while it is still at hand
+            _write_all(file, data)
+
+        write(b"RIFF" + struct.pack("<I", size) + b"WAVE" + before)
+        write(b"data" + struct.pack("<I", data_size))
         planes = sound.planes
         dither = Dither() if bits == 16 else None
         for start, end in stretches(planes):
             for first in range(start, end, _CHUNK_FRAMES):
                 part = planes[:, first : min(first + _CHUNK_FRAMES, end)]
-                _write_all(file, _encoded(part, bits, is_float, dither))
-        _write_all(file, b"\0" * padding + after)
+                write(_encoded(part, bits, is_float, dither))
+        write(b"\0" * padding + after)
+    return checksum.hexdigest()
 
 
 class Dither:
@@ -120,23 +128,23 @@ def _encoded(
     whole = quantised(planes, bits, dither)
     if bits == 16:
         return np.ascontiguousarray(whole.T, "<i2").data.cast("B")
-    if whole.shape[1] % 2 == 0:
-        return _packed_24(whole.view(np.uint32)).data.cast("B")
-    return np.ascontiguousarray(whole.T, "<i4").view(np.uint8).reshape(-1, 4)[:, :3].tobytes()
+    return _packed_24(whole)
 
 
-def _packed_24(planes: NDArray[np.uint32]) -> NDArray[np.uint32]:
-    """Two frames, four numbers of 24 bits, into three words of 32 bits.
+def _packed_24(planes: NDArray[np.int32]) -> memoryview:
+    """Frames of two numbers of 24 bits, six bytes each, from shape (2, n_samples).
 
-    From shape (2, n_samples) to (3 * n_samples / 2,).
+    Words of four bytes are written three bytes apart. The fourth is the first of the next number:
+    lefts are written first, and each right brings that of the left after it.
     """
-    mask, one, two, three = (np.uint32(n) for n in (0xFF_FFFF, 8, 16, 24))
-    left, right = planes & mask
-    packed = np.empty((len(left) // 2, 3), "<u4")
-    packed[:, 0] = left[0::2] | (right[0::2] << three)
-    packed[:, 1] = (right[0::2] >> one) | (left[1::2] << two)
-    packed[:, 2] = (left[1::2] >> two) | (right[1::2] << one)
-    return packed.reshape(-1)
+    left, right = planes
+    frames = len(left)
+    packed = np.empty(6 * frames + 4, np.uint8)
+    right = right & 0xFF_FFFF
+    right[:-1] |= left[1:] << 24
+    for at, side in ((0, left), (3, right)):
+        np.ndarray((frames,), "<i4", packed, at, (6,))[:] = side
+    return packed.data[: 6 * frames]
 
 
 def _write_all(file: FileIO, data: bytes | memoryview) -> None:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
 from genex.exact import Fraction
-from genex.score import Bar, Timeline
+from genex.score import Bar, Hit, Timeline, counted_hits
 from genex.theory import Chord, Key, Reading
 
 PHRASE_BARS = 4
@@ -52,7 +52,7 @@ class BarPlan:
     in_section     position in the section as it is played, from 0
     level          dynamics as a factor on velocity, about 1
     resting        parts that are silent in this bar
-    stops          everyone strikes on one and leaves the rest of the bar free
+    hits           what everyone strikes together, leaving the rest of the bar free; None in other bars
     before_end     the bar before such an ending
     ends           the last bar of an ending: strike on one and let it ring
     following      reading of the chord that comes after the bar; in the last bar of the first chord
@@ -69,13 +69,18 @@ class BarPlan:
     section_bars: int
     level: float
     resting: frozenset[str]
-    stops: bool
+    hits: tuple[Hit, ...] | None
     before_end: bool
     ends: bool
     segments: tuple[Segment, ...]
     following: Reading
     goes_on: bool = False
     place: int = 0
+
+    @property
+    def stops(self) -> bool:
+        """Whether nobody plays on, but for hits."""
+        return self.hits is not None
 
     @property
     def is_section_start(self) -> bool:
@@ -171,6 +176,9 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
             (shape.bar_mutes or {}).get(bar.number, ())
         )
         bars_left = len(bars) - 1 - index
+        hits = bar.hits
+        if bar.number in shape.stops:
+            hits = counted_hits([(Fraction(0), "1")], bar.meter)
         if shape.ending and bars_left == 0:
             level *= ENDING_LEVEL
         plans.append(
@@ -183,7 +191,7 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
                 section_bars=section_bars,
                 level=level,
                 resting=resting,
-                stops=bar.number in shape.stops,
+                hits=hits,
                 before_end=shape.ending and bars_left == 1,
                 ends=shape.ending and bars_left == 0,
                 segments=segments,

@@ -67,13 +67,15 @@ def play_bass(
         following = _following_ground(plans, index, rules, seed)
         centre = _centre(plan, rules, seed)
         if plan.stops or plan.ends:
-            tones = _struck_once(plan, centre)
+            tones = _struck_together(plan, centre)
         elif rules.walk is not None:
             tones = _walking(plan, centre, following, rules, seed)
         else:
             choice, place = laid[index]
             steps: Sequence[Step] = fit(choice.bars[place], pattern_beats, plan.length_beats)
             carried = index > 0 and _carries(laid[index - 1], plans[index - 1])
+            if index + 1 < len(plans) and plans[index + 1].bar.hits is not None:
+                steps = [step for step in steps if step.sign != "n"]  # nothing comes before hits
             steps = _carried_on(plans, index, steps, laid, pattern_beats)
             inverted = "" if carried else _inverted(plan, rules, seed)
             steps = _turned(steps, inverted) if inverted else steps
@@ -133,14 +135,21 @@ def _following_ground(
     return ground(plan.following, _centre(later, rules, seed))
 
 
-def _struck_once(plan: BarPlan, centre: float) -> list[_Tone]:
-    here = ground(plan.segments[0].reading, centre)
-    if here is None:
-        return []
+def _struck_together(plan: BarPlan, centre: float) -> list[_Tone]:
+    """Roots on the band's hits; at the end of the piece the one of its last bar."""
     if plan.ends:  # no louder than any first beat
-        return [_Tone(ZERO, plan.length_beats, here.root, _LOUDNESS["R"] + _DOWNBEAT_ACCENT)]
-    length = min(plan.length_beats, Fraction(1, 2))
-    return [_Tone(ZERO, length, here.root, _STOP_LOUDNESS, Articulation.ACCENT)]
+        here = ground(plan.segments[0].reading, centre)
+        loudness = _LOUDNESS["R"] + _DOWNBEAT_ACCENT
+        return [] if here is None else [_Tone(ZERO, plan.length_beats, here.root, loudness)]
+    found = []
+    for hit in plan.hits or ():
+        here = ground(plan.segment_at(hit.onset_beats).reading, centre)
+        if here is not None:
+            tone = _Tone(
+                hit.onset_beats, hit.length_beats, here.root, _STOP_LOUDNESS, Articulation.ACCENT
+            )
+            found.append(tone)
+    return found
 
 
 def _pulses(plan: BarPlan, segment: Segment) -> list[Fraction]:

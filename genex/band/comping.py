@@ -144,10 +144,12 @@ class _Player:
     def strokes(self, index: int) -> list[_Stroke]:
         plan = self.plans[index]
         if plan.stops or plan.ends:
-            return self._struck_once(plan)
+            return self._struck_together(plan)
         steps = self._steps(index)
         if self.rules.picked:
             return self._picked(plan, steps)
+        if index + 1 < len(self.plans) and self.plans[index + 1].bar.hits is not None:
+            steps = [s for s in steps if s.sign != ">" or self._beat_after(plan, s) is not None]
         if index > 0 and self._is_pushed(index - 1) and steps and steps[0].onset_beats == 0:
             steps = steps[1:]
         strokes = []
@@ -283,14 +285,18 @@ class _Player:
             )
         return strokes
 
-    def _struck_once(self, plan: BarPlan) -> list[_Stroke]:
-        found = self._voicing_at(plan, ZERO)
-        if found is None:
-            return []
-        if not plan.ends:
-            return [_Stroke(ZERO, min(plan.length_beats, Fraction(1, 2)), _STOP_LOUDNESS, *found)]
-        loudness = self.rules.loudest or _PICKED_LOUDNESS
-        return [_Stroke(ZERO, plan.length_beats, loudness, *found)]
+    def _struck_together(self, plan: BarPlan) -> list[_Stroke]:
+        """The band's hits; at the end of the piece the chord of its last bar."""
+        loudness: float = _STOP_LOUDNESS
+        struck = [(hit.onset_beats, hit.length_beats) for hit in plan.hits or ()]
+        if plan.ends:
+            struck, loudness = [(ZERO, plan.length_beats)], self.rules.loudest or _PICKED_LOUDNESS
+        found = []
+        for onset, length in struck:
+            voiced = self._voicing_at(plan, onset)
+            if voiced is not None:
+                found.append(_Stroke(onset, length, loudness, *voiced))
+        return found
 
 
 def _is_heard(segment: Segment, end: Fraction, stroke: _Stroke) -> bool:

@@ -59,7 +59,7 @@ def play_drums(
         chosen = [laid[index] for laid in layers]
         strokes = _bar_strokes([choice.bars[place] for choice, place in chosen], plan, pattern_beats)
         if plan.stops or plan.ends:
-            strokes = _struck_once(strokes, rules, crash=plan.ends)
+            strokes = _struck_together(strokes, plan, rules)
         else:
             if index in fills:
                 _fill_in(strokes, plan, *fills[index])
@@ -86,13 +86,25 @@ def _bar_strokes(
     return strokes
 
 
-def _struck_once(strokes: Strokes, rules: DrumRules, *, crash: bool) -> Strokes:
-    """Only the stroke on one; where the piece ends the kick and a crash, as loud as elsewhere."""
+def _struck_together(strokes: Strokes, plan: BarPlan, rules: DrumRules) -> Strokes:
+    """The band's hits; where the piece ends only the one on its last bar, with kick and crash.
+
+    A hit on one is what the pattern has there. Others are kick and snare, or what stands for it in
+    the feel, and a held one kick and crash [common practice].
+    """
+    kick = rules.loudest("kick")
+    crash = {rules.crash: rules.crash_loudness} if rules.crash is not None else {}
+    held = {**crash, **({"kick": kick} if kick else {})} if crash else {}
     first = dict(strokes.get(ZERO, {}))
-    if crash and rules.crash is not None:
-        kick = rules.loudest("kick")
-        first = {rules.crash: rules.crash_loudness, **({"kick": kick} if kick else {})}
-    return {ZERO: first} if first else {}
+    if plan.ends:
+        return {ZERO: held or first} if held or first else {}
+    snare = max(sorted(_SNARES), key=rules.loudest)
+    short = {name: loudest for name in ("kick", snare) if (loudest := rules.loudest(name))}
+    found = {}
+    for hit in plan.hits or ():
+        on_one = first if hit.onset_beats == ZERO else {}
+        found[hit.onset_beats] = (held if hit.is_held else on_one) or short or first
+    return {onset: struck for onset, struck in found.items() if struck}
 
 
 def _fill_in(strokes: Strokes, plan: BarPlan, rank: Rank, fill: Fill) -> None:

@@ -16,6 +16,7 @@ from genex.band.catalogue import require_meter
 from genex.band.comping import play_comping
 from genex.band.drums import play_drums
 from genex.band.ensemble_time import Ensemble
+from genex.band.fermatas import with_fermatas
 from genex.band.groove import Groove, default_beats, velocity_of
 from genex.band.kit import KIT_PROGRAMS, VOICES
 from genex.band.listening import Heard
@@ -84,7 +85,10 @@ def play_band(
                 heard=heard,
             )
         )
-    return tuple(with_pushes(part, timeline, ensemble.swung, loops=not ending) for part in played)
+    pushed = (with_pushes(part, timeline, ensemble.swung, loops=not ending) for part in played)
+    if not ending:
+        return tuple(pushed)
+    return tuple(with_fermatas(part, timeline, ensemble.swung) for part in pushed)
 
 
 def trading(

@@ -35,7 +35,7 @@ def with_pushes(part: Part, timeline: Timeline, swung: Swung, *, loops: bool) ->
     if loops and not pushed[0].onset_beats:
         notes = _before_the_seam(notes, pushed[0], timeline.length_beats, swung)
     notes = _all_pushed(notes, [span for span in pushed if span.onset_beats], swung)
-    return replace(part, notes=tuple(_in_order(settle(notes, timeline.length_beats))))
+    return replace(part, notes=tuple(in_order(settle(notes, timeline.length_beats))))
 
 
 def _all_pushed(notes: Sequence[Note], spans: Sequence[ChordSpan], swung: Swung) -> list[Note]:
@@ -56,7 +56,8 @@ def _all_pushed(notes: Sequence[Note], spans: Sequence[ChordSpan], swung: Swung)
     return [*done, *near, *coming]
 
 
-def _in_order(notes: Sequence[Note]) -> list[Note]:
+def in_order(notes: Sequence[Note]) -> list[Note]:
+    """Notes in the order of a part."""
     return sorted(notes, key=lambda note: (note.onset_beats, note.midi))
 
 
@@ -75,7 +76,7 @@ def _pushed(notes: Sequence[Note], span: ChordSpan, swung: Swung) -> list[Note]:
             held = span.push_beats + min(first - beat, _HELD_BEATS)
             found += [_short(note, early, held, swung), note]
         elif note.onset_beats == first:
-            found.append(_ahead(note, early, swung))
+            found.append(ahead(note, early, swung))
         elif note.onset_beats < early:
             found.append(_cut(note, early, swung))
         elif note.onset_beats >= beat:
@@ -105,7 +106,7 @@ def _short(note: Note, early: Fraction, length_beats: Fraction, swung: Swung) ->
     )
 
 
-def _ahead(note: Note, early: Fraction, swung: Swung) -> Note:
+def ahead(note: Note, early: Fraction, swung: Swung) -> Note:
     """A note that begins at ``early`` and ends where it did."""
     moved = note.onset_beats - early
     offset = note.offset_beats - swung(note.onset_beats) + swung(early)

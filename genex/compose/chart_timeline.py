@@ -18,6 +18,7 @@ from genex.score import (
     SectionSpan,
     TempoChange,
     TempoMap,
+    TempoSign,
     Timeline,
 )
 from genex.theory import Chord, Key, Place, Reading, Scale, analyse, transpose_chord, transpose_key
@@ -49,6 +50,8 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
         sections=tuple(draft.sections),
         repeats=tuple(draft.repeats),
         jumps=tuple(draft.jumps),
+        pickup_beats=recipe.pickup_beats,
+        signs=draft.obeyed_signs(),
     )
 
 
@@ -126,6 +129,7 @@ class _Draft:
         self.sections: list[SectionSpan] = []
         self.repeats: list[RepeatSpan] = []
         self.jumps: list[JumpSpan] = []
+        self.signs: list[TempoSign] = []
         self.onset = Fraction(0)
 
     def add(
@@ -144,18 +148,33 @@ class _Draft:
             self.repeats += [_repeat_span(repeat, edges) for repeat in section.repeats]
             if section.jump is not None:
                 self.jumps.append(_jump_span(section.jump, edges))
-            for bar in section.bars:
+            for place, bar in zip(section.order, section.bars, strict=True):
                 meter = bar.meter or self.meter
                 self.bars.append(
-                    Bar(len(self.bars) + 1, number, chorus, self.onset, meter, section.name)
+                    Bar(
+                        len(self.bars) + 1,
+                        number,
+                        chorus,
+                        self.onset,
+                        meter,
+                        section.name,
+                        hits=bar.hits,
+                    )
                 )
                 bar_onset = self.onset
-                for index, (written, beats) in enumerate(bar.chords):
+                written = section.name, place
+                if bar.tempo_word is not None:
+                    self._end_ritardando(self.onset)
+                    self.signs.append(TempoSign(bar.tempo_word, self.onset, edges[-1], written))
+                for index, (symbol, beats) in enumerate(bar.chords):
+                    if index in bar.fermatas:
+                        end = self.onset + beats
+                        self.signs.append(TempoSign("fermata", self.onset, end, (*written, index)))
                     if index in bar.pushed:
                         self.pushed.add(self.onset)
                     if other := dict(bar.optional).get(index):
                         self.optional[self.onset] = transpose_chord(other, self.source, self.target)
-                    chord = written and transpose_chord(written, self.source, self.target)
+                    chord = symbol and transpose_chord(symbol, self.source, self.target)
                     wish = self.recipe.scales.at(
                         number, (self.onset - bar_onset) / meter.pulse_beats + 1
                     )
@@ -172,6 +191,19 @@ class _Draft:
                     section.tempo is not None,
                 )
             )
+
+    def _end_ritardando(self, onset: Fraction) -> None:
+        """A ritardando ends where another word stands."""
+        words = [index for index, sign in enumerate(self.signs) if sign.name != "fermata"]
+        if words and self.signs[words[-1]].end_beats > onset:
+            self.signs[words[-1]] = replace(self.signs[words[-1]], end_beats=onset)
+
+    def obeyed_signs(self) -> tuple[TempoSign, ...]:
+        """The signs, each obeyed the last time that it comes by."""
+        last = {sign.written: sign.onset_beats for sign in self.signs}
+        return tuple(
+            replace(sign, is_played=sign.onset_beats == last[sign.written]) for sign in self.signs
+        )
 
     def _edges(self, section: Section) -> list[Fraction]:
         """The bar lines of a section that begins here, its end the last."""

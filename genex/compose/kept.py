@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 UNHEARD = frozenset({
     "tempo", "tempos", "keys", "mix", "audio", "outputs", "handout", "diagrams", "letterhead", "aim",
-    "remarks", "homework",
+    "remarks", "homework", "courtesy_accidentals",
 })  # fmt: skip
 """Fields of a recipe by which its music is the same in a key and at a tempo, but for the mix."""
 _OF_THE_BUILD = frozenset({"fields", "source", "slug", "versions", "outputs"})

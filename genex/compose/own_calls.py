@@ -22,12 +22,12 @@ def calls_and_responses(timeline: Timeline, exercise: Calls, player: Player) -> 
 
 def _own_calls(timeline: Timeline, exercise: Calls, player: Player) -> list[list[Note]]:
     """The calls of a line, so many bars each, with times from the bar line where each begins."""
-    if any(bar.meter != timeline.meter for bar in timeline.bars):
+    line = typed_line(timeline, exercise, exercise.file, player)
+    if any(meter != timeline.meter for meter in (*(bar.meter for bar in timeline.bars), *line.meters)):
         raise LineError(
             "calls of your own need one meter throughout",
-            hint="write a chart whose meter does not change, or leave the line away",
+            hint="write a chart and a line whose meter does not change, or leave the line away",
         )
-    line = typed_line(timeline, exercise, exercise.file, player)
     if line.pickup_beats:
         raise LineError(
             "a call begins with its bar", hint="write rests before its first note, to a whole bar"

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from genex.errors import InputError, LineError
 from genex.exact import Fraction
@@ -22,7 +22,7 @@ from genex.lines.strokes import with_strokes
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out, moved
 from genex.readers.lines import TypedLine, read_own_line
 from genex.readers.lines.sources import Around
-from genex.score import Meter, Note, Part, Role, TempoMap, Timeline
+from genex.score import Bar, Meter, Note, Part, Role, TempoMap, Timeline
 from genex.theory import (
     Chord,
     Interval,
@@ -40,11 +40,13 @@ _OCTAVE = Interval(7, 12)
 
 def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -> Part:
     """A typed line from the top of each chorus, as often as it fits in; a longer one goes on over the
-    choruses that follow. A pickup stands in the bar before. Raises InputError."""
-    line = typed_line(timeline, exercise, exercise.file, player)
+    choruses that follow. A pickup stands in the bar before, at first that of the end. Raises
+    InputError."""
+    meters = [bar.meter for bar in timeline.bars if bar.form_number >= 1]
+    line = typed_line(timeline, exercise, exercise.file, player, meters=meters)
     starts = _starts(timeline, line, exercise)
     once = under_the_hand(line, timeline, exercise, player)
-    once = with_strokes(once, exercise.strokes, timeline.meter.pulse_beats)
+    once = _stroked(once, line, exercise)
     turns: list[list[Note]] = []
     for start in starts:
         turn = moved(once, start)
@@ -52,8 +54,10 @@ def line_over_the_chart(timeline: Timeline, exercise: OwnLine, player: Player) -
             turn = led_up_to(turns[-1], turn)
             turns[-1] = _cut(turns[-1], turn)
         turns.append(turn)
-    written = _wrapped([note for turn in turns for note in turn], timeline.length_beats)
-    return fretted_part(player, Role.EXERCISE, with_degrees(written, timeline))
+    notes = [note for turn in turns for note in turn]
+    written = _wrapped(notes, timeline.length_beats)
+    part = fretted_part(player, Role.EXERCISE, with_degrees(written, timeline))
+    return replace(part, pickup_notes=sum(note.onset_beats < 0 for note in notes))
 
 
 def lick_over_chords(timeline: Timeline, exercise: Lick, player: Player) -> StudyPlan:
@@ -66,24 +70,25 @@ def lick_over_chords(timeline: Timeline, exercise: Lick, player: Player) -> Stud
         raise LineError(
             "a lick begins with its bar", hint="write rests before its first note, to a whole bar"
         )
-    meter, source = timeline.meter, exercise.written_in or timeline.key
+    source = exercise.written_in or timeline.key
     chord = _typed_over(line, timeline, exercise, source)
     wishes = _wishes(timeline, exercise, player)
-    each = line.bars + exercise.rest_bars
+    meters = (*line.meters, *line.meters[-1:] * exercise.rest_bars)
+    onsets = tuple(accumulate((meter.bar_beats for meter in meters), initial=ZERO))
     bars: list[PlannedBar] = []
     notes: list[Note] = []
     cues: list[CueSpan] = []
     for label, chords, ways in _turns(line, chord, timeline, exercise, source):
-        played = _first_that_fits(ways, line, meter, player.tuning, wishes)
-        played = with_strokes(played, exercise.strokes, meter.pulse_beats)
+        played = _first_that_fits(ways, line, player.tuning, wishes)
+        played = _stroked(played, line, exercise)
         for _ in range(exercise.times):
-            start = len(bars) * meter.bar_beats
+            start = len(cues) * onsets[-1]
             turn = moved(played, start)
             notes += led_up_to(notes, turn)
-            cues.append(CueSpan(start, each * meter.bar_beats, label, "section"))
+            cues.append(CueSpan(start, onsets[-1], label, "section"))
             bars += [
-                PlannedBar(meter, _in_bar(chords, number * meter.bar_beats, meter.bar_beats), label)
-                for number in range(each)
+                PlannedBar(meter, _in_bar(chords, onset, meter.bar_beats), label)
+                for onset, meter in zip(onsets, meters, strict=False)
             ]
     tempo = TempoMap.constant(timeline.tempo.tempo_at(ZERO))
     part = fretted_part(player, Role.EXERCISE, notes)
@@ -96,13 +101,16 @@ def typed_line(
     file: str | None,
     player: Player,
     *,
+    meters: Sequence[Meter] = (),
     in_its_own_meter: bool = False,
 ) -> TypedLine:
-    """The line that an exercise has, in the meter of the recipe, its octave as wished.
+    """The line that an exercise has, its octave as wished.
 
-    Raises ChartFileError, MidiFileError, and LineError for a line in another meter.
+    Where the line says no meter, its bars have those of ``meters``, or that which the recipe begins in.
+    Raises ChartFileError, MidiFileError, and LineError for a line that begins in another meter.
     """
-    around = Around(timeline.meter, exercise.written_in or timeline.key, player.tuning)
+    meters = meters or (timeline.meter,)
+    around = Around(meters, exercise.written_in or timeline.key, player.tuning)
     line = read_own_line(
         abc=exercise.abc,
         tab=exercise.tab,
@@ -111,10 +119,10 @@ def typed_line(
         around=around,
         locate=lambda field: partial(player.locate, field),
     )
-    if line.meter not in (None, timeline.meter) and not in_its_own_meter:
+    if line.meters[0] != meters[0] and not in_its_own_meter:
         raise LineError(
-            f"the line is in {line.meter} and the chart in {timeline.meter}",
-            hint=f"write 'meter: {line.meter}' in the recipe, or the line in {timeline.meter}",
+            f"the line is in {line.meters[0]} and the chart in {meters[0]}",
+            hint=f"write 'meter: {line.meters[0]}' in the recipe, or the line in {meters[0]}",
         )
     if not exercise.octave:
         return line
@@ -137,7 +145,7 @@ def under_the_hand(
     """
     wishes = _wishes(timeline, exercise, player)
     notes = in_key(line, exercise, timeline.key, player.tuning)
-    return _fingered(notes, line, timeline.meter, player.tuning, wishes)
+    return _fingered(notes, line, player.tuning, wishes)
 
 
 # --- over the chart --------------------------------------------------------------------------------
@@ -146,19 +154,34 @@ def under_the_hand(
 def _starts(timeline: Timeline, line: TypedLine, exercise: Own) -> list[Fraction]:
     """Where the line begins, in beats. Raises LineError for one that is longer than the piece."""
     bars, step = timeline.bars, line.bars + exercise.rest_bars
-    if line.bars > len(bars):
+    tops = [n for n, bar in enumerate(bars) if bar.form_number == 1]
+    if line.bars > len(bars) - tops[0]:
         raise LineError(
-            f"the line has {line.bars} bars, and {len(bars)} are played",
+            f"the line has {line.bars} bars, and {len(bars) - tops[0]} are played",
             hint="write more bars of chords, 'repeats', or a shorter line",
         )
-    tops = [n for n, bar in enumerate(bars) if n == 0 or bar.chorus != bars[n - 1].chorus]
     found: list[int] = []
     for top, end in zip(tops, [*tops[1:], len(bars)], strict=True):
         if found and found[-1] + step > top:
             continue  # a line that goes on over this chorus
         first = range(top, max(top + 1, end - line.bars + 1), step)
         found += [number for number in first if number + line.bars <= len(bars)]
+    for number in found:
+        _require_its_meters(line, bars[number:], begins_again=number > found[0])
     return [bars[number].onset_beats for number in found]
+
+
+def _require_its_meters(line: TypedLine, bars: Sequence[Bar], *, begins_again: bool) -> None:
+    """Raise LineError where a bar of the line is in another meter than the bar that it stands over."""
+    for number, (meter, bar) in enumerate(zip(line.meters, bars, strict=False), start=1):
+        if meter != bar.meter:
+            said = f", where it begins again at bar {bars[0].number}" if begins_again else ""
+            raise LineError(
+                f"bar {number} of the line is in {meter}, and bar {bar.number} of the chart in "
+                f"{bar.meter}{said}",
+                hint="write the line in the meters of the chart, with [M:3/4] before a bar in 3/4, and "
+                "as long as the form; or give a section in another meter an exercise of its own",
+            )
 
 
 def in_key(line: TypedLine, exercise: Typed, key: Key, tuning: Tuning) -> list[Note]:
@@ -202,12 +225,10 @@ def _wishes(timeline: Timeline, exercise: OwnLine | Lick | Calls, player: Player
     return off_open_strings(hold.position, exercise.strings)
 
 
-def _fingered(
-    notes: Sequence[Note], line: TypedLine, meter: Meter, tuning: Tuning, wishes: Wishes
-) -> list[Note]:
+def _fingered(notes: Sequence[Note], line: TypedLine, tuning: Tuning, wishes: Wishes) -> list[Note]:
     """The notes under the hand, at the written places if the neck has these as far up or down."""
     exactly = [Written(one.string, one.finger) for one in line.notes]
-    played = partial(_played, notes, line, meter, tuning, wishes)
+    played = partial(_played, notes, line, tuning, wishes)
     shift = notes[0].midi - line.notes[0].note.midi
     if not shift:
         return played(exactly)
@@ -223,7 +244,6 @@ def _fingered(
 def _played(
     notes: Sequence[Note],
     line: TypedLine,
-    meter: Meter,
     tuning: Tuning,
     wishes: Wishes,
     written: Sequence[Written],
@@ -234,8 +254,13 @@ def _played(
     wanted = [one.legato for one in line.notes]
     if loosely:
         wanted = ["slur" if one else "" for one in wanted]
-    end, at = line.bars * meter.bar_beats, [one.place for one in line.notes]
-    return played_as_written(notes, written, wanted, end, tuning, wishes, at)
+    at = [one.place for one in line.notes]
+    return played_as_written(notes, written, wanted, line.length_beats, tuning, wishes, at)
+
+
+def _stroked(notes: Sequence[Note], line: TypedLine, exercise: Own) -> list[Note]:
+    """The notes with the strokes that the exercise's rule gives them."""
+    return with_strokes(notes, exercise.strokes, line.bar_lines, line.meters)
 
 
 def _stays_on_strings(line: TypedLine, shift: int, tuning: Tuning) -> bool:
@@ -348,7 +373,7 @@ def _scale_at(timeline: Timeline, beats: Fraction) -> Scale:
 
 
 def _first_that_fits(
-    ways: Sequence[Sequence[Note]], line: TypedLine, meter: Meter, tuning: Tuning, wishes: Wishes
+    ways: Sequence[Sequence[Note]], line: TypedLine, tuning: Tuning, wishes: Wishes
 ) -> list[Note]:
     refusal: LineError | None = None
     for notes in ways:
@@ -357,8 +382,8 @@ def _first_that_fits(
         shifts = {note.midi - one.note.midi for note, one in zip(notes, line.notes, strict=True)}
         try:
             if len(shifts) == 1:
-                return _fingered(notes, line, meter, tuning, wishes)
-            return _played(notes, line, meter, tuning, wishes, [OPEN] * len(notes), loosely=True)
+                return _fingered(notes, line, tuning, wishes)
+            return _played(notes, line, tuning, wishes, [OPEN] * len(notes), loosely=True)
         except LineError as error:
             refusal = refusal or error
     raise refusal or LineError(

@@ -22,7 +22,8 @@ def phrase_in_every_position(timeline: Timeline, exercise: Positions, player: Pl
     if exercise.phrase is None and exercise.abc is None and exercise.tab is None:
         written = etude(timeline, Etude(level=exercise.level, slides=False), player)
         return every_position(written.notes, timeline, player)
-    line = typed_line(timeline, exercise, exercise.phrase, player, in_its_own_meter=True)
+    meters = [bar.meter for bar in timeline.bars]
+    line = typed_line(timeline, exercise, exercise.phrase, player, meters=meters, in_its_own_meter=True)
     notes = in_key(line, exercise, timeline.key, player.tuning)
     if line.pickup_beats:
         raise LineError(
@@ -38,12 +39,11 @@ def phrase_in_every_position(timeline: Timeline, exercise: Positions, player: Pl
 def _under(line: TypedLine, chart: Timeline) -> Timeline:
     """The phrase's bars with the chart's chords, key and tempo under them, as far as bars agree.
 
-    A chart that is shorter than the phrase begins again; in another meter the phrase has no chords.
+    A chart that is shorter than the phrase begins again; in other meters the phrase has no chords.
     """
-    meter = line.meter or chart.meter
-    if meter != chart.meter:
-        planned = [PlannedBar.of(meter, None)] * line.bars
-        return lay_out(planned, line.key or chart.key, chart.tempo)
     bars = bars_of(chart)
     planned = [bars[index % len(bars)] for index in range(line.bars)]
+    if tuple(bar.meter for bar in planned) != line.meters:
+        planned = [PlannedBar.of(meter, None) for meter in line.meters]
+        return lay_out(planned, line.key or chart.key, chart.tempo)
     return lay_out([replace(bar, section="") for bar in planned], chart.key, chart.tempo)

@@ -12,7 +12,6 @@ from genex.band import (
     BAND_PARTS,
     Groove,
     Heard,
-    count_in,
     load_groove,
     play_band,
     play_click,
@@ -24,7 +23,9 @@ from genex.compose.chart_timeline import build_timeline, tempo_map, usual_tempo
 from genex.compose.exercises import played, tempo_steps
 from genex.compose.feel_comping import feel_comping
 from genex.compose.kept import Kept, kept_of
-from genex.compose.take_ending import at_home, slowing, with_last_bar
+from genex.compose.pickups import lead_in, pickup_first, told_pickup
+from genex.compose.take_ending import at_home, with_last_bar
+from genex.compose.tempo_signs import obeyed, with_last_ritardando
 from genex.errors import FretboardError, GrooveError, InputError, Place, RecipeError
 from genex.exact import Fraction, decimal
 from genex.exercises import Click, Exercise, Player
@@ -37,7 +38,7 @@ from genex.lines.pins import Pin, pinned
 from genex.lines.study_plan import Answer, Choice, CueSpan, StudyPlan, Task, in_tempo_steps
 from genex.recipe import Recipe, Version
 from genex.recipe.recipe import MAX_PLAYED_BARS
-from genex.score import LeadIn, Meter, Mix, Part, Role, Score, Timeline
+from genex.score import Meter, Mix, Part, Role, Score, Timeline
 from genex.score.checks import require_sound
 from genex.score.gm import INSTRUMENTS
 from genex.theory import Chord
@@ -142,8 +143,11 @@ class Composer:
             feel=groove.title,
             timeline=timeline,
             parts=(*leads, *band, *clicks),
-            lead_in=_lead_in(recipe, timeline, groove),
+            lead_in=lead_in(timeline, _count_in_bars(recipe), groove, leads),
+            pickup_beats=timeline.pickup_beats,
         )
+        if not ending:
+            score = replace(score, timeline=replace(timeline, pickup_beats=Fraction(0)))
         require_sound(score)
         return Composition(score, plan.cues, plan.answers, plan.choices, plan.task)
 
@@ -158,9 +162,12 @@ class Composer:
                 _require_length(recipe, each * len(steps.tempos), "tempo_steps")
                 plan = in_tempo_steps(plan, steps)
             if ending and not _has_own_chart(recipe):
+                plan = pickup_first(plan)
                 plan = _closed(recipe, replace(plan, timeline=at_home(plan.timeline, led=False)))
-        if ending and recipe.fields.ritardando:
-            plan = replace(plan, timeline=replace(plan.timeline, tempo=slowing(plan.timeline)))
+        if recipe.fields.ritardando:
+            plan = replace(plan, timeline=with_last_ritardando(plan.timeline))
+        if ending:
+            plan = replace(plan, timeline=replace(plan.timeline, tempo=obeyed(plan.timeline)))
         parts = (replace(part, mix=_LEAD_MIX.get(part.role, part.mix)) for part in plan.parts)
         return replace(plan, parts=tuple(parts))
 
@@ -174,6 +181,10 @@ class Composer:
         if goes_home:
             timeline = at_home(timeline)
         plan = _exercise(recipe, version, timeline) or StudyPlan(timeline, ())
+        with _placed(recipe, "pickup"):
+            plan = told_pickup(plan)
+        if ending:
+            plan = pickup_first(plan)
         if ending and not goes_home and plan.timeline.has_chords and _exercise_of(recipe).is_full:
             plan = replace(plan, timeline=with_last_bar(plan.timeline))
         if "guide" in recipe.parts:
@@ -206,7 +217,7 @@ class Composer:
         heard = Heard(leads, timeline, asks=_exercise_of(self._recipe).asks)
         drums: tuple[Part, ...] = ()
         if "drums" in names:
-            what = timeline.tempo, timeline.bars, timeline.sections, heard.phrase_ends
+            what = timeline.tempo, timeline.bars, timeline.sections, timeline.signs, heard.phrase_ends
             if ending not in self._drums or self._drums[ending][0] != what:
                 drums = _played(self._recipe, timeline, groove, ["drums"], heard, ending=ending)
                 self._drums[ending] = what, drums
@@ -457,6 +468,9 @@ def _rested(recipe: Recipe, timeline: Timeline, leads: Iterable[Part]) -> list[P
         replace(
             part,
             notes=tuple(note for note in part.notes if plays(part, note.onset_beats)),
+            pickup_notes=part.pickup_notes * plays(part, part.notes[-1].onset_beats)
+            if part.notes
+            else 0,
             grips=tuple(grip for grip in part.grips if plays(part, grip.onset_beats)),
         )
         for part in leads
@@ -479,7 +493,6 @@ def _mixed(recipe: Recipe, part: Part) -> Part:
     )
 
 
-def _lead_in(recipe: Recipe, timeline: Timeline, groove: Groove) -> LeadIn | None:
+def _count_in_bars(recipe: Recipe) -> int:
     written = recipe.fields.count_in
-    bars = DEFAULT_COUNT_IN_BARS if written is None else written
-    return count_in(timeline, bars, groove) if bars else None
+    return DEFAULT_COUNT_IN_BARS if written is None else written

@@ -1,4 +1,4 @@
-"""How a take ends: at home, on a tonic that is held, slower towards the end if that is wished.
+"""How a take ends: at home, on a tonic that is held.
 
 A loop leads back to its beginning; a take is over. What players do then [common practice]: the
 last bar has the tonic; a turnaround that began in the bar before gives way to the tonic too; a
@@ -13,15 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from genex.exact import Fraction
-from genex.score import Bar, ChordSpan, TempoChange, TempoMap, Timeline
+from genex.score import Bar, ChordSpan, Timeline
 from genex.theory import Chord, Degree, Key, parse_chord
-
-RITARDANDO_BARS = 2
-"""Bars in which a take gets slower, before its last bar."""
-END_TEMPO = 0.6
-"""Share of the tempo that is left in the last bar."""
-BRAKING = 3
-"""Curvature of the slowing down, as listeners liked it best [published: Friberg and Sundberg 1999]."""
 
 
 def tonic_chord(chords: Iterable[ChordSpan], key: Key) -> Chord:
@@ -155,27 +148,3 @@ def _quality_of(key: Key, *, seventh: bool) -> str:
     if 3 in lowered:
         return "m7" if seventh else "m"
     return ("7" if 7 in lowered else "maj7") if seventh else ""
-
-
-def slowing(timeline: Timeline) -> TempoMap:
-    """The timeline's tempo with a ritardando before its last bar, which keeps the tempo reached.
-
-    Tempo falls as a runner's speed who stops: ``v(x) = (1 + (w^q - 1) x)^(1/q)`` with ``w``
-    the share that is left and ``x`` the way from 0 to 1 [published: Friberg and Sundberg, JASA 105,
-    1999]; in steps of half a pulse.
-    """
-    bars = timeline.bars[-1 - RITARDANDO_BARS : -1]
-    last = timeline.bars[-1]
-    start = bars[0].onset_beats if bars else last.onset_beats
-    kept = [change for change in timeline.tempo.changes if change.onset_beats < start]
-    changes = list(kept)
-    step = timeline.meter.pulse_beats / 2
-    count = int((last.onset_beats - start) / step)
-    for index in range(count + 1):
-        onset = start + index * step if index < count else last.onset_beats
-        share = (1 + (END_TEMPO**BRAKING - 1) * (index + 1) / (count + 1)) ** (1 / BRAKING)
-        tempo = timeline.tempo.tempo_at(onset) * Fraction(round(share * 1000), 1000)
-        changes.append(TempoChange(onset, tempo))
-    if changes[0].onset_beats != 0:
-        changes.insert(0, timeline.tempo.changes[0])
-    return TempoMap(tuple(changes))

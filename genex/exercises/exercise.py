@@ -93,7 +93,6 @@ class Exercise(Fields):
     is_full        it is full to its end: a take has one bar more, to come home
     over_bed       a recipe that names no feel has a quiet bed under it
     swings         it is played as the feel has it; else straight in any feel
-    keeps_meter    the chart that it plays over may not change its meter
     begins_apart   in a series it begins otherwise than those of its kind before it
     usual_parts, usual_outputs, usual_blocks   what a recipe that names none of them has: parts,
                    files, and blocks of the handout
@@ -110,7 +109,6 @@ class Exercise(Fields):
     is_full: ClassVar[bool] = False
     over_bed: ClassVar[bool] = False
     swings: ClassVar[bool] = True
-    keeps_meter: ClassVar[bool] = False
     begins_apart: ClassVar[bool] = False
     usual_parts: ClassVar[tuple[PartName, ...]] = PLAYERS
     usual_outputs: ClassVar[tuple[OutputName, ...]] = DEFAULT_OUTPUTS

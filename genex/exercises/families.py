@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Exercise, Fault, refusals
-from genex.exercises.recipe_words import BLOCKS, PLAYERS
+from genex.exercises.recipe_words import PLAYERS
 from genex.text.field_kinds import AS_WORDS, Text, Whole
 from genex.theory import Pitch, find_scale
 
@@ -84,8 +84,6 @@ class Study(Exercise):
 
 class OverShapes(Rested, Study):
     """Goes through the shapes of each chord."""
-
-    usual_blocks = BLOCKS
 
     forms: Annotated[tuple[Text, ...], AS_WORDS] | None = Field(
         default=None,

@@ -23,22 +23,11 @@ OutputName = Literal[
     "leadsheet",
     "page",
 ]
-BlockName = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
+BlockName = Literal["chart", "task", "questions", "grips", "lines", "practice", "shapes", "care", "key"]
 
 PLAYERS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide", "exercise")
 """Every part but the click, which is there only if asked for."""
 DEFAULT_PARTS: tuple[PartName, ...] = ("drums", "bass", "comping", "guide")
 DEFAULT_OUTPUTS: tuple[OutputName, ...] = ("midi", "loop", "band", "tab")
-BLOCKS: tuple[BlockName, ...] = (
-    "chart",
-    "task",
-    "questions",
-    "grips",
-    "lines",
-    "practice",
-    "care",
-    "shapes",
-    "key",
-)
 SHEET_BLOCKS: tuple[BlockName, ...] = ("chart", "grips", "lines", "practice", "care")
 """One sheet of paper: the five shapes of every chord would be a book."""

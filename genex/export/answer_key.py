@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from genex.exact import Fraction
 from genex.export.notation import written_measure
+from genex.export.note_names import namer
 from genex.export.page_bars import measures
 from genex.score import BASE_VALUES, Score
 
@@ -34,7 +35,7 @@ def passage(
     score: Score, onset_beats: Fraction, length_beats: Fraction, phrases: Mapping[str, str]
 ) -> Passage:
     """The bars from a bar line on, as many as lie within the length."""
-    timeline = score.timeline
+    timeline, named = score.timeline, namer(phrases)
     own = [m for m in measures(score.lead_parts[0], timeline)
            if onset_beats <= m.bar.onset_beats < onset_beats + length_beats]  # fmt: skip
     first, last = own[0].bar.number, own[-1].bar.number
@@ -49,7 +50,10 @@ def passage(
     told_as = "bar" if first == last else "bars"
     return Passage(
         phrases[told_as].format(bars=first if first == last else f"{first}-{last}"),
-        " | ".join(" ".join(map(timeline.chord_label, timeline.chords_in(m.bar))) for m in own),
+        " | ".join(
+            " ".join(timeline.chord_label(span, named) for span in timeline.chords_in(m.bar))
+            for m in own
+        ),
         " | ".join(rhythm),
         tuple(w.value.base.letter for row in rows for w in row if w.value is not None),
     )

@@ -14,9 +14,11 @@ import csv
 import io
 import json
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from genex.exact import Fraction
+from genex.export.note_names import chord_name
+from genex.export.phrases import words
 from genex.export.typography import with_signs
 from genex.plain_text import cell
 from genex.score import FileClock, Score
@@ -58,12 +60,12 @@ class TimelineRow:
     sample: int
 
 
-def chord_captions(score: Score) -> list[Caption]:
+def chord_captions(score: Score, language: str = "en") -> list[Caption]:
     """A caption for each chord (nothing where the chart says N.C.), with ♭ and ♯."""
-    spans = score.timeline.merged_chords
+    spans, phrases = score.timeline.merged_chords, words(language)
     ends = [*(span.struck_beats for span in spans[1:]), score.length_beats]
     return [
-        Caption(span.struck_beats, end - span.struck_beats, with_signs(str(span.chord)))
+        Caption(span.struck_beats, end - span.struck_beats, with_signs(chord_name(span.chord, phrases)))
         for span, end in zip(spans, ends, strict=True)
         if span.chord is not None
     ]
@@ -76,6 +78,11 @@ def section_captions(score: Score) -> list[Caption]:
         for span in score.timeline.sections
         if span.name.strip()
     ]
+
+
+def chords_and_sections(score: Score, language: str = "en") -> list[Caption]:
+    """What captions tell where they tell nothing else."""
+    return [*section_captions(score), *chord_captions(score, language)]
 
 
 def captions_vtt(
@@ -126,7 +133,7 @@ def _cues(
     score: Score, captions: Iterable[Caption] | None, clock: FileClock, passes: int = 1
 ) -> list[_Cue]:
     if captions is None:
-        captions = [*section_captions(score), *chord_captions(score)]
+        captions = chords_and_sections(score)
     cues = []
     for number in range(passes):
         for caption in captions:
@@ -155,17 +162,19 @@ def timeline_rows(
     bars = len(timeline.bars)
     rows = []
     for number in range(passes):
-        for bar in timeline.bars:
-            times = {bar.onset_beats + pulse for pulse in bar.meter.pulses}
+        pickup = timeline.pickup_bar
+        for bar in (*([pickup] if pickup else []), *timeline.bars):
+            pulses = (bar.counted_from + pulse for pulse in bar.meter.pulses)
+            times = {bar.onset_beats, *(at for at in pulses if at > bar.onset_beats)}
             times |= {span.onset_beats for span in timeline.chords_in(bar)}
             for at in sorted(times):
                 rows.append(
                     TimelineRow(
                         bar=number * bars + bar.number,
-                        beat=round(float((at - bar.onset_beats) / bar.meter.pulse_beats) + 1, 4),
+                        beat=round(float((at - bar.counted_from) / bar.meter.pulse_beats) + 1, 4),
                         section=bar.section,
                         chorus=bar.chorus,
-                        chord=timeline.chord_label(timeline.chord_at(at)),
+                        chord="" if bar.is_pickup else timeline.chord_label(timeline.chord_at(at)),
                         seconds=round(float(clock.seconds(at, number)), 6),
                         sample=clock.sample(at, rate_hz, number),
                     )
@@ -175,33 +184,90 @@ def timeline_rows(
 
 def timeline_csv(score: Score, rate_hz: int, *, include_lead_in: bool = False, passes: int = 1) -> str:
     """The rows as comma-separated values with a heading (RFC 4180, lines end in CR LF)."""
+    rows = timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes)
+    return _table(({}, row) for row in rows)
+
+
+def turns_csv(turns: Iterable[Turn], rate_hz: int) -> str:
+    """The rows of several takes, in the first column what was announced."""
+    return _table(
+        ({"exercise": turn.announcement}, row) for turn in turns for row in _turn_rows(turn, rate_hz)
+    )
+
+
+def _table(rows: Iterable[tuple[dict[str, str], TimelineRow]]) -> str:
+    """Rows, each with further cells before it, as comma-separated values under a heading."""
+    cells = []
+    for before, row in rows:
+        fields: dict[str, object] = before | asdict(row)
+        texts = {name: cell(text) for name, text in fields.items() if isinstance(text, str)}
+        cells.append(fields | texts | {"beat": f"{row.beat:g}", "seconds": f"{row.seconds:.6f}"})
     buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, list(TimelineRow.__slots__))
+    writer = csv.DictWriter(buffer, list(cells[0]))
     writer.writeheader()
-    for row in timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes):
-        texts = {name: cell(text) for name, text in asdict(row).items() if isinstance(text, str)}
-        writer.writerow(asdict(row) | texts | {"beat": f"{row.beat:g}", "seconds": f"{row.seconds:.6f}"})
+    writer.writerows(cells)
     return buffer.getvalue()
+
+
+def _turn_rows(turn: Turn, rate_hz: int) -> list[TimelineRow]:
+    """The rows of a take as times of the file in which it starts later."""
+    later = turn.start_seconds
+    return [
+        replace(
+            row,
+            seconds=round(row.seconds + float(later), 6),
+            sample=row.sample + round_half_up(later * rate_hz),
+        )
+        for row in timeline_rows(turn.score, rate_hz, include_lead_in=True)
+    ]
 
 
 def timeline_json(score: Score, rate_hz: int, *, include_lead_in: bool = False, passes: int = 1) -> str:
     """The rows as JSON, with what they are counted from."""
     clock = FileClock.of(score, include_lead_in=include_lead_in)
+    rows = timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes)
+    content = _described(score, rate_hz, clock, rows, passes=passes)
+    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+
+
+def turns_json(title: str, turns: Iterable[Turn], rate_hz: int) -> str:
+    """The rows of several takes as JSON, for each with what they are counted from."""
+    takes = [
+        {"announcement": turn.announcement, "announced_seconds": float(turn.announced_seconds)}
+        | _described(
+            turn.score,
+            rate_hz,
+            FileClock.of(turn.score, include_lead_in=True),
+            _turn_rows(turn, rate_hz),
+            later=turn.start_seconds,
+        )
+        for turn in turns
+    ]
+    content = {"title": title, "sample_rate_hz": rate_hz, "exercises": takes}
+    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+
+
+def _described(
+    score: Score,
+    rate_hz: int,
+    clock: FileClock,
+    rows: Iterable[TimelineRow],
+    *,
+    passes: int = 1,
+    later: Fraction = Fraction(0),
+) -> dict[str, object]:
+    """A piece that starts ``later`` in its file, with its rows."""
     end = score.length_beats
-    content = {
+    return {
         "title": score.title,
         "key": str(score.timeline.key),
         "meter": str(score.timeline.meter),
         "sample_rate_hz": rate_hz,
-        "first_bar_seconds": round(float(clock.seconds(Fraction(0))), 6),
-        "last_bar_line_seconds": round(float(clock.seconds(end, passes - 1)), 6),
-        "last_bar_line_sample": clock.sample(end, rate_hz, passes - 1),
-        "rows": [
-            asdict(row)
-            for row in timeline_rows(score, rate_hz, include_lead_in=include_lead_in, passes=passes)
-        ],
+        "first_bar_seconds": round(float(clock.seconds(Fraction(0)) + later), 6),
+        "last_bar_line_seconds": round(float(clock.seconds(end, passes - 1) + later), 6),
+        "last_bar_line_sample": clock.sample(end, rate_hz, passes - 1) + round_half_up(later * rate_hz),
+        "rows": [asdict(row) for row in rows],
     }
-    return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
 
 
 def _stamp(milliseconds: int) -> str:

@@ -9,19 +9,20 @@ and the names of scales may stand.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
+from genex.export.note_names import key_words, namer
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
-from genex.export.phrases import key_name, words
+from genex.export.phrases import capitalised, words
 from genex.export.repeat_signs import PageBar, chart_page
-from genex.export.tab import plain_number
+from genex.export.tempo_words import FERMATA, TempoSigns, plain_number
 from genex.export.under_chords import Texts, UnderChords, aligned, texts_under
-from genex.score import PUSH_SIGN, Meter, Score, SectionSpan, Timeline
-from genex.theory import Key
+from genex.score import PUSH_SIGN, Hit, Meter, Score, SectionSpan, Timeline, written_hits
+from genex.theory import Chord, Key
 
 REPEAT_SIGN = "%"
 BARS_A_LINE = (4, 2, 1)
@@ -32,6 +33,8 @@ class ChartBar:
     """A bar: chords with their place in it as a share of the bar, 0 to 1.
 
     Without any in a piece that has no chords at all. ``under`` is what stands under each, if anything.
+    ``hits`` are what the band strikes alone, None where it plays on. ``fermatas``
+    are shares of the bar at which chords begin that are held.
     """
 
     meter: Meter
@@ -39,6 +42,28 @@ class ChartBar:
     repeats: bool = False
     signs: Signs = PLAIN
     under: tuple[Texts, ...] = ()
+    hits: tuple[Hit, ...] | None = None
+    tempo_words: str = ""
+    fermatas: tuple[Fraction, ...] = ()
+
+    @property
+    def before(self) -> str:
+        """What stands over the beginning of the bar: signs that a jump goes to, words of tempo."""
+        return " ".join(filter(None, (signs_before(self.signs), self.tempo_words)))
+
+    @property
+    def stands_above(self) -> bool:
+        """Whether anything is written over the bar, fermatas apart."""
+        return self.signs.stands_above or bool(self.tempo_words)
+
+    @property
+    def told_hits(self) -> str:
+        """The hits as they are counted, in braces; empty where the band plays on."""
+        return "" if self.hits is None else written_hits(self.hits)
+
+    def share_of(self, beats: Fraction) -> float:
+        """A time in the bar as a share of it."""
+        return float(beats / self.meter.bar_beats)
 
     @property
     def shares(self) -> tuple[Fraction, ...]:
@@ -88,6 +113,11 @@ class Chart:
         return any(name.startswith(PUSH_SIGN) for bar in bars for _, name in bar.chords)
 
     @property
+    def has_hits(self) -> bool:
+        """Whether there are bars of hits."""
+        return any(bar.hits is not None for section in self.sections for bar in section.bars)
+
+    @property
     def is_one_repeat(self) -> bool:
         """Whether all of it stands between repeat signs; never about other ones."""
         return self.times > 1 and not self.has_signs
@@ -98,6 +128,7 @@ def chart_of(
     under: Collection[UnderChords] = (),
     texts: Mapping[Fraction, Texts] | None = None,
     capo: int = 0,
+    phrases: Mapping[str, str] | None = None,
 ) -> Chart:
     """The chart of a timeline, with what is asked for ``under`` its chords, or other ``texts`` there.
 
@@ -106,10 +137,12 @@ def chart_of(
     chord, one after another, are one without a name.
     """
     if texts is None:
-        texts = texts_under(timeline, under, capo)
+        texts = texts_under(timeline, under, capo, phrases)
     else:
         capo = 0
+    named = namer(words() if phrases is None else phrases)
     page = chart_page(timeline, texts)
+    tempo_signs = TempoSigns(timeline)
     played: list[ChartSection] = []
     by_chord = named_by_chord(timeline)
     for is_run, run in groupby(timeline.sections, lambda span: span.onset_beats in by_chord):
@@ -120,7 +153,7 @@ def chart_of(
             if bars:
                 name = "" if is_run else first.name
                 tempo = _own_tempo(timeline, first, bars[0].bar.meter)
-                section_bars = tuple(_bars(timeline, bars, texts))
+                section_bars = tuple(_bars(timeline, bars, texts, named, tempo_signs))
                 played.append(ChartSection(name, section_bars, first.key, tempo))
     printed = tuple(dict.fromkeys(played))
     if len({section.name for section in printed}) < len(printed):
@@ -161,15 +194,18 @@ def section_facts(section: ChartSection, phrases: Mapping[str, str]) -> list[str
     """Key and tempo of a section where they are not those of the chart."""
     facts = []
     if section.key is not None:
-        key = key_name(str(section.key.tonic), section.key.mode, phrases)
-        facts.append(f"{phrases['key']}: {key}")
+        facts.append(f"{phrases['key']}: {key_words(section.key, phrases)}")
     if section.tempo is not None:
         facts.append(f"{phrases['tempo']}: {plain_number(section.tempo)}")
     return facts
 
 
 def _bars(
-    timeline: Timeline, page: Sequence[PageBar], texts: Mapping[Fraction, Texts]
+    timeline: Timeline,
+    page: Sequence[PageBar],
+    texts: Mapping[Fraction, Texts],
+    named: Callable[[Chord], str],
+    tempo_signs: TempoSigns,
 ) -> list[ChartBar]:
     found: list[ChartBar] = []
     before: object = None
@@ -183,15 +219,19 @@ def _bars(
         chords = tuple(
             (
                 (at - bar.onset_beats) / bar.length_beats,
-                timeline.written_label(span) if at == span.onset_beats else timeline.chord_label(span),
+                label(span, named),
             )
             for at, span in spans
+            for label in [timeline.written_label if at == span.onset_beats else timeline.chord_label]
             if timeline.has_chords
         )
         under = tuple(texts[span.onset_beats] for _, span in spans if texts)
-        repeats = bool(chords) and (chords, under) == before
-        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under))
-        before = chords, under
+        repeats = bool(chords) and (chords, under, bar.hits) == before
+        fermatas = tuple((at - bar.onset_beats) / bar.length_beats for at in tempo_signs.fermatas(bar))
+        repeats = repeats and not fermatas
+        words = tempo_signs.words(bar)
+        found.append(ChartBar(bar.meter, chords, repeats, entry.signs, under, bar.hits, words, fermatas))
+        before = chords, under, bar.hits
     return found
 
 
@@ -205,7 +245,7 @@ def chart_text(
 ) -> str:
     """The chart in plain text, at most ``width`` columns wide where the symbols allow it."""
     phrases = words(language)
-    chart = chart_of(score.timeline, under, capo=capo)
+    chart = chart_of(score.timeline, under, capo=capo, phrases=phrases)
     lines = textwrap.wrap(score.title, width)
     lines += textwrap.wrap("   ".join(chart_facts(score, phrases)), width)
     marks = _Marks.of(chart)
@@ -267,7 +307,7 @@ class _Marks:
     def fitting(self, chart: Chart, width: int) -> tuple[int, int]:
         """Bars in a line of that width, and the width of each."""
         bars = [bar for section in chart.sections for bar in section.bars]
-        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar.signs, 0))) for bar in bars))
+        cell = max(8, *(max(len(self.cell(bar, 0)), len(_above(bar, 0))) for bar in bars))
         return next((n for n in BARS_A_LINE if n * (cell + self.width + 3) + 2 <= width), 1), cell
 
     def cell(self, bar: ChartBar, width: int) -> str:
@@ -298,7 +338,7 @@ class _Marks:
         text = "    " if self.outer else "  "
         for index, (bar, cell) in enumerate(zip(row.bars, cells, strict=True)):
             sign = 0 if self.outer and index == 0 else self.width
-            text += " " * sign + _above(bar.signs, len(cell)) + "   "
+            text += " " * sign + _above(bar, len(cell)) + "   "
         return [(self._indent(row, cells) + text).rstrip()] if text.strip() else []
 
     def lines_below(
@@ -331,23 +371,28 @@ def signs_before(signs: Signs) -> str:
     return " ".join(name for name, stands in (("Segno", signs.segno), ("Coda", signs.coda)) if stands)
 
 
-def _above(signs: Signs, width: int) -> str:
-    """What jumps write over a bar: at its beginning where they go to, at its end where they leave."""
-    before = signs_before(signs)
-    gap = "  " if before and signs.said else ""
-    return f"{before}{gap}{signs.said.rjust(width - len(before) - len(gap))}"
+def _above(bar: ChartBar, width: int) -> str:
+    """What is written over a bar: at its beginning where jumps go to and how fast, at its end where they
+    leave and what is held."""
+    line = bar.before
+    for share in bar.fermatas:
+        column = min(int(share * width), width - len(FERMATA))
+        line = f"{line.ljust(column)}{'  ' if len(line) > column else ''}{FERMATA}"
+    gap = "  " if line and bar.signs.said else ""
+    return f"{line}{gap}{bar.signs.said.rjust(width - len(line) - len(gap))}"
 
 
 def chart_facts(score: Score, phrases: Mapping[str, str]) -> list[str]:
     """Key, tempo, meter and feel, each with its name."""
     timeline = score.timeline
-    key = key_name(str(timeline.key.tonic), timeline.key.mode, phrases)
+    key = key_words(timeline.key, phrases)
     tempo = plain_number(timeline.tempo.changes[0].mark(timeline.meter))
     return [
         f"{phrases['key']}: {key}",
         f"{phrases['tempo']}: {tempo}",
         f"{phrases['meter']}: {timeline.meter}",
         f"{phrases['feel']}: {score.feel}",
+        *([f"{capitalised(phrases['pickup'])}: {score.pickup_value}"] if score.pickup_beats else []),
     ]
 
 
@@ -365,10 +410,12 @@ def chart_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
 
 
 def sign_notes(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
-    """What pushed chords and the lines under a capo's chords mean, where there are any."""
+    """What pushed chords, hits and the lines under a capo's chords mean, where there are any."""
     notes = []
     if chart.has_pushes:
         notes.append(phrases["pushed"])
+    if chart.has_hits:
+        notes.append(phrases["hits"])
     if chart.capo:
         notes.append(phrases["capo_shapes"].format(capo=chart.capo))
     return notes
@@ -378,6 +425,9 @@ def _bar_text(bar: ChartBar, width: int) -> str:
     """A bar's chords, each at its share of ``width``, at least two columns apart."""
     if bar.repeats:
         return REPEAT_SIGN.ljust(width)
+    if bar.hits is not None:
+        hits, bar = f" {bar.told_hits}", replace(bar, hits=None)
+        return _bar_text(bar, max(0, width - len(hits))) + hits
     line = ""
     for column, (_, name) in zip(_columns(bar, width), bar.chords, strict=True):
         line = line.ljust(column) + name

@@ -18,16 +18,16 @@ from genex.export.chord_chart import (
     chart_of,
     enclosed,
     section_facts,
-    signs_before,
 )
 from genex.export.neck_panel import PALETTES, Palette, Theme
 from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.phrases import words
 from genex.export.repeat_signs import chart_page
 from genex.export.spoken import chart_in_words
-from genex.export.typography import FONT_FAMILY, with_signs, xml_safe
+from genex.export.typography import families, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
-from genex.score import PUSH_SIGN, Score
+from genex.readers.font import Font
+from genex.score import HELD_SIGN, PUSH_SIGN, Score
 
 ROW_WIDTH, CELL_HEIGHT = 624.0, 60.0
 PADDING = 16.0
@@ -46,6 +46,8 @@ LETTER_WIDTH = 0.66
 """Width of a letter of DejaVu Sans Bold as a share of its size, on average over chord symbols."""
 SMALL = 11.0
 """Chords that would have to be smaller than this to have room above their texts get wider bars."""
+HITS_HEIGHT = 26.0
+"""Room at the bottom of a row for the slashes of hits and their counts."""
 UNDER_SIZE, UNDER_LINE, UNDER_LETTER = 10.0, 13.0, 6.3
 """Size of what stands under chords, from line to line, and a letter of it in DejaVu Sans."""
 
@@ -80,11 +82,12 @@ def chart_svg(
     language: str = "en",
     under: Collection[UnderChords] = (),
     capo: int = 0,
+    font: Font | None = None,
 ) -> str:
-    """The chart as a picture, in SVG user units (CSS pixels)."""
+    """The chart as a picture, in SVG user units (CSS pixels). ``font`` has what genex's own lack."""
     palette = PALETTES[theme]
     phrases = words(language)
-    chart = chart_of(score.timeline, under, capo=capo)
+    chart = chart_of(score.timeline, under, capo=capo, phrases=phrases)
     grid = _Grid.of(chart)
     width = 2 * MARGIN + ROW_WIDTH
     drawn = [
@@ -107,15 +110,18 @@ def chart_svg(
         rows = rows_of(enclosed(section.bars, opens=opens, closes=closes), grid.columns)
         for number, row in enumerate(rows):
             left = MARGIN + grid.cell * row.indent
-            if any(bar.signs.stands_above for bar in row.bars):
+            if any(bar.stands_above for bar in row.bars):
                 top += BRACKET_HEIGHT
                 drawn += _brackets(row.bars, left, top, grid, palette)
             below = _below(row.bars, grid)
             height = CELL_HEIGHT + max(
                 (UNDER_LINE * len(lines[0]) for lines in below if lines), default=0.0
             )
+            if any(bar.hits is not None and not bar.repeats for bar in row.bars):
+                height += HITS_HEIGHT
             drawn += _row(row.bars, left, top, height, grid, palette)
             drawn += _under(row.bars, below, left, top, grid, palette)
+            drawn += _hits(row.bars, left, top + height, grid, palette)
             for index, bar in enumerate(row.bars):
                 if bar.meter != meter:
                     meter = bar.meter
@@ -132,7 +138,7 @@ def chart_svg(
     height = top + MARGIN / 2
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
-        f'viewBox="0 0 {width:g} {height:g}" font-family="{FONT_FAMILY}, sans-serif" role="img">'
+        f'viewBox="0 0 {width:g} {height:g}" font-family="{families(font)}" role="img">'
     )
     bars = [entry.bar for entry in chart_page(score.timeline).bars]
     about = chart_in_words(score.timeline, bars, phrases)
@@ -167,7 +173,7 @@ def _brackets(
         if signs.times > UNDERSTOOD_TIMES:
             times = f"{signs.times}x"
             drawn.append(_text(right, bottom - 5, times, palette.ink, 12, anchor="end"))
-        if before := signs_before(signs):
+        if before := bar.before:
             shift = 22 if signs.ending_begins else 0
             drawn.append(_text(left + shift, bottom - 5, before, palette.ink, 12))
         if signs.said:
@@ -222,6 +228,28 @@ def _under(
     return drawn
 
 
+def _hits(
+    row: Sequence[ChartBar], start: float, bottom: float, grid: _Grid, palette: Palette
+) -> list[str]:
+    """The hits of a row, each a slash where it comes in its bar over its count; a held one with a line
+    to its end."""
+    drawn = []
+    for index, bar in enumerate(row):
+        left, inner = start + grid.cell * index + PADDING + _shift(bar), _inner(bar, grid)
+        for hit in bar.hits or () if not bar.repeats else ():
+            x, y = left + bar.share_of(hit.onset_beats) * inner, bottom - HITS_HEIGHT + 2
+            drawn.append(_line(x, y + 5, x + 7, y - 5, palette.ink, 3))
+            if hit.is_held:
+                end = left + bar.share_of(hit.end_beats) * inner - 4
+                drawn.append(_line(x + 8, y, max(x + 10, end), y, palette.ink, 1.2))
+            count = hit.count.removesuffix(HELD_SIGN)
+            drawn.append(_text(x, y + 17, count, palette.soft, UNDER_SIZE, bold=False))
+        if bar.hits == () and not bar.repeats:
+            y = bottom - HITS_HEIGHT + 2
+            drawn.append(_line(left + inner / 2 - 8, y, left + inner / 2 + 8, y, palette.ink, 4))
+    return drawn
+
+
 def _shift(bar: ChartBar) -> float:
     """How far the first chord moves to the right for the dots of a repeat."""
     return 5.0 if bar.signs.opens else 0.0
@@ -258,6 +286,8 @@ def _row(
             drawn += _repeat(left, top, height, 1, palette)
         if bar.signs.closes:
             drawn += _repeat(left + grid.cell, top, height, -1, palette)
+        for share in bar.fermatas:
+            drawn += _fermata(left + _shift(bar) + PADDING + float(share) * inner, top + 10, palette)
         if bar.repeats:
             sign = _text(
                 left + grid.cell / 2, middle + 7, REPEAT_SIGN, palette.soft, CHORD_SIZE, anchor="middle"
@@ -344,6 +374,15 @@ def _heavy_line(x: float, top: float, height: float, side: int, palette: Palette
     return [
         _line(x + 1.5 * side, top, x + 1.5 * side, bottom, palette.ink, 4),
         _line(x + 6 * side, top, x + 6 * side, bottom, palette.ink, 1.2),
+    ]
+
+
+def _fermata(x: float, y: float, palette: Palette) -> list[str]:
+    """An arc over a dot, above the chord that begins at ``x``."""
+    arc = f"M {x:g} {y + 5:g} a 8 8 0 0 1 16 0"
+    return [
+        f'<path d="{arc}" fill="none" stroke="{palette.ink}" stroke-width="1.8"/>',
+        f'<circle cx="{x + 8:g}" cy="{y + 3:g}" r="1.7" fill="{palette.ink}"/>',
     ]
 
 

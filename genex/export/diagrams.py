@@ -19,6 +19,7 @@ import re
 import struct
 import zlib
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -40,9 +41,10 @@ from genex.export.neck_text import shape_heading
 from genex.export.phrases import words
 from genex.export.spoken import shape_in_words
 from genex.export.svg_strokes import circle, number, svg_page, text_at
-from genex.export.typography import FONT_FAMILY, font_files, with_signs
+from genex.export.typography import FONT_FAMILY, font_file, font_files, with_signs
 from genex.fretboard import OPEN_FORM, Shape, Tuning
 from genex.lazy import lazy
+from genex.readers.font import Font
 
 if TYPE_CHECKING:
     import resvg_py
@@ -74,12 +76,17 @@ MM_PER_INCH = 25.4
 
 
 def shape_svg(
-    shape: Shape, tuning: Tuning, style: DiagramStyle = PLAIN_STYLE, *, title: str | None = None
+    shape: Shape,
+    tuning: Tuning,
+    style: DiagramStyle = PLAIN_STYLE,
+    *,
+    title: str | None = None,
+    language: str = "en",
 ) -> str:
     """A picture of one shape; its form and position as title unless another is given."""
-    panel = _shape_panel(shape, tuning, style)
+    panel = _shape_panel(shape, tuning, style, language)
     titled = panel.titled(title) if title is not None else panel
-    return _page([(0.0, 0.0, titled)], style, about=f"{shape_in_words(shape)}.")
+    return _page([(0.0, 0.0, titled)], style, about=f"{shape_in_words(shape, language)}.")
 
 
 def neck_svg(
@@ -89,11 +96,12 @@ def neck_svg(
     *,
     title: str = "",
     frets: tuple[int, int] | None = None,
+    language: str = "en",
 ) -> str:
     """A picture of any marks; ``frets`` is the first and last fret shown."""
-    return _page(
-        [(0.0, 0.0, Panel(tuple(marks), tuning, style, title, frets or fret_window(marks)))], style
-    )
+    window = frets or fret_window(marks)
+    panel = Panel(tuple(marks), tuning, style, title, window, language=language)
+    return _page([(0.0, 0.0, panel)], style)
 
 
 def sheet_svg(
@@ -146,8 +154,9 @@ def sheet_svg(
     return _page(placed, style, foot=foot, foot_height=LEGEND_HEIGHT, about=f"{about}.")
 
 
-def svg_to_png(svg: str, *, width_mm: float | None = None) -> bytes:
-    """A PNG of an SVG with 300 dots an inch, so wide on paper; only genex's own fonts.
+def svg_to_png(svg: str, *, width_mm: float | None = None, font: Font | None = None) -> bytes:
+    """A PNG of an SVG with 300 dots an inch, so wide on paper; in genex's own fonts, and behind them
+    the ``font`` that is given.
 
     Without a width it is as large as its labels need.
 
@@ -156,18 +165,19 @@ def svg_to_png(svg: str, *, width_mm: float | None = None) -> bytes:
     """
     width, height, paper = _page_of(svg)
     pixels = max(1, round((width_mm or width * UNIT_MM) / MM_PER_INCH * DOTS_PER_INCH))
-    made = bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=svg,
-            width=pixels,
-            height=max(1, round(pixels * height / width)),
-            background=paper,
-            skip_system_fonts=True,
-            font_files=[str(path) for path in font_files()],
-            font_family=FONT_FAMILY,
-            sans_serif_family=FONT_FAMILY,
+    with nullcontext() if font is None else font_file(font) as own:
+        made = bytes(
+            resvg_py.svg_to_bytes(
+                svg_string=svg,
+                width=pixels,
+                height=max(1, round(pixels * height / width)),
+                background=paper,
+                skip_system_fonts=True,
+                font_files=[str(path) for path in (*font_files(), *([own] if own else []))],
+                font_family=FONT_FAMILY,
+                sans_serif_family=FONT_FAMILY,
+            )
         )
-    )
     return _with_resolution(made)
 
 

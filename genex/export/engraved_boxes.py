@@ -19,7 +19,7 @@ from genex.export.engraver import music_font_metrics
 
 SVG = "{http://www.w3.org/2000/svg}"
 _USE, _PATH, _POLYGON, _TEXT = (SVG + tag for tag in ("use", "path", "polygon", "text"))
-_HREF = "{http://www.w3.org/1999/xlink}href"
+HREF = "{http://www.w3.org/1999/xlink}href"
 _WIDTHS = Path(__file__).resolve().parent / "handout" / "fonts" / "widths.txt"
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -120,7 +120,7 @@ _Corners = tuple[float, float, float, float]
 
 
 def _glyph(element: ElementTree.Element) -> _Corners | None:
-    code = element.get(_HREF, "").lstrip("#").partition("-")[0]
+    code = element.get(HREF, "").lstrip("#").partition("-")[0]
     metrics = music_font_metrics().get(code)
     if metrics is None:
         return None

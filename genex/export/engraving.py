@@ -174,6 +174,8 @@ def _strings(root: ElementTree.Element) -> tuple[str, ...]:
     details = root.find(".//staff-details")
     if details is None:
         return ()
+    if names := details.get("names"):
+        return tuple(map(with_signs, names.split()))
     tuned = sorted(details.findall("staff-tuning"), key=lambda found: -int(found.get("line", "0")))
     pitches = []
     for string in tuned:
@@ -256,15 +258,18 @@ def _name_dead(root: ElementTree.Element) -> None:
 
 
 def _break_systems(part: ElementTree.Element, starts: Collection[int]) -> None:
+    behind_pickup = False
     for index, measure in enumerate(part.findall("measure")):
         for found in measure.findall("print"):
             measure.remove(found)
-        if index not in starts:
+        begins = index in starts or behind_pickup
+        behind_pickup = measure.get("implicit") == "yes"
+        if not begins:
             continue
         for direction in measure.findall("direction"):
             if direction.find("direction-type/rehearsal") is not None:
                 measure.remove(direction)
-        if index:
+        if index and index in starts:
             measure.insert(0, ElementTree.Element("print", {"new-system": "yes"}))
 
 

@@ -17,6 +17,7 @@ from itertools import groupby
 from genex.export.held_grips import ShownGrip, grips_by_section
 from genex.export.neck_marks import Label
 from genex.export.neck_panel import MARGIN, PALETTES, Palette, Theme
+from genex.export.note_names import chord_name, note_name
 from genex.export.phrases import words
 from genex.export.svg_strokes import circle, line, number, svg_page, text_at
 from genex.export.typography import with_signs
@@ -99,21 +100,25 @@ class GripDots:
         return ", ".join(told)
 
 
-def dots_of(grip: Grip, title: str = "") -> GripDots:
+def dots_of(grip: Grip, title: str = "", language: str = "en") -> GripDots:
     """What is drawn of a grip."""
-    notes = {s: str(pitch.name) for s, pitch in zip(grip.strings, grip.pitches, strict=True)}
+    phrases = words(language)
+    notes = {
+        s: note_name(pitch.name, phrases) for s, pitch in zip(grip.strings, grip.pitches, strict=True)
+    }
     return GripDots(title, grip.held.frets, grip.held.fingers, grip.degrees, notes)
 
 
-def dots_of_held(held: HeldGrip, title: str = "") -> GripDots:
+def dots_of_held(held: HeldGrip, title: str = "", language: str = "en") -> GripDots:
     """What is drawn of a grip that is played."""
+    phrases = words(language)
     by_string = {note.fretting.string: note for note in held.notes if note.fretting is not None}
     return GripDots(
         title,
         {string: fret for string, (fret, _) in held.places.items()},
         {string: finger for string, (_, finger) in held.places.items()},
         {string: note.degree for string, note in by_string.items()},
-        {string: str(note.pitch.name) for string, note in by_string.items()},
+        {string: note_name(note.pitch.name, phrases) for string, note in by_string.items()},
     )
 
 
@@ -145,7 +150,7 @@ def grips_svg(
     if not grips:
         raise ValueError("a picture needs at least one grip")
     phrases, palette = words(language), style.palette
-    heading = with_signs(chord.symbol)
+    heading = with_signs(chord_name(chord, phrases))
     if tuning.capo:
         heading += f", {phrases['capo'].format(capo=tuning.capo)}"
     drawn = [text_at(MARGIN, MARGIN + 14, heading, palette.ink, 18, anchor="start", bold=True)]
@@ -159,7 +164,7 @@ def grips_svg(
             rows = max(dots_of(grip).rows for grip in row)
             x, before = MARGIN, None
             for grip in row:
-                panel = _Panel(dots_of(grip), tuning, style, rows)
+                panel = _Panel(dots_of(grip, language=language), tuning, style, rows)
                 text = phrases["on_strings"].format(strings=" ".join(map(str, grip.strings)))
                 if grip.strings != before:
                     drawn.append(text_at(x, top + 11, text, palette.soft, 11, anchor="start"))
@@ -202,7 +207,7 @@ def played_svg(
             top += LINE_HEIGHT
         for start in range(0, len(section.grips), columns):
             row = section.grips[start : start + columns]
-            dots = [dots_of_held(each.held, chord_over(each)) for each in row]
+            dots = [dots_of_held(each.held, chord_over(each, phrases), language) for each in row]
             rows, x = max(each.rows for each in dots), MARGIN
             for each, bar in zip(dots, (shown.bar for shown in row), strict=True):
                 panel = _Panel(each, tuning, style, rows)
@@ -218,9 +223,9 @@ def played_svg(
     return svg_page(width, top + LINE_HEIGHT, score.title, palette.paper, drawn, about=" ".join(told))
 
 
-def chord_over(shown: ShownGrip) -> str:
+def chord_over(shown: ShownGrip, phrases: Mapping[str, str]) -> str:
     """The chord that stands over a grip."""
-    return with_signs(shown.chord.symbol) if shown.chord is not None else ""
+    return with_signs(chord_name(shown.chord, phrases))
 
 
 def _rows(grips: Sequence[Grip], columns: int) -> Iterator[list[Grip]]:

@@ -72,14 +72,19 @@ def midi_bytes(score: Score, *, include_lead_in: bool = False) -> bytes:
     parts = [(part, clock.lead_in_beats) for part in score.parts]
     if lead_in:
         parts.insert(0, (lead_in.part, Fraction(0)))
-    channels = _channels([part for part, _ in parts])
-    kit_part = _kit_part([part for part, _ in parts])
+    channels = channels_of([part for part, _ in parts])
+    kit_part = kit_part_of([part for part, _ in parts])
 
-    tracks = [_conductor(score, clock).track(end_tick)]
+    conductor = TrackEvents()
+    conductor.add(0, TrackEvents.SETTING, midi.text("track_name", score.title))
+    add_piece(conductor, score, clock)
+    tracks = [conductor.track(end_tick)]
     for (part, offset), channel in zip(parts, channels, strict=True):
         sets_channel = not part.is_percussion or part is kit_part
-        tempo = score.tempo
-        events = _part_events(part, channel, beats_to_ticks(offset), end_tick, sets_channel, tempo)
+        events = TrackEvents()
+        events.add(0, TrackEvents.SETTING, midi.text("track_name", part.name))
+        within = (0, end_tick)
+        add_part(events, part, channel, beats_to_ticks(offset), within, sets_channel, score.tempo)
         tracks.append(events.track(end_tick))
     return midi.midi_file(tracks, TICKS_PER_BEAT)
 
@@ -116,14 +121,18 @@ def controller_pan(mix: Mix) -> int:
     return min(127, max(1, 64 + round(63 * mix.pan)))
 
 
-def _conductor(score: Score, clock: FileClock) -> TrackEvents:
-    events = TrackEvents()
+def add_piece(
+    events: TrackEvents, score: Score, clock: FileClock, offset_beats: Fraction = Fraction(0)
+) -> Fraction:
+    """Meter, keys, tempo, sections and chords of a piece, in a file where it begins at an offset.
+
+    Returns how long it lasts by its tempo events, in microseconds.
+    """
 
     def add(beats: Fraction, event: bytes) -> None:
-        events.add(beats_to_ticks(beats), TrackEvents.SETTING, event)
+        events.add(beats_to_ticks(offset_beats + beats), TrackEvents.SETTING, event)
 
     timeline = score.timeline
-    add(Fraction(0), midi.text("track_name", score.title))
     if clock.lead_in_beats:
         # The count-in has the first bar's meter; repeating it at bar 1 makes bar 1 begin there.
         add(Fraction(0), _meter_event(timeline.bars[0].meter))
@@ -140,7 +149,8 @@ def _conductor(score: Score, clock: FileClock) -> TrackEvents:
             key = written
     times = {clock.beats(bar.onset_beats) for bar in timeline.bars} | {clock.beats(score.length_beats)}
     times |= {change.onset_beats for change in clock.tempo.changes} | {Fraction(0)}
-    for beats, value in tempo_events(clock.tempo, sorted(times)):
+    tempos = tempo_events(clock.tempo, sorted(times))
+    for beats, value in tempos:
         add(beats, midi.set_tempo(value))
     for section in timeline.sections:
         if section.name.strip():
@@ -148,7 +158,9 @@ def _conductor(score: Score, clock: FileClock) -> TrackEvents:
     for span in timeline.merged_chords:
         if label := timeline.chord_label(span):
             add(clock.beats(span.struck_beats), midi.text("marker", label))
-    return events
+    ends = [*(beats for beats, _ in tempos[1:]), clock.beats(score.length_beats)]
+    lasting = (value * (end - start) for (start, value), end in zip(tempos, ends, strict=True))
+    return sum(lasting, Fraction(0))
 
 
 def _meter_event(meter: Meter) -> bytes:
@@ -156,7 +168,8 @@ def _meter_event(meter: Meter) -> bytes:
     return midi.time_signature(meter.count, meter.unit, click)
 
 
-def _channels(parts: Sequence[Part]) -> list[int]:
+def channels_of(parts: Sequence[Part]) -> list[int]:
+    """The channel of each part, counted from 0. Raises InputError."""
     melodic = [part for part in parts if not part.is_percussion]
     if len(melodic) > len(_MELODIC_CHANNELS):
         raise InputError(
@@ -167,31 +180,40 @@ def _channels(parts: Sequence[Part]) -> list[int]:
     return [PERCUSSION_CHANNEL if part.is_percussion else next(free) for part in parts]
 
 
-def _kit_part(parts: Sequence[Part]) -> Part | None:
+def kit_part_of(parts: Sequence[Part]) -> Part | None:
     """The part that sets up channel 10: the drums, or else the first click."""
     percussion = [part for part in parts if part.is_percussion]
     return next((part for part in percussion if part.role is Role.DRUMS), next(iter(percussion), None))
 
 
-def _part_events(
-    part: Part, channel: int, shift_ticks: int, end_tick: int, sets_channel: bool, tempo: TempoMap
-) -> TrackEvents:
-    events = TrackEvents()
+def add_part(
+    events: TrackEvents,
+    part: Part,
+    channel: int,
+    shift_ticks: int,
+    within: tuple[int, int],
+    sets_channel: bool,
+    tempo: TempoMap,
+) -> None:
+    """The notes of a part, later by ``shift_ticks``, and what they need on their channel.
+
+    No note goes beyond ``within``, the ticks where the piece begins and ends in the file.
+    """
+    start_tick, end_tick = within
     name = program_name(part.program, percussion=part.is_percussion)
-    events.add(0, TrackEvents.SETTING, midi.text("track_name", part.name))
-    events.add(0, TrackEvents.SETTING, midi.text("instrument_name", name))
+    events.add(start_tick, TrackEvents.SETTING, midi.text("instrument_name", name))
     if sets_channel:
         settings = [(7, controller_volume(part.mix)), (10, controller_pan(part.mix))]
         program = midi.program_change(channel, part.program)
-        events.add(0, TrackEvents.SETTING, program)
-        _add_controls(events, 0, channel, settings)
+        events.add(start_tick, TrackEvents.SETTING, program)
+        _add_controls(events, start_tick, channel, settings)
     slides = [abs(note.slide.from_semitones) for note in part.notes if note.slide]
     bends = [note.bend.semitones + 1 for note in part.notes if note.bend is not None]
     bend_range = max([DEFAULT_BEND_RANGE, *slides, *bends])
     if slides or bends:
-        _add_controls(events, 0, channel, _bend_range_controls(bend_range))
+        _add_controls(events, start_tick, channel, _bend_range_controls(bend_range))
     for note, ticks in zip(part.notes, part.sounding_ticks, strict=True):
-        start, end = _note_ticks(ticks, shift_ticks, end_tick)
+        start, end = _note_ticks(ticks, shift_ticks, within)
         key = note.midi
         events.add(start, TrackEvents.NOTE_ON, midi.note_on(channel, key, note.velocity))
         events.add(end, TrackEvents.NOTE_OFF, midi.note_off(channel, key))
@@ -200,12 +222,12 @@ def _part_events(
             events.add(tick, TrackEvents.SETTING, midi.pitch_wheel(channel, value))
     if slides or bends:
         _add_controls(events, end_tick, channel, _bend_range_controls(DEFAULT_BEND_RANGE))
-    return events
 
 
-def _note_ticks(sounding: tuple[int, int], shift: int, end_tick: int) -> tuple[int, int]:
+def _note_ticks(sounding: tuple[int, int], shift: int, within: tuple[int, int]) -> tuple[int, int]:
     """First and last tick of a note, kept between the start of the file and its last bar line."""
-    start = min(max(0, shift + sounding[0]), end_tick - 1)
+    start_tick, end_tick = within
+    start = min(max(start_tick, shift + sounding[0]), end_tick - 1)
     return start, min(max(start + 1, shift + sounding[1]), end_tick)
 
 

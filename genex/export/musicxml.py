@@ -16,30 +16,29 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
-from xml.etree.ElementTree import Element, SubElement
+from xml.etree.ElementTree import Element
 
 from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
-from genex.export.notation import Written, written_measure
-from genex.export.note_values import VALUES
+from genex.export.notation import Written, add_courtesy_accidentals, written_measure
 from genex.export.page_bars import Event, Measure, measures
+from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar, full_page, signed_page
-from genex.export.xml_measures import MeasureWriter, child, document, document_text, pitch_element
+from genex.export.tab_layout import string_names
+from genex.export.xml_measures import (
+    ACCIDENTALS,
+    MeasureWriter,
+    child,
+    document,
+    document_text,
+    numbered,
+    pitch_element,
+)
 from genex.export.xml_techniques import Techniques, struck, words_over
-from genex.score import BASE_VALUES, Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
+from genex.score import Articulation, Bar, Note, Part, Score, Stroke, Timeline, program_name
 from genex.theory import STEPS
 
 Look = Literal["notes", "slashes", "blank"]
-
-ACCIDENTALS = {
-    -3: "triple-flat",
-    -2: "flat-flat",
-    -1: "flat",
-    0: "natural",
-    1: "sharp",
-    2: "double-sharp",
-    3: "triple-sharp",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +55,7 @@ def musicxml_text(
     show_degrees: bool = False,
     fold_repeats: bool = False,
     bars_per_system: int | None = None,
+    courtesy: bool = False,
 ) -> str:
     """A MusicXML document of the named parts, or of all lead parts.
 
@@ -63,12 +63,20 @@ def musicxml_text(
     fold_repeats     what is alike in all parts is written once, between repeat signs: choruses,
                      sections that follow themselves, the chart's repeats with their endings
     bars_per_system  a system break every so many bars; None leaves it to the reader
+    courtesy         accidentals that remind, marked as cautionary
 
     Raises KeyError for an unknown part.
     """
     parts = score.lead_parts if part_names is None else tuple(score.part(name) for name in part_names)
-    page = signed_page(score.timeline, parts) if fold_repeats else full_page(score.timeline)
-    root = parts_document(score, parts, page, show_degrees=show_degrees, bars_per_system=bars_per_system)
+    page = (signed_page if fold_repeats else full_page)(score.timeline, parts)
+    root = parts_document(
+        score,
+        parts,
+        page,
+        show_degrees=show_degrees,
+        bars_per_system=bars_per_system,
+        courtesy=courtesy,
+    )
     return document_text(root)
 
 
@@ -81,13 +89,17 @@ def parts_document(
     show_positions: bool = False,
     chord_fingers: bool = True,
     bars_per_system: int | None = None,
+    courtesy: bool = False,
     look: Look = "notes",
+    engraved_in: str | None = None,
 ) -> Element:
     """The root of a MusicXML document of these parts of the score in the bars of a page.
 
     ``show_positions`` writes where the hand lies and what it does above the notes. Without
     ``chord_fingers`` the fingers of chords are left to diagrams beside it. ``look``: as notes; as
     a rhythm in slashes; or blank, with the rests left out, to write into.
+    ``engraved_in`` is the language of a document for genex's own engraver: chords and strings are named
+    as there, which other readers would not understand.
     """
     root, part_list = document(score)
     for index, part in enumerate(parts, start=1):
@@ -96,21 +108,15 @@ def parts_document(
         writer = _PartWriter(
             score, part, page, show_degrees=show_degrees, break_every=bars_per_system, look=look
         )
+        writer.phrases = words(engraved_in or "en")
         if part.chordal and not chord_fingers:
             writer.fingered = frozenset()
         if show_positions:
             writer.hand_marks = words_over(part)
+        if courtesy:
+            add_courtesy_accidentals(writer.rows)
         root.append(writer.element(identifier))
     return root
-
-
-def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:
-    """A lead sheet without melody: chord symbols over slashes, with repeats and endings."""
-    root, part_list = document(score)
-    entry = SubElement(part_list, "score-part", id="P1")
-    child(entry, "part-name", "Chords")
-    root.append(_SheetWriter(score, signed_page(score.timeline), bars_per_system).element("P1"))
-    return document_text(root)
 
 
 def _list_part(part_list: Element, identifier: str, part: Part, index: int) -> None:
@@ -140,6 +146,7 @@ class _PartWriter(MeasureWriter):
         super().__init__(score, page, break_every)
         self.part, self.show_degrees, self.look = part, show_degrees, look
         self.hand_marks: Mapping[Fraction, str] = {}
+        self.held: set[Fraction] = set()
         self.has_tab = bool(part.strings)
         on_page = {entry.bar.number for entry in self.page}
         played = measures(part, score.timeline)
@@ -173,13 +180,14 @@ class _PartWriter(MeasureWriter):
         self, index: int, source: Measure, row: Sequence[Written], before: Bar | None
     ) -> Element:
         bar = source.bar
-        measure = Element("measure", number=str(bar.number))
+        measure = Element("measure", numbered(bar))
         self.breaks(measure, index)
         self.opening_barline(measure, index)
         self.attributes(measure, bar, before)
         self.jump_signs_before(measure, index)
         self.directions(measure, bar)
         changes = self.chord_changes(bar)
+        self.held = {_at(row, onset) for onset in self.tempo_signs.fermatas(bar)}
         for written in row:
             end = written.onset_beats + written.duration_beats
             while changes and changes[0].onset_beats < end:
@@ -213,7 +221,7 @@ class _PartWriter(MeasureWriter):
             element = child(attributes, "clef", number="2")
             child(element, "sign", "TAB")
             child(element, "line", (len(self.part.strings) + 1) // 2 + 2)
-            _staff_details(attributes, self.part)
+            _staff_details(attributes, self.part, self.phrases)
 
     def staff_notes(self, written: Written) -> Iterator[Element]:
         """The notes of the notation staff."""
@@ -229,7 +237,8 @@ class _PartWriter(MeasureWriter):
             self.type(element, written)
             alter = written.accidentals[index]
             if alter is not None and self.look != "slashes":
-                child(element, "accidental", ACCIDENTALS[alter])
+                reminds = {"cautionary": "yes"} if written.reminders[index] else {}
+                child(element, "accidental", ACCIDENTALS[alter], **reminds)
             self.tuplet_ratio(element, written)
             if self.look == "slashes":
                 child(element, "notehead", "slash")
@@ -295,8 +304,12 @@ class _PartWriter(MeasureWriter):
         self.tuplet_ratio(element, written)
         if self.has_tab:
             child(element, "staff", staff)
-        if written.tuplet_start or written.tuplet_stop:
-            _tuplet(child(element, "notations"), written, is_shown=staff == 1)
+        is_held = staff == 1 and written.onset_beats in self.held
+        if written.tuplet_start or written.tuplet_stop or is_held:
+            notations = child(element, "notations")
+            _tuplet(notations, written, is_shown=staff == 1)
+            if is_held:
+                child(notations, "fermata")
         return element
 
     def length_and_ties(self, element: Element, written: Written, voice: int) -> None:
@@ -339,6 +352,8 @@ class _PartWriter(MeasureWriter):
             self.technical(notations, written, note, is_tab=is_tab)
         if written.is_start and not is_tab:
             self.articulations(notations, note)
+        if not is_tab and note is written.notes[0] and written.onset_beats in self.held:
+            child(notations, "fermata")
         if len(notations):
             element.append(notations)
 
@@ -375,56 +390,9 @@ class _PartWriter(MeasureWriter):
                 child(articulations, name)
 
 
-class _SheetWriter(MeasureWriter):
-    """A staff of slashes, one a counted beat, under chord symbols."""
-
-    def __init__(self, score: Score, page: Sequence[PageBar], break_every: int | None) -> None:
-        super().__init__(score, page, break_every)
-        timeline = score.timeline
-        lengths = [bar.length_beats for bar in timeline.bars]
-        lengths += [bar.meter.pulse_beats for bar in timeline.bars]
-        lengths += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
-        self.divisions = math.lcm(*(length.denominator for length in lengths))
-
-    def element(self, identifier: str) -> Element:
-        element = Element("part", id=identifier)
-        before: Bar | None = None
-        for index, bar in enumerate(entry.bar for entry in self.page):
-            measure = child(element, "measure", number=str(bar.number))
-            self.breaks(measure, index)
-            self.opening_barline(measure, index)
-            self.attributes(measure, bar, before)
-            self.jump_signs_before(measure, index)
-            self.directions(measure, bar)
-            changes = self.chord_changes(bar)
-            edges = [*bar.meter.pulses, bar.length_beats]
-            for start, end in pairwise(edges):
-                while changes and changes[0].onset_beats < bar.onset_beats + end:
-                    span = changes.pop(0)
-                    self.harmony(measure, span, span.onset_beats - bar.onset_beats - start)
-                self.slash(measure, end - start)
-            self.closing_barline(measure, index)
-            before = bar
-        return element
-
-    def clefs(self, attributes: Element) -> None:
-        clef = child(attributes, "clef")
-        child(clef, "sign", "G")
-        child(clef, "line", 2)
-
-    def slash(self, measure: Element, length: Fraction) -> None:
-        note = child(measure, "note")
-        place = child(note, "unpitched")
-        child(place, "display-step", "B")
-        child(place, "display-octave", 4)
-        child(note, "duration", self.duration(length))
-        child(note, "voice", 1)
-        value = VALUES.get(length)
-        child(note, "type", value.base.type_name if value else BASE_VALUES[2].type_name)
-        for _ in range(value.dots if value else 0):
-            child(note, "dot")
-        child(note, "stem", "none")
-        child(note, "notehead", "slash")
+def _at(row: Sequence[Written], onset_beats: Fraction) -> Fraction:
+    """Onset of what is written in a bar at a time."""
+    return max(written.onset_beats for written in row if written.onset_beats <= onset_beats)
 
 
 def _beats(bar: Bar) -> Iterator[Event]:
@@ -466,9 +434,11 @@ def _clef(part: Part) -> _Clef:
     return _Clef("F", 4) if middle < 57 else _Clef("G", 2)
 
 
-def _staff_details(attributes: Element, part: Part) -> None:
+def _staff_details(attributes: Element, part: Part, phrases: Mapping[str, str]) -> None:
     """Strings as tuned and the capo, which raises them [published: MusicXML 4.0, element capo]."""
     details = child(attributes, "staff-details", number="2")
+    if phrases["note_names"] != "english":
+        details.set("names", " ".join(string_names(part.strings, phrases)))
     child(details, "staff-lines", len(part.strings))
     for line, pitch in enumerate(reversed(part.strings), start=1):
         tuning = child(details, "staff-tuning", line=str(line))

@@ -6,10 +6,11 @@ A ``Mark`` is a place on the neck with everything that may be written at it. Dia
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from genex.export.note_names import note_name
 from genex.fretboard import Shape, Tuning
 from genex.theory import Chord, Degree, NoteName
 
@@ -35,12 +36,15 @@ class Mark:
     def is_root(self) -> bool:
         return self.degree == Degree(1)
 
-    def text(self, label: Label) -> str:
-        """What is written at the place; the degree where a finger is wished and there is none."""
+    def text(self, label: Label, phrases: Mapping[str, str] | None = None) -> str:
+        """What is written at the place; the degree where a finger is wished and there is none.
+
+        Notes have English names without ``phrases``.
+        """
         if label == "none":
             return ""
         if label == "notes":
-            return str(self.note)
+            return str(self.note) if phrases is None else note_name(self.note, phrases)
         if label == "fingers" and self.finger is not None:
             return str(self.finger)
         return str(self.degree)

@@ -7,6 +7,7 @@ Lengths are SVG user units (CSS pixels).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Literal
@@ -94,6 +95,10 @@ class Panel:
     def titled(self, title: str) -> Panel:
         """The same neck under another title."""
         return replace(self, title=title)
+
+    @property
+    def phrases(self) -> Mapping[str, str]:
+        return words(self.language)
 
     @property
     def has_nut(self) -> bool:
@@ -192,14 +197,14 @@ class Panel:
                 drawn.append(circle(*self.at(self.along(fret), string), 4.5, palette.faint))
             drawn.append(self._fret_number(fret, palette))
         if self.tuning.capo:
-            said = words(self.language)["capo_short"].format(capo=self.tuning.capo)
+            said = self.phrases["capo_short"].format(capo=self.tuning.capo)
             drawn.append(self._capo(said, palette))
         for index, wire in enumerate(self.wires):
             is_nut = index == 0 and self.has_nut
             color, thick = (palette.ink, 4.0) if is_nut else (palette.soft, 1.2)
             place = wire - 1.4 if is_nut else wire
             drawn.append(line(*self.at(place, 1), *self.at(place, count), color, thick))
-        for string, name in enumerate(string_names(self.tuning.strings), start=1):
+        for string, name in enumerate(string_names(self.tuning.strings, self.phrases), start=1):
             thick = 0.9 + 0.22 * (string - 1)
             start, end = self.at(0, string), self.at(self.wires[-1], string)
             drawn.append(line(*start, *end, palette.soft, thick))
@@ -244,14 +249,16 @@ class Panel:
             drawn.append(circle(x, y, RADIUS - 0.2, palette.root))
         else:
             drawn.append(circle(x, y, RADIUS, palette.tone, palette.ink, 1.4))
-        text = with_signs(mark.text(self.style.label))
+        text = with_signs(mark.text(self.style.label, self.phrases))
         if mark.other_finger is not None and self.style.label == "fingers":
             text += f"({mark.other_finger})"
         color = palette.root_text if mark.is_root else palette.ink
         size = {0: 11, 1: 11.5, 2: 10, 3: 8, 4: 8}.get(len(text), 7)
         if text:
             drawn.append(text_at(x, y + size * 0.36, text, color, size, bold=True))
-        if self.style.second is not None and (small := with_signs(mark.text(self.style.second))):
+        if self.style.second is not None and (
+            small := with_signs(mark.text(self.style.second, self.phrases))
+        ):
             drawn.append(
                 text_at(x + RING + 4.5, y - RADIUS + 1, small, palette.ink, 9, halo=palette.paper)
             )

@@ -29,6 +29,7 @@ class Written:
     beams            ``begin``, ``continue``, ``end``, ``forward hook`` or ``backward hook`` a level
     tuplet_start, tuplet_stop  a bracket begins or ends here
     accidentals      alteration to print beside each note, None for none
+    reminders        of each note whether that only reminds: the rules would do without it
     """
 
     onset_beats: Fraction
@@ -42,6 +43,7 @@ class Written:
     tuplet_start: bool = False
     tuplet_stop: bool = False
     accidentals: tuple[int | None, ...] = field(default=())
+    reminders: tuple[bool, ...] = field(default=())
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -68,7 +70,7 @@ def _pieces(event: Event, measure: Measure) -> Iterator[Written]:
         return
     bar = measure.bar
     values: Sequence[NoteValue | None] = values_at(
-        event.onset_beats - bar.onset_beats, event.duration_beats, bar.meter
+        event.onset_beats - bar.counted_from, event.duration_beats, bar.meter
     )
     if not values:
         values = (None,)
@@ -141,7 +143,7 @@ def _set_beams(row: Sequence[Written], measure: Measure) -> None:
 
 def _beam_groups(row: Sequence[Written], measure: Measure) -> Iterator[list[Written]]:
     """Runs of at least two beamed notes that lie within one window of the meter."""
-    start = measure.bar.onset_beats
+    start = measure.bar.counted_from
     for first, last in pairwise(_windows(row, measure)):
         group: list[Written] = []
         for written in row:
@@ -167,7 +169,7 @@ def _windows(row: Sequence[Written], measure: Measure) -> list[Fraction]:
         return edges
     kept = [edges[0]]
     for half in (Fraction(0), Fraction(2)):
-        inside = [w for w in row if half <= w.onset_beats - measure.bar.onset_beats < half + 2]
+        inside = [w for w in row if half <= w.onset_beats - measure.bar.counted_from < half + 2]
         plain = all(_beam_levels(w) < 2 and not (w.value and w.value.tuplet > 1) for w in inside)
         kept += [half + 2] if plain else [half + 1, half + 2]
     return kept
@@ -187,6 +189,33 @@ def _set_accidentals(row: Sequence[Written], key: Key) -> None:
             if written.is_start:
                 in_force[place] = name.alter
         written.accidentals = tuple(shown)
+        written.reminders = (False,) * len(shown)
+
+
+def add_courtesy_accidentals(rows: Sequence[Sequence[Written]]) -> None:
+    """Accidentals that remind, in the measures of a page, in their order.
+
+    A step that was altered otherwise in the bar before, or in another octave of the same bar, has its
+    accidental once more where it comes first; so has one after a note tied over from there
+    [common practice: courtesy accidentals, also called cautionary].
+    """
+    before: dict[int, set[int]] = {}
+    for row in rows:
+        here: dict[int, set[int]] = {}
+        told: set[tuple[int, int]] = set()
+        for written in row:
+            shown, reminders = list(written.accidentals), list(written.reminders)
+            for index, note in enumerate(written.notes):
+                step, alter = note.pitch.name.step, note.pitch.name.alter
+                place = step, note.pitch.octave
+                heard = before.get(step, set()) | here.get(step, set())
+                if written.is_start and shown[index] is None and place not in told and heard - {alter}:
+                    shown[index], reminders[index] = alter, True
+                if written.is_start:
+                    told.add(place)
+                here.setdefault(step, set()).add(alter)
+            written.accidentals, written.reminders = tuple(shown), tuple(reminders)
+        before = here
 
 
 def _signature(key: Key) -> list[_Altered]:

@@ -46,11 +46,15 @@ class Measure:
 
 
 def measures(part: Part, timeline: Timeline) -> tuple[Measure, ...]:
-    """The part bar by bar. Notes struck together end together, at the latest at the next onset."""
+    """The part bar by bar, the pickup first, if there is one.
+
+    Notes struck together end together, at the latest at the next onset.
+    """
     sounding = list(_struck(part, timeline.length_beats))
     found = []
     first = 0
-    for bar in timeline.bars:
+    pickup = timeline.pickup_bar
+    for bar in (*([pickup] if pickup else []), *timeline.bars):
         while first < len(sounding) and sounding[first].end_beats <= bar.onset_beats:
             first += 1
         found.append(Measure(bar, tuple(_fill(bar, sounding, first))))
@@ -86,17 +90,17 @@ def _fill(bar: Bar, sounding: list[Event], first: int) -> Iterator[Event]:
 
 def rests(bar: Bar, start: Fraction, end: Fraction) -> Iterator[Event]:
     """Rests from ``start`` to ``end`` inside a bar that show its pulses [common practice]."""
-    if (start, end) == (bar.onset_beats, bar.end_beats):
+    if (start, end) == (bar.onset_beats, bar.end_beats) and not bar.is_pickup:
         yield Event(start, end - start, fills_bar=True)
         return
     pulse = bar.meter.pulse_beats
     while start < end:
-        within = (start - bar.onset_beats) % pulse
+        within = (start - bar.counted_from) % pulse
         stop = min(end, start + pulse - within)
         if within == 0:
             for pulses in (4, 2):
                 length = pulses * pulse
-                aligned = (start - bar.onset_beats) % length == 0
+                aligned = (start - bar.counted_from) % length == 0
                 if aligned and start + length <= end and length in VALUES:
                     stop = start + length
                     break

@@ -46,20 +46,31 @@ class Page:
     also: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
 
-def full_page(timeline: Timeline) -> tuple[PageBar, ...]:
+def full_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar, ...]:
     """Every bar as it is played, without signs."""
-    return tuple(PageBar(bar) for bar in timeline.bars)
+    return _with_pickup((PageBar(bar) for bar in timeline.bars), timeline, parts)
+
+
+def _with_pickup(
+    bars: Iterable[PageBar], timeline: Timeline, parts: Iterable[Part]
+) -> tuple[PageBar, ...]:
+    """The bars of a page, before them the pickup, but where all of the parts are silent in it."""
+    pickup, parts = timeline.pickup_bar, list(parts)
+    is_heard = not parts or any(note.onset_beats < 0 for part in parts for note in part.notes[:1])
+    return (*([PageBar(pickup)] if pickup and is_heard else []), *bars)
 
 
 def signed_page(timeline: Timeline, parts: Iterable[Part] = ()) -> tuple[PageBar, ...]:
     """The page that says everything with signs: choruses, sections that follow themselves, repeats."""
+    parts = list(parts)
     form = chorus_repeat(timeline)
     candidates = [*section_repeats(timeline), *timeline.repeats, *([form] if form else [])]
     jump = _drawn_jump(timeline, timeline.length_beats, parts)
     if jump is not None:
         # Of a repeat about a jump readers would not agree whether the jump is part of each pass.
         candidates = [c for c in candidates if not c.onset_beats <= jump.onset_beats < c.end_beats]
-    return page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)), jump)
+    bars = page_bars(timeline, _chosen(timeline, _alike(timeline, candidates, parts)), jump)
+    return _with_pickup(bars, timeline, parts)
 
 
 def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) -> Page:
@@ -81,11 +92,12 @@ def chart_page(timeline: Timeline, under: Mapping[Fraction, object] = _NOTHING) 
 
 def line_page(timeline: Timeline, parts: Iterable[Part]) -> Page:
     """The page of lines with a note on equal choruses: signs stand about them if none are inside."""
+    parts = list(parts)
     page = _form_page(timeline, [*section_repeats(timeline), *timeline.repeats], parts)
     form = chorus_repeat(timeline)
-    if page.times == 1 or page.inner or form is None:
-        return page
-    return Page(page_bars(timeline, (form,)), page.times)
+    if page.times > 1 and not page.inner and form is not None:
+        page = Page(page_bars(timeline, (form,)), page.times)
+    return replace(page, bars=_with_pickup(page.bars, timeline, parts))
 
 
 def printed_once(page: Page, timeline: Timeline, part: Part) -> Page:
@@ -94,7 +106,7 @@ def printed_once(page: Page, timeline: Timeline, part: Part) -> Page:
     begun = {section.onset_beats for section in timeline.sections}
     first_of: dict[object, int] = {}
     also: dict[int, tuple[int, ...]] = {}
-    kept: list[PageBar] = []
+    kept = [entry for entry in page.bars if entry.bar.is_pickup]
     for section in timeline.sections:
         start, end = section.onset_beats, section.onset_beats + section.length_beats
         entries = [entry for entry in page.bars if start <= entry.bar.onset_beats < end]
@@ -250,7 +262,7 @@ def _plays_alike(
             )
             for one in (first, bar)
         ]
-        if bodies[0] != bodies[1] or first.meter != bar.meter:
+        if bodies[0] != bodies[1] or (first.meter, first.hits) != (bar.meter, bar.hits):
             return False
     return True
 
@@ -388,7 +400,9 @@ def _chart_body(
     """What a chart writes from ``start`` to ``end``, in times from there."""
     body: list[object] = []
     for bar in timeline.bars_between(start, end):
-        body.append((bar.meter, bar.section, bar.onset_beats != start and bar.onset_beats in begun))
+        body.append(
+            (bar.meter, bar.hits, bar.section, bar.onset_beats != start and bar.onset_beats in begun)
+        )
         body += [_written(span, start, under) for span in timeline.chords_in(bar)]
     # A chord that was struck before and goes on.
     opening = timeline.chord_at(start)

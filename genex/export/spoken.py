@@ -17,19 +17,35 @@ from dataclasses import replace
 from genex.exact import Fraction
 from genex.export.neck_text import shape_heading
 from genex.export.notation import Written, written_measure
+from genex.export.note_names import key_words, note_name
 from genex.export.page_bars import Measure, measures
 from genex.export.phrases import capitalised, listed, sentence, words
+from genex.export.tempo_words import MARKS, TempoSigns, plain_number
 from genex.fretboard import HandMove, Shape
-from genex.score import Articulation, Bar, ChordSpan, Fretting, Note, NoteValue, Part, Timeline
-from genex.theory import STEPS, Chord, Degree, NoteName, describe
+from genex.score import (
+    HELD_SIGN,
+    Articulation,
+    Bar,
+    ChordSpan,
+    Fretting,
+    Meter,
+    Note,
+    NoteValue,
+    Part,
+    Timeline,
+)
+from genex.theory import STEPS, Chord, Degree, Key, NoteName, describe
 
 _SIGNS = {"♭♭": "double_flat", "♯♯": "double_sharp", "♭": "flat", "♯": "sharp"}
 """Accidentals, which screen readers skip or name as characters."""
 _SIGN = re.compile("♭♭|♯♯|♭|♯")
-_NEEDS_A_SPACE = re.compile(r"(?<=[A-G])(?=[♭♯])|(?<=[♭♯])(?=\d)")
+_NEEDS_A_SPACE = re.compile(r"(?<=[A-Goóeéiaál])(?=[♭♯])|(?<=[♭♯])(?=\d)")
+"""Behind a letter or a syllable, and before a degree."""
 
 _PART_OF_A_SYMBOL = re.compile(r"maj|dim|aug|sus|add|alt|no|m|b|#|\d+")
 _SIGN_OF_A_SYMBOL = {"b": "flat", "#": "sharp"}
+
+_TEMPO_WORDS = {"rit.": "say_ritardando", "a tempo": "say_a_tempo"}
 
 _ALTERED = {-2: "double_flat", -1: "flat", 1: "sharp", 2: "double_sharp"}
 
@@ -41,10 +57,21 @@ def signs_in_words(text: str, phrases: Mapping[str, str]) -> str:
 
 
 def name_in_words(name: NoteName, phrases: Mapping[str, str]) -> str:
-    """``B flat``."""
+    """``B flat``, ``Fis``, ``si bemolle``: syllables have small letters within a sentence."""
+    if phrases["note_names"] == "german":
+        return note_name(name, phrases)
     altered = _ALTERED.get(name.alter)
     letter = STEPS[name.step]
+    if phrases["note_names"] == "solfege":
+        letter = phrases["syllables"].split()[name.step].lower()
     return f"{letter} {phrases[altered]}" if altered else letter
+
+
+def key_in_words(key: Key, phrases: Mapping[str, str]) -> str:
+    """``B flat major``, ``h-Moll``, ``si bemolle maggiore``."""
+    if phrases["note_names"] == "german":
+        return key_words(key, phrases)
+    return f"{name_in_words(key.tonic, phrases)} {phrases[key.mode]}"
 
 
 def degree_in_words(degree: Degree, phrases: Mapping[str, str]) -> str:
@@ -142,20 +169,41 @@ def bar_sentence(bar: tuple[str, str]) -> str:
 def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str:
     """``bar 1, C major seventh``; without a chord where the piece has none.
 
-    Key and meter are named where they are not those of the bar before.
+    Key, meter and tempo are named where they are not those of the bar before.
     """
+    if bar.is_pickup:
+        return phrases["pickup"]
     told = [phrases["bar"].format(bars=bar.number)]
     if bar.onset_beats > 0:
         before = timeline.bar_before(bar)
         key = timeline.key_at(bar.onset_beats)
         if key != timeline.key_at(before.onset_beats):
-            told.append(f"{phrases['key']}: {name_in_words(key.tonic, phrases)} {phrases[key.mode]}")
+            told.append(f"{phrases['key']}: {key_in_words(key, phrases)}")
         if bar.meter != before.meter:
             told.append(f"{phrases['meter']}: {bar.meter}")
+        change = timeline.tempo.change_at(bar.onset_beats)
+        if change.onset_beats == bar.onset_beats and change != timeline.tempo.changes[0]:
+            told.append(tempo_in_words(plain_number(change.mark(bar.meter)), bar.meter, phrases))
     if timeline.has_chords:
         span = timeline.chord_at(bar.onset_beats)
         told.append(_struck_chord(span, phrases, begins=span.onset_beats == bar.onset_beats))
+    signs = TempoSigns(timeline)
+    for at in signs.fermatas(bar):
+        held = chord_in_words(timeline.chord_at(at).chord, phrases)
+        told.append(phrases["say_fermata"].format(chord=held))
+    if word := signs.words(bar):
+        told.insert(1, phrases[_TEMPO_WORDS[word]])
+    if bar.hits is not None:
+        counts = ", ".join(
+            hit.count.removesuffix(HELD_SIGN).replace("&", f" {phrases['and']}") for hit in bar.hits
+        )
+        told.append(phrases["say_hits" if bar.hits else "say_silent_band"].format(counts=counts))
     return ", ".join(told)
+
+
+def tempo_in_words(count: str, meter: Meter, phrases: Mapping[str, str]) -> str:
+    """``96 quarter notes a minute``; in compound meters dotted quarters."""
+    return phrases["say_tempo"].format(count=count, value=phrases[MARKS[meter.mark_beats]])
 
 
 def _struck_chord(span: ChordSpan, phrases: Mapping[str, str], *, begins: bool = True) -> str:

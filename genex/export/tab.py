@@ -14,14 +14,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from genex.errors import InputError
-from genex.exact import Fraction
 from genex.export.held_grips import hand_changes
+from genex.export.note_names import chord_name, key_words, pitch_name
 from genex.export.page_bars import measures
-from genex.export.phrases import key_name, part_name, words
+from genex.export.phrases import part_name, words
 from genex.export.tab_layout import System, TabStyle, lay_out
 from genex.export.tab_signs import Marks
+from genex.export.tempo_words import tempo_words
 from genex.export.under_chords import shape_chord
-from genex.score import BASE_VALUES, Meter, Note, Part, Role, Score, Stroke, TempoMap, Timeline
+from genex.score import BASE_VALUES, Note, Part, Role, Score, Stroke, Timeline
 
 MIN_WIDTH = 40
 _GUIDE = "guide"
@@ -46,7 +47,7 @@ def tab_text(
             f"tab does not fit into {width} columns", hint=f"give it at least {MIN_WIDTH} columns"
         )
     parts = score.lead_parts if part_names is None else [score.part(name) for name in part_names]
-    style = TabStyle(width, show_degrees, show_fingers)
+    style = TabStyle(width, show_degrees, show_fingers, language=language)
     phrases = words(language)
     return "\n\n".join(_part_text(score, part, style, phrases) for part in _together(parts))
 
@@ -73,7 +74,12 @@ def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, 
     ways = {note.stroke for note in part.notes}
     changes = hand_changes(part) if part.chordal else None
     style = replace(style, changes=changes, show_strokes=Stroke.UP in ways)
-    systems = lay_out(measures(part, score.timeline), part.strings, score.timeline, style)
+    bars = [
+        measure
+        for measure in measures(part, score.timeline)
+        if not measure.bar.is_pickup or any(event.notes for event in measure.events)
+    ]
+    systems = lay_out(bars, part.strings, score.timeline, style)
     lines = [*_header(score, part, style.width, phrases), *_legend(systems, style, phrases)]
     for system in systems:
         lines.append("")
@@ -83,9 +89,9 @@ def _part_text(score: Score, part: Part, style: TabStyle, phrases: Mapping[str, 
 
 def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) -> list[str]:
     timeline = score.timeline
-    tuning = " ".join(str(pitch) for pitch in reversed(part.strings))
+    tuning = " ".join(pitch_name(pitch, phrases) for pitch in reversed(part.strings))
     facts = [
-        f"{phrases['key']}: {key_name(str(timeline.key.tonic), timeline.key.mode, phrases)}",
+        f"{phrases['key']}: {key_words(timeline.key, phrases)}",
         f"{phrases['tempo']}: {tempo_words(timeline.tempo, timeline.meter, phrases)}",
         f"{phrases['meter']}: {timeline.meter}",
         f"{phrases['feel']}: {score.feel}",
@@ -102,7 +108,7 @@ def _header(score: Score, part: Part, width: int, phrases: Mapping[str, str]) ->
 def _shapes(timeline: Timeline, capo: int, phrases: Mapping[str, str]) -> str:
     """The shape of every chord, as it is called without the capo; empty without chords."""
     shapes = {
-        str(span.chord): str(shape_chord(span.chord, timeline.key, capo))
+        chord_name(span.chord, phrases): chord_name(shape_chord(span.chord, timeline.key, capo), phrases)
         for span in timeline.chords
         if span.chord is not None
     }
@@ -119,33 +125,6 @@ def _wrap_facts(facts: Sequence[str], width: int) -> list[str]:
         else:
             lines += textwrap.wrap(fact, width)
     return lines
-
-
-MARKS = {Fraction(1): "quarter", Fraction(3, 2): "dotted_quarter", Fraction(2): "half"}
-"""Note values that a metronome mark names, and their words."""
-
-
-def tempo_words(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
-    """``quarter = 96``; a dotted quarter, in 2/2 a half; first and last where it rises or falls."""
-    unit = phrases[MARKS[meter.mark_beats]]
-    first, last = first_and_last(tempo, meter)
-    text = f"{unit} = {first}"
-    return text if last == first else phrases["tempo_changes"].format(tempo=text, last=last)
-
-
-def first_and_last(tempo: TempoMap, meter: Meter) -> tuple[str, str]:
-    """The tempo at the beginning, and where it only rises or only falls that at the end.
-
-    One that goes up and down is told where it changes.
-    """
-    marks = [change.mark(meter) for change in tempo.changes]
-    steady = marks in (sorted(marks), sorted(marks, reverse=True))
-    return plain_number(marks[0]), plain_number(marks[-1] if steady else marks[0])
-
-
-def plain_number(value: Fraction) -> str:
-    """A number with at most two decimals, none where there are none."""
-    return f"{float(value):.2f}".rstrip("0").rstrip(".")
 
 
 _LEGEND = {

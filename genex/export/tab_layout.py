@@ -8,7 +8,7 @@ room, then widened while the page allows.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -16,11 +16,14 @@ from itertools import pairwise
 from genex.exact import Fraction
 from genex.export.hand_marks import hand_sign
 from genex.export.metric_values import values_at
+from genex.export.note_names import namer, note_name
 from genex.export.note_values import is_counted, letters
 from genex.export.page_bars import Event, Measure
-from genex.export.tab_signs import ARTICULATIONS, LEGATO, STROKES, Marks, after_fret
+from genex.export.phrases import words
+from genex.export.tab_signs import ARTICULATIONS, LEGATO, STROKES, Marks, after_fret, bar_heading
+from genex.export.tempo_words import TempoSigns
 from genex.score import PUSH_SIGN, Articulation, Bar, Note, Timeline
-from genex.theory import Pitch
+from genex.theory import Chord, Pitch
 
 BARS_A_LINE = (4, 2, 1)
 NARROWEST_STEP = 3
@@ -40,6 +43,7 @@ class TabStyle:
     changes       for a part of chords the onsets at which the hand changes: there stand its fingers,
                   read from the lowest string; None for a single line
     show_strokes  the way of every strum
+    language      of words and names of notes
     """
 
     width: int
@@ -47,6 +51,7 @@ class TabStyle:
     show_fingers: bool
     changes: frozenset[Fraction] | None = None
     show_strokes: bool = False
+    language: str = "en"
 
 
 @dataclass(frozen=True)
@@ -140,13 +145,14 @@ def lay_out(
     bars: Sequence[Measure], strings: Sequence[Pitch], timeline: Timeline, style: TabStyle
 ) -> list[System]:
     """The lines of tab of a part."""
-    names = string_names(strings)
+    names = string_names(strings, words(style.language))
+    signs = TempoSigns(timeline, timeline.bars)
     margin = max(len(name) for name in names) + 1
     room = style.width - margin - 1
     cells = _bar_cells(bars, style)
     segments = []
     for measure, row in zip(bars, cells, strict=True):
-        segments += _segments(measure.bar, row, timeline, room)
+        segments += _segments(measure.bar, row, timeline, room, style, signs)
     groups = list(_lines(segments, room, timeline))
     return [
         _draw(group, names, margin, room, timeline, is_end=group is groups[-1], style=style)
@@ -154,13 +160,14 @@ def lay_out(
     ]
 
 
-def string_names(strings: Sequence[Pitch]) -> list[str]:
-    """Names for the left edge, string 1 first.
+def string_names(strings: Sequence[Pitch], phrases: Mapping[str, str] | None = None) -> list[str]:
+    """Names for the left edge, string 1 first; English ones without ``phrases``.
 
     Lower case are string 1 where a lower string shares its name (e B G D A E), and a re-entrant
     string, one that sounds higher than a string nearer to the first (A E C g).
     """
-    names = [str(pitch.name) for pitch in strings]
+    named = words() if phrases is None else phrases
+    names = [note_name(pitch.name, named) for pitch in strings]
     midis = [pitch.midi for pitch in strings]
     shown = []
     for index, name in enumerate(names):
@@ -192,7 +199,10 @@ def _bar_cells(bars: Sequence[Measure], style: TabStyle) -> list[list[_Cell]]:
 def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     start = event.onset_beats - bar.onset_beats
     cell = _Cell(start, "")
-    value = letters(values_at(start, event.duration_beats, bar.meter), event.duration_beats)
+    value = letters(
+        values_at(event.onset_beats - bar.counted_from, event.duration_beats, bar.meter),
+        event.duration_beats,
+    )
     if not event.notes:
         cell.value = "rest" if event.fills_bar else f"r{value}"
         return cell
@@ -230,7 +240,14 @@ def _cell(event: Event, bar: Bar, style: TabStyle) -> _Cell:
     return cell
 
 
-def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> list[_Segment]:
+def _segments(
+    bar: Bar,
+    cells: list[_Cell],
+    timeline: Timeline,
+    room: int,
+    style: TabStyle,
+    signs: TempoSigns,
+) -> list[_Segment]:
     """The bar as one segment; where it is too wide, cut into equal groups of pulses.
 
     Where even these do not fit, or one would be empty, the bar is cut before whatever note or
@@ -238,7 +255,9 @@ def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> li
     """
 
     def cut(cuts: Sequence[Fraction]) -> list[_Segment]:
-        return [_piece(bar, cells, timeline, a, b) for a, b in pairwise(cuts)]
+        return [_piece(bar, cells, timeline, a, b, named, signs) for a, b in pairwise(cuts)]
+
+    named = namer(words(style.language))
 
     pulses = bar.meter.pulses
     for size in range(len(pulses), 0, -1):
@@ -255,7 +274,15 @@ def _segments(bar: Bar, cells: list[_Cell], timeline: Timeline, room: int) -> li
     return cut([*cuts, bar.length_beats])
 
 
-def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, end: Fraction) -> _Segment:
+def _piece(
+    bar: Bar,
+    cells: list[_Cell],
+    timeline: Timeline,
+    start: Fraction,
+    end: Fraction,
+    named: Callable[[Chord], str],
+    signs: TempoSigns,
+) -> _Segment:
     inside = [replace(cell, at=cell.at - start) for cell in cells if start <= cell.at < end]
     opening = timeline.chord_at(bar.onset_beats + start)
     chords = [(Fraction(0), opening)]
@@ -266,35 +293,27 @@ def _piece(bar: Bar, cells: list[_Cell], timeline: Timeline, start: Fraction, en
     ]
     here = bar.onset_beats + start
     names = [
-        (at, timeline.written_label(s) if here + at == s.onset_beats else timeline.chord_label(s))
+        (at, label(s, named))
         for at, s in chords
+        for label in [timeline.written_label if here + at == s.onset_beats else timeline.chord_label]
     ]
-    heading = _heading(bar, timeline) if start == 0 else f"({bar.number})"
+    if bar.is_pickup:
+        names = [(Fraction(0), "")]
+    heading = bar_heading(bar, timeline, signs) if start == 0 else f"({bar.number})"
     return _Segment(bar, start, end - start, inside, names, heading, end == bar.length_beats)
 
 
-def _heading(bar: Bar, timeline: Timeline) -> str:
-    """The bar's number, with meter and tempo where they change."""
-    text = str(bar.number)
-    if bar.number > 1:
-        before = timeline.bars[bar.number - 2]
-        if before.meter != bar.meter:
-            text += f" {bar.meter}"
-        tempo, old = (timeline.tempo.pulses_at(b.onset_beats, bar.meter) for b in (bar, before))
-        if tempo != old:
-            text += f" ={float(tempo):.4g}"
-    return text
-
-
 def _lines(segments: list[_Segment], room: int, timeline: Timeline) -> Iterator[list[_Segment]]:
-    """Segments grouped into lines: 4, 2 or 1 bars of one section."""
+    """Segments grouped into lines: 4, 2 or 1 bars of one section, a pickup before the first."""
     section_starts = {section.onset_beats for section in timeline.sections}
     at = 0
     while at < len(segments):
-        for count in BARS_A_LINE:
+        before = sum(segment.bar.is_pickup for segment in segments[at:])
+        for size in BARS_A_LINE:
+            count = size + before
             group = segments[at : at + count]
             if count > 1:
-                opens = any(segment.bar.onset_beats in section_starts for segment in group[1:])
+                opens = any(s.bar.onset_beats in section_starts for s in group[1 + before :])
                 split = any(not (s.is_first_of_bar and s.is_last_of_bar) for s in group)
                 if opens or split or len(group) < count:
                     continue
@@ -426,9 +445,11 @@ def _draw(
         del tab.rows[string][column + (2 if is_end else 1) :]
     edge = " " * margin
     lines = []
-    starts = [s for s in timeline.sections if s.onset_beats == group[0].bar.onset_beats]
+    begins = max(Fraction(0), group[0].bar.onset_beats)
+    starts = [s for s in timeline.sections if s.onset_beats == begins]
     if starts and group[0].is_first_of_bar:
-        chorus = f"chorus {starts[0].chorus}" if starts[0].chorus > 1 else ""
+        told = words(style.language)["chorus"].format(number=starts[0].chorus)
+        chorus = told if starts[0].chorus > 1 else ""
         if heading := ", ".join(filter(None, (starts[0].name.strip(), chorus))):
             lines.append(f"{edge}[{heading}]"[: style.width])
     lines += [edge + rows[name].text(0) for name in _ABOVE if not rows[name].is_blank]

@@ -1,10 +1,11 @@
-"""The signs of tab: what each is, and which need a word of explanation where they occur."""
+"""The signs of tab: what each is, which need a word of explanation, and what stands over a bar."""
 
 from __future__ import annotations
 
 from enum import Enum, auto
 
-from genex.score import Articulation, Legato, Note, Stroke
+from genex.export.tempo_words import FERMATA, TempoSigns
+from genex.score import Articulation, Bar, Legato, Note, Stroke, Timeline
 
 
 class Marks(Enum):
@@ -48,3 +49,19 @@ def after_fret(note: Note, fret: int) -> str:
 LEGATO = {Legato.HAMMER_ON: "h", Legato.PULL_OFF: "p"}
 STROKES = {Stroke.DOWN: "d", Stroke.UP: "u"}
 ARTICULATIONS = {Articulation.ACCENT: "!", Articulation.STACCATO: "'", Articulation.GHOST: "o"}
+
+
+def bar_heading(bar: Bar, timeline: Timeline, signs: TempoSigns) -> str:
+    """The bar's number, with meter and tempo where they change, and the signs of tempo."""
+    if bar.is_pickup:
+        return ""
+    text = str(bar.number)
+    if bar.number > 1:
+        before = timeline.bars[bar.number - 2]
+        if before.meter != bar.meter:
+            text += f" {bar.meter}"
+        tempo, old = (timeline.tempo.pulses_at(b.onset_beats, bar.meter) for b in (bar, before))
+        if tempo != old:
+            text += f" ={float(tempo):.4g}"
+    held = FERMATA if signs.fermatas(bar) else ""
+    return " ".join(filter(None, (text, signs.words(bar), held)))

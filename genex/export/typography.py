@@ -7,18 +7,39 @@ DejaVu Sans holds every sign used here and comes with genex (``fonts/``, with it
 from __future__ import annotations
 
 import re
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+
+from genex.readers.font import Font
 
 FONT_FAMILY = "DejaVu Sans"
 FONT_FOLDER = Path(__file__).resolve().parent / "fonts"
 
 _FLAT = re.compile(r"(?<=[A-G])bb?|bb?(?=\d)")
+_NOT_A_NAME = re.compile(r"[^\w -]")
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def font_files() -> list[Path]:
     """The font files that genex sets text with."""
     return sorted(FONT_FOLDER.glob("*.ttf"))
+
+
+@contextmanager
+def font_file(font: Font) -> Iterator[Path]:
+    """A font's bytes as a file in a folder of its own, for libraries that read no other."""
+    with tempfile.TemporaryDirectory(prefix="genex-font-") as folder:
+        path = Path(folder) / "font.ttf"
+        path.write_bytes(font.data)
+        yield path
+
+
+def families(font: Font | None) -> str:
+    """The families that screens take letters from, as CSS and SVG list them."""
+    own = "" if font is None else f"'{_NOT_A_NAME.sub('', font.family)}', "
+    return f"{FONT_FAMILY}, {own}sans-serif"
 
 
 def with_signs(text: str) -> str:

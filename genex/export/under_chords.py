@@ -14,6 +14,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 from genex.exact import Fraction
+from genex.export.made_texts import scale_name
+from genex.export.note_names import chord_name, key_words, root_name
+from genex.export.phrases import words
 from genex.export.typography import with_signs
 from genex.score import Timeline
 from genex.theory import Chord, Key, Reading, simplest_key, transpose_chord
@@ -41,7 +44,10 @@ def shape_chord(chord: Chord, key: Key, capo: int) -> Chord:
 
 
 def texts_under(
-    timeline: Timeline, wanted: Iterable[UnderChords], capo: int = 0
+    timeline: Timeline,
+    wanted: Iterable[UnderChords],
+    capo: int = 0,
+    phrases: Mapping[str, str] | None = None,
 ) -> dict[Fraction, Texts]:
     """The texts under each chord by its onset; empty where nothing is wanted.
 
@@ -50,9 +56,10 @@ def texts_under(
     At the beginning of a section, of a repeat and of an ending, to which a reader jumps, the key of
     the piece is understood and every other is named.
     """
-    words = [word for word in UNDER_CHORDS if word in set(wanted)]
-    if not (words or capo) or not timeline.has_chords:
+    asked = [word for word in UNDER_CHORDS if word in set(wanted)]
+    if not (asked or capo) or not timeline.has_chords:
         return {}
+    named = words() if phrases is None else phrases
     fresh = {section.onset_beats for section in timeline.sections}
     for repeat in timeline.repeats:
         fresh |= {repeat.end_beats}
@@ -62,9 +69,9 @@ def texts_under(
     for span, reading in zip(timeline.chords, timeline.readings, strict=True):
         if span.onset_beats in fresh:
             before = timeline.key
-        texts = tuple(_text(word, reading, before) for word in words)
+        texts = tuple(_text(word, reading, before, named) for word in asked)
         if capo:
-            held = str(shape_chord(span.chord, timeline.key, capo)) if span.chord else ""
+            held = chord_name(shape_chord(span.chord, timeline.key, capo) if span.chord else None, named)
             texts = (held, *texts)
         found[span.onset_beats] = texts
         if reading.chord is not None:
@@ -72,21 +79,23 @@ def texts_under(
     return found
 
 
-def _text(word: UnderChords, reading: Reading, before: Key) -> str:
+def _text(word: UnderChords, reading: Reading, before: Key, phrases: Mapping[str, str]) -> str:
     if reading.chord is None or reading.scale is None:
         return ""
     if word == "scales":
-        return str(reading.scale)
+        return scale_name(reading.scale, phrases)
     return (
         reading.numeral
         if reading.key == before
-        else f"{short_key(reading.key)}{_KEY_SIGN}{reading.numeral}"
+        else f"{short_key(reading.key, phrases)}{_KEY_SIGN}{reading.numeral}"
     )
 
 
-def short_key(key: Key) -> str:
+def short_key(key: Key, phrases: Mapping[str, str]) -> str:
     """A key as it stands before a numeral: ``Db``, ``Gm``, ``D dorian`` [common practice]."""
-    return f"{key.tonic}{_SHORT_MODES.get(key.mode, f' {key.mode}')}"
+    if key.mode not in _SHORT_MODES:
+        return key_words(key, phrases)
+    return f"{root_name(key.tonic, phrases)}{_SHORT_MODES[key.mode]}"
 
 
 _SHORT_MODES: Mapping[str, str] = {"major": "", "minor": "m"}

@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from genex import __version__
 from genex.exact import Fraction
+from genex.export.note_names import chord_name
 from genex.export.page_signs import BETWEEN, UNDERSTOOD_TIMES, Signs
+from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar
+from genex.export.tempo_words import TempoSigns
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
 from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline
@@ -24,6 +28,17 @@ _HEAD = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
+
+ACCIDENTALS = {
+    -3: "triple-flat",
+    -2: "flat-flat",
+    -1: "flat",
+    0: "natural",
+    1: "sharp",
+    2: "double-sharp",
+    3: "triple-sharp",
+}
+"""What alterations are called [published: MusicXML 4.0, type accidental-value]."""
 
 
 def document_text(root: Element) -> str:
@@ -54,6 +69,11 @@ def document(score: Score) -> tuple[Element, Element]:
     return root, child(root, "part-list")
 
 
+def numbered(bar: Bar) -> dict[str, str]:
+    """The attributes of a measure; a pickup counts for none [published: MusicXML 4.0, ``implicit``]."""
+    return {"number": str(bar.number), **({"implicit": "yes"} if bar.is_pickup else {})}
+
+
 class MeasureWriter(ABC):
     """What parts and lead sheets have in common: attributes, directions, harmonies, bar lines."""
 
@@ -67,8 +87,10 @@ class MeasureWriter(ABC):
         self.section_onsets = {section.onset_beats for section in self.timeline.sections}
         self.fresh_onsets = fresh_onsets(self.timeline, page)
         self.break_every = break_every
+        self.tempo_signs = TempoSigns(self.timeline, [entry.bar for entry in page])
         self.divisions = 1
         self.has_tab = False
+        self.phrases = words()
 
     def duration(self, beats: Fraction) -> int:
         value = beats * self.divisions
@@ -93,16 +115,16 @@ class MeasureWriter(ABC):
 
     def _jump_signs_behind(self, measure: Element, signs: Signs) -> None:
         """Where a jump leaves, and the jump itself, behind a bar."""
-        for words in filter(None, signs.said.split(BETWEEN)):
-            sound = {"Fine": {"fine": "yes"}, "To Coda": {"tocoda": "coda"}}.get(words)
+        for said in filter(None, signs.said.split(BETWEEN)):
+            sound = {"Fine": {"fine": "yes"}, "To Coda": {"tocoda": "coda"}}.get(said)
             if sound is None:
-                sound = {"dalsegno": "segno"} if words.startswith("D.S.") else {"dacapo": "yes"}
-            self._jump(measure, "words", words, **sound)
+                sound = {"dalsegno": "segno"} if said.startswith("D.S.") else {"dacapo": "yes"}
+            self._jump(measure, "words", said, **sound)
 
-    def _jump(self, measure: Element, tag: str, words: str | None, **sound: str) -> None:
+    def _jump(self, measure: Element, tag: str, said: str | None, **sound: str) -> None:
         direction = child(measure, "direction", placement="above")
-        look = {"font_style": "italic", "halign": "right"} if words else {}
-        child(child(direction, "direction-type"), tag, words, **look)
+        look = {"font_style": "italic", "halign": "right"} if said else {}
+        child(child(direction, "direction-type"), tag, said, **look)
         if self.has_tab:
             child(direction, "staff", 1)
         child(direction, "sound", **sound)
@@ -122,6 +144,7 @@ class MeasureWriter(ABC):
         self._jump_signs_behind(measure, signs)
         after = self.page[index + 1].bar if index + 1 < len(self.page) else None
         section_ends = after is not None and after.onset_beats in self.section_onsets
+        section_ends = section_ends and not self.page[index].bar.is_pickup
         if not (after is None or section_ends or signs.closes or signs.ending_ends):
             return
         if signs.times > UNDERSTOOD_TIMES:
@@ -180,10 +203,19 @@ class MeasureWriter(ABC):
                 direction = child(measure, "direction", placement="above")
                 chorus = f" ({section.chorus})" if section.chorus > 1 else ""
                 child(child(direction, "direction-type"), "rehearsal", f"{section.name}{chorus}")
+        first = self.page[0].bar
         for change in self.timeline.tempo.changes:
-            if bar.onset_beats <= change.onset_beats < bar.end_beats:
-                self._tempo(measure, bar, change)
-        if bar is self.timeline.bars[0]:
+            # The first tempo stands where the page begins, over a pickup too.
+            at = change.onset_beats or first.onset_beats
+            if bar.onset_beats <= at < bar.end_beats:
+                self._tempo(measure, bar, replace(change, onset_beats=at))
+        if words := self.tempo_signs.words(bar):
+            direction = child(measure, "direction", placement="above")
+            look = {"font_style": "italic", "halign": "left"}
+            child(child(direction, "direction-type"), "words", words, **look)
+            if self.has_tab:
+                child(direction, "staff", 1)
+        if bar is first:
             direction = child(measure, "direction", placement="above")
             child(child(direction, "direction-type"), "words", self.score.feel)
 
@@ -209,6 +241,10 @@ class MeasureWriter(ABC):
         if span.chord is None:
             child(root, "root-step", "C", text="")
             child(element, "kind", "none", text=NO_CHORD)
+        elif self.phrases["note_names"] != "english":
+            # Nothing but what the engraver is to print.
+            child(root, "root-step", "C", text="")
+            child(element, "kind", "other", text=with_signs(chord_name(span.chord, self.phrases)))
         else:
             chord = span.chord
             child(root, "root-step", STEPS[chord.root.step])

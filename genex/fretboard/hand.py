@@ -261,7 +261,7 @@ def _states_of(tuning: Tuning, hand: Hand) -> States:
     change = _change_cost(string, fret, finger, position)
     _roll_flat(change, string, fret, finger, posture)
     change += _dislikes(tuning.taste, string, fret, finger, position)
-    for place in np.unique(position):
+    for place in np.flatnonzero(np.bincount(position)):
         here = np.flatnonzero(position == place)
         change[np.ix_(here, here)] += _change_in_place(
             fret_mm, hand, *(column[here] for column in (string, fret, finger, position, posture))
@@ -324,7 +324,7 @@ def _change_cost(string: Ints, fret: Ints, finger: Ints, position: Ints) -> Ints
     cost += _touch_cost(*touches).astype(small)[touch][:, touch]
     # A finger that stays on its string and in its place in the hand guides the shift.
     in_hand, _ = _numbered(string, finger, fret - position + 1)
-    for place in np.unique(in_hand[finger > 0]):
+    for place in np.flatnonzero(np.bincount(in_hand[finger > 0])):
         a = np.flatnonzero(in_hand == place)
         travel = np.abs(np.subtract.outer(position[a], position[a]))
         cost[np.ix_(a, a)] += ((travel > 1) & (travel <= HOP_FRETS)) * small(GUIDED)

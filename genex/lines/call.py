@@ -41,6 +41,7 @@ from genex.lines.study_plan import (
 from genex.lines.sung import can_be_sung
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import Kind, Vocabulary
+from genex.said import Row, Said
 from genex.score import Meter, Note, Part, Role, TempoMap, Timeline
 from genex.theory import Chord, Key, Reading, chord_from_numeral
 
@@ -139,11 +140,15 @@ def call_and_response(
     return StudyPlan(track, tuple(parts), ordered, answers)
 
 
-def describe(notes: Sequence[Note]) -> str:
+def describe(notes: Sequence[Note]) -> Said:
     """A phrase in words: its notes with their degrees, ``C4 (1) Eb4 (b3)``."""
-    return " ".join(
-        f"{note.pitch}" if note.degree is None else f"{note.pitch} ({note.degree})" for note in notes
+    told = (
+        note.pitch
+        if note.degree is None
+        else Said("{note} ({degree})", note=note.pitch, degree=note.degree)
+        for note in notes
     )
+    return Said("{notes}", notes=Row(told))
 
 
 def _levels(exercise: Calls) -> list[int]:
@@ -223,7 +228,7 @@ def _chart(
     at = 0
     through = 0
     for call, level in enumerate(levels):
-        section = f"call {call + 1}"
+        section = Said("call {number}", number=call + 1)
         while level and all(chord is None for chord, _ in form[at % len(form)].chords):
             at += 1  # a call that is made begins where a chord sounds
         in_two_five_one = False
@@ -371,7 +376,7 @@ def _drawn(
     text = describe(phrase.notes)
     if exercise.only == "rhythm":
         bars = " | ".join(" ".join(words) for words in phrase.rhythm.words)
-        text = f"{phrase.notes[0].pitch}: {bars}"
+        text = Said("{note}: {rhythm}", note=phrase.notes[0].pitch, rhythm=bars)
     if exercise.answer_over == "same chord":
         return phrase, _Call(phrase.notes, phrase.notes, text)
     chord = track.chord_at(phrase.notes[0].onset_beats).chord
@@ -382,7 +387,8 @@ def _drawn(
     )
     if reply is None:
         return None
-    return phrase, _Call(phrase.notes, reply, f"{text}; over {there.chord}: {describe(reply)}")
+    told = Said("{call}; over {chord}: {reply}", call=text, chord=there.chord, reply=describe(reply))
+    return phrase, _Call(phrase.notes, reply, told)
 
 
 def _on_one_note(phrase: Phrase, track: Timeline, vocabulary: Vocabulary) -> Phrase:
@@ -415,15 +421,16 @@ def _is_new(phrase: Phrase, others: Sequence[Phrase], *, strict: bool) -> bool:
 
 def _caption(turn: _Turn, call: _Call, track: Timeline, exercise: Calls) -> tuple[str, CueKind]:
     if turn.stage == "announce":
-        return f"Starting note: {call.notes[0].pitch.name}", "announce"
+        return Said("Starting note: {note}", note=call.notes[0].pitch.name), "announce"
     if turn.stage == "answer":
         # Where the call is given once more, only the ear may compare.
-        return (call.text, "answer") if turn.is_last else ("Compare", "answer")
+        return (call.text, "answer") if turn.is_last else (Said("Compare"), "answer")
     if turn.stage == "listen":
-        return "Listen", "listen"
+        return Said("Listen"), "listen"
     if exercise.answer_over == "next chord":
-        return f"Play over {track.chords_in(track.bars[turn.first_bar])[0].chord}", "play"
-    return "Play", "play"
+        over = track.chords_in(track.bars[turn.first_bar])[0].chord
+        return Said("Play over {chord}", chord=over), "play"
+    return Said("Play"), "play"
 
 
 def _answers(

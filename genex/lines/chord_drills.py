@@ -10,6 +10,7 @@ from genex.exercises import Player
 from genex.exercises.models.asking import Drill
 from genex.lines.drill_track import Question, drill_track
 from genex.lines.study_plan import Choice, StudyPlan
+from genex.said import Row, Said
 from genex.score import Timeline
 from genex.theory import (
     Chord,
@@ -72,11 +73,11 @@ def progression_drill(timeline: Timeline, exercise: Drill, player: Player) -> St
         chords = _progression(item, key)
         voicings = smoothest_path([_close_voicings(chord) for chord in chords])
         roots = tuple(_near_middle(chord.root, allowed) for chord in chords)
-        symbols = " ".join(str(chord) for chord in chords)
-        return Question(f"{item}: {symbols}", asked_chords=tuple(voicings), confirmed=roots, again=True)
+        text = Said("{item}: {chords}", item=item, chords=Row(chords))
+        return Question(text, asked_chords=tuple(voicings), confirmed=roots, again=True)
 
     return drill_track(
-        "progression", "Which progression?", items, question, timeline, exercise, player,
+        "progression", Said("Which progression?"), items, question, timeline, exercise, player,
         choices=_written_down(items),
     )  # fmt: skip
 
@@ -99,9 +100,8 @@ def bass_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan
         shown = [pitch.name.at_or_above(pitch.midi + up) for pitch in bass]
         if any(pitch.midi not in allowed for pitch in shown):
             shown = [_near_middle(pitch.name, allowed) for pitch in bass]
-        names = " ".join(str(pitch.name) for pitch in bass)
         return Question(
-            f"{item}: {names}",
+            Said("{item}: {notes}", item=item, notes=Row(pitch.name for pitch in bass)),
             asked_chords=struck,
             confirmed=tuple(shown),
             again=True,
@@ -109,7 +109,7 @@ def bass_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan
         )
 
     return drill_track(
-        "bass", "Which bass line?", items, question, timeline, exercise, player,
+        "bass", Said("Which bass line?"), items, question, timeline, exercise, player,
         choices=_written_down(items),
     )  # fmt: skip
 
@@ -135,12 +135,15 @@ def inversion_drill(timeline: Timeline, exercise: Drill, player: Player) -> Stud
             raise LineError(f"the position has no room for a {item}", hint="choose another position")
         root, tones = rng.choice(found)
         chord = parse_chord(f"{root}{quality}")
-        over = "" if turn == 0 else f"/{tones[0].name}"
-        names = " ".join(str(pitch.name) for pitch in tones)
-        text = f"{item}: {chord}{over} ({names})"
+        laid = chord if turn == 0 else parse_chord(f"{chord}/{tones[0].name}")
+        names = Row(pitch.name for pitch in tones)
+        text = Said("{inversion}: {chord} ({notes})", inversion=Said(item), chord=laid, notes=names)
         return Question(text, asked_chords=(tones,), confirmed=tones, root=chord.root)
 
-    return drill_track("inversion", "Which inversion?", items, question, timeline, exercise, player)
+    return drill_track(
+        "inversion", Said("Which inversion?"), items, question, timeline, exercise, player,
+        choices=[Choice(Said(item)) for item in items],
+    )  # fmt: skip
 
 
 def voiced(numerals: str, key: Key) -> tuple[tuple[Pitch, ...], ...]:

@@ -22,6 +22,7 @@ from genex.lines.phrase import VELOCITY
 from genex.lines.placement import fingered, fretted_part, in_position, off_open_strings
 from genex.lines.rhythm import Times
 from genex.lines.study_plan import Answer, Choice, CueSpan, PlannedBar, StudyPlan, lay_out
+from genex.said import Said
 from genex.score import KITS, PERCUSSION, Meter, Mix, Note, Part, Role, TempoMap, Timeline
 from genex.theory import Degree, NoteName, Pitch
 
@@ -119,7 +120,7 @@ def drill_track(
         if one.again:
             chords += _struck(one.asked_chords, confirm, bar)
         cues += [
-            CueSpan(start, think - start, f"{number + 1}. Listen", "listen"),
+            CueSpan(start, think - start, Said("{number}. Listen", number=number + 1), "listen"),
             CueSpan(think, confirm - think, prompt, "play"),
             CueSpan(confirm, end - confirm, one.text, "answer"),
         ]
@@ -133,7 +134,10 @@ def drill_track(
     if pulse:
         parts.append(_pulse(bars, meter))
     track = lay_out(
-        [PlannedBar.of(meter, None, f"question {index // each + 1}") for index in range(bars)],
+        [
+            PlannedBar.of(meter, None, Said("question {number}", number=index // each + 1))
+            for index in range(bars)
+        ],
         timeline.key,
         TempoMap.constant(timeline.tempo.tempo_at(Fraction(0))),
     )

@@ -30,9 +30,10 @@ from genex.lines.chord_drills import (
 from genex.lines.drill_track import Question, drawn_root, drill_track
 from genex.lines.placement import in_position
 from genex.lines.rhythm_drill import rhythm_drill
-from genex.lines.study_plan import StudyPlan
+from genex.lines.study_plan import Choice, StudyPlan
+from genex.said import Row, Said
 from genex.score import Timeline
-from genex.theory import Chord, Degree, Key, NoteName, Pitch, describe, parse_chord, without_clash
+from genex.theory import Chord, Degree, Key, NoteName, Pitch, TypeName, parse_chord, without_clash
 
 INTERVALS: dict[str, Degree] = {
     # name: the degree that it lies above a root
@@ -86,16 +87,20 @@ def interval_drill(timeline: Timeline, exercise: Drill, player: Player) -> Study
         high = low.transpose(degree.interval)
         steps = _steps_to(low, degree)
         if exercise.direction == "descending":
-            text, asked, way = f"{item} down: {high} {low}", (high, low), steps[::-1]
+            phrase, asked, way = "{interval} down: {notes}", (high, low), steps[::-1]
+        elif exercise.direction == "together":
+            phrase, asked, way = "{interval}: {notes}", (low, high), steps
         else:
-            text, asked, way = f"{item} up: {low} {high}", (low, high), steps
+            phrase, asked, way = "{interval} up: {notes}", (low, high), steps
+        text = Said(phrase, interval=Said(item), notes=Row(asked))
         if exercise.direction == "together":
-            return Question(
-                f"{item}: {low} {high}", asked_chords=((low, high),), confirmed=way, root=low.name
-            )
+            return Question(text, asked_chords=((low, high),), confirmed=way, root=low.name)
         return Question(text, asked=asked, confirmed=way, root=low.name)
 
-    return drill_track("interval", "Which interval?", items, question, timeline, exercise, player)
+    choices = [Choice(Said(item)) for item in items]
+    return drill_track(
+        "interval", Said("Which interval?"), items, question, timeline, exercise, player, choices=choices
+    )
 
 
 def chord_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
@@ -109,11 +114,11 @@ def chord_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPla
         root = drawn_root(allowed, degrees, rng, item or "major triad")
         chord = _chord(root.name, item)
         tones = tuple(root.transpose(degree.interval) for degree in degrees)
-        names = " ".join(str(root.name.degree(degree)) for degree in degrees)
-        text = f"{describe(chord).names[0]}: {chord} ({names})"
+        names = Row(root.name.degree(degree) for degree in degrees)
+        text = Said("{type}: {chord} ({notes})", type=TypeName(chord), chord=chord, notes=names)
         return Question(text, asked_chords=(tones,), confirmed=tones, root=root.name)
 
-    return drill_track("chord", "Which chord?", items, question, timeline, exercise, player)
+    return drill_track("chord", Said("Which chord?"), items, question, timeline, exercise, player)
 
 
 def degree_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPlan:
@@ -154,11 +159,12 @@ def _degrees_asked(
         tonic = key.tonic.at_or_above(rng.choice(homes))
         note = tonic.transpose(degree.interval)
         way = _steps_home(tonic, degree, key)
-        return Question(
-            f"{degree} in {key}: {note}", before=before, asked=(note,), confirmed=way, root=key.tonic
-        )
+        text = Said("{degree} in {key}: {note}", degree=degree, key=key, note=note)
+        return Question(text, before=before, asked=(note,), confirmed=way, root=key.tonic)
 
-    return drill_track(name, "Which degree?", items, question, timeline, exercise, player, drone=drone)
+    return drill_track(
+        name, Said("Which degree?"), items, question, timeline, exercise, player, drone=drone
+    )
 
 
 def _positions_with_an_octave(tonic: NoteName, player: Player) -> str:

@@ -54,12 +54,12 @@ def phrases_of(
     player: Player,
     *,
     vocabulary: Vocabulary | None = None,
-    given: Mapping[int, PhraseRhythm] = MappingProxyType({}),
+    given: Mapping[tuple[Meter, ...], PhraseRhythm] = MappingProxyType({}),
 ) -> list[Phrase]:
     """The phrases, not yet fingered. What they are depends on seed and title, not on the key.
 
     ``vocabulary`` is what they are made of, in place of that of the level; ``given`` the rhythm of
-    those of so many bars, which have no pickup then.
+    those over bars in these meters, which have no pickup then.
     """
     level = exercise.level
     seed = f"{player.seed}/{player.title}/etude/{level}"
@@ -71,16 +71,15 @@ def phrases_of(
     for plan in planned:
         bar = timeline.bars[plan.first_bar]
         rng = Random(f"{seed}/{bar.chorus}/{bar.form_number}")
-        habit = habit_of(player.family, bar.meter, level, draws)
-        cells = Random(f"{seed}/cells/{plan.section}")
-        style = Style.draw(player.family, bar.meter, level, cells, habit, fast=fast)
+        meters = [one.meter for one in timeline.bars[plan.first_bar : plan.first_bar + plan.bars]]
+        style = _style(player, meters, level, f"{seed}/cells/{plan.section}", draws, fast=fast)
         openings = [
             words
             for words in openings_of(player.family, bar.meter, level)
             if not (fast and is_quick(words, bar.meter))
         ]
         like = None if plan.like is None else found[plan.like]
-        rhythm = given.get(plan.bars)
+        rhythm = given.get(tuple(meters))
         drawn = () if rhythm else draw_pickup(bar.meter, level, rng, player.family, fast=fast)
         pickup = _pickup(timeline, bar, drawn, found)
         last = timeline.bars[plan.first_bar + plan.bars - 1]
@@ -106,6 +105,28 @@ def phrases_of(
             found[-1] = _with_breath(found[-1], phrase, bar.meter)
         found.append(phrase)
     return found
+
+
+def _style(
+    player: Player,
+    meters: Sequence[Meter],
+    level: int,
+    seed: str,
+    draws: Sequence[int],
+    *,
+    fast: bool,
+) -> Style:
+    """What the rhythms of a phrase over bars in these meters are drawn from, each meter by itself."""
+
+    def of_meter(meter: Meter, own: str) -> Style:
+        habit = habit_of(player.family, meter, level, draws)
+        return Style.draw(player.family, meter, level, Random(own), habit, fast=fast)
+
+    style = of_meter(meters[0], seed)
+    if len(set(meters)) == 1:
+        return style
+    known = {meter: of_meter(meter, f"{seed}/{meter}") for meter in set(meters[1:]) - {meters[0]}}
+    return replace(style, others=tuple(known.get(meter, style) for meter in meters[1:]))
 
 
 def _likeness(plan: PlannedPhrase, rng: Random) -> Likeness:

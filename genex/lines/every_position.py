@@ -11,6 +11,7 @@ from genex.exercises import Player
 from genex.fretboard.fingering import Fingered, finger_everywhere
 from genex.lines.placement import fretted_part, fretting
 from genex.lines.study_plan import CueSpan, StudyPlan, bars_of, lay_out
+from genex.said import Said
 from genex.score import Note, Role, Timeline
 
 
@@ -36,10 +37,17 @@ def every_position(notes: Sequence[Note], timeline: Timeline, player: Player) ->
     for turn, (position, way) in enumerate(ways):
         start = timeline.length_beats * turn
         written += _in_place(notes, way, start)
-        label = f"position {position}, from string {way[0].string} fret {way[0].fret}"
+        label = Said(
+            "position {position}, from string {string} fret {fret}",
+            position=position,
+            string=way[0].string,
+            fret=way[0].fret,
+        )
         cues.append(CueSpan(start, timeline.length_beats, label, "section"))
     bars = [
-        replace(bar, section=f"position {position}") for position, _ in ways for bar in bars_of(timeline)
+        replace(bar, section=Said("position {position}", position=position))
+        for position, _ in ways
+        for bar in bars_of(timeline)
     ]
     part = fretted_part(player, Role.EXERCISE, written)
     return StudyPlan(lay_out(bars, timeline.key, timeline.tempo), (part,), tuple(cues))

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from random import Random
 from typing import Literal
 
 from genex.exact import Fraction
 from genex.lines.rhythm import Ending
-from genex.score import Bar, Timeline
+from genex.score import Bar, Meter, Timeline
 
 Role = Literal["statement", "answer", "development", "close"]
 
@@ -42,6 +43,9 @@ _LONG_CUTS: dict[int, tuple[tuple[int, ...], ...]] = {
     8: ((4, 4), (8,), (2, 2, 4)),
     12: ((4, 4, 4), (4, 8)),
 }
+
+LASTING_BARS = 3
+"""A meter that lasts so long is one of its own, with phrases of its own."""
 
 _QUIET, _FULL = Fraction(17, 20), Fraction(23, 20)
 """Shares of a level's notes: in the first and last phrases of a chorus, and at its peak."""
@@ -120,9 +124,13 @@ def _spans(
         first = timeline.bars[section[0]]
         name = f"{first.chorus}/{first.section}"
         rng = Random(f"{seed}/form/{name}")
-        lengths = [bars] * (len(section) // bars) + [len(section) % bars] if bars else None
-        short_bars = len(first.meter.pulses) < _LONG_BAR
-        lengths = lengths or cut(len(section), level, rng, fast=fast, short_bars=short_bars)
+        lengths: list[int] = []
+        for count in _stretches([timeline.bars[index].meter for index in section]):
+            if bars:
+                lengths += [bars] * (count // bars) + [count % bars]
+            else:
+                short_bars = len(timeline.bars[section[sum(lengths)]].meter.pulses) < _LONG_BAR
+                lengths += cut(count, level, rng, fast=fast, short_bars=short_bars)
         at = 0
         for length in (length for length in lengths if length):
             for run in _sounding(timeline, section[at : at + length]):
@@ -130,6 +138,22 @@ def _spans(
                 yield _Span(run[0], len(run), name, name in seen, at == 0, last)
             at += length
         seen.add(name)
+
+
+def _stretches(meters: Sequence[Meter]) -> list[int]:
+    """The lengths, in bars, of the stretches of a section that no phrase goes beyond.
+
+    One ends where a meter that has lasted gives way to another that lasts; a bar or two in between
+    belong to the phrase that they stand in.
+    """
+    runs = [len(list(run)) for _, run in groupby(meters)]
+    found: list[int] = []
+    for before, run in zip([0, *runs], runs, strict=False):
+        if found and min(before, run) < LASTING_BARS:
+            found[-1] += run
+        else:
+            found.append(run)
+    return found
 
 
 def _sections(timeline: Timeline, own: Sequence[int]) -> list[list[int]]:

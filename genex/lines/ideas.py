@@ -52,19 +52,17 @@ def _plain(word: str) -> str:
     return f"{word[0]}{word[2]}" if len(word) == 4 and word[1] in "-." and word[3] == "-" else word
 
 
-def readable(bars: Sequence[Words], meter: Meter) -> tuple[Words, ...]:
-    """The bars without ties from a triplet into a pulse that is divided otherwise: nobody reads them
-    at sight. The note ends with its triplet."""
-    if meter.is_compound:
-        return tuple(bars)
+def readable(bars: Sequence[Words], meters: Sequence[Meter]) -> tuple[Words, ...]:
+    """The bars, a meter each, without ties from a triplet into a pulse that is divided otherwise: nobody
+    reads them at sight. The note ends with its triplet."""
     found: list[Words] = []
     before = ""
-    for bar in bars:
+    for bar, meter in zip(bars, meters, strict=True):
         words = []
         for word in bar:
             if len(before) == 3 and before[-1] == "x" and word[0] == "-" and len(word) != 3:
                 word = "." + word[1:]
             words.append(word)
-            before = word
+            before = "" if meter.is_compound else word
         found.append(tuple(words))
     return tuple(found)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import permutations
 from random import Random
 
 from genex.exact import Fraction
@@ -22,9 +23,19 @@ from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.rhythm import PhraseRhythm, Style, draw_rhythm
 from genex.lines.study_plan import CueSpan, Place, StudyPlan, Task, over_and_over
 from genex.lines.targets import target_degree, target_line
-from genex.score import Bar, Note, Role, Timeline
+from genex.said import Row, Said
+from genex.score import Bar, Meter, Note, Role, Timeline
 from genex.theory import Chord, Key
 
+TONES: Mapping[str, Said] = {
+    "root": Said("the root"),
+    "third": Said("the third"),
+    "fifth": Said("the fifth"),
+    "seventh": Said("the seventh"),
+    "ninth": Said("the ninth"),
+    "guide": Said("the third or seventh"),
+}
+"""Targets as a rule names them."""
 GIVEN_BARS = 2
 """Bars of a given rhythm, which comes again and again."""
 
@@ -70,25 +81,34 @@ def aims(timeline: Timeline, exercise: Aims, player: Player) -> StudyPlan:
         for span in form.chords
         if span.chord is not None
     }
-    beat = "" if exercise.beat == 1 else f", on beat {exercise.beat} of the chord"
-    word = "third or seventh" if exercise.target == "guide" else exercise.target
-    rules = (f"Reach the {word} of each chord as it comes{beat}. How you get there is up to you.",)
+    if exercise.beat == 1:
+        phrase = "Reach {tone} of each chord as it comes. How you get there is up to you."
+    else:
+        phrase = (
+            "Reach {tone} of each chord as it comes, on beat {beat} of the chord. "
+            "How you get there is up to you."
+        )
+    rules = (Said(phrase, tone=TONES[exercise.target], beat=exercise.beat),)
     task = Task(rules, (0, len(form.bars)), aims=tuple(told.items()))
     plan = _in_turn(form, part.notes, exercise, player, task, "")
     cues = []
     for cue in plan.cues:
         for span in plan.timeline.merged_chords:
             if cue.onset_beats <= span.onset_beats < cue.end_beats and span.chord is not None:
-                text = f"{cue.text}: {span.chord}, {aim_text(span.chord, exercise.target)}"
+                aim = aim_text(span.chord, exercise.target)
+                text = Said("{turn}: {chord}, {aim}", turn=cue.text, chord=span.chord, aim=aim)
                 end = min(span.end_beats, cue.end_beats)
                 cues.append(CueSpan(span.onset_beats, end - span.onset_beats, text, cue.kind))
     return replace(plan, cues=tuple(cues))
 
 
-def aim_text(chord: Chord, target: str) -> str:
+def aim_text(chord: Chord, target: str) -> Said:
     """The tones to aim at over a chord: ``B (3)``, with two of them ``B (3) F (b7)``."""
     degrees = chord.guide_tones if target == "guide" else (target_degree(chord, target),)
-    return " ".join(f"{chord.root.degree(degree)} ({degree})" for degree in degrees)
+    tones = (
+        Said("{note} ({degree})", note=chord.root.degree(degree), degree=degree) for degree in degrees
+    )
+    return Said("{notes}", notes=Row(tones))
 
 
 def first_chorus(timeline: Timeline) -> Timeline:
@@ -123,13 +143,26 @@ def _earlier(bar: Bar, beats: Fraction, number: int) -> Bar:
     return replace(bar, onset_beats=bar.onset_beats - beats, number=number)
 
 
-def _given(form: Timeline, exercise: Improvise, player: Player) -> dict[int, PhraseRhythm]:
-    """The rhythm that is given, and its last bar for what is left over at the end of a section."""
-    rng = Random(f"{player.seed}/{player.title}/given/{exercise.level}")
-    style = Style.draw(player.family, form.meter, exercise.level, rng)
-    drawn = draw_rhythm(style, GIVEN_BARS, rng, ending="open")
-    last = PhraseRhythm(drawn.words[-1:], (None,), drawn.meter)
-    return {GIVEN_BARS: drawn, 1: last}
+_Given = Mapping[tuple[Meter, ...], PhraseRhythm]
+"""The rhythm that is given for a phrase over bars in these meters."""
+
+
+def _given(form: Timeline, exercise: Improvise, player: Player) -> _Given:
+    """The rhythm that is given, and its last bar for what is left over at the end of a section; in each
+    meter another one, and over bars in two meters a bar of each."""
+    seed = f"{player.seed}/{player.title}/given/{exercise.level}"
+    meters = {bar.meter: None for bar in form.bars}
+    found: dict[tuple[Meter, ...], PhraseRhythm] = {}
+    for meter in meters:
+        rng = Random(seed if meter == form.meter else f"{seed}/{meter}")
+        style = Style.draw(player.family, meter, exercise.level, rng)
+        drawn = draw_rhythm(style, GIVEN_BARS, rng, ending="open")
+        found[meter, meter] = drawn
+        found[meter,] = PhraseRhythm(drawn.words[-1:], (None,), meter)
+    for first, last in permutations(meters, 2):
+        words = found[first, first].words[0], found[last, last].words[1]
+        found[first, last] = PhraseRhythm(words, (None, None), first, (last,))
+    return found
 
 
 def _times(phrases: Sequence[Phrase]) -> dict[Fraction, Fraction]:
@@ -137,51 +170,53 @@ def _times(phrases: Sequence[Phrase]) -> dict[Fraction, Fraction]:
     found: dict[Fraction, Fraction] = {}
     for phrase in phrases:
         bar_line = phrase.start_beats
-        for notes in phrase.rhythm.bars:
+        for number, notes in enumerate(phrase.rhythm.bars):
             found |= {bar_line + onset: length for onset, length in notes}
-            bar_line += phrase.rhythm.meter.bar_beats
+            bar_line += phrase.rhythm.meter_of(number).bar_beats
     return found
 
 
 def _rules(
-    exercise: Improvise, key: Key, hold: Hold, places: Sequence[Place], given: Mapping[int, PhraseRhythm]
+    exercise: Improvise, key: Key, hold: Hold, places: Sequence[Place], given: _Given
 ) -> Iterator[str]:
     """What is to be kept to, in sentences."""
     if exercise.tones is not None or exercise.notes in COUNTS:
-        yield f"Play these notes alone: {_names(places)}."
+        yield Said("Play these notes alone: {notes}.", notes=_names(places))
     elif exercise.notes == "chord tones":
-        yield "Play chord tones alone."
+        yield Said("Play chord tones alone.")
     else:
-        yield f"Play the scale of {key}, and come to rest on chord tones."
+        yield Said("Play the scale of {key}, and come to rest on chord tones.", key=key)
     if exercise.strings is not None:
-        yield f"Stay on {_strings(exercise.strings)}."
+        phrase = (
+            "Stay on string {strings}." if len(exercise.strings) == 1 else "Stay on strings {strings}."
+        )
+        yield Said(phrase, strings=Row(exercise.strings))
     if hold.position is not None:
-        yield f"The first finger stays near fret {hold.position}."
+        yield Said("The first finger stays near fret {fret}.", fret=hold.position)
     if given:
-        yield "The rhythm is given; the notes are up to you."
+        yield Said("The rhythm is given; the notes are up to you.")
     else:
-        yield "The rhythm is up to you: leave rests."
+        yield Said("The rhythm is up to you: leave rests.")
 
 
-def _told(exercise: Improvise, key: Key, hold: Hold, places: Sequence[Place]) -> str:
+def _told(exercise: Improvise, key: Key, hold: Hold, places: Sequence[Place]) -> Said:
     """The same in a few words, for captions."""
     if exercise.tones is not None or exercise.notes in COUNTS:
-        told = _names(places)
+        told = Said("{notes}", notes=_names(places))
+    elif exercise.notes == "chord tones":
+        told = Said("chord tones")
     else:
-        told = "chord tones" if exercise.notes == "chord tones" else f"{key} scale"
+        told = Said("{key} scale", key=key)
     if exercise.strings is not None:
-        told += (
-            f", string{'s' if len(exercise.strings) > 1 else ''} {' '.join(map(str, exercise.strings))}"
+        phrase = (
+            "{notes}, string {strings}" if len(exercise.strings) == 1 else "{notes}, strings {strings}"
         )
-    return told + (", the given rhythm" if exercise.rhythm == "given" else "")
+        told = Said(phrase, notes=told, strings=Row(exercise.strings))
+    return Said("{notes}, the given rhythm", notes=told) if exercise.rhythm == "given" else told
 
 
-def _strings(strings: Sequence[int]) -> str:
-    return f"string{'s' if len(strings) > 1 else ''} {' '.join(map(str, strings))}"
-
-
-def _names(places: Sequence[Place]) -> str:
-    return " ".join(str(place.note) for place in places)
+def _names(places: Sequence[Place]) -> Row:
+    return Row(place.note for place in places)
 
 
 def _in_turn(
@@ -191,14 +226,22 @@ def _in_turn(
     shown = exercise.demonstrations
     track = over_and_over(form, shown + exercise.turns, form.tempo)
     kept = [note for note in notes if note.onset_beats < shown * form.length_beats]
-    after = f": {told}" if told else ""
     cues = [
         CueSpan(
             number * form.length_beats,
             form.length_beats,
-            f"Listen{after}" if number < shown else f"Turn {number - shown + 1}{after}",
+            _turn(number - shown + 1, told),
             "listen" if number < shown else "play",
         )
         for number in range(shown + exercise.turns)
     ]
     return StudyPlan(track, (fretted_part(player, Role.LEAD, kept),), tuple(cues), task=task)
+
+
+def _turn(number: int, told: str) -> Said:
+    """The caption of a chorus: of the demonstration up to number 0, then of a turn."""
+    if number < 1:
+        return Said("Listen: {notes}", notes=told) if told else Said("Listen")
+    if told:
+        return Said("Turn {number}: {notes}", number=number, notes=told)
+    return Said("Turn {number}", number=number)

@@ -17,6 +17,7 @@ from genex.lines.ladders import chord_tones, degree_over, pitch_in_scale, spell
 from genex.lines.placement import Hold
 from genex.lines.study_plan import Place
 from genex.lines.vocabulary import Kind, Vocabulary, is_blues
+from genex.said import Said
 from genex.score import Timeline
 from genex.theory import Chord, Degree, NoteName, Pitch, Scale, distinct_chords, find_scale
 
@@ -83,7 +84,7 @@ def limited(
     if exercise.tones is None and exercise.notes == "chord tones":
         vocabulary = _limited(hold.allowed, (), strict=True)
         chords = distinct_chords(s.chord for s in timeline.chords if s.chord is not None)
-        necks = tuple((str(chord), _over(chord, hold)) for chord in chords)
+        necks = tuple((Said("{chord}", chord=chord), _over(chord, hold)) for chord in chords)
         return hold, vocabulary, necks
     names = _own(exercise) if exercise.tones is not None else _suiting(timeline)
     midis = _neighbours(timeline, hold, names, COUNTS.get(exercise.notes, 3), exercise)

@@ -17,7 +17,7 @@ from typing import Literal
 
 from genex.exact import Fraction
 from genex.exercises import LineFamily
-from genex.lines.habits import Habit, struck_last
+from genex.lines.habits import Habit, in_turn, struck_last, too_often
 from genex.lines.ideas import Turn, readable, turned
 from genex.lines.rhythm_cells import (
     HALF_PULSE_LEVEL,
@@ -55,9 +55,6 @@ VARIED_SHARE = 0.3
 """How often a bar of an idea that is taken up is cut short or divided, from the level that leaves
 the beat on."""
 
-_MOST_IN_EIGHT = 4
-_OFTEN_ENOUGH = 3
-"""So many bars of a tune that keeps to a habit have one rhythm before another of its own takes turns."""
 _SHARE, _SHARE_OF_HABITS = 4, 6
 """Of so many bars of a tune one may have a rhythm, where it keeps to a habit fewer: tunes of few
 rhythms would have it in common."""
@@ -95,11 +92,18 @@ class PhraseRhythm:
 
     words   for each bar its rhythm, a word a pulse
     copies  for each bar, the earlier bar whose idea it brings back, or None
+    meter   of its first bar
+    others  meters of the bars behind the first, where they are not all the same
     """
 
     words: tuple[Words, ...]
     copies: tuple[Copy | None, ...]
     meter: Meter
+    others: tuple[Meter, ...] = ()
+
+    def meter_of(self, bar: int) -> Meter:
+        """The meter of a bar, counted from 0."""
+        return self.others[bar - 1] if self.others and bar else self.meter
 
     @cached_property
     def bars(self) -> tuple[Times, ...]:
@@ -107,10 +111,10 @@ class PhraseRhythm:
         cross the next one."""
         found: list[list[tuple[Fraction, Fraction]]] = []
         sounding = False
-        for words in self.words:
+        for index, words in enumerate(self.words):
             found.append([])
             at = Fraction(0)
-            for word, pulse in zip(words, _pulse_lengths(self.meter), strict=True):
+            for word, pulse in zip(words, _pulse_lengths(self.meter_of(index)), strict=True):
                 step = pulse / len(word)
                 for letter in word:
                     if letter == "x":
@@ -131,13 +135,19 @@ class PhraseRhythm:
 class Style:
     """What the rhythms of a passage are drawn from: its own choice among a family's cells.
 
-    ``habit`` is what the tune keeps to, None for all that the cells give.
+    ``habit`` is what the tune keeps to, None for all that the cells give. ``others`` are the styles of
+    a phrase's bars behind the first, where these are in other meters.
     """
 
     cells: tuple[Cell, ...]
     meter: Meter
     level: int
     habit: Habit | None = None
+    others: tuple[Style, ...] = ()
+
+    def of_bar(self, bar: int) -> Style:
+        """What a bar of the phrase, counted from 0, is drawn from."""
+        return self.others[bar - 1] if self.others and bar else self
 
     @classmethod
     def draw(
@@ -250,7 +260,8 @@ def draw_rhythm(
     one, and none comes too often (``too_often``).
     ``on_beat``: it begins on its first beat, as a pickup wants it. ``begin`` is its first bar.
     """
-    aim = notes_wanted(style.meter, bars, style.level) * density
+    wanted = (notes_wanted(style.of_bar(bar).meter, 1, style.level) for bar in range(bars))
+    aim = sum(wanted, Fraction(0)) * density
     slack = DENSITY_SLACK if style.habit is None else DENSITY_SLACK / 3
 
     def off(rhythm: PhraseRhythm) -> Fraction:
@@ -272,18 +283,6 @@ def draw_rhythm(
         other = draw()
         best = min(best, other, key=off)
     return best
-
-
-def too_often(bars: Sequence[Words], new: int, *, share: int) -> int:
-    """How often the last ``new`` of some bars make one rhythm come too often: for the third time in a
-    row, more than four times in eight bars [common practice], or in more than one bar in ``share``."""
-    found = 0
-    for index in range(len(bars) - new, len(bars)):
-        own = bars[index]
-        found += index > 1 and bars[index - 2 : index] == (own, own)
-        found += bars[max(0, index - 7) : index + 1].count(own) > _MOST_IN_EIGHT
-        found += 3 * (bars[: index + 1].count(own) > max(2, (index + 1) // share))
-    return found
 
 
 def notes_wanted(meter: Meter, bars: int, level: int) -> Fraction:
@@ -310,45 +309,43 @@ def _draw(
     copies: list[Copy | None] = []
     for index, word in enumerate(plan):
         letter, is_last = word[0], index == bars - 1
+        own = style.of_bar(index)
+        if style.of_bar(ideas.get(letter, index)).meter != own.meter:
+            ideas[letter] = index  # an idea does not go over into another meter
         source = ideas.setdefault(letter, index)
         turn: Turn = "same"
-        if like is not None and index < len(like.words) - 1 and not is_last:
+        is_known = like is not None and index < len(like.words) - 1 and not is_last
+        if like is not None and is_known and like.meter_of(index) == own.meter:
             words = like.words[index]
-            if style.habit is not None:
+            if own.habit is not None:
                 if index and rng.random() < OTHER_SHARE:
-                    words = drawn_bar(style, rng, first=False, on_beat=on_beat)
+                    words = drawn_bar(own, rng, first=False, on_beat=on_beat)
             elif style.level >= OFF_BEAT_LEVEL and rng.random() < VARIED_SHARE:
-                words = turned(words, rng.choice(("cut", "divided")), style.meter)
+                words = turned(words, rng.choice(("cut", "divided")), own.meter)
             copies.append(like.copies[index])
         elif index == 0 and begin is not None:
             words = begin
             copies.append(None)
         elif source == index:
-            words = drawn_bar(style, rng, first=index == 0, on_beat=on_beat)
+            words = drawn_bar(own, rng, first=index == 0, on_beat=on_beat)
             copies.append(None)
         else:
             words = written[source]
             if "'" in word:
-                turn = rng.choice(_turns(style))
-                words = turned(words, turn, style.meter)
+                turn = rng.choice(_turns(own))
+                words = turned(words, turn, own.meter)
             copies.append(Copy(source, turn))
-        if style.habit is not None and not is_last and words != begin:
-            words = _in_turn(words, style.habit, (*before, *written), first=index == 0)
+        if own.habit is not None and not is_last and words != begin:
+            words = in_turn(words, own.habit, (*before, *written), first=index == 0)
         if is_last:
             alone = bars == 1
-            words = _ended(words, style, rng, ending, last_from, before, alone=alone)
+            words = _ended(words, own, rng, ending, last_from, before, alone=alone)
             if not alone and words[0][0] == "-":
-                written[-1] = _leading_over(written[-1], style.meter)
+                written[-1] = _leading_over(written[-1], style.of_bar(index - 1).meter)
         written.append(words)
-    return PhraseRhythm(readable(written, style.meter), tuple(copies), style.meter)
-
-
-def _in_turn(words: Words, habit: Habit, before: Sequence[Words], *, first: bool) -> Words:
-    """A bar of a habit, or the one that came least where that has come often enough."""
-    others = [bar for bar in habit.bars if bar[0][0] == "x" or not first]
-    if before.count(words) < _OFTEN_ENOUGH or not others:
-        return words
-    return min(others, key=before.count)
+    others = tuple(one.meter for one in style.others[: bars - 1])
+    meters = [style.meter, *others] if others else [style.meter] * bars
+    return PhraseRhythm(readable(written, meters), tuple(copies), style.meter, others)
 
 
 def _plan(bars: int, rng: Random) -> list[str]:

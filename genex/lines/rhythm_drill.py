@@ -17,6 +17,7 @@ from genex.exercises.models.asking import Drill
 from genex.lines.drill_track import Question, drill_track
 from genex.lines.rhythm import PhraseRhythm, Times, left_over
 from genex.lines.study_plan import Choice, StudyPlan
+from genex.said import Said
 from genex.score import Meter, Timeline
 
 RHYTHMS = {
@@ -54,7 +55,7 @@ def rhythm_drill(timeline: Timeline, exercise: Drill, player: Player) -> StudyPl
         )
 
     return drill_track(
-        "rhythm", "Which rhythm?", items, question, timeline, exercise, player,
+        "rhythm", Said("Which rhythm?"), items, question, timeline, exercise, player,
         pulse=True, choices=tuple(choices.values()),
     )  # fmt: skip
 

@@ -19,6 +19,7 @@ from genex.lines.one_note import Stage, Stroke, one_note_study
 from genex.lines.rhythm import PhraseRhythm, family_in
 from genex.lines.rhythm_cells import Cell, Words, cells_of
 from genex.lines.study_plan import StudyPlan
+from genex.said import Said
 from genex.score import Meter, Timeline
 
 NEW_WEIGHT = 3
@@ -37,10 +38,14 @@ def reading(timeline: Timeline, exercise: Reading, player: Player) -> StudyPlan:
     stages = []
     for first in range(0, exercise.bars, BARS_OF_A_LINE):
         start, bars = first * meter.bar_beats, min(BARS_OF_A_LINE, exercise.bars - first)
-        line = f"line {first // BARS_OF_A_LINE + 1}"
         stages.append(
             Stage(
-                f"Level {exercise.level}, page {exercise.page}, {line}",
+                Said(
+                    "Level {level}, page {page}, line {line}",
+                    level=exercise.level,
+                    page=exercise.page,
+                    line=first // BARS_OF_A_LINE + 1,
+                ),
                 bars,
                 tuple(
                     replace(stroke, onset=stroke.onset - start)

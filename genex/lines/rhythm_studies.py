@@ -14,13 +14,27 @@ from genex.exercises.models.rhythms import Accents, Polyrhythm, Subdivisions
 from genex.lines.counting import syllable
 from genex.lines.one_note import Stage, Stroke, even_strokes, one_note_study
 from genex.lines.study_plan import StudyPlan
+from genex.said import Said
 from genex.score import Meter, Timeline
 
 SIMPLE = MappingProxyType(
-    {1: "Quarters", 2: "Eighths", 3: "Triplets", 4: "Sixteenths", 5: "Quintuplets", 6: "Sextuplets"}
+    {
+        1: Said("Quarters"),
+        2: Said("Eighths"),
+        3: Said("Triplets"),
+        4: Said("Sixteenths"),
+        5: Said("Quintuplets"),
+        6: Said("Sextuplets"),
+    }
 )
 COMPOUND = MappingProxyType(
-    {1: "Dotted quarters", 2: "Duplets", 3: "Eighths", 4: "Quadruplets", 6: "Sixteenths"}
+    {
+        1: Said("Dotted quarters"),
+        2: Said("Duplets"),
+        3: Said("Eighths"),
+        4: Said("Quadruplets"),
+        6: Said("Sixteenths"),
+    }
 )
 """Names of the notes that divide a beat; nobody divides a dotted quarter by five."""
 
@@ -40,7 +54,7 @@ def subdivisions(timeline: Timeline, exercise: Subdivisions, player: Player) -> 
     stages = [
         Stage(names[each], exercise.bars, even_strokes(meter, each, exercise.bars)) for each in ladder
     ]
-    return one_note_study(timeline, exercise, player, stages, end="End")
+    return one_note_study(timeline, exercise, player, stages, end=Said("End"))
 
 
 def accents(timeline: Timeline, exercise: Accents, player: Player) -> StudyPlan:
@@ -55,17 +69,18 @@ def accents(timeline: Timeline, exercise: Accents, player: Player) -> StudyPlan:
         stages = []
         for place in (*range(division), 0):
             strokes = _accent_in_beat(even_strokes(meter, division, each), meter, division, place)
-            stages.append(Stage(f"Accent on note {place + 1} of {division}", each, strokes))
+            told = Said("Accent on note {place} of {count}", place=place + 1, count=division)
+            stages.append(Stage(told, each, strokes))
     else:
         in_bar = len(even_strokes(meter, division, 1))
         bars = math.lcm(exercise.every, in_bar) // in_bar
         plain = even_strokes(meter, division, each, accent_every=division)
         crossed = even_strokes(meter, division, bars, accent_every=exercise.every)
         stages = [
-            Stage("Accent on the beat", each, plain),
-            Stage(f"Accent every {exercise.every}", bars, crossed),
+            Stage(Said("Accent on the beat"), each, plain),
+            Stage(Said("Accent every {count}", count=exercise.every), bars, crossed),
         ]
-    return one_note_study(timeline, exercise, player, stages, end="End")
+    return one_note_study(timeline, exercise, player, stages, end=Said("End"))
 
 
 def _accent_in_beat(
@@ -98,17 +113,21 @@ def polyrhythm(timeline: Timeline, exercise: Polyrhythm, player: Player) -> Stud
     against = [index * step for index in range(int(length / step))]
     pulses = [index * meter.pulse_beats for index in range(int(length / meter.pulse_beats))]
     both = sorted({*against, *pulses})
-    counted = even_strokes(
-        meter, division, bars, accent_every=math.lcm(line, beats) // line, accent_at=0
+    every = math.lcm(line, beats) // line
+    counted = even_strokes(meter, division, bars, accent_every=every, accent_at=0)
+    alone = Stage(
+        Said("{line} against {beats}", line=line, beats=beats),
+        bars,
+        _struck(against, length, meter, division),
     )
     stages = [
-        Stage(f"The beats: {beats}", bars, _struck(pulses, length, meter, division)),
-        Stage(f"Accent every {math.lcm(line, beats) // line}", bars, counted),
-        Stage(f"{line} against {beats}", bars, _struck(against, length, meter, division)),
-        Stage("Both", bars, _struck(both, length, meter, division)),
-        Stage(f"{line} against {beats}", bars, _struck(against, length, meter, division)),
+        Stage(Said("The beats: {count}", count=beats), bars, _struck(pulses, length, meter, division)),
+        Stage(Said("Accent every {count}", count=every), bars, counted),
+        alone,
+        Stage(Said("Both"), bars, _struck(both, length, meter, division)),
+        alone,
     ]
-    return one_note_study(timeline, exercise, player, stages, end="End")
+    return one_note_study(timeline, exercise, player, stages, end=Said("End"))
 
 
 def _struck(onsets: list[Fraction], length: Fraction, meter: Meter, division: int) -> tuple[Stroke, ...]:

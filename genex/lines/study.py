@@ -27,6 +27,7 @@ from genex.lines.note_slots import VELOCITY, accent, require_rests
 from genex.lines.placement import chords_of, fretted_part
 from genex.lines.study_plan import CueSpan, PlannedBar, StudyPlan, lay_out
 from genex.lines.walk_times import walk_times
+from genex.said import Said
 from genex.score import Fretting, Note, Role, TempoMap, Timeline
 from genex.theory import (
     Chord,
@@ -35,6 +36,7 @@ from genex.theory import (
     distinct_chords,
     find_scale,
     key_cycle,
+    parse_chord,
     transpose_chord,
     triad_pair,
 )
@@ -119,7 +121,8 @@ def _course(
             return approached(row, found, chord, scale, tuning)
 
         return _Course(chord.degrees, "", led, lambda found: row.group)
-    degrees, said, is_scale = chord.degrees, "", False
+    degrees, is_scale = chord.degrees, False
+    said: str = ""
     if row.tones == "triad pair":
         pair = triad_pair(chord, scale)
         if pair is None:
@@ -127,10 +130,11 @@ def _course(
                 f"{scale} has no two triads without a common tone",
                 hint="write a scale of six tones or more, such as dorian",
             )
-        degrees, said, is_scale = pair.degrees, f", {pair.names[0]} and {pair.names[1]}", True
+        one, other = (name if name.endswith("?") else parse_chord(name) for name in pair.names)
+        degrees, said, is_scale = pair.degrees, Said("{one} and {other}", one=one, other=other), True
     elif row.tones == "scale" or (wished is not None and row.tones == "any"):
         degrees, is_scale = scale.degrees, True
-        said = "" if wished is not None else f", {scale}"
+        said = "" if wished is not None else Said("{scale}", scale=scale)
 
     def walk(found: Shape) -> Sequence[ShapeNote]:
         steps = fingered_sequence(row.name, found, tuning, is_scale=is_scale)
@@ -233,12 +237,17 @@ def _walked(
     return walked
 
 
-def _label(chord: Chord, course: _Course, found: Shape, *, is_along: bool) -> str:
-    name = f"{chord}{course.said}"
+def _label(chord: Chord, course: _Course, found: Shape, *, is_along: bool) -> Said:
+    name = Said("{chord}, {what}", chord=chord, what=course.said) if course.said else chord
     if is_along:
-        return f"{name}, {found.form}"
-    form = f"form {found.form}" if found.form.isdecimal() else f"{found.form} form"
-    return f"{name}, {form}, position {found.position}"
+        word, _, strings = found.form.partition(" ")
+        phrase = "{name}, string {strings}" if word == "string" else "{name}, strings {strings}"
+        return Said(phrase, name=name, strings=strings)
+    if found.form.isdecimal():
+        phrase = "{name}, form {form}, position {position}"
+    else:
+        phrase = "{name}, {form} form, position {position}"
+    return Said(phrase, name=name, form=found.form, position=found.position)
 
 
 def _fretted(notes: Sequence[Note], walked: Sequence[ShapeNote]) -> list[Note]:

@@ -277,7 +277,18 @@ def over_and_over(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
     )
     jumps = tuple(span.moved(start) for start, _ in turns for span in timeline.jumps)
     numbered = tuple(replace(bar, number=number) for number, bar in enumerate(bars, start=1))
-    return Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats, jumps)
+    made = Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats, jumps)
+    signs = tuple(
+        replace(
+            sign,
+            onset_beats=sign.onset_beats + start,
+            end_beats=sign.end_beats + start,
+            is_played=sign.is_played and before == turns[-1][1],
+        )
+        for start, before in turns
+        for sign in timeline.signs
+    )
+    return replace(made, pickup_beats=timeline.pickup_beats, signs=signs)
 
 
 def moved(notes: Iterable[Note], beats: Fraction) -> list[Note]:

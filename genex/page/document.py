@@ -14,14 +14,16 @@ import hashlib
 import html
 import json
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
+from genex.export.typography import families
 from genex.page.lesson import PageLesson, lesson_data
 from genex.page.moves import SHIFTS
 from genex.page.music import packed_music
 from genex.page.sounds import sounds_of
+from genex.readers.font import Font
 from genex.units import TICKS_PER_BEAT
 
 _APP = Path(__file__).parent / "app"
@@ -35,20 +37,24 @@ def page_html(
     *,
     language: str = "en",
     digest: str | None = None,
+    font: Font | None = None,
 ) -> bytes:
     """A page with one lesson or several, which share their sounds. Raises SoundfontError.
 
-    ``digest`` is that of the soundfont's content if it is known.
+    ``digest`` is that of the soundfont's content if it is known; ``font`` has letters for titles.
     """
     scores = [setting.score for lesson in lessons for setting in lesson.settings]
     sounds_wanted = any(part.notes for score in scores for part in score.parts)
     data = {
         "title": title,
         "language": language,
+        **({} if font is None else {"font": f"system-ui, {families(font)}"}),
         "ticks": TICKS_PER_BEAT,
         "shifts": list(SHIFTS),
         "words": words(language),
-        "lessons": [lesson_data(lesson, packed_music) for lesson in lessons],
+        "lessons": [
+            lesson_data(lesson, partial(packed_music, language=lesson.language)) for lesson in lessons
+        ],
         "sounds": sounds_of(scores, soundfont, digest=digest) if sounds_wanted else None,
     }
     return document(title, data, language).encode()
@@ -62,6 +68,8 @@ def document(title: str, data: dict[str, Any], language: str, *, follows: str = 
     """
     follow = (_APP / "live" / "follow.js").read_text("utf-8") if follows else ""
     style = (_APP / "page.css").read_text("utf-8")
+    if data.get("font"):
+        style += f"html {{ font-family: {data['font']}; }}\n"
     modules = json.dumps({"imports": _modules()})
     start = f'import "#{_ENTRY}";'
     policy = "; ".join(
@@ -112,7 +120,7 @@ def in_script(data: Any) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def words(language: str) -> dict[str, str]:
     """All words of the page. Raises ValueError for a language that it does not speak."""
     path = _APP / f"words.{language}.json"
@@ -120,11 +128,6 @@ def words(language: str) -> dict[str, str]:
         raise ValueError(f"the page has no words in {language}")
     found: dict[str, str] = json.loads(path.read_text("utf-8"))
     return found
-
-
-def spoken_or_english(language: str) -> str:
-    """The language if the page speaks it, else ``en``."""
-    return language if (_APP / f"words.{language}.json").is_file() else "en"
 
 
 def module_names() -> list[str]:

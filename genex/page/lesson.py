@@ -7,14 +7,17 @@ spelled here for each key. Times are ticks, 960 a quarter note.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from genex.exact import Fraction
 from genex.export.chord_chart import signs_before
+from genex.export.note_names import chord_name, key_words, note_name
 from genex.export.page_signs import PLAIN, Signs
+from genex.export.phrases import capitalised, part_name, words
 from genex.export.repeat_signs import jump_signs
+from genex.export.tempo_words import FERMATA, TempoSigns
 from genex.export.typography import with_signs
 from genex.export.xml_techniques import technique_words
 from genex.fretboard import HandMove, Tuning
@@ -34,6 +37,7 @@ from genex.score import (
     bend_curve,
     program_name,
     vibrato_start,
+    written_hits,
 )
 from genex.theory import Chord, Key, NoteName, interval_between, key_cycle, transpose_chord
 from genex.units import TICKS_PER_BEAT, beats_to_ticks, ticks_to_beats
@@ -56,6 +60,7 @@ class PageLesson:
     tempos    its tempos, in pulses a minute
     swing     long against short eighth of the band where the feel swings by eighths; 1 is straight
     neck      what the shapes of its chords are shown on; None shows no shapes
+    language  of names of notes, keys and players
     """
 
     title: str
@@ -65,13 +70,15 @@ class PageLesson:
     swing: float = 1.0
     left_handed: bool = False
     neck: Tuning | None = None
+    language: str = "en"
 
 
 def lesson_data(lesson: PageLesson, music: Callable[[Score], Any]) -> dict[str, Any]:
     """A lesson as plain data. ``music`` engraves a score's first line; None where there is none."""
     first = lesson.settings[0].score
     shapes = None if lesson.neck is None else NeckShapes(lesson.neck)
-    settings = [_setting(setting, music, shapes) for setting in lesson.settings]
+    phrases = words(lesson.language)
+    settings = [_setting(setting, music, shapes, phrases) for setting in lesson.settings]
     has_chords = any(setting["tones"] for setting in settings)
     return {
         "title": lesson.title,
@@ -101,7 +108,10 @@ class _Names:
 
 
 def _setting(
-    setting: PageSetting, music: Callable[[Score], Any], shapes: NeckShapes | None
+    setting: PageSetting,
+    music: Callable[[Score], Any],
+    shapes: NeckShapes | None,
+    phrases: Mapping[str, str],
 ) -> dict[str, Any]:
     score = setting.score
     timeline = score.timeline
@@ -119,14 +129,15 @@ def _setting(
         )
     jumps = jump_signs(timeline)
     bars = [_bar(bar, score, chords, jumps.get(bar.onset_beats, PLAIN)) for bar in timeline.bars]
-    parts = [_part(part, names) for part in score.parts]
+    parts = [_part(part, names, phrases) for part in score.parts]
     tones = [_tones(chord, names) for chord in chords.listed]
     pulse = timeline.meter.pulse_beats
     return {
-        "key": with_signs(str(timeline.key)),
+        "key": with_signs(key_words(timeline.key, phrases)),
         "home": SHIFTS.index(0),
         "keys": [
-            _moved(timeline.key, key, chords.listed, names.listed, shapes) for key in _keys(timeline.key)
+            _moved(timeline.key, key, chords.listed, names.listed, shapes, phrases)
+            for key in _keys(timeline.key)
         ],
         "tones": tones,
         "tempo": [
@@ -156,7 +167,7 @@ def _setting(
 
 def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]:
     """A bar of the chart; ``before`` and ``behind`` are what jumps write around it."""
-    timeline = score.timeline
+    timeline, signs = score.timeline, TempoSigns(score.timeline)
     found = []
     for span in timeline.chords_in(bar):
         if span.chord is not None or timeline.has_chords:
@@ -172,8 +183,17 @@ def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]
         "section": bar.section,
         "pulses": [beats_to_ticks(pulse) for pulse in bar.meter.pulses],
         "chords": found,
-        "before": signs_before(jumps),
-        "behind": jumps.said,
+        "before": " ".join(filter(None, (signs_before(jumps), signs.words(bar)))),
+        "behind": " ".join(
+            filter(
+                None,
+                (
+                    "" if bar.hits is None else written_hits(bar.hits),
+                    FERMATA if signs.fermatas(bar) else "",
+                    jumps.said,
+                ),
+            )
+        ),
     }
 
 
@@ -212,22 +232,23 @@ def _moved(
     chords: Sequence[Chord],
     names: Sequence[NoteName],
     shapes: NeckShapes | None,
+    phrases: Mapping[str, str],
 ) -> dict[str, Any]:
     """One of the twelve keys: its name, the chord symbols and the names of notes in it, the shapes."""
     interval = interval_between(key, target)
     moved = [transpose_chord(chord, key, target) for chord in chords]
     return {
-        "name": with_signs(str(target)),
-        "chords": [with_signs(str(chord)) for chord in moved],
-        "names": [with_signs(str(name.transpose(interval))) for name in names],
+        "name": with_signs(key_words(target, phrases)),
+        "chords": [with_signs(chord_name(chord, phrases)) for chord in moved],
+        "names": [with_signs(note_name(name.transpose(interval), phrases)) for name in names],
         "shapes": [] if shapes is None else shapes.places(moved),
     }
 
 
-def _part(part: Part, names: _Names) -> dict[str, Any]:
+def _part(part: Part, names: _Names, phrases: Mapping[str, str]) -> dict[str, Any]:
     return {
         "name": part.name,
-        "title": part.name.replace("-", " ").capitalize(),
+        "title": _title(part, phrases),
         "sound": "" if part.is_percussion else program_name(part.program),
         "role": part.role.value,
         "is_lead": part.role.is_lead,
@@ -240,6 +261,11 @@ def _part(part: Part, names: _Names) -> dict[str, Any]:
         "shifts": list(shifts_of(part)),
         "rows": _rows(part, names),
     }
+
+
+def _title(part: Part, phrases: Mapping[str, str]) -> str:
+    told = part_name(part.name, phrases)
+    return capitalised(told if told != part.name else told.replace("-", " "))
 
 
 def _rows(part: Part, names: _Names) -> list[list[Any]]:

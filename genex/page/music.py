@@ -24,7 +24,7 @@ MOST_BARS = 160
 WIDTH_MM = 150
 
 
-def packed_music(score: Score) -> dict[str, str] | None:
+def packed_music(score: Score, language: str = "en") -> dict[str, str] | None:
     """The first line on a neck, else the first line; None where there is none or it is too long."""
     part = studied_part(score)
     if part is None or not part.notes or len(score.timeline.bars) > MOST_BARS:
@@ -35,6 +35,7 @@ def packed_music(score: Score) -> dict[str, str] | None:
         full_page(score.timeline),
         # What the hand does to a string is said in words above it, as on the sheet.
         show_positions=bool(technique_words(part)),
+        engraved_in=language,
     )
     systems = placed_systems(root, width_mm=WIDTH_MM)
     data: list[Any] = [

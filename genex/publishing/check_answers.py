@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from genex.compose import click_note, last_chord, recipe_groove, recipe_tuning, tempo_note
-from genex.lines.measures import figures_of
+from genex.lazy import lazy
 from genex.publishing.harmony_table import keys_line
 from genex.publishing.outlook import Outlook
 from genex.publishing.own_shapes import book_notes, book_tuning, lesson_notes
 from genex.publishing.units import Unit
 from genex.recipe import Recipe, Series
 from genex.score import Role, Score
+
+if TYPE_CHECKING:
+    from genex.lines import measures
+else:
+    measures = lazy("genex.lines.measures")
 
 
 def check_answer(unit: Unit, much: Outlook) -> dict[str, Any]:
@@ -53,6 +58,7 @@ def _music(recipe: Recipe, score: Score, unit: Unit) -> dict[str, Any]:
         "feel": score.feel,
         "feel_tempo": {"from": groove.tempo_low, "to": groove.tempo_high},
         "bars": len(score.timeline.bars),
+        "pickup": score.pickup_value or None,
         "keys": keys_line(score.timeline) if score.timeline.has_chords else None,
         "take_ends_on": None if end is None else str(end),
         "lines": _lines(score),
@@ -64,7 +70,7 @@ def _music(recipe: Recipe, score: Score, unit: Unit) -> dict[str, Any]:
 def _lines(score: Score) -> dict[str, str]:
     """What the lead parts that improvise amount to, in numbers."""
     return {
-        part.name: str(figures_of(score.timeline, part.notes))
+        part.name: str(measures.figures_of(score.timeline, part.notes))
         for part in score.parts
         if part.role is Role.LEAD and part.notes
     }
@@ -106,8 +112,9 @@ def _told(music: dict[str, Any]) -> str:
     bars, tempo = music["bars"], f"{music['tempo']:g}"
     if music["last_tempo"] != music["tempo"]:
         tempo += f" to {music['last_tempo']:g}"
+    pickup = f" with a pickup of {music['pickup']}" if music["pickup"] else ""
     return (
-        f"{bars} bar{'s' if bars != 1 else ''} of {music['meter']} in {music['key']}, "
+        f"{bars} bar{'s' if bars != 1 else ''} of {music['meter']}{pickup} in {music['key']}, "
         f"{music['feel']} at {tempo}"
         f" (made for {music['feel_tempo']['from']:g} to {music['feel_tempo']['to']:g})"
         + (f", and {music['versions'] - 1} more keys and tempos" if music["versions"] > 1 else "")

@@ -123,7 +123,7 @@ def build_checked(
     else:
         workshop = Workshop(
             todo, wishes.soundfont, report, apart=apart, most_workers=wishes.processes,
-            follower=follower, keeper=keeper,
+            follower=follower, keeper=keeper, fonts=[font for unit in units for font in unit.fonts],
         )  # fmt: skip
     with workshop:
         _, errors = _without_faulty(units, workshop.check(), jobs_to_make)
@@ -385,6 +385,7 @@ def _files_beside(example: Recipe | Series) -> list[str]:
         feel, exercise, head = recipe.fields.feel, recipe.fields.exercise, recipe.fields.letterhead
         found += [recipe.fields.fingerings] if recipe.fields.fingerings is not None else []
         found += [feel] if feel is not None and feel.endswith((".yaml", ".yml")) else []
+        found += [recipe.fields.font] if recipe.fields.font is not None else []
         found += [head.logo] if head is not None and head.logo is not None else []
         found += exercise.files().values() if exercise is not None else ()
     return list(dict.fromkeys(found))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -14,7 +14,8 @@ from genex.errors import GenexError, InputError, SoundfontError, library_error
 from genex.inputs import Inputs, NotPlainFileError, require_plain
 from genex.lazy import lazy
 from genex.publishing.files import Stage
-from genex.publishing.stamps import Stamp, stamp_of
+from genex.publishing.fonts import own_font
+from genex.publishing.stamps import Known, Stamp, by_path, key_of, stamp_of
 from genex.publishing.version_files import (
     AUDIO_OUTPUTS,
     DRAWN_OUTPUTS,
@@ -92,6 +93,7 @@ def prepare(recipe: Recipe, inputs: Inputs | None = None) -> Job:
     if recipe.exercises:
         pieces = [prepare(exercise).piece for exercise in recipe.exercises]
         return prepare_whole(recipe, pieces, inputs)
+    own_font(recipe)  # to be told of a bad one whatever is made
     job = Job(recipe, compose(recipe), inputs or Inputs())
     if DRAWN_OUTPUTS & set(recipe.outputs):
         printed_files.require_drawable(recipe, job.piece.score)
@@ -110,11 +112,21 @@ def load_rooms(jobs: Sequence[Job]) -> None:
         _ = audio.Renderer
 
 
-def soundfont_digests(jobs: Sequence[Job], override: Path | None) -> dict[Path, str]:
-    """The digest of every soundfont that making them takes, as far as it can be read."""
+def soundfont_digests(
+    jobs: Sequence[Job], override: Path | None, fonts: Iterable[Known] = ()
+) -> dict[Path, str]:
+    """The digest of every soundfont that making them takes, as far as it can be read.
+
+    ``fonts`` are those that are known.
+    """
     recipes = [job.recipe for job in jobs if PLAYED_OUTPUTS & set(job.recipe.outputs)]
     digests: dict[Path, str] = {}
+    found = by_path(fonts)
     for path in {soundfont_path(recipe, override) for recipe in recipes}:
+        known = found.get(key_of(path))
+        if known is not None and known.sha256 is not None:
+            digests[path] = known.sha256
+            continue
         with suppress(OSError):  # whoever plays with it will say so, with its place
             require_plain(path)
             digests[path] = audio.content_digest(path)
@@ -275,7 +287,9 @@ class Maker:
         """
         font = soundfont_path(recipe, self._soundfont)
         with self._placing(recipe):
-            return self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
+            renderer = self._keeper.renderer(font, recipe.fields.audio.rate, self._digests.get(font))
+        renderer.drums_come_again = bool(other_keys(recipe))
+        return renderer
 
 
 def files_of(job: Job, soundfont: Path | None) -> list[tuple[BuiltFile, bytes]]:

@@ -6,8 +6,10 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from genex.compose import Composer, Composition, band_swing, recipe_tuning
-from genex.page.document import page_html, spoken_or_english
+from genex.page.document import page_html
 from genex.page.lesson import PageLesson, PageSetting
+from genex.publishing.fonts import own_font
+from genex.publishing.worded import tag_of, worded
 from genex.recipe import Recipe, Version
 
 
@@ -15,14 +17,17 @@ def lesson_page(
     recipe: Recipe, lessons: Sequence[PageLesson], soundfont: Path, digest: str | None
 ) -> bytes:
     """The page of a recipe with its music: one piece, or the exercises. Raises SoundfontError."""
-    language = spoken_or_english(recipe.fields.language)
-    return page_html(recipe.title, lessons, soundfont, language=language, digest=digest)
+    language = recipe.fields.language
+    font = own_font(recipe)
+    return page_html(recipe.title, lessons, soundfont, language=language, digest=digest, font=font)
 
 
 def page_lesson(recipe: Recipe, first: Composition, composer: Composer) -> PageLesson:
     """A lesson for a page, whose first version is ``first``: each key as it is composed at the first
     tempo."""
-    settings = [first, *(composer.piece(version) for version in _other_keys(recipe))]
+    language = tag_of(recipe)
+    others = (worded(composer.piece(version), language) for version in _other_keys(recipe))
+    settings = [worded(first, language), *others]
     return PageLesson(
         recipe.title,
         recipe.slug,
@@ -31,6 +36,7 @@ def page_lesson(recipe: Recipe, first: Composition, composer: Composer) -> PageL
         swing=_swing(recipe, first),
         left_handed=recipe.fields.left_handed,
         neck=recipe_tuning(recipe),
+        language=language,
     )
 
 

@@ -24,17 +24,24 @@ from genex.export.handout import (
     handout_pdf,
     lesson_sheet_pdf,
     lesson_spoken_html,
+    require_font,
     require_glyphs,
     require_picture,
     spoken_html,
 )
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.export.neck_marks import Label
+from genex.export.note_names import chord_name
+from genex.export.phrases import words
 from genex.export.xml_swing import with_swing
 from genex.fretboard import chord_shapes
 from genex.inputs import read_file
 from genex.lines.placement import chords_of
+from genex.publishing.fonts import own_font
+from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import worksheet_of
+from genex.readers.font import Font
 from genex.readers.logo import MAX_BYTES, read_logo
 from genex.recipe import Recipe
 from genex.recipe.fields import DiagramFields, HandoutFields, LetterheadFields
@@ -52,7 +59,8 @@ SHEETS: dict[OutputName, tuple[str, str]] = {
 
 def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str, Callable[[], bytes]]]:
     """``(suffix, kind, make)`` of each file that the recipe asks for. Raises InputError."""
-    wanted, language, score = recipe.outputs, recipe.fields.language, piece.score
+    piece = replace(piece, score=piece.score.written())
+    wanted, language, score = recipe.outputs, tag_of(recipe), piece.score
 
     def settings() -> HandoutSettings:
         return handout_settings(recipe, piece)
@@ -71,17 +79,22 @@ def printed_files(recipe: Recipe, piece: Composition) -> Iterator[tuple[str, str
         yield (
             ".chart.svg",
             "chart",
-            lambda: chart_svg(score, language=language, under=under, capo=capo).encode(),
+            lambda: chart_svg(
+                score, language=language, under=under, capo=capo, font=own_font(recipe)
+            ).encode(),
         )
     if "diagrams" in wanted:
         yield from _diagrams(recipe, score)
     if "musicxml" in wanted and score.lead_parts:
         ratio, pair_beats = band_swing(recipe, score.timeline)
+        courtesy = recipe.fields.courtesy_accidentals
         swing = lead_swing_ratio(ratio), pair_beats  # lines swing less than the band
         yield (
             ".musicxml",
             "musicxml",
-            lambda: with_swing(musicxml_text(score, fold_repeats=True), *swing).encode(),
+            lambda: with_swing(
+                musicxml_text(score, fold_repeats=True, courtesy=courtesy), *swing
+            ).encode(),
         )
     if "leadsheet" in wanted:
         yield ".leadsheet.musicxml", "musicxml lead sheet", lambda: lead_sheet_text(score).encode()
@@ -106,7 +119,8 @@ def lesson_files(
 
 def sheet_parts(music: Iterable[tuple[Recipe, Composition]]) -> list[SheetPart]:
     """Exercises and their pieces as a sheet shows them. Raises RecipeError."""
-    return [SheetPart(piece.score, handout_settings(recipe, piece)) for recipe, piece in music]
+    told = ((recipe, worded(piece, tag_of(recipe))) for recipe, piece in music)
+    return [SheetPart(piece.score.written(), handout_settings(recipe, piece)) for recipe, piece in told]
 
 
 def require_lesson_drawable(recipe: Recipe, pieces: Sequence[Composition]) -> None:
@@ -124,6 +138,12 @@ def require_drawable(recipe: Recipe, score: Score) -> None:
 
     To be asked where there are ``DRAWN_OUTPUTS``.
     """
+    if (font := own_font(recipe)) is not None:
+        try:
+            require_font(font)
+        except InputError as error:
+            error.place = recipe.place("font")
+            raise
     if "handout" in recipe.outputs:
         _require_letterhead(recipe)
     _require_own_drawable(recipe, score)
@@ -140,7 +160,7 @@ def _require_own_drawable(recipe: Recipe, score: Score) -> None:
             (("homework",), recipe.fields.homework or ""),
         ]:
             try:
-                require_glyphs(text)
+                require_glyphs(text, own_font(recipe))
             except InputError as error:
                 error.place = recipe.place(*path)
                 raise
@@ -168,7 +188,7 @@ def _require_letterhead(recipe: Recipe) -> None:
     """Raise InputError, with its place, for what cannot be set at the head of the sheet."""
     for name, text in dict(recipe.fields.letterhead or LetterheadFields()).items():
         try:
-            require_glyphs(text or "")
+            require_glyphs(text or "", own_font(recipe))
         except InputError as error:
             error.place = recipe.place("letterhead", name)
             raise
@@ -216,9 +236,11 @@ def _handout_settings(recipe: Recipe, score: Score) -> HandoutSettings:
         paper=wish.paper,
         tuning=recipe_tuning(recipe),
         left_handed=recipe.fields.left_handed,
-        language=recipe.fields.language,
+        language=tag_of(recipe),
+        font=own_font(recipe),
         closed=wish.closed,
         large_print=wish.large_print,
+        courtesy_accidentals=recipe.fields.courtesy_accidentals,
         blocks=_blocks(recipe, wish, score),
         shapes_for=chords,
         tempo_steps=wish.tempos,
@@ -265,12 +287,13 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
     )
     neck = recipe_tuning(recipe)
     chords = _drawn_chords(score)
-    names = chord_names(chords)
+    names, language = chord_names(chords), tag_of(recipe)
 
     def sheet(chord: Chord) -> bytes:
         found = chord_shapes(chord, neck, with_open=not wish.closed)
-        svg = sheet_svg(str(chord), found, neck, style, language=recipe.fields.language)
-        return _picture(svg, wish)
+        symbol = chord_name(chord, words(language))
+        svg = sheet_svg(symbol, found, neck, style, language=language)
+        return _picture(svg, wish, own_font(recipe))
 
     for chord, name in zip(chords, names, strict=True):
         yield f".shapes-{name}.{wish.format}", "diagrams", partial(sheet, chord)
@@ -279,15 +302,15 @@ def _diagrams(recipe: Recipe, score: Score) -> Iterator[tuple[str, str, Callable
 def _grips(recipe: Recipe, score: Score, wish: DiagramFields) -> bytes:
     below: Label = "none" if wish.label == "fingers" else wish.label
     style = GripStyle(below, wish.theme, recipe.fields.left_handed)
-    svg = played_svg(score, recipe_tuning(recipe), style, language=recipe.fields.language)
-    return _picture(svg, wish)
+    svg = played_svg(score, recipe_tuning(recipe), style, language=tag_of(recipe))
+    return _picture(svg, wish, own_font(recipe))
 
 
-def _picture(svg: str, wish: DiagramFields) -> bytes:
+def _picture(svg: str, wish: DiagramFields, font: Font | None) -> bytes:
     return (
         svg.encode()
         if wish.format == "svg"
-        else svg_to_png(svg, width_mm=wish.width and float(wish.width))
+        else svg_to_png(svg, width_mm=wish.width and float(wish.width), font=font)
     )
 
 

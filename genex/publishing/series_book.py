@@ -12,6 +12,8 @@ from genex.export.handout import (
     chord_pngs,
     poster_pdf,
 )
+from genex.export.phrases import language_tag
+from genex.publishing.fonts import own_font
 from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.printed_files import chord_names, handout_settings, sheet_parts
@@ -29,9 +31,10 @@ def book_files(series: Series) -> dict[str, bytes]:
         paper=book.paper,
         tuning=book_tuning(series),
         left_handed=series.fields.left_handed,
-        language=series.fields.language,
+        language=language_tag(series.fields.language, series.fields.note_names),
         closed=book.closed,
         title=series.title,
+        font=own_font(series),
         date=book.date or "",
         licence=book.licence or "",
     )

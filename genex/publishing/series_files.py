@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from genex import __version__
 from genex.plain_text import clean
+from genex.publishing.fonts import own_font
 from genex.publishing.manifest import manifest_bytes
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.plan import Claim
@@ -30,10 +32,14 @@ _DENSE = frozenset({".wav", ".flac", ".mp3", ".ogg", ".opus", ".pdf", ".png"})
 
 def book_key(series: Series) -> str:
     """The fingerprint of the book: of all that it is made from."""
-    fields: dict[str, Any] = series.fields.model_dump(include={"book", "left_handed", "language"})
+    fields: dict[str, Any] = series.fields.model_dump(
+        include={"book", "left_handed", "language", "note_names"}
+    )
+    font = own_font(series)
+    letters = None if font is None else hashlib.sha256(font.data).hexdigest()
     chords = [str(chord) for chord in series.chords]
     neck = repr(book_tuning(series))
-    return fingerprint("book", series.title, series.slug, fields, chords, neck, versions())
+    return fingerprint("book", series.title, series.slug, fields, letters, chords, neck, versions())
 
 
 def digests_of(kind: str, lessons: Iterable[Lesson]) -> dict[str, str]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from genex import __version__
 from genex.compose import Composer, Composition, part_word
 from genex.export.answer_key import passage, value_legend
-from genex.export.captions import Caption, captions_vtt, timeline_csv, timeline_json
+from genex.export.captions import Caption, captions_vtt, chords_and_sections, timeline_csv, timeline_json
 from genex.export.midi import midi_bytes
 from genex.export.phrases import words
 from genex.export.tab import tab_text
@@ -20,7 +20,7 @@ from genex.export.typography import with_signs
 from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, write_error, writing
-from genex.publishing.stamps import sha256_of
+from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import task_text
 from genex.recipe import Recipe, Version
 from genex.score import Score
@@ -99,7 +99,9 @@ class VersionWriter:
         whole: Recipe | None = None,
     ) -> None:
         self._whole = whole or recipe
-        self.recipe, self.version, self.piece, self._composer = recipe, version, piece, composer
+        self.recipe, self.version, self._composer = recipe, version, composer
+        self.language = tag_of(recipe)
+        self.piece = worded(piece, self.language)
         self._stage, self.report = stage, report
         self.wanted = set(recipe.outputs)
         self.prefix = f"{recipe.slug}{version.suffix}"
@@ -116,7 +118,7 @@ class VersionWriter:
     @cached_property
     def take(self) -> Score:
         """The piece as it is played once: with a count-in, and an ending that ends."""
-        return self._composer.piece(self.version, ending=True).score
+        return worded(self._composer.piece(self.version, ending=True), self.language).score
 
     def write_symbolic(self) -> None:
         """MIDI, tab, answers, captions and timeline."""
@@ -189,7 +191,7 @@ class VersionWriter:
         if "captions" in self.wanted:
 
             def captions(score: Score, **how: Any) -> bytes:
-                return captions_vtt(score, self.captions(), **how).encode()
+                return captions_vtt(score, self.captions(score), **how).encode()
 
             yield ".vtt", "captions", lambda: captions(score, passes=passes)
             if "take" in self.wanted:
@@ -259,15 +261,16 @@ class VersionWriter:
         sound = renderer.loop(score, wanted.passes)
         return mastered(self.recipe, sound, score, loop=True)[1].gain_db
 
-    def captions(self) -> list[Caption] | None:
-        """The captions of calls and drills; None where chords and sections are to be shown.
+    def captions(self, score: Score) -> list[Caption]:
+        """The captions of calls and drills; chords and sections of a score where there are none.
 
         An answer that comes while the next call sounds stands in that call's caption: two captions
         at a time would compete.
         """
         cues = self.piece.cues
         if all(cue.kind == "section" for cue in cues):
-            return None
+            return chords_and_sections(score, self.language)
+        phrases = words(self.language)
         captions: list[Caption] = []
         waiting: CueSpan | None = None
         for cue in cues:
@@ -276,7 +279,8 @@ class VersionWriter:
                 continue
             text = cue.text
             if waiting is not None and cue.onset_beats >= waiting.onset_beats:
-                text, waiting = f"{text} (it was: {waiting.text})", None
+                told = phrases["it_was"].format(text=text, answer=waiting.text)
+                text, waiting = told, None
             captions.append(Caption(cue.onset_beats, cue.length_beats, with_signs(text)))
         if waiting is not None:
             captions.append(Caption(waiting.onset_beats, waiting.length_beats, with_signs(waiting.text)))
@@ -284,13 +288,13 @@ class VersionWriter:
 
     def _tab(self) -> bytes:
         """The lead part as tab, the student's task above it."""
-        language = self.recipe.fields.language
-        return (task_text(self.piece, language) + tab_text(self.piece.score, language=language)).encode()
+        tab = tab_text(self.piece.score.written(), language=self.language)
+        return (task_text(self.piece, self.language) + tab).encode()
 
     def _answers(self) -> str:
         """The answer key: each answer in words, a line each, then the lead part as tab."""
         score = self.piece.score
-        phrases = words(self.recipe.fields.language)
+        phrases = words(self.language)
         lines = [phrases["answers_to"].format(title=score.title), ""]
         values: dict[str, None] = {}
         for answer in self.piece.answers:
@@ -310,7 +314,7 @@ class VersionWriter:
         text = "\n".join(lines) + "\n"
         if not score.lead_parts:
             return text
-        tab = tab_text(score, show_degrees=True, language=self.recipe.fields.language)
+        tab = tab_text(score, show_degrees=True, language=self.language)
         return f"{text}\n\n{tab}"
 
     def write(self, suffix: str, kind: str, data: bytes) -> None:
@@ -370,12 +374,11 @@ class VersionWriter:
                 loop=order.loops,
                 ceiling_dbtp=wanted.ceiling if order.mastered else None,
             )
-            checksum = sha256_of(path)
             size = path.stat().st_size
         if written.true_peak_dbtp is not None:
             measured = replace(measured, true_peak_dbtp=written.true_peak_dbtp)
         facts |= _levels(measured)
-        self.files.append(BuiltFile(name, order.kind, size, checksum, self.facts | facts))
+        self.files.append(BuiltFile(name, order.kind, size, written.sha256, self.facts | facts))
 
     def _tags(self, kind: str) -> dict[str, str]:
         return {

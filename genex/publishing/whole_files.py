@@ -5,13 +5,14 @@ The exercises' own files are made as those of any lesson (``version_files.py``).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from genex.compose import Composer, Composition
 from genex.exact import Fraction
-from genex.export.captions import Turn, turns_vtt
+from genex.export.captions import Turn, turns_csv, turns_json, turns_vtt
+from genex.export.joined_midi import joined_midi
 from genex.lazy import lazy
 from genex.publishing.files import Stage, write_error
 from genex.publishing.version_files import (
@@ -64,7 +65,7 @@ class WholeWriter(VersionWriter):
         super().__init__(recipe, version, self.turns[0].piece, composer, stage, report, whole)
 
     def write_symbolic(self) -> None:
-        """Nothing: captions need the takes, whose ringing out counts."""
+        """Nothing: MIDI, captions and timeline need the takes, whose ringing out counts."""
 
     def write_printed(self) -> None:
         """The sheet with all exercises, and the same in words."""
@@ -76,7 +77,7 @@ class WholeWriter(VersionWriter):
             self.write(suffix, kind, make())
 
     def write_audio(self, renderer: Renderer) -> None:
-        """The takes one after the other, and their captions."""
+        """The takes one after the other, and what tells of them."""
         if "take" not in self.wanted:
             return
         try:
@@ -108,15 +109,30 @@ class WholeWriter(VersionWriter):
         peak = audio.true_peak_dbtp(whole, loop=False)
         measured = audio.Measurement(loudness, peak, 0.0, limited, levelled)
         self.store_sound(self._order, whole, measured, markers, chapters)
-        if "captions" in self.wanted:
-            self._write_captions([Fraction(start, rate_hz) for start in starts])
+        turns = [
+            Turn(turn.take, turn.captions(turn.take), start - PAUSE_SECONDS, start, told)
+            for turn, start, told in zip(
+                self.turns, (Fraction(at, rate_hz) for at in starts), self._announcements, strict=True
+            )
+        ]
+        for suffix, kind, make in self._beside_the_take():
+            self.write(suffix, kind, make(turns, rate_hz))
 
-    def _write_captions(self, starts: list[Fraction]) -> None:
-        turns = (
-            Turn(turn.take, turn.captions(), start - PAUSE_SECONDS, start, told)
-            for turn, start, told in zip(self.turns, starts, self._announcements, strict=True)
-        )
-        self.write(".take.vtt", "captions take", turns_vtt(turns).encode())
+    def _beside_the_take(self) -> Iterator[tuple[str, str, Callable[[list[Turn], int], bytes]]]:
+        """``(suffix, kind, make)`` of the files that tell what the take holds, and when."""
+        title = self.recipe.title
+        if "midi" in self.wanted:
+            yield ".take.mid", "midi take", lambda turns, _: joined_midi(title, turns)
+        if "captions" in self.wanted:
+            yield ".take.vtt", "captions take", lambda turns, _: turns_vtt(turns).encode()
+        if "timeline" in self.wanted:
+            kind = "timeline take"
+            yield ".take.timeline.csv", kind, lambda turns, rate: turns_csv(turns, rate).encode()
+            yield (
+                ".take.timeline.json",
+                kind,
+                lambda turns, rate: turns_json(title, turns, rate).encode(),
+            )
 
     def page_lessons(self) -> list[PageLesson]:
         """The exercises, each in all of its own keys."""
@@ -138,8 +154,8 @@ class WholeWriter(VersionWriter):
             )
         if "take" in self.wanted:
             found.append(Outlined(self.sound_name(self._order), "take", self._order.samples))
-            if "captions" in self.wanted:
-                found.append(Outlined(f"{self.prefix}.take.vtt", "captions take"))
+            beside = self._beside_the_take()
+            found += (Outlined(f"{self.prefix}{suffix}", kind) for suffix, kind, _ in beside)
         if self.has_page:
             found.append(Outlined(self.page_name, "page"))
         return found

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import textwrap
+from typing import TYPE_CHECKING
 
 from genex.compose import Composition
-from genex.export.handout import Asked, ImprovisingTask, Offered, Worksheet
 from genex.export.neck_marks import Mark
+from genex.export.note_names import chord_name, note_name
 from genex.export.phrases import words
+from genex.lazy import lazy
 from genex.lines.study_plan import Answer, CueSpan, Task
 
+if TYPE_CHECKING:
+    import genex.export.handout as handout
+else:
+    handout = lazy("genex.export.handout")
 
-def worksheet_of(piece: Composition) -> Worksheet:
+
+def worksheet_of(piece: Composition) -> handout.Worksheet:
     """The questions, calls or task of a piece; empty where there are none."""
     asked = tuple(_asked(piece, answer) for answer in piece.answers)
     prompt = next((cue.text for cue in piece.cues if cue.kind == "play"), "") if piece.choices else ""
-    offered = tuple(Offered(choice.text, choice.rhythm, choice.signs) for choice in piece.choices)
-    return Worksheet(prompt, asked, offered, None if piece.task is None else _task(piece.task))
+    offered = tuple(
+        handout.Offered(choice.text, choice.rhythm, choice.signs) for choice in piece.choices
+    )
+    return handout.Worksheet(prompt, asked, offered, None if piece.task is None else _task(piece.task))
 
 
 def task_text(piece: Composition, language: str = "en", width: int = 80) -> str:
@@ -29,13 +38,14 @@ def task_text(piece: Composition, language: str = "en", width: int = 80) -> str:
     lines = textwrap.wrap(" ".join(task.rules), width)
     for heading, places in task.necks:
         told = ", ".join(
-            f"{phrases['string_unfingered'].format(string=p.string, fret=p.fret)} {p.note} ({p.degree})"
+            f"{phrases['string_unfingered'].format(string=p.string, fret=p.fret)} "
+            f"{note_name(p.note, phrases)} ({p.degree})"
             for p in places
         )
         lines += textwrap.wrap(f"{heading}: {told}" if heading else told, width)
     if task.aims:
         spans = piece.score.timeline.chords
-        chords = {span.onset_beats: str(span.chord) for span in spans}
+        chords = {span.onset_beats: chord_name(span.chord, phrases) for span in spans}
         told = ", ".join(f"{chords[onset]}: {text}" for onset, text in task.aims)
         lines += textwrap.wrap(told, width)
     turns = [_bars(piece, cue) for cue in piece.cues if cue.kind == "play"]
@@ -43,10 +53,10 @@ def task_text(piece: Composition, language: str = "en", width: int = 80) -> str:
     return "\n".join(lines) + "\n\n"
 
 
-def _asked(piece: Composition, answer: Answer) -> Asked:
+def _asked(piece: Composition, answer: Answer) -> handout.Asked:
     """A question; of a call its turns, too, up to the next call."""
     if not answer.length_beats:
-        return Asked(answer.number, answer.text)
+        return handout.Asked(answer.number, answer.text)
     later = (other.onset_beats for other in piece.answers if other.onset_beats > answer.onset_beats)
     end = min(later, default=piece.score.length_beats)
     turns = tuple(
@@ -56,7 +66,7 @@ def _asked(piece: Composition, answer: Answer) -> Asked:
         and not (cue.kind == "answer" and _told_alone(piece, cue))
         and cue.kind != "announce"
     )
-    return Asked(answer.number, answer.text, turns)
+    return handout.Asked(answer.number, answer.text, turns)
 
 
 def _told_alone(piece: Composition, cue: CueSpan) -> bool:
@@ -73,9 +83,9 @@ def _bars(piece: Composition, cue: CueSpan) -> tuple[int, int]:
     return bars[0].number, bars[-1].number
 
 
-def _task(task: Task) -> ImprovisingTask:
+def _task(task: Task) -> handout.ImprovisingTask:
     necks = tuple(
         (heading, tuple(Mark(p.string, p.fret, p.degree, p.note) for p in places))
         for heading, places in task.necks
     )
-    return ImprovisingTask(task.rules, task.form, necks, task.rhythm, task.aims)
+    return handout.ImprovisingTask(task.rules, task.form, necks, task.rhythm, task.aims)

@@ -1,8 +1,9 @@
 """A few processes that make lessons side by side, where there is enough to do.
 
 Each has a ``Maker`` of its own. Orders stand in one line for each process, so that versions of
-one tempo, which share their drums, come one after the other in the same process; whoever has
-nothing left takes from the far end of the longest line. What is made does not depend on who makes
+one key, which share their lines and notes, are made in the same process, and those of one tempo, which
+share their drums, one after the other (``in_turn``); whoever has nothing left takes from the far end of
+the longest line. What is made does not depend on who makes
 it, or when.
 """
 
@@ -34,7 +35,9 @@ from genex.publishing.maker import (
     other_keys,
     soundfont_digests,
 )
+from genex.publishing.stamps import Known
 from genex.publishing.version_files import BuiltFile, Report
+from genex.recipe import Recipe
 
 _MOST_WORKERS = 4
 _LAST_SECONDS = 5.0
@@ -62,6 +65,7 @@ class Workshop:
     ``apart`` has even a single order made in a process of its own: a disk that fails under a long
     sound ends whoever looks at it (SIGBUS), and the first process is left to clear up and tell.
     ``most_workers`` is at most so many processes; if left away, one for each processor, up to four.
+    ``fonts`` are soundfonts whose digest is known.
     """
 
     def __init__(
@@ -75,7 +79,9 @@ class Workshop:
         most_workers: int | None = None,
         follower: Follower = NOBODY,
         keeper: RendererKeeper | None = None,
+        fonts: Sequence[Known] = (),
     ) -> None:
+        self._fonts = fonts
         self._follower, self._keeper = follower, keeper
         self._most_workers = most_workers or min(_MOST_WORKERS, _processors())
         self._apart = apart
@@ -98,7 +104,7 @@ class Workshop:
             digests: dict[Path, str] = {}
             if not self._only_checks:
                 load_rooms(self._jobs)
-                digests = soundfont_digests(self._jobs, self._soundfont)  # once for all of them
+                digests = self._digests()  # once for all of them
             if self._keeper:
                 self._keeper.close()  # no copy shall share it
             gc.freeze()  # the copies share what is there as long as nobody writes to it
@@ -108,8 +114,12 @@ class Workshop:
                     known = [worker.connection for worker in self._workers]
                     self._workers.append(_Worker(context, self._jobs, self._soundfont, digests, known))
         else:
-            self._maker = Maker(self._jobs, self._soundfont, self._report, keeper=self._keeper)
+            digests = {} if self._only_checks else self._digests()
+            self._maker = Maker(self._jobs, self._soundfont, self._report, digests, self._keeper)
         return self
+
+    def _digests(self) -> dict[Path, str]:
+        return soundfont_digests(self._jobs, self._soundfont, self._fonts)
 
     def __exit__(self, kind: object, error: BaseException | None, *_: object) -> None:
         if error is not None:
@@ -162,8 +172,7 @@ class Workshop:
 
     def order(self, lesson: int, stage: Stage) -> None:
         """Have all versions of a lesson made."""
-        versions = self._jobs[lesson].recipe.versions
-        numbers = sorted(range(len(versions)), key=lambda number: versions[number].tempo)
+        numbers = in_turn(self._jobs[lesson].recipe, len(self._lines))
         self._queue([Order(lesson, number, stage) for number in numbers])
 
     def files(self, lesson: int) -> list[BuiltFile]:
@@ -220,6 +229,20 @@ class Workshop:
         self._results[order.lesson, order.version] = result
         if order.stage is not None and not isinstance(result, Exception):
             self._follower.version_made()
+
+
+def in_turn(recipe: Recipe, lines: int) -> list[int]:
+    """Numbers of a lesson's versions in an order that some lines, a share each, can use well.
+
+    A line has few keys, whose lines and notes it makes once, and goes from tempo to tempo: the drums
+    of a tempo are the same in every key.
+    """
+    versions = recipe.versions
+    keys = {key: index for index, key in enumerate(dict.fromkeys(v.key for v in versions))}
+    return sorted(
+        range(len(versions)),
+        key=lambda n: (keys[versions[n].key] * lines // len(keys), versions[n].tempo),
+    )
 
 
 class _Worker:

@@ -75,14 +75,13 @@ def read_phrase(
     file = _open(path)
     instrument = _instrument(file, track)
     heard = _strokes(file, instrument)
-    meter, key = _meter(file), _key(file)
-    resolution = file.resolution
-    first_tick = heard[0].start
+    key, resolution = _key(file), file.resolution
+    bars = _bars(file, max(note.end for note in heard))
     # Bars of rest before the phrase are left away.
-    bar_ticks = int(meter.bar_beats * resolution)
-    offset = first_tick // bar_ticks * bar_ticks
-    notes = _written(heard, offset, resolution, key)
-    timeline = _timeline(notes, meter, key, _tempo(file))
+    while len(bars) > 1 and bars[1][0] <= heard[0].start:
+        del bars[0]
+    notes = _written(heard, bars[0][0], resolution, key)
+    timeline = _timeline(notes, [meter for _, meter in bars], key, _tempo(file))
     part = Part.of(
         "phrase",
         Role.LEAD,
@@ -195,11 +194,26 @@ def _strokes(file: pretty_midi.PrettyMIDI, instrument: Any) -> list[_Heard]:
     return found
 
 
-def _meter(file: pretty_midi.PrettyMIDI) -> Meter:
-    changes = file.time_signature_changes
-    if not changes:
-        return Meter(4, 4)
-    return Meter(changes[0].numerator, changes[0].denominator)
+def _bars(file: pretty_midi.PrettyMIDI, end: int) -> list[tuple[int, Meter]]:
+    """Onset in ticks and meter of each bar that begins before ``end``; a meter holds from the bar line
+    on that it stands at, or that comes next."""
+    changes = [
+        (file.time_to_tick(one.time), Meter(one.numerator, one.denominator))
+        for one in file.time_signature_changes
+    ]
+    meter, at = Meter(4, 4), 0
+    found: list[tuple[int, Meter]] = []
+    while at < end or not found:
+        if len(found) > MAX_BARS:
+            raise MidiFileError(
+                f"the phrase lasts more than {MAX_BARS} bars",
+                hint=f"at most {MAX_BARS} are read: cut the rests out",
+            )
+        while changes and changes[0][0] <= at:
+            meter = changes.pop(0)[1]
+        found.append((at, meter))
+        at += max(1, int(meter.bar_beats * file.resolution))
+    return found
 
 
 def _key(file: pretty_midi.PrettyMIDI) -> Key:
@@ -244,19 +258,20 @@ def _on_grid(beats: Fraction) -> Fraction:
     return min(choices, key=lambda choice: (abs(choice - beats), choice.denominator))
 
 
-def _timeline(notes: Sequence[Note], meter: Meter, key: Key, tempo: TempoMap) -> Timeline:
+def _timeline(notes: Sequence[Note], meters: Sequence[Meter], key: Key, tempo: TempoMap) -> Timeline:
+    """As many bars as the notes need; the last meter goes on where they are set later by the grid."""
     end = max(note.written_end_beats for note in notes)
-    count = max(1, -(-end // meter.bar_beats))
-    if count > MAX_BARS:
-        raise MidiFileError(
-            f"the phrase lasts {count} bars", hint=f"at most {MAX_BARS} are read: cut the rests out"
-        )
-    length = meter.bar_beats
-    bars = tuple(Bar(n + 1, n + 1, 1, n * length, meter, "") for n in range(count))
+    bars: list[Bar] = []
+    at = Fraction(0)
+    while at < end or not bars:
+        number = len(bars) + 1
+        meter = meters[min(number, len(meters)) - 1]
+        bars.append(Bar(number, number, 1, at, meter, ""))
+        at = bars[-1].end_beats
     return Timeline(
         key=key,
         tempo=tempo,
-        bars=bars,
-        chords=tuple(ChordSpan(bar.onset_beats, length, None) for bar in bars),
-        sections=(SectionSpan(Fraction(0), count * length, "", 1),),
+        bars=tuple(bars),
+        chords=tuple(ChordSpan(bar.onset_beats, bar.length_beats, None) for bar in bars),
+        sections=(SectionSpan(Fraction(0), at, "", 1),),
     )

@@ -6,10 +6,12 @@
     Am7 | <D7                        the chord is pushed: struck an eighth before its beat
     Dm7 / / G7                       a slash holds the chord for one more beat
     N.C.                             no chord
+    C7 {1 2& 4}                      hits: the band strikes on these counts only, see ``hits.py``
     |: Am7 | D7 :|                   play what stands between twice; :|x3 plays it three times
     |: Am7 | [1. D7 :| [2. G6 |      first and second ending
     ii7 | V7 | Imaj7                 Roman numerals or numbers (2-7 | 5 7 | 1), where a key is given
     (3/4) G | D7 | (4/4) C           another meter from this bar on
+    rit. C | G7 fermata | a tempo C  slower from this bar on; the chord before it is held; as before
     Segno A | D.S. al Coda | Coda B  segno, coda, D.C., D.S. and where they lead: see ``jumps.py``
     # words                          after a # and a blank, the rest of the line is a remark
 
@@ -27,9 +29,10 @@ from dataclasses import dataclass, field, replace
 from genex.errors import ChordSymbolError, NotationError, RecipeError
 from genex.exact import Fraction
 from genex.recipe.common_mistakes import sign_meant
+from genex.recipe.hits import HitError, read_hits
 from genex.recipe.jumps import SIGN, Form, Jump, Marks, form_played, read_sign, stands_before
 from genex.recipe.repeats import MAX_PASSES, Repeat, RepeatError, Signs
-from genex.score import PUSH_SIGN, Meter
+from genex.score import PUSH_SIGN, Hit, Meter, TempoWord
 from genex.text.yaml_source import Source
 from genex.theory import (
     Chord,
@@ -56,7 +59,10 @@ _TOKEN = re.compile(
       | (?P<ending>\[[0-9]+\.?)
       | (?P<bar>\|)
       | (?P<sign>{SIGN})
-      | (?P<word>(?:(?!:\|)[^\s|\[])+)
+      | (?P<held>(?i:fermata)(?=[\s|{{]|:\||$)|𝄐)
+      | (?P<tempo>(?i:rit\.?|rall\.?|ritardando|rallentando|a[^\S\r\n]+tempo)(?=[\s|]|:\||$))
+      | (?P<hits>\{{[^{{}}|\r\n]*\}})
+      | (?P<word>(?:(?!:\|)[^\s|\[{{𝄐])+)
       | (?P<stray>.)
     """,
     re.VERBOSE,
@@ -72,31 +78,43 @@ class ChartBar:
 
     ``pushed`` are the places among them, from 0, of those that are struck ahead of their beat;
     ``optional`` are places with the chord that may be left away or played instead; ``meter`` is given
-    where it is another one than the piece's.
+    where it is another one than the piece's; ``hits`` where the band strikes these alone.
+    ``fermatas`` are places of chords under one, ``tempo_word`` stands before the bar.
     """
 
     chords: tuple[tuple[Chord | None, Fraction], ...]
     pushed: tuple[int, ...] = ()
     meter: Meter | None = None
     optional: tuple[tuple[int, Chord], ...] = ()
+    hits: tuple[Hit, ...] | None = None
+    fermatas: tuple[int, ...] = ()
+    tempo_word: TempoWord | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Bars as they are played, and what of them is written once: repeats, and a jump back."""
+    """Bars as they are played, and what of them is written once: repeats, and a jump back.
+
+    ``order`` are the places of these bars among the written ones.
+    """
 
     bars: tuple[ChartBar, ...]
+    order: tuple[int, ...]
     repeats: tuple[Repeat, ...] = ()
     jump: Jump | None = None
 
 
 @dataclass
 class _Draft:
-    """A bar as it is written: its words with their offsets, and the signs around it."""
+    """A bar as it is written: its words with their offsets, the signs around it, its hits, the
+    offsets of fermatas, and a word for its tempo."""
 
     words: list[tuple[str, int]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
     marks: Marks = field(default_factory=Marks)
+    hits: tuple[str, int] | None = None
+    fermatas: list[int] = field(default_factory=list)
+    tempo_word: TempoWord | None = None
 
 
 def pulse_lengths(meter: Meter) -> tuple[Fraction, ...]:
@@ -155,7 +173,8 @@ class ChartReader:
             found = self._form(drafts)
         except RepeatError as error:
             raise self._wrong(error.message, error.hint, error.at) from None
-        return Chart(tuple(bars[index] for index in found.order), found.repeats, found.jump)
+        played = tuple(bars[index] for index in found.order)
+        return Chart(played, found.order, found.repeats, found.jump)
 
     @staticmethod
     def _form(drafts: list[_Draft]) -> Form:
@@ -170,21 +189,29 @@ class ChartReader:
             if kind in ("space", "remark"):
                 continue
             if kind == "word":
-                if current.marks.ends:
+                if current.marks.ends or current.hits:
+                    what = "hits that end" if current.hits else "a sign that ends"
                     raise self._wrong(
-                        f"'{match[0]}' stands behind a sign that ends its bar",
+                        f"'{match[0]}' stands behind {what} its bar",
                         "put a bar line between them",
                         at,
                     )
                 current.words.append((match[0], at))
+            elif kind == "held":
+                self._fermata(current, match[0], at)
+            elif kind == "tempo":
+                self._tempo_word(current, match[0], at)
+            elif kind == "hits":
+                self._hits(current, match[0], at)
             elif kind == "sign":
                 self._sign(drafts, current, match[0], at)
             elif kind == "ending":
                 self._begin_ending(current, match[0], at)
             elif kind == "stray":
-                raise self._wrong(
-                    f"'{match[0]}' stands alone", "an ending is written [1. or [2. and a chord", at
-                )
+                hint = "an ending is written [1. or [2. and a chord"
+                if match[0] == "{":
+                    hint = "hits are written behind the chords of a bar, in braces: C7 {1 2& 4}"
+                raise self._wrong(f"'{match[0]}' stands alone", hint, at)
             else:
                 if current.words:
                     drafts.append(current)
@@ -197,6 +224,12 @@ class ChartReader:
                         self._open(current, offset + match.end() - 1)
         if current.words:
             drafts.append(current)
+        elif current.tempo_word is not None:
+            raise self._wrong(
+                f"no bar follows '{current.tempo_word}'",
+                "write it before the first chord of its bar",
+                offset + len(text.rstrip()) - 1,
+            )
         elif (loose := current.marks.before_at) is not None:
             raise self._wrong("no bar follows this sign", "write its chords behind it", loose)
         elif current.signs.opens_at is not None:
@@ -226,12 +259,52 @@ class ChartReader:
             opening = replace(signs, passes=None, closes_at=0)
             first, second = found[-2:]
             before, behind = draft.marks.parted()
-            found += [_Draft(first.words, opening, before), _Draft(second.words, closing, behind)]
+            found += [
+                _Draft(first.words, opening, before, first.hits),
+                _Draft(second.words, closing, behind, second.hits),
+            ]
         return found
+
+    def _fermata(self, current: _Draft, written: str, at: int) -> None:
+        """A fermata behind the chord that it lies over."""
+        if not self._has_begun(current) or current.words[-1][0] == _TWO_BARS:
+            raise self._wrong(
+                f"'{written}' stands behind no chord",
+                "write it behind the chord that is held: C fermata",
+                at,
+            )
+        current.fermatas.append(at)
+
+    def _tempo_word(self, current: _Draft, written: str, at: int) -> None:
+        """A ritardando that begins with a bar, or the tempo of before."""
+        if self._has_begun(current) or current.tempo_word is not None:
+            raise self._wrong(
+                f"'{written}' stands inside a bar", "write it before the first chord of its bar", at
+            )
+        current.tempo_word = "a tempo" if written[0] in "aA" else "rit."
+
+    @staticmethod
+    def _has_begun(current: _Draft) -> bool:
+        return any(not _METER.fullmatch(word) for word, _ in current.words)
+
+    def _hits(self, current: _Draft, written: str, at: int) -> None:
+        """The counts in braces behind the chords of a bar."""
+        if not self._has_begun(current) or current.hits:
+            raise self._wrong(
+                f"'{written}' stands before the chords of its bar" if not current.hits
+                else "a bar has hits twice",
+                "write them once, behind the chords: C7 {1 2& 4}",
+                at,
+            )  # fmt: skip
+        if current.words[-1][0] == _TWO_BARS:
+            raise self._wrong(
+                f"'{written}' stands behind two bars", "write the bars out: C7 {1 2& 4}", at
+            )
+        current.hits = written[1:-1], at + 1
 
     def _sign(self, drafts: list[_Draft], current: _Draft, written: str, at: int) -> None:
         """A sign of a jump: before the bar that comes next, or behind the one that was."""
-        has_begun = any(not _METER.fullmatch(word) for word, _ in current.words)
+        has_begun = self._has_begun(current)
         behind = current if has_begun else drafts[-1] if drafts else None
         if has_begun and stands_before(written):
             raise self._wrong(
@@ -299,6 +372,7 @@ class ChartReader:
 
     def _bar(self, draft: _Draft, before: list[ChartBar], meter: Meter) -> ChartBar:
         words = _joined(draft.words)
+        hits = None if draft.hits is None else self._read_hits(*draft.hits, meter)
         if [word for word, _ in words] == ["%"]:
             if not before:
                 raise self._wrong(
@@ -310,7 +384,9 @@ class ChartReader:
                 raise self._wrong(
                     f"the bar before is not in {meter}", "write the chords of this bar", words[0][1]
                 )
-            return before[-1]
+            last = (len(before[-1].chords) - 1,) if draft.fermatas else ()
+            again = replace(before[-1], fermatas=last, tempo_word=draft.tempo_word)
+            return again if hits is None else replace(again, hits=hits)
         for word, at in words:
             if (hint := sign_meant(word)) is not None:
                 raise self._wrong(f"'{word}' is not a chord", hint, at)
@@ -329,6 +405,7 @@ class ChartReader:
                 "there is no chord before this slash to hold", "begin with a chord", words[0][1]
             )
         chords: list[tuple[Chord | None, Fraction]] = []
+        begun: list[int] = []
         pushed: list[int] = []
         optional: list[tuple[int, Chord]] = []
         for (word, at), beats in zip(words, shares, strict=True):
@@ -346,8 +423,20 @@ class ChartReader:
                 if other := without_optional(symbol)[1]:
                     optional.append((len(chords), parse_chord(other)))
                 chords.append((self._chord(symbol, at + len(word) - len(symbol)), beats))
+                begun.append(at)
         other_meter = None if meter == self.usual else meter
-        return ChartBar(tuple(chords), tuple(pushed), other_meter, tuple(optional))
+        # A slash at the beginning of a bar holds a chord of before, which counts as its first.
+        begun = [words[0][1], *begun][-len(chords) :]
+        fermatas = tuple(dict.fromkeys(sum(start < at for start in begun) - 1 for at in draft.fermatas))
+        return ChartBar(
+            tuple(chords), tuple(pushed), other_meter, tuple(optional), hits, fermatas, draft.tempo_word
+        )
+
+    def _read_hits(self, text: str, at: int, meter: Meter) -> tuple[Hit, ...]:
+        try:
+            return read_hits(text, meter)
+        except HitError as error:
+            raise self._wrong(error.message, error.hint, at + error.at) from None
 
     def _require_pushable(self, symbol: str, at: int) -> None:
         """Raise RecipeError where a push stands before what is no chord."""

@@ -47,6 +47,10 @@ FIELDS = {
     "transpose": "'keys' lists the keys that the files are made in",
     "volume": "write 'mix: {bass: {level: -3}}'",
 }
+FIELDS |= dict.fromkeys(
+    ("anacrusis", "auftakt", "pick up", "pickups", "upbeat"),
+    "'pickup' is what comes before bar 1: 'pickup: 1'",
+)
 _GROOVE = "it belongs into a groove file, which a recipe names: 'feel: ./my-feel.yaml'"
 FIELDS |= dict.fromkeys(("about", "meters", "grouping", "swing of"), _GROOVE)
 FIELDS |= dict.fromkeys(

@@ -118,20 +118,6 @@ def _first_meter(facts: Facts) -> Iterator[RecipeError]:
         )
 
 
-def _kept_meter(facts: Facts) -> Iterator[RecipeError]:
-    """An exercise whose line is made for one meter, over a chart that changes it."""
-    exercise = facts.fields.exercise
-    if exercise is None or not exercise.keeps_meter or "exercise" not in facts.parts:
-        return
-    meters = [bar.meter for section in facts.sections for bar in section.bars if bar.meter]
-    if meters:
-        yield facts.wrong(
-            f"'{exercise.kind}' keeps to one meter, and the chart goes to {meters[0]}",
-            "choose another kind, such as arpeggio, changes or grips, or a chart in one meter",
-            "exercise",
-        )
-
-
 def _tempo_of_a_section(facts: Facts) -> Iterator[RecipeError]:
     """Two things that change the tempo on the way."""
     if facts.fields.tempo_steps is None:
@@ -151,12 +137,12 @@ def _form_of_a_study(facts: Facts) -> Iterator[RecipeError]:
     if facts.study is None:
         return
     hint = f"'{facts.study.kind}' has a chart of its own: leave this away"
-    for name in ("stops", "turnaround", "intro", "outro"):
+    for name in ("stops", "turnaround", "intro", "outro", "pickup"):
         if getattr(fields, name) and facts.source.is_own((name,)):
             yield facts.wrong(f"'{name}' has no effect on a study", hint, name, of_key=True)
     for name, section in (fields.sections or {}).items():
         if isinstance(section, SectionFields) and facts.source.is_own(("sections",)):
-            for field in section.model_fields_set - {"chords"}:
+            for field in section.model_fields_set - {"chords", "meter"}:
                 path = ("sections", name, field)
                 yield facts.wrong(f"'{field}' has no effect on a study", hint, *path, of_key=True)
 
@@ -371,7 +357,6 @@ _CHECKS: tuple[Callable[[Facts], Iterator[RecipeError]], ...] = (
     _empty,
     _tempos,
     _first_meter,
-    _kept_meter,
     _tempo_of_a_section,
     _stops,
     _guide,

@@ -20,6 +20,7 @@ MAX_TEMPOS = 40
 MAX_EXERCISES = 40
 
 Language = Literal["en", "de", "es", "fr", "it", "pt"]
+NoteNames = Literal["english", "german", "solfege"]
 AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
 Tempo = Annotated[Number, Field(ge=MIN_TEMPO, le=MAX_TEMPO)]
 
@@ -248,6 +249,11 @@ class RecipeFields(Fields):
     outro: Annotated[tuple[Text, ...], AS_WORDS] = Field(
         default=(), description="Sections played once after the last chorus."
     )
+    pickup: Text | None = Field(
+        default=None,
+        description="Length of the pickup before bar 1: in beats, or as a note value such as 1/8.",
+        examples=["1/8"],
+    )
     turnaround: Text | None = Field(
         default=None,
         description="Chords in place of the form's last bars, but for the last time of the take.",
@@ -334,6 +340,11 @@ class RecipeFields(Fields):
         default=None, description="The files wanted; midi, loop, band and tab if left away."
     )
     left_handed: bool = Field(default=False, description="Mirror the diagrams.")
+    courtesy_accidentals: bool = Field(
+        default=False,
+        description="On the sheet and in MusicXML an accidental reminds where the step was altered "
+        "otherwise in the bar before or in another octave.",
+    )
     letterhead: LetterheadFields | None = Field(
         default=None, description="Who hands the sheet out: school, teacher, logo, link."
     )
@@ -350,6 +361,16 @@ class RecipeFields(Fields):
     language: Language = Field(
         default="en",
         description="Language of what is printed: its two-letter code (ISO 639-1).",
+    )
+    note_names: NoteNames = Field(
+        default="english",
+        description="How notes and chords are named in print: H and B in German, or do re mi; what you "
+        "write stays English.",
+    )
+    font: Text | None = Field(
+        default=None,
+        description="A font, .ttf or .otf, for letters that genex's own fonts lack, as seen from the "
+        "file that this stands in.",
     )
     audio: AudioFields = Field(default=AudioFields(), description="Loudness, format and soundfont.")
     mix: dict[PartName, PartMixFields] = Field(default={}, description="Level, pan and room of parts.")

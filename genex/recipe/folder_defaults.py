@@ -25,8 +25,9 @@ from genex.text.messages import validated
 from genex.text.yaml_source import MAX_BYTES, Source, read_source
 
 INHERITED = (
-    "letterhead", "handout", "diagrams", "under_chords", "language", "outputs", "audio", "mix",
-    "humanise", "tuning", "frets", "hand", "left_handed", "fingerings",
+    "letterhead", "handout", "diagrams", "under_chords", "language", "note_names", "font", "outputs",
+    "audio", "mix", "humanise", "tuning", "frets", "hand", "left_handed", "courtesy_accidentals",
+    "fingerings",
 )  # fmt: skip
 """What lessons have in common; what is a lesson's own (title, chart, tempo, exercise) stays its own."""
 GROUPS = frozenset({"letterhead", "handout", "diagrams", "audio", "mix"})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
@@ -26,6 +27,7 @@ class Section:
 
     ``repeats`` and ``jump`` tell which of the bars are written once; ``key`` is given where the
     section is in another one than the piece, ``tempo``, in pulses of the meter a minute, likewise.
+    ``order`` are the places of its bars among the written ones.
     """
 
     name: str
@@ -36,9 +38,15 @@ class Section:
     key: Key | None = None
     jump: Jump | None = None
     tempo: Fraction | None = None
+    order: tuple[int, ...] = ()
 
 
 _Sections = tuple[Section, ...]
+
+_LENGTH = re.compile(r"(?P<count>[0-9]{1,3}(?:\.[0-9]{1,4})?)(?:\s*/\s*(?P<unit>[0-9]{1,2}))?")
+_UNITS = (1, 2, 4, 8, 16)
+_SHORTEST_PICKUP = Fraction(1, 16)
+"""A pickup is so many of these quarter notes: in 6/8 a beat is a dotted quarter."""
 
 
 _T = TypeVar("_T")
@@ -101,7 +109,7 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
     """The only section of a recipe with ``chords``."""
     if fields.chords is None:
         if fields.exercise is not None and not fields.exercise.needs_chords:
-            return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),))
+            return Section("A", (ChartBar(((None, reader.meter.bar_beats),)),), order=(0,))
         raise RecipeError(
             "the recipe has no chords",
             hint="write for example 'chords: Gm7 | C7 | Fmaj7 | D7b9 |'",
@@ -115,7 +123,7 @@ def _one_section(source: Source, fields: RecipeFields, reader: ChartReader) -> S
                 place=source.place((name,), of_key=True),
             )
     chart = _chart(source, ("chords",), reader)
-    return Section("A", chart.bars, repeats=chart.repeats, jump=chart.jump)
+    return Section("A", chart.bars, repeats=chart.repeats, jump=chart.jump, order=chart.order)
 
 
 def _ordered(
@@ -153,9 +161,11 @@ def _section(source: Source, name: str, written: str | SectionFields, reader: Ch
         chart = _chart(source, (*path, "chords"), reader)
         rest, loudness = written.rest, written.loudness
         tempo = None if written.tempo is None else decimal(written.tempo)
-        return Section(clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump, tempo)
+        return Section(
+            clean(name), chart.bars, rest, loudness, chart.repeats, key, chart.jump, tempo, chart.order
+        )
     chart = _chart(source, path, reader)
-    return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump)
+    return Section(clean(name), chart.bars, repeats=chart.repeats, jump=chart.jump, order=chart.order)
 
 
 def _chart(source: Source, path: KeyPath, reader: ChartReader) -> Chart:
@@ -168,6 +178,29 @@ def _chart(source: Source, path: KeyPath, reader: ChartReader) -> Chart:
             place=source.place_at(at),
         )
     return reader.chart(*source.written(path))
+
+
+def pickup_of(source: Source, fields: RecipeFields, meter: Meter) -> Fraction:
+    """The quarter-note beats before the first bar, which is in ``meter``. Raises RecipeError."""
+    if fields.pickup is None:
+        return Fraction(0)
+
+    def beats(text: str) -> Fraction:
+        """``1`` counts beats, ``1/8`` is a note value, as in a meter."""
+        match = _LENGTH.fullmatch(text.strip())
+        found = Fraction(0)
+        if match is not None and match["unit"] is None:
+            found = decimal(float(match["count"])) * meter.pulse_beats
+        elif match is not None and int(match["unit"]) in _UNITS and match["count"].isdecimal():
+            found = Fraction(4 * int(match["count"]), int(match["unit"]))
+        if not 0 < found < meter.bar_beats or found % _SHORTEST_PICKUP:
+            raise NotationError(
+                f"'{text}' is no pickup to a bar of {meter}",
+                hint="write beats, such as 1 or 1.5, or a note value, such as 1/8, shorter than the bar",
+            )
+        return found
+
+    return read_field(source, ("pickup",), fields.pickup, beats)
 
 
 def turnaround_of(source: Source, form: _Sections, reader: ChartReader) -> tuple[ChartBar, ...]:

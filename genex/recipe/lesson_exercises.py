@@ -24,7 +24,7 @@ from genex.recipe.folder_defaults import GROUPS
 from genex.text.field_kinds import as_words
 from genex.text.yaml_source import Source
 
-OF_THE_LESSON = ("exercises", "letterhead", "language")
+OF_THE_LESSON = ("exercises", "letterhead", "language", "note_names", "font")
 """Fields that no entry has."""
 OF_THE_SHEET = ("paper", "large_print")
 """Fields of ``handout`` that no entry has."""
@@ -33,9 +33,9 @@ _NOT_FOR_ENTRIES = ("title", "exercises", "aim", "remarks", "homework", "pins")
 _CHART = ("chords", "sections", "form", "intro", "outro", "turnaround")
 GIVES_WAY = {
     # what an entry says: what of the recipe then has no meaning for it
-    "chords": ("sections", "form", "intro", "outro", "turnaround", "stops", "scales"),
-    "sections": ("chords", "form", "intro", "outro", "turnaround", "stops", "scales"),
-    "form": ("intro", "outro", "turnaround", "stops"),
+    "chords": ("sections", "form", "intro", "outro", "turnaround", "stops", "scales", "pickup"),
+    "sections": ("chords", "form", "intro", "outro", "turnaround", "stops", "scales", "pickup"),
+    "form": ("intro", "outro", "turnaround", "stops", "pickup"),
     "tempo": ("tempos", "tempo_steps"),
     "tempos": ("tempo", "tempo_steps"),
     "tempo_steps": ("tempos",),
@@ -45,6 +45,8 @@ SHEET_OUTPUTS: tuple[OutputName, ...] = ("handout", "spoken")
 """Files that are made once for all exercises, and of none besides."""
 WHOLE_OUTPUTS: tuple[OutputName, ...] = (*SHEET_OUTPUTS, "take", "page")
 """All files that are made once for all exercises."""
+TAKE_OUTPUTS: tuple[OutputName, ...] = ("midi", "captions", "timeline")
+"""Files that are made of each exercise, and of the take of all besides."""
 
 
 def has_exercises(source: Source) -> bool:

@@ -9,6 +9,7 @@ from pathlib import Path
 from random import Random
 
 from genex.errors import NotationError, Place, RecipeError
+from genex.exact import Fraction
 from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
 from genex.plain_text import clean
 from genex.recipe.chart_reader import ChartBar, ChartReader
@@ -16,8 +17,14 @@ from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import Facts, not_made, require_consistent
 from genex.recipe.fields import RecipeFields
 from genex.recipe.folder_defaults import with_defaults
-from genex.recipe.form import Section, form_of, read_field, turnaround_of
-from genex.recipe.lesson_exercises import SHEET_OUTPUTS, WHOLE_OUTPUTS, entries, has_exercises
+from genex.recipe.form import Section, form_of, pickup_of, read_field, turnaround_of
+from genex.recipe.lesson_exercises import (
+    SHEET_OUTPUTS,
+    TAKE_OUTPUTS,
+    WHOLE_OUTPUTS,
+    entries,
+    has_exercises,
+)
 from genex.recipe.slug import slug_of
 from genex.recipe.versions import Version, versions_of
 from genex.recipe.wishes import ScaleWishes, scale_wishes
@@ -58,7 +65,8 @@ class Recipe:
 
     ``fields`` holds what was written, with defaults; the other attributes are what follows
     from it. ``form`` lists the sections of one chorus in playing order, ``intro`` and ``outro``
-    those before the first and after the last chorus. ``draws`` are numbers that this lesson and
+    those before the first and after the last chorus. ``pickup_beats`` come before the first bar.
+    ``draws`` are numbers that this lesson and
     those before it in its series draw by seed and title, its own the last.
 
     A lesson of several exercises has each as a recipe of its own in ``exercises``. Chart, key, meter
@@ -82,6 +90,7 @@ class Recipe:
     outputs: tuple[OutputName, ...]
     draws: tuple[int, ...] = ()
     exercises: tuple[Recipe, ...] = ()
+    pickup_beats: Fraction = Fraction(0)
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -160,6 +169,7 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         intro=intro,
         outro=outro,
         turnaround=turnaround_of(source, form, reader),
+        pickup_beats=pickup_of(source, fields, sections[0].bars[0].meter or meter),
         versions=versions_of(source, fields, key, usual.tempo),
         parts=facts.parts,
         outputs=facts.outputs,
@@ -178,8 +188,8 @@ def _lesson_of(source: Source, fields: RecipeFields, stem: str, usual_of: UsualO
     first = exercises[0]
     wanted = _outputs(Facts(source, fields, first.meter, first.form, first.sections, first.parts, ()))
     outputs = tuple(name for name in WHOLE_OUTPUTS if name in wanted)
-    if "take" in outputs and "captions" in wanted:
-        outputs = (*outputs, "captions")
+    if "take" in outputs:
+        outputs += tuple(name for name in TAKE_OUTPUTS if name in wanted)
     return replace(
         first,
         fields=fields,

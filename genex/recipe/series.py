@@ -28,7 +28,7 @@ from genex.inputs import DEFAULTS_FILE
 from genex.plain_text import clean
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import is_beside
-from genex.recipe.fields import Language, RecipeFields
+from genex.recipe.fields import Language, NoteNames, RecipeFields
 from genex.recipe.folder_defaults import INHERITED, with_defaults
 from genex.recipe.recipe import Recipe, UsualOf, drawn_apart, recipe_of
 from genex.recipe.slug import slug_of
@@ -103,6 +103,10 @@ class SeriesFields(Fields):
     )
     left_handed: bool = Field(default=False, description="Mirror the book's diagrams.")
     language: Language = Field(default="en", description="The book's language, as in a recipe.")
+    note_names: NoteNames = Field(
+        default="english", description="How the book names notes, as in a recipe."
+    )
+    font: Text | None = Field(default=None, description="A font for the book, as in a recipe.")
     tuning: Text | list[Text] = Field(default="standard", description="The book's tuning.")
     fingerings: Text | None = Field(
         default=None,

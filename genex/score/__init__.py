@@ -9,6 +9,8 @@ from genex.score.gm import (
     PERCUSSION_CHANNEL,
     program_name,
 )
+from genex.score.hits import HELD_SIGN, Hit, counted_hits, parts_of_beat, written_hits
+from genex.score.meter import COMMON_TIME, Meter
 from genex.score.model import (
     Articulation,
     Bend,
@@ -34,13 +36,12 @@ from genex.score.pitch_curve import (
     pitch_curve,
     vibrato_start,
 )
+from genex.score.tempo_signs import TempoSign, TempoWord
 from genex.score.timeline import (
-    COMMON_TIME,
     PUSH_BEATS,
     PUSH_SIGN,
     Bar,
     ChordSpan,
-    Meter,
     SectionSpan,
     TempoChange,
     TempoMap,
@@ -50,6 +51,7 @@ from genex.score.timeline import (
 __all__ = [
     "BASE_VALUES",
     "COMMON_TIME",
+    "HELD_SIGN",
     "INSTRUMENTS",
     "KITS",
     "PERCUSSION",
@@ -66,6 +68,7 @@ __all__ = [
     "FileClock",
     "Fretting",
     "HeldGrip",
+    "Hit",
     "JumpSpan",
     "LeadIn",
     "Legato",
@@ -83,11 +86,16 @@ __all__ = [
     "Stroke",
     "TempoChange",
     "TempoMap",
+    "TempoSign",
+    "TempoWord",
     "Timeline",
     "bend_curve",
+    "counted_hits",
     "height_at",
+    "parts_of_beat",
     "pitch_curve",
     "program_name",
     "require_sound",
     "vibrato_start",
+    "written_hits",
 ]

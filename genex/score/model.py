@@ -214,6 +214,7 @@ class Part:
     capo     fret that the capo lies at, 0 for none; frettings count their frets from it, as tab
              does, so fret 0 of a string sounds its open pitch raised by ``capo`` half steps
     grips    of a part of chords what the hand holds, in order; a chord may be struck ahead of its grip
+    pickup_notes  how many of its last notes are those of a pickup, which a loop has at its end
     """
 
     name: str
@@ -224,6 +225,7 @@ class Part:
     mix: Mix = Mix()
     capo: int = 0
     grips: tuple[HeldGrip, ...] = ()
+    pickup_notes: int = 0
 
     @classmethod
     def of(
@@ -261,6 +263,17 @@ class Part:
         """Sounding onset and end of each note in ticks."""
         return tuple(note.sounding_ticks for note in self.notes)
 
+    def with_pickup_first(self, length_beats: Fraction, *, also_at_end: bool = False) -> Part:
+        """The part with its pickup before beat 0, over no chord; ``also_at_end`` leaves it there too."""
+        if not self.pickup_notes:
+            return self
+        others = self.notes[: -self.pickup_notes]
+        first = tuple(
+            replace(note, onset_beats=note.onset_beats - length_beats, degree=None)
+            for note in self.notes[-self.pickup_notes :]
+        )
+        return replace(self, notes=(*first, *(self.notes if also_at_end else others)), pickup_notes=0)
+
     def map_notes(self, change: Callable[[Note], Note]) -> Part:
         return replace(self, notes=tuple(change(note) for note in self.notes))
 
@@ -278,7 +291,8 @@ class Score:
     """A whole piece, frozen once composed. Every file is a view of one.
 
     The parts never reach beyond ``length_beats`` in written time. ``lead_in`` belongs to the
-    full take only; loops leave it out.
+    full take only; loops leave it out. Notes of a take or a page that lie before beat 0 are its pickup,
+    ``pickup_beats`` long; the timeline of a loop has none.
     """
 
     title: str
@@ -286,6 +300,7 @@ class Score:
     timeline: Timeline
     parts: tuple[Part, ...]
     lead_in: LeadIn | None = None
+    pickup_beats: Fraction = ZERO
 
     def __post_init__(self) -> None:
         names = [part.name for part in self.parts]
@@ -304,6 +319,25 @@ class Score:
     @property
     def tempo(self) -> TempoMap:
         return self.timeline.tempo
+
+    @property
+    def pickup_value(self) -> str:
+        """Length of the pickup as a note value, such as ``1/4``; empty where there is none."""
+        length = self.pickup_beats / 4
+        return f"{length.numerator}/{length.denominator}" if length else ""
+
+    def written(self) -> Score:
+        """The score as a page has it: a pickup stands before bar 1.
+
+        Where the form is played several times, it stands in the last bar too, from where the
+        next time begins.
+        """
+        if not self.pickup_beats:
+            return self
+        again = self.timeline.bars[-1].chorus > 1
+        parts = (part.with_pickup_first(self.length_beats, also_at_end=again) for part in self.parts)
+        timeline = replace(self.timeline, pickup_beats=self.pickup_beats)
+        return replace(self, timeline=timeline, parts=tuple(parts))
 
     @cached_property
     def lead_parts(self) -> tuple[Part, ...]:

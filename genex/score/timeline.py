@@ -1,4 +1,4 @@
-"""Time: meter, tempo map, bars, chords and sections on one line.
+"""Time: tempo map, bars, chords and sections on one line.
 
 All times are exact ``Fraction`` quarter-note beats from the start of the first bar.
 """
@@ -6,113 +6,18 @@ All times are exact ``Fraction`` quarter-note beats from the start of the first 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property
+from functools import cached_property
 from itertools import pairwise
 
-from genex.errors import NotationError
 from genex.exact import Fraction
+from genex.score.hits import Hit
+from genex.score.meter import Meter
 from genex.score.passages import JumpSpan, RepeatSpan
+from genex.score.tempo_signs import TempoSign
 from genex.theory import NO_CHORD, Chord, Key, Place, Reading, analyse
 from genex.units import beats_to_seconds, seconds_to_samples
-
-_QUARTER, _DOTTED_QUARTER = Fraction(1), Fraction(3, 2)
-
-
-@dataclass(frozen=True, slots=True)
-class Meter:
-    """A time signature.
-
-    ``pulse_beats`` is the note value that is counted and that a tempo refers to: the dotted
-    quarter in 3/8, 6/8, 9/8 and 12/8 (compound meters), the quarter in all others
-    [common practice].
-    """
-
-    count: int
-    unit: int
-
-    def __post_init__(self) -> None:
-        if self.unit not in (2, 4, 8, 16) or not 1 <= self.count <= 32:
-            raise NotationError(f"{self} is not a meter", hint="write for example 4/4, 3/4 or 12/8")
-
-    @classmethod
-    def parse(cls, text: str) -> Meter:
-        """Read ``4/4``. Raises NotationError."""
-        count, _, unit = text.partition("/")
-        if not (count.strip().isdecimal() and unit.strip().isdecimal()):
-            raise NotationError(f"'{text}' is not a meter", hint="write for example 4/4, 3/4 or 12/8")
-        return cls(int(count), int(unit))
-
-    @property
-    def is_compound(self) -> bool:
-        return self.unit == 8 and self.count in (3, 6, 9, 12)
-
-    @property
-    def bar_beats(self) -> Fraction:
-        """Length of a bar."""
-        return Fraction(4 * self.count, self.unit)
-
-    @property
-    def pulse_beats(self) -> Fraction:
-        """Length of the counted pulse."""
-        return _DOTTED_QUARTER if self.is_compound else _QUARTER
-
-    @property
-    def mark_beats(self) -> Fraction:
-        """The note value that a metronome mark on paper names: the half note in 2/2 and 3/2."""
-        return Fraction(2) if self.unit == 2 else self.pulse_beats
-
-    @property
-    def pulses(self) -> tuple[Fraction, ...]:
-        """Onsets of the pulses inside a bar; 7/8 counts 1, 2, 3 and a pulse and a half."""
-        return _pulses(self)
-
-    @property
-    def groups(self) -> tuple[Fraction, ...]:
-        """Onsets of the groups in which a bar is felt, written and beamed.
-
-        Those of compound meters are their pulses. Odd meters are felt in twos and threes, ``GROUPS``;
-        other bars are one group.
-        """
-        if self.is_compound:
-            return self.pulses
-        unit, at, found = Fraction(4, self.unit), Fraction(0), []
-        for size in GROUPS.get((self.count, self.unit), (self.count,)):
-            found.append(at)
-            at += size * unit
-        return tuple(found)
-
-    def __str__(self) -> str:
-        return f"{self.count}/{self.unit}"
-
-
-GROUPS: dict[tuple[int, int], tuple[int, ...]] = {
-    (5, 4): (3, 2),
-    (6, 4): (3, 3),
-    (7, 4): (4, 3),
-    (9, 4): (3, 3, 3),
-    (11, 4): (4, 4, 3),
-    (5, 8): (3, 2),
-    (7, 8): (2, 2, 3),
-    (8, 8): (3, 3, 2),
-    (10, 8): (3, 3, 2, 2),
-    (11, 8): (3, 3, 3, 2),
-    (13, 8): (3, 3, 3, 2, 2),
-    (15, 8): (3, 3, 3, 3, 3),
-}
-"""Meters and the groups that they are read in when nothing else is said [common practice]."""
-
-
-COMMON_TIME = Meter(4, 4)
-"""What a piece is in unless something says otherwise."""
-
-
-@cache
-def _pulses(meter: Meter) -> tuple[Fraction, ...]:
-    """They are asked for note by note."""
-    count = max(1, int(meter.bar_beats / meter.pulse_beats))
-    return tuple(index * meter.pulse_beats for index in range(count))
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +113,11 @@ class TempoMap:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A played bar. ``number`` counts from 1 over the whole piece, ``form_number`` within a chorus."""
+    """A played bar. ``number`` counts from 1 over the whole piece, ``form_number`` within a chorus.
+
+    A pickup has number 0 and lacks ``missing_beats`` of a bar at its beginning. In a bar with ``hits``
+    the band strikes these together and rests between; with none of them it is silent.
+    """
 
     number: int
     form_number: int
@@ -216,14 +125,25 @@ class Bar:
     onset_beats: Fraction
     meter: Meter
     section: str
+    missing_beats: Fraction = Fraction(0)
+    hits: tuple[Hit, ...] | None = None
 
     @property
     def length_beats(self) -> Fraction:
-        return self.meter.bar_beats
+        return self.meter.bar_beats - self.missing_beats
 
     @property
     def end_beats(self) -> Fraction:
-        return self.onset_beats + self.meter.bar_beats
+        return self.onset_beats + self.length_beats
+
+    @property
+    def is_pickup(self) -> bool:
+        return self.missing_beats > 0
+
+    @property
+    def counted_from(self) -> Fraction:
+        """The time that beats of the bar are counted from: its onset, in a pickup before that."""
+        return self.onset_beats - self.missing_beats
 
 
 PUSH_BEATS = Fraction(1, 2)
@@ -292,6 +212,9 @@ class Timeline:
     nothing about what is played: the bars stand in playing order. A turnaround may have changed
     bars of a pass, so whoever draws a repeat looks whether its passes are alike. ``jumps`` are the
     jumps back that the chart writes, likewise.
+
+    ``pickup_beats`` come before the first bar of a page or a take, at negative times; a loop, which is
+    whole bars, has none. ``signs`` are fermatas and ritardandos: ``tempo`` knows of them in a take only.
     """
 
     key: Key
@@ -301,6 +224,8 @@ class Timeline:
     sections: tuple[SectionSpan, ...]
     repeats: tuple[RepeatSpan, ...] = ()
     jumps: tuple[JumpSpan, ...] = ()
+    pickup_beats: Fraction = Fraction(0)
+    signs: tuple[TempoSign, ...] = ()
 
     def __post_init__(self) -> None:
         for name, spans in (("bars", self.bars), ("chords", self.chords), ("sections", self.sections)):
@@ -316,6 +241,21 @@ class Timeline:
     def meter(self) -> Meter:
         """The meter of the first bar."""
         return self.bars[0].meter
+
+    @property
+    def pickup_bar(self) -> Bar | None:
+        """The short bar before the first one."""
+        if not self.pickup_beats:
+            return None
+        first, missing = self.bars[0], self.meter.bar_beats - self.pickup_beats
+        return replace(
+            first,
+            number=0,
+            form_number=first.form_number - 1,
+            onset_beats=-self.pickup_beats,
+            missing_beats=missing,
+            hits=None,
+        )
 
     @cached_property
     def merged_chords(self) -> tuple[ChordSpan, ...]:
@@ -349,22 +289,22 @@ class Timeline:
         """The span that sounds until a time; before the first one the last, as a loop has it."""
         return self.chords[bisect_left(self._chord_onsets, beats % self.length_beats) - 1]
 
-    def chord_label(self, span: ChordSpan) -> str:
-        """What stands over the bars for a chord: its symbol, N.C. for none.
+    def chord_label(self, span: ChordSpan, named: Callable[[Chord], str] = str) -> str:
+        """What stands over the bars for a chord: its symbol, or what it is ``named``, N.C. for none.
 
         Nothing where the piece has no chords at all (a drill, a phrase of notes only): N.C. would
         tell the player nothing there.
         """
         if span.chord is not None:
-            return str(span.chord)
+            return named(span.chord)
         return NO_CHORD if self.has_chords else ""
 
-    def written_label(self, span: ChordSpan) -> str:
+    def written_label(self, span: ChordSpan, named: Callable[[Chord], str] = str) -> str:
         """The same as charts write it: with the sign of a chord that is pushed, what is optional in
         parentheses."""
-        label = self.chord_label(span)
+        label = self.chord_label(span, named)
         if span.optional is not None:
-            label = f"({label})" if span.optional == span.chord else f"{label}({span.optional})"
+            label = f"({label})" if span.optional == span.chord else f"{label}({named(span.optional)})"
         return f"{PUSH_SIGN if span.push_beats else ''}{label}"
 
     @cached_property
@@ -398,11 +338,18 @@ class Timeline:
 
     def key_at(self, beats: Fraction) -> Key:
         """The key whose signature is in force at a time: that of its section, or of the piece."""
+        beats = Fraction(0) if self._is_in_pickup(beats) else beats
         section = self.sections[bisect_right(self._section_onsets, beats % self.length_beats) - 1]
         return section.key or self.key
 
+    def _is_in_pickup(self, beats: Fraction) -> bool:
+        return -self.pickup_beats <= beats < 0
+
     def bar_at(self, beats: Fraction) -> Bar:
-        """The bar that a time falls into; times outside the piece wrap round."""
+        """The bar that a time falls into, also that of the pickup; other times outside the piece wrap
+        round."""
+        if self._is_in_pickup(beats) and (pickup := self.pickup_bar) is not None:
+            return pickup
         return self.bars[bisect_right(self._bar_onsets, beats % self.length_beats) - 1]
 
     def bar_before(self, bar: Bar) -> Bar:

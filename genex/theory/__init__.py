@@ -3,6 +3,7 @@
 from genex.theory.analysis import Analysis, Reading, analyse
 from genex.theory.chord import Chord, distinct_chords
 from genex.theory.chord_scales import scales_for
+from genex.theory.foreign import english_note
 from genex.theory.key import (
     CYCLES,
     Key,
@@ -15,7 +16,7 @@ from genex.theory.key import (
     transpose_key,
 )
 from genex.theory.likely_key import likely_key
-from genex.theory.names import Description, describe
+from genex.theory.names import Description, TypeName, describe
 from genex.theory.numerals import numeral
 from genex.theory.pitch import STEP_SEMITONES, STEPS, Degree, Interval, NoteName, Pitch
 from genex.theory.places import Place
@@ -46,12 +47,14 @@ __all__ = [
     "Reading",
     "Scale",
     "TriadPair",
+    "TypeName",
     "Voicing",
     "all_keys",
     "analyse",
     "chord_from_numeral",
     "describe",
     "distinct_chords",
+    "english_note",
     "essential_degrees",
     "find_scale",
     "interval_between",

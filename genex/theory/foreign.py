@@ -1,7 +1,8 @@
 """Names of notes and keys in other languages, to say what they are called here.
 
 German: H is B, B is Bb, -is sharpens and -es flattens; French, Italian and Spanish count Do Re Mi
-[common practice]. Nothing is read from these names; they only make a hint better.
+[common practice]. Nothing is read from these names but what strings of a tab are called; they make hints
+better.
 """
 
 from __future__ import annotations
@@ -9,8 +10,8 @@ from __future__ import annotations
 import re
 
 _GERMAN = re.compile(r"([A-Ha-h])(isis|eses|is|es)|([AEae])(s)(?!us)|([Hh])(?![a-z]{2})")
-_SYLLABLES = {"do": "C", "ut": "C", "re": "D", "ré": "D", "mi": "E", "fa": "F", "sol": "G", "la": "A",
-              "si": "B"}  # fmt: skip
+_SYLLABLES = {"do": "C", "dó": "C", "ut": "C", "re": "D", "ré": "D", "mi": "E", "fa": "F", "fá": "F",
+              "sol": "G", "la": "A", "lá": "A", "si": "B"}  # fmt: skip
 _ROMANCE = re.compile(
     rf"({'|'.join(sorted(_SYLLABLES, key=len, reverse=True))})"
     r"(?:\s*(#|♯|b(?![eé]mol)|♭|-?di[eè]se|-?b[eé]mol|-?sharp|-?flat|-?diesis|-?bemolle|-?sostenido))?",

@@ -34,6 +34,19 @@ def describe(chord: Chord) -> Description:
     return Description(tuple(name + _position(chord) for name in names), also_written)
 
 
+@dataclass(frozen=True, slots=True)
+class TypeName:
+    """What a chord is called without its root, to be put into a text: its usual English name."""
+
+    chord: Chord
+
+    def __str__(self) -> str:
+        return describe(self.chord).names[0]
+
+    def __format__(self, spec: str) -> str:
+        return format(str(self), spec)
+
+
 def _guarded(body: str) -> str:
     return f"({body})" if body[:1] in ("b", "#") else body
 

@@ -155,7 +155,7 @@ def test_a_picture_is_cut_to_what_it_holds():
 @pytest.mark.parametrize("batch", range(3))
 def test_nothing_overlaps_on_random_lessons(batch):
     """Setting a sheet in which something meets raises GenexError; more are drawn by the bench."""
-    for number in range(20):
+    for number in range(7):
         lines_of(random_lesson(f"{batch}-{number}"))
 
 

@@ -16,7 +16,8 @@ from lxml import etree
 from genex.exercises import Player, Struck
 from genex.exercises.models.comping import Grips
 from genex.export.chord_chart_svg import chart_svg
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.lines.comping import grips_through
 from genex.score import Articulation, Note, Part, Role, Score, Slide
 from genex.theory import Degree, Pitch
@@ -185,6 +186,16 @@ def choruses(count: int, last: int = 3) -> Score:
         notes += [fretted(shift, 4, 3, 5), fretted(shift + 4, 4, 3, fret)]
     whole = replace(once, bars=tuple(bars), chords=tuple(chords), sections=tuple(sections))
     return Score("Round", "swing", whole, (lead(notes),))
+
+
+def test_courtesy_accidentals_are_cautionary_and_only_on_request():
+    notes = [fretted(0, 4, 2, 5), fretted(4, 4, 3, 4)]  # E5 is not altered before
+    notes[0] = replace(notes[0], pitch=Pitch.parse("Eb5"))
+    notes[1] = replace(notes[1], pitch=Pitch.parse("E4"))
+    score = replace(small_score(), timeline=timeline("C | C", key="C"), parts=(lead(notes),))
+    asked = musicxml_text(score, courtesy=True)
+    assert asked.count('<accidental cautionary="yes">natural</accidental>') == 1
+    assert "cautionary" not in musicxml_text(score)
 
 
 def test_equal_choruses_become_a_repeat():

@@ -13,13 +13,14 @@ import mido
 import pytest
 
 from genex.audio import loop_markers, take_markers
-from genex.export import captions, chord_chart, chord_chart_svg, handout, midi, musicxml, tab
+from genex.export import captions, chord_chart, chord_chart_svg, handout, lead_sheet, midi, musicxml, tab
 from genex.export.chord_chart import chart_text
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.handout import HandoutSettings
 from genex.export.handout.content import handout_data
+from genex.export.lead_sheet import lead_sheet_text
 from genex.export.midi import midi_bytes
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.musicxml import musicxml_text
 from genex.export.tab import tab_text
 from genex.score import Score, SectionSpan
 
@@ -84,7 +85,7 @@ def test_every_exporter_of_a_score_is_asked() -> None:
             and inspect.signature(function).return_annotation in ("str", "bytes")
         }
 
-    modules = (captions, chord_chart, chord_chart_svg, handout, midi, musicxml, tab)
+    modules = (captions, chord_chart, chord_chart_svg, handout, lead_sheet, midi, musicxml, tab)
     asked_through_another = {"chart_facts"}
     assert set().union(*map(writers, modules)) - asked_through_another == set(FILES) - {"markers"}
 

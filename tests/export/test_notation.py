@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from genex.export.notation import written_measure
+from genex.export.notation import add_courtesy_accidentals, written_measure
 from genex.export.page_bars import measures
 from genex.score import Note, Part, Role
 from genex.theory import Key, Pitch
@@ -25,6 +25,27 @@ def test_accidentals_hold_to_the_bar_line():
     shown = [w.accidentals for m in measures(part, made) for w in written_measure(m, Key.parse("F"))]
     # F# once, natural for F, nothing for the other octave; new bar: F# again, Bb is in the key
     assert shown == [(1,), (None,), (0,), (None,), (1,), (None,), (0,), (-1,)]
+
+
+def test_courtesy_accidentals_remind_in_the_next_bar_and_in_other_octaves():
+    def shown(*pitches: str) -> list[tuple[int | None, bool]]:
+        notes = [Note(beats(at), beats(1), Pitch.parse(p)) for at, p in enumerate(pitches)]
+        made = timeline("C | C | C", key="C")
+        played = measures(Part.of("line", Role.LEAD, 26, notes), made)
+        rows = [written_measure(m, Key.parse("C")) for m in played]
+        add_courtesy_accidentals(rows)
+        return [(w.accidentals[0], w.reminders[0]) for row in rows for w in row if w.notes]
+
+    # [common practice]: natural in the next bar, once; not one bar later; the other octave at once.
+    assert shown(*"F#4 G4 A4 G4 F4 F4 G4 A4 F4".split()) == [
+        (1, False), (None, False), (None, False), (None, False),
+        (0, True), (None, False), (None, False), (None, False), (None, False),
+    ]  # fmt: skip
+    assert shown("F#4", "F5", "F5", "F#4") == [(1, False), (0, True), (None, False), (None, False)]
+    # What the rules print anyway reminds nobody.
+    assert shown("F#4", "F4", "G4", "G4", "F#4") == [
+        (1, False), (0, False), (None, False), (None, False), (1, False),
+    ]  # fmt: skip
 
 
 def test_beams_join_half_bars_of_eighths_and_single_beats_of_sixteenths():

@@ -32,6 +32,13 @@ SAME_AS_ENGLISH = {
     "position": {"fr"},
     "tab_accent": {"fr"},
     "turn_answer": {"pt"},
+    "part_click": {"it"},
+    "part_question": {"fr"},
+    "part_signal": {"fr"},
+    "colophon": {"it"},
+    # names of notes, which are fixed do in English too
+    "syllables": {"de", "es", "it"},
+    "note_names": set(OTHERS),
 }
 """Phrases that are rightly those of English."""
 

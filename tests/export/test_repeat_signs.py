@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.compose import compose
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.export.repeat_signs import chart_page, full_page, line_page, printed_once, signed_page
 from genex.recipe import parse_recipe
 from genex.score import RepeatSpan, Score, SectionSpan, Slide, TempoChange, TempoMap

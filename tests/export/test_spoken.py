@@ -21,7 +21,16 @@ from genex.export.spoken import (
     value_in_words,
 )
 from genex.fretboard import STANDARD, HandMove, chord_shapes
-from genex.score import BASE_VALUES, Articulation, Bend, Legato, Meter, NoteValue
+from genex.score import (
+    BASE_VALUES,
+    Articulation,
+    Bend,
+    Legato,
+    Meter,
+    NoteValue,
+    TempoChange,
+    TempoMap,
+)
 from genex.theory import Degree, Key, parse_chord
 from genex.theory.qualities import QUALITIES
 
@@ -114,6 +123,17 @@ def test_pushed_chords_and_another_key_or_meter_are_said_where_they_begin() -> N
         "Bar 2, G dominant seventh, an eighth before its beat. "
         "Bar 3, Key: E flat major, G dominant seventh. "
         "Bar 4, Meter: 2/2, C major triad."
+    )
+
+
+def test_another_tempo_is_said_where_it_begins() -> None:
+    changes = [(0, 100), (4, 140), (9, 150), (12, 100)]
+    tempo = TempoMap(tuple(TempoChange(Fraction(at), Fraction(bpm)) for at, bpm in changes))
+    over = timeline("C | F | G7 | C", tempo_map=tempo)
+    said = chart_in_words(over, over.bars, WORDS)
+    assert said == (
+        "Bar 1, C major triad. Bar 2, 140 quarter notes a minute, F major triad. "
+        "Bar 3, G dominant seventh. Bar 4, 100 quarter notes a minute, C major triad."
     )
 
 

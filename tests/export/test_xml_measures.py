@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.score import Score, TempoChange, TempoMap
 from tests.export.builders import beats, fretted, lead, small_score, timeline
 from tests.export.test_musicxml import read, valid

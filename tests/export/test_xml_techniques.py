@@ -66,7 +66,7 @@ def test_another_library_reads_them(text):
 
 def test_they_are_read_back(score, text):
     (part,) = score.lead_parts
-    notes = read_musicxml_line(text.encode(), "line.musicxml", Meter(4, 4)).notes
+    notes = read_musicxml_line(text.encode(), "line.musicxml", (Meter(4, 4),)).notes
     assert [one.note.bend for one in notes] == [note.bend for note in part.notes]
     assert [one.note.bend for one in notes][2:4] == [Bend(2), Bend(1, releases=True)]
     assert [one.legato for one in notes][:3] == ["", "hammer-on", ""]

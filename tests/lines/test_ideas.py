@@ -28,5 +28,5 @@ def test_a_bar_changed_by_hand(words, turn, meter, expected):
 
 def test_no_tie_leads_from_a_triplet_into_another_division():
     bars = [("x", "xxx", "-x", "x"), ("xxx", "-", "x", "-")]
-    assert readable(bars, FOUR) == (("x", "xxx", ".x", "x"), ("xxx", ".", "x", "-"))
-    assert readable(bars, TWELVE) == tuple(bars)
+    assert readable(bars, [FOUR] * 2) == (("x", "xxx", ".x", "x"), ("xxx", ".", "x", "-"))
+    assert readable(bars, [TWELVE] * 2) == tuple(bars)

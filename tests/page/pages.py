@@ -18,10 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from genex.compose import Composition, compose, usual_of_feel
+from genex.export.phrases import words
 from genex.fretboard import STANDARD
 from genex.page.document import page_html
 from genex.page.lesson import PageLesson, PageSetting
 from genex.page.moves import SHIFTS, shifts_of
+from genex.publishing.worded import worded
 from genex.recipe.recipe import parse_recipe
 from genex.resources import default_soundfont
 from genex.score import Part, Score, TempoChange, TempoMap
@@ -92,7 +94,7 @@ def tune(text: str = TUNE) -> Composition:
 
 
 def lesson(text: str = TUNE, **more: Any) -> PageLesson:
-    found = tune(text)
+    found = worded(tune(text), more.get("language", "en"))
     title = found.score.title
     setting = PageSetting(found.score, found.cues, found.answers)
     more = {"neck": STANDARD, **more}
@@ -102,7 +104,7 @@ def lesson(text: str = TUNE, **more: Any) -> PageLesson:
 @lru_cache(maxsize=8)
 def page(text: str = TUNE, **more: Any) -> bytes:
     one = lesson(text, **more)
-    return page_html(one.title, [one], default_soundfont())
+    return page_html(one.title, [one], default_soundfont(), language=words(one.language)["language"])
 
 
 def moved(score: Score, shift: int = 0, percent: int = 100) -> Score:

@@ -180,16 +180,21 @@ def test_changes_are_told_to_screen_readers(browser: Any, opened: Open) -> None:
 
 
 @pytest.mark.parametrize(
-    ("width", "scheme", "text"), [(1200, "light", TUNE), (320, "dark", TUNE), (320, "light", DRILL)]
+    ("width", "scheme", "text", "language"),
+    [
+        (1200, "light", TUNE, "en"),
+        (320, "dark", TUNE, "de-x-german"),  # the longest words
+        (320, "light", DRILL, "fr-x-solfege"),
+    ],
 )
 def test_no_barrier_that_a_checker_finds_and_no_scrolling_sideways(
-    browser: Any, opened: Open, width: int, scheme: str, text: str
+    browser: Any, opened: Open, width: int, scheme: str, text: str, language: str
 ) -> None:
     # [package: axe-core of axe-playwright-python] WCAG 2.1 A and AA, best practices.
     if browser is None:
         return
     tab = opened(
-        page(text),
+        page(text, language=language),
         viewport={"width": width, "height": 800},
         color_scheme=scheme,
         reduced_motion="reduce",
@@ -204,6 +209,12 @@ def test_no_barrier_that_a_checker_finds_and_no_scrolling_sideways(
           .filter(one => one.offsetParent && one.getBoundingClientRect().height < 43)
           .map(one => one.outerHTML.slice(0, 80))"""
     )
+    wide = tab.evaluate(
+        """() => [...document.querySelectorAll("button, select, label, h2, legend, .check")]
+          .filter(one => one.offsetParent && one.scrollWidth > one.clientWidth + 1 && one.clientWidth)
+          .map(one => one.outerHTML.slice(0, 80))"""
+    )
+    assert wide == []  # no word sticks out of its box
     assert small == []  # touch targets of 44 CSS pixels [published: WCAG 2.1, 2.5.5]
 
 

@@ -16,6 +16,8 @@ import pytest
 from genex.resources import default_soundfont
 from tests.publishing.builds import build_all
 
+pytestmark = pytest.mark.processes
+
 RECIPE = (
     "title: Rain\nchords: Gm7 | C7\ntempo: 200\nparts: drums bass guide\n"
     "outputs: midi loop tab\nseed: {}\n"

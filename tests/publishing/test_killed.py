@@ -15,12 +15,14 @@ import pytest
 
 from tests.publishing.builds import build_all
 
+pytestmark = pytest.mark.processes
+
 RECIPE = (
     "title: Rain\nchords: Gm7 | C7\ntempo: 240\nparts: bass guide\noutputs: midi loop tab\nseed: {}\n"
 )
 SERIES = "title: Term\nlessons: [rain.yaml, rain.yaml]\n"
 FILES = {"manifest.json", "rain.mid", "rain.tab.txt", "rain.wav"}
-KILLS = int(os.environ.get("GENEX_KILLS", "24"))
+KILLS = int(os.environ.get("GENEX_KILLS", "16"))
 
 
 def build(recipe, out):

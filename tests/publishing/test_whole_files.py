@@ -5,6 +5,7 @@ import json
 import re
 from dataclasses import replace
 
+import pretty_midi
 import pypdf
 import pytest
 import soundfile
@@ -60,8 +61,8 @@ def test_all_files_lie_in_one_folder_with_one_manifest(evening, folder):
     made = folder / "out" / "evening"
     names = [
         "01-shapes.tab.txt", "02-changes.mid", "02-changes.vtt", "03-the-same-again.tab.txt",
-        "evening.handout.pdf", "evening.spoken.html", "evening.take.vtt", "evening.take.wav",
-        "manifest.json",
+        "evening.handout.pdf", "evening.spoken.html", "evening.take.mid", "evening.take.vtt",
+        "evening.take.wav", "manifest.json",
     ]  # fmt: skip
     assert sorted(path.name for path in made.iterdir()) == names
     manifest = json.loads((made / "manifest.json").read_text())
@@ -69,7 +70,7 @@ def test_all_files_lie_in_one_folder_with_one_manifest(evening, folder):
     assert [one["slug"] for one in manifest["exercises"]] == [
         "01-shapes", "02-changes", "03-the-same-again",
     ]  # fmt: skip
-    assert upkeep.verify(made) == (9, [])
+    assert upkeep.verify(made) == (10, [])
 
 
 def test_one_sheet_has_them_one_after_the_other(evening, folder):
@@ -101,6 +102,22 @@ def test_the_take_has_each_after_a_pause_and_the_captions_announce_it(evening, f
         assert abs(sound[round(end * rate) : round((end + 0.5) * rate)]).max() > 0.05
         # Up to the first bar: the pause and a bar of four at 240, a second.
         assert end - begin == pytest.approx(PAUSE_SECONDS + 1, abs=0.002)
+
+
+def test_midi_of_the_take_begins_each_where_it_sounds(evening, folder):
+    """[package: pretty_midi 0.2]"""
+    made = folder / "out" / "evening"
+    sound, rate = soundfile.read(made / "evening.take.wav")
+    heard = pretty_midi.PrettyMIDI(str(made / "evening.take.mid"))
+    starts = re.findall(r"--> 00:(\d\d):([\d.]+).*\n\d\. ", (made / "evening.take.vtt").read_text())
+    onsets = [note.start for one in heard.instruments for note in one.notes]
+    for minutes, seconds in starts:
+        first_bar = int(minutes) * 60 + float(seconds)
+        assert min(abs(onset - first_bar) for onset in onsets) < 0.02
+    quiet = [n.start for one in heard.instruments for n in one.notes if n.velocity > 20]
+    for onset in quiet:
+        assert abs(sound[round((onset - 0.005) * rate) : round((onset + 0.1) * rate)]).max() > 0.01
+    assert heard.get_end_time() <= len(sound) / rate
 
 
 def test_a_second_build_makes_nothing_and_a_change_only_what_it_touches(evening, folder, genex):

@@ -23,6 +23,8 @@ from genex.publishing.workshop import Workshop
 from genex.recipe import read_recipe
 from tests.publishing.builds import build_all
 
+pytestmark = pytest.mark.processes
+
 MANY = (
     "title: Rain\nchords: Gm7 | C7\nparts: drums bass guide\nkeys: [F, Bb, D]\n"
     "tempos: [180, 240]\noutputs: midi loop tab\n"

@@ -49,7 +49,7 @@ def test_sheet_take_and_page_are_made_once():
         entries("title: A, exercise: shapes", "title: B, exercise: shapes, outputs: midi take"),
         LESSON.replace("midi take", "midi take page"),
     )
-    assert found.outputs == ("handout", "take", "page", "captions")
+    assert found.outputs == ("handout", "take", "page", "midi", "captions")
     assert [one.outputs for one in found.exercises] == [("midi", "captions"), ("midi", "take")]
 
 

@@ -38,7 +38,6 @@ class Improvise(InTurn, Placed):
     """Improvising within limits: a demonstration, then empty choruses to play in turn."""
 
     composed_by = "genex.lines.improvise:improvise"
-    keeps_meter = True
 
     kind: Literal["improvise"] = "improvise"
     notes: Choice = Field(

@@ -72,7 +72,6 @@ class Positions(Typed, Study):
     """One phrase in every position where it can be played."""
 
     composed_by = "genex.compose.phrase_positions:phrase_in_every_position"
-    keeps_meter = True
 
     kind: Literal["positions"] = "positions"
     phrase: Text | None = Field(

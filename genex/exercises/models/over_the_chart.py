@@ -109,7 +109,6 @@ class Etude(Placed):
     composed_by = "genex.lines.etude:etude"
     other_from_bpm = Fraction(200)  # phrases are longer where it is fast
     begins_apart = True
-    keeps_meter = True
 
     kind: Literal["etude"] = "etude"
     level: Whole = Field(default=3, ge=1, le=6, description="1 few chord tones … 6 through the changes.")

@@ -59,7 +59,6 @@ class Typed(Exercise):
 class Own(EitherFields, Typed):
     """Needs a line, and has it from one of three places."""
 
-    keeps_meter = True
     either = ("abc", "tab", "file")
 
     file: Text | None = Field(

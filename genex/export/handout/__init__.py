@@ -19,7 +19,7 @@ from genex.export.handout.settings import (
     Worksheet,
 )
 from genex.export.handout.spoken_edition import lesson_spoken_html, spoken_html
-from genex.export.handout.typeset import require_glyphs
+from genex.export.handout.typeset import require_font, require_glyphs
 
 __all__ = [
     "BLOCKS",
@@ -43,6 +43,7 @@ __all__ = [
     "lesson_sheet_pdf",
     "lesson_spoken_html",
     "poster_pdf",
+    "require_font",
     "require_glyphs",
     "require_picture",
     "spoken_html",

@@ -16,15 +16,17 @@ from genex.export.chord_chart import (
     ChartSection,
     chart_of,
     enclosed,
+    named_by_chord,
     section_facts,
     sign_notes,
-    signs_before,
 )
 from genex.export.handout.typeset import plain_text
+from genex.export.moved_sections import only_chord
+from genex.export.note_names import chord_name
 from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.typography import with_signs
 from genex.export.under_chords import Texts, UnderChords, aligned, in_signs, longest_word
-from genex.score import Timeline
+from genex.score import HELD_SIGN, Timeline
 
 LEGIBLE_SYMBOL = 18
 """Characters of a chord symbol that a quarter of a row holds, set a little smaller if need be."""
@@ -40,6 +42,9 @@ MANY_SHORT = 3
 
 _HALF_SHARE = 0.55
 """Room for a symbol in a bar of half a row, of that in a quarter of a row."""
+
+MANY_CHORDS = 3
+"""So many sections of one chord each are told in cells."""
 
 LONGEST_NAME = 48
 """Characters of a section name that fit beside its first row."""
@@ -59,7 +64,16 @@ def chart_block(
     ``texts`` are lines to set under the chords in place of what ``under`` names; with a ``capo``
     their shapes stand first. ``share`` is how much of the usual number of letters a line holds.
     """
-    chart = chart_of(timeline, under, texts, capo)
+    chart = chart_of(timeline, under, texts, capo, phrases)
+    is_bare = not under and not texts and not capo and not chart.has_signs and chart.times == 1
+    if is_bare and share == 1 and (strip := _strip(timeline, phrases)):
+        return {
+            "kind": "chart",
+            "heading": phrases["chart"],
+            "remarks": [],
+            "sections": [],
+            "strip": strip,
+        }
     written = _written(chart)
     if not _is_order(chart, written):
         # The order says it all; signs of repetition beside it would be played on top.
@@ -81,7 +95,44 @@ def chart_block(
     ]
     if written[-1][0].name == chart.order[-1]:
         sections[-1]["rows"][-1]["bars"][-1]["is_last"] = True
-    return {"kind": "chart", "heading": phrases["chart"], "remarks": remarks, "sections": sections}
+    return {
+        "kind": "chart",
+        "heading": phrases["chart"],
+        "remarks": remarks,
+        "sections": sections,
+        "strip": [],
+    }
+
+
+def _strip(timeline: Timeline, phrases: Mapping[str, str]) -> list[dict[str, str]]:
+    """The chords of a study that stays on each for a section, with its name and bars, a cell each; none
+    of other charts."""
+    if len(timeline.sections) < MANY_CHORDS or named_by_chord(timeline) or timeline.jumps:
+        return []
+    cells = []
+    for section in timeline.sections:
+        bars = timeline.bars_between(section.onset_beats, section.end_beats)
+        chord = only_chord(timeline, section)
+        told = section.key is not None or section.sets_tempo
+        if chord is None or told or any(bar.meter != timeline.meter for bar in bars):
+            return []
+        symbol = chord_name(chord, phrases)
+        named = [
+            sign for sign in (symbol, chord.symbol, chord.plain_symbol) if section.name.startswith(sign)
+        ]
+        if not named:
+            return []  # a tune's, whose name says nothing of its chord
+        first, last = bars[0].number, bars[-1].number
+        numbers = str(first) if first == last else f"{first}–{last}"
+        name = plain_text(section.name.removeprefix(max(named, key=len)))
+        cells.append(
+            {
+                "symbol": with_signs(symbol),
+                "name": name.removeprefix(", "),
+                "bars": phrases["bar" if first == last else "bars"].format(bars=numbers),
+            }
+        )
+    return cells
 
 
 def form_remarks(chart: Chart, phrases: Mapping[str, str]) -> list[str]:
@@ -183,7 +234,8 @@ def _rows(
         rows.append(
             {
                 "indent": row.indent,
-                "has_brackets": any(bar.signs.stands_above for bar in row.bars),
+                "has_brackets": any(bar.stands_above or bar.fermatas for bar in row.bars),
+                "has_hits": any(bar.hits is not None and not bar.repeats for bar in row.bars),
                 "lines_under": max((len(lines) for bar in below for lines in bar), default=0),
                 "bars": [
                     _bar(bar, lines, next(changes)) for bar, lines in zip(row.bars, below, strict=True)
@@ -218,8 +270,19 @@ def _bar(bar: ChartBar, below: Sequence[Sequence[str]], meter: str) -> dict[str,
         "closes": signs.closes,
         "is_last": False,
         "times": f"{signs.times}x" if signs.times > UNDERSTOOD_TIMES else "",
-        "goes_to": signs_before(signs),
+        "goes_to": bar.before,
+        "fermatas": [float(at) for at in bar.fermatas],
         "said": signs.said,
+        "hits": [
+            {
+                "at": bar.share_of(hit.onset_beats),
+                "end": bar.share_of(hit.end_beats) if hit.is_held else 0.0,
+                "count": hit.count.removesuffix(HELD_SIGN),
+            }
+            for hit in bar.hits or ()
+            if not bar.repeats
+        ],
+        "is_silent": bar.hits == () and not bar.repeats,
         "ending": signs.ending,
         "ending_begins": signs.ending_begins,
         "ending_ends": signs.ending_ends,

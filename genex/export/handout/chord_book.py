@@ -8,6 +8,7 @@ higher is drawn smaller. So the first chord is on page 4, and none is a blank.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -36,12 +37,13 @@ from genex.export.handout.typeset import pdf, plain_text, png_pages
 from genex.export.musicxml import parts_document
 from genex.export.neck_marks import chord_marks
 from genex.export.neck_text import shape_heading
+from genex.export.note_names import chord_name, root_name
 from genex.export.phrases import words
 from genex.export.repeat_signs import full_page
 from genex.export.spoken import bar_sentence, chord_in_words, spoken_bars, type_names
 from genex.export.typography import with_signs
 from genex.fretboard import Shape
-from genex.theory import Chord, NoteName, Pitch, describe
+from genex.theory import Chord, NoteName, Pitch, describe, parse_chord
 
 MOST_CHORDS = 400
 """A book of more would be a mistake in a list, not a book."""
@@ -84,7 +86,8 @@ def chord_pngs(
 def _chord_pages(chord: Chord, settings: BookSettings) -> Json:
     """Kept, as PDF and images are asked for one after the other and engraving takes the longest."""
     data = book_data([chord], settings)
-    title = f"{with_signs(chord.symbol)}, {type_names(chord, words(settings.language))[0]}"
+    phrases = words(settings.language)
+    title = f"{with_signs(chord_name(chord, phrases))}, {type_names(chord, phrases)[0]}"
     return {**data, "title": title, "short_title": title, "unnumbered": 0}
 
 
@@ -100,13 +103,13 @@ def book_data(chords: Sequence[Chord], settings: BookSettings) -> Json:
     grids = _grids(found, settings)
     title = plain_text(settings.title) or phrases["book_title"]
     return {
-        **page_data(title, settings.paper, settings.language),
+        **page_data(title, settings.paper, settings.language, settings.font),
         "unnumbered": 1,
         "inside_mm": MARGIN_MM + GUTTER_MM,
         "outside_mm": MARGIN_MM - GUTTER_MM,
         "about": _about(wanted, settings, phrases),
         "colophon": _colophon(settings, phrases),
-        "roots": [with_signs(root) for root in dict.fromkeys(str(chord.root) for chord in wanted)],
+        "roots": list(dict.fromkeys(_root(chord, phrases) for chord in wanted)),
         "matrix": _matrix(wanted, phrases),
         "chords": [
             {
@@ -155,6 +158,10 @@ def _colophon(settings: BookSettings, phrases: Mapping[str, str]) -> list[str]:
     return [tuning_text(settings.tuning.strings, phrases), *given, phrases["book_made"]]
 
 
+def _root(chord: Chord, phrases: Mapping[str, str]) -> str:
+    return with_signs(root_name(chord.root, phrases))
+
+
 def _type_of(chord: Chord) -> str:
     """A chord's symbol without its root; with the name of a triad, whose symbol is the root alone."""
     return with_signs(chord.symbol.removeprefix(str(chord.root)))
@@ -187,12 +194,14 @@ def _twins(chord: Chord, chords: Sequence[Chord]) -> list[int]:
 def _entry(
     chord: Chord, shapes: Sequence[Shape], settings: BookSettings, grid: ShapeGrid
 ) -> dict[str, Any]:
-    about = describe(chord)
+    about, phrases = describe(chord), words(settings.language)
     return {
         **chord_data(chord, shapes, settings, grid),
-        "root": with_signs(str(chord.root)),
-        "also_called": list(type_names(chord, words(settings.language))[1:]),
-        "also_written": [with_signs(symbol) for symbol in about.also_written],
+        "root": _root(chord, phrases),
+        "also_called": list(type_names(chord, phrases)[1:]),
+        "also_written": [
+            with_signs(chord_name(parse_chord(symbol), phrases)) for symbol in about.also_written
+        ],
         "neck": _overview(chord, settings),
         "paths": _on_a_page([_path(chord, shape, settings) for shape in shapes], settings),
     }
@@ -215,7 +224,7 @@ def _overview(chord: Chord, settings: BookSettings) -> Json:
     last = min(OVERVIEW_FRETS, settings.tuning.last_fret)
     style = DiagramStyle(left_handed=settings.left_handed)
     marks = chord_marks(chord, settings.tuning, last_fret=last)
-    svg = neck_svg(marks, settings.tuning, style, frets=(1, last))
+    svg = neck_svg(marks, settings.tuning, style, frets=(1, last), language=settings.language)
     alt = chord_in_words(chord, words(settings.language))
     return paper_picture(svg, text_width_mm(settings.paper), alt=alt)
 
@@ -223,7 +232,9 @@ def _overview(chord: Chord, settings: BookSettings) -> Json:
 def _path(chord: Chord, shape: Shape, settings: BookSettings) -> dict[str, Any]:
     score = path_score(chord, shape, settings.tuning)
     page = full_page(score.timeline)
-    document = parts_document(score, score.lead_parts, page, show_degrees=True)
+    document = parts_document(
+        score, score.lead_parts, page, show_degrees=True, engraved_in=settings.language
+    )
     lines = engrave_path(document, score, text_width_mm(settings.paper))
     (part,) = score.parts
     spoken = spoken_bars(part, score.timeline, settings.language)
@@ -246,9 +257,11 @@ def _index(chords: Sequence[Chord], phrases: Mapping[str, str]) -> list[Json]:
     terms: dict[str, list[int]] = {}
     for number, chord in enumerate(chords):
         about = describe(chord)
-        symbols = [with_signs(symbol) for symbol in (chord.symbol, *about.also_written)]
-        symbols += [with_signs(f"{root}{chord.symbol.removeprefix(str(chord.root))}")
+        spelled = [chord, *map(parse_chord, about.also_written)]
+        kind = chord.symbol.removeprefix(str(chord.root))
+        spelled += [replace(chord, symbol=f"{root}{kind}", root=root, bass=root)
                     for root in _other_names(chord.root) if not chord.has_slash]  # fmt: skip
+        symbols = [with_signs(chord_name(each, phrases)) for each in spelled]
         for term in (*type_names(chord, phrases), *symbols):
             numbers = terms.setdefault(term, [])
             if number not in numbers:

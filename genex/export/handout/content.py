@@ -34,13 +34,15 @@ from genex.export.handout.settings import (
     text_width_mm,
 )
 from genex.export.handout.student_words import words_block
-from genex.export.handout.system_breaks import engrave_lines
+from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.handout.typeset import plain_text
 from genex.export.handout.worksheet import aims_chart, key_block, questions_block, task_block
+from genex.export.moved_sections import Moved, printed_at_one_fret
 from genex.export.musicxml import parts_document
 from genex.export.neck_text import shape_heading
+from genex.export.note_names import chord_name, key_words, note_name
 from genex.export.note_values import is_counted
-from genex.export.phrases import key_name, part_name, sentence, words
+from genex.export.phrases import part_name, sentence, words
 from genex.export.repeat_signs import line_page, printed_once
 from genex.export.spoken import (
     bar_sentence,
@@ -49,9 +51,10 @@ from genex.export.spoken import (
     spoken_bars,
     type_names,
 )
-from genex.export.tab import MARKS, first_and_last
+from genex.export.tempo_words import MARKS, first_and_last
 from genex.export.typography import with_signs
 from genex.fretboard import OPEN_FORM, Shape
+from genex.readers.font import Font
 from genex.score import Meter, Part, Role, Score, TempoMap
 from genex.theory import Chord, Key, Pitch, distinct_chords
 
@@ -66,7 +69,7 @@ LARGEST_UNIT_MM = 0.185
 
 _PAPER_NAMES: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 _SHORT_TITLE = 70
-_AFTER_WORDS = ("care", "shapes", "key")
+_AFTER_WORDS = ("shapes", "care", "key")
 """Blocks that the teacher's own words go before."""
 
 
@@ -91,7 +94,7 @@ def handout_data(score: Score, settings: HandoutSettings, setting: Setting = SET
     at = next((i for i, b in enumerate(blocks) if b and b["kind"] in _AFTER_WORDS), len(blocks))
     blocks.insert(at, own)
     return {
-        **page_data(title, settings.paper, settings.language),
+        **page_data(title, settings.paper, settings.language, settings.font),
         **letterhead_data(settings.letterhead),
         "facts": facts(score, phrases, _strings(score, settings), capo=_capo(score, settings)),
         "large_print": settings.large_print,
@@ -116,14 +119,15 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) 
     return chart_block(score.timeline, phrases, settings.under_chords, capo=capo, share=share)
 
 
-def page_data(title: str, paper: Paper, language: str) -> Json:
+def page_data(title: str, paper: Paper, language: str, font: Font | None = None) -> Json:
     """What every template needs."""
     return {
         "title": title,
         "short_title": title if len(title) <= _SHORT_TITLE else title[: _SHORT_TITLE - 1].rstrip() + "…",
-        "language": language,
+        "language": words(language)["language"],
         "paper": _PAPER_NAMES[paper],
         "margin_mm": MARGIN_MM,
+        "font": font,
         "words": dict(words(language)),
     }
 
@@ -139,13 +143,14 @@ def facts(
         tempo_text(timeline.tempo, timeline.meter, phrases),
         plain_text(score.feel),
         tuning_text(strings, phrases),
+        *([f"{phrases['pickup']} {score.pickup_value}"] if score.pickup_beats else []),
         *([phrases["capo_counted"].format(capo=capo)] if capo else []),
     ]
 
 
 def tuning_text(strings: Sequence[Pitch], phrases: Mapping[str, str]) -> str:
     """``tuning E A D G B E``: from string 6 to string 1."""
-    names = " ".join(with_signs(str(pitch.name)) for pitch in reversed(strings))
+    names = " ".join(with_signs(note_name(pitch.name, phrases)) for pitch in reversed(strings))
     return phrases["tuning"].format(strings=names)
 
 
@@ -164,7 +169,7 @@ def _strings(score: Score, settings: HandoutSettings) -> Sequence[Pitch]:
 
 def key_text(key: Key, phrases: Mapping[str, str]) -> str:
     """``G minor``, ``B♭ major``."""
-    return key_name(with_signs(str(key.tonic)), key.mode, phrases)
+    return with_signs(key_words(key, phrases))
 
 
 def tempo_text(tempo: TempoMap, meter: Meter, phrases: Mapping[str, str]) -> str:
@@ -227,7 +232,7 @@ def _practice(
 
 def _card(found: Resolution, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json:
     """The picture of a change and its moves in words."""
-    old, new = (with_signs(chord.symbol) for chord in found.chords)
+    old, new = (with_signs(chord_name(chord, phrases)) for chord in found.chords)
     picture = found.picture
     growth = legible_unit(picture.svg, LARGE_PT) if settings.large_print else 1.0  # drawn in millimetres
     return {
@@ -258,8 +263,18 @@ def _told_below(part: Part) -> str:
     return "count_note" if all(map(is_counted, syllables)) else "words_note"
 
 
-def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Json | None:
-    """The lines in notation and tab, the only block that is set larger or smaller; None without any."""
+Engraved = dict[object, tuple[Line, ...]]
+"""Systems by part, size and bars: settings that differ in other things share them."""
+
+
+def lines_block(
+    score: Score, settings: HandoutSettings, setting: Setting, known: Engraved | None = None
+) -> Json | None:
+    """The lines in notation and tab, the only block that is set larger or smaller; None without any.
+
+    What is in ``known`` is not engraved anew, and what is engraved goes there.
+    """
+    known = {} if known is None else known
     parts, phrases = printed_parts(score, settings), words(settings.language)
     if not parts:
         return None
@@ -267,16 +282,29 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
     made = []
     for part in parts:
         alone = replace(score, parts=(part,))
-        page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
         has_diagrams = part.chordal and "grips" in settings.blocks
-        document = parts_document(
-            alone,
-            (part,),
-            page.bars,
-            show_degrees=True,
-            show_positions=not part.chordal,
-            chord_fingers=not has_diagrams,
-        )
+        page = printed_once(line_page(score.timeline, (part,)), score.timeline, part)
+        also = {bar: also_text(numbers, phrases) for bar, numbers in page.also.items()}
+        if setting.folded:
+            page, moved = printed_at_one_fret(page, score.timeline, part)
+            for bar, places in moved.items():
+                also[bar] = "; ".join(filter(None, (also.get(bar), moved_text(places, phrases))))
+        name = part.name, setting.staff_space_mm, setting.growth, page.bars
+        if name not in known:
+            document = parts_document(
+                alone,
+                (part,),
+                page.bars,
+                show_degrees=True,
+                show_positions=not part.chordal,
+                chord_fingers=not has_diagrams,
+                courtesy=settings.courtesy_accidentals,
+                engraved_in=settings.language,
+            )
+            known[name] = engrave_lines(
+                document, alone, page.bars, width, staff_space_mm=setting.staff_space_mm, also=also
+            )
+        lines = known[name]
         told = "chords_note" if part.chordal else _told_below(part)
         note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         if any(note.legato or note.bend or note.vibrato for note in part.notes):
@@ -285,14 +313,6 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
             note.append(phrases["bars_as_played"])
         if page.times > 1:
             note.append(phrases["every_chorus_same"].format(count=page.times))
-        lines = engrave_lines(
-            document,
-            alone,
-            page.bars,
-            width,
-            staff_space_mm=setting.staff_space_mm,
-            also={bar: also_text(numbers, phrases) for bar, numbers in page.also.items()},
-        )
         spoken = spoken_bars(part, score.timeline, settings.language)
         sentences = [bar_sentence(spoken[entry.bar.number]) for entry in page.bars]
         systems = system_pictures(lines, sentences, setting.growth)
@@ -323,6 +343,15 @@ def lines_block(score: Score, settings: HandoutSettings, setting: Setting) -> Js
 def also_text(numbers: Sequence[int], phrases: Mapping[str, str]) -> str:
     """``also bars 9 and 25``."""
     return phrases["also_bars"].format(bars=bars_text(numbers, phrases))
+
+
+def moved_text(places: Sequence[Moved], phrases: Mapping[str, str]) -> str:
+    """``same fingers, so many frets higher or lower: F7 +5 (bar 6), B♭7 −2 (bar 11)``."""
+    told = []
+    for place in places:
+        symbol, bar = with_signs(chord_name(place.chord, phrases)), phrases["bar"].format(bars=place.bar)
+        told.append(f"{symbol} {place.frets:+d} ({bar})")
+    return phrases["same_fingers"].format(places=", ".join(told).replace("-", "−"))
 
 
 def _shapes(score: Score, settings: HandoutSettings, phrases: Mapping[str, str]) -> Json | None:
@@ -375,11 +404,12 @@ def chord_data(
     chord: Chord, shapes: Sequence[Shape], settings: Drawn, grid: ShapeGrid, *, used: Shape | None = None
 ) -> Json:
     """A chord with its shapes as the shape grid of the templates takes them."""
+    phrases = words(settings.language)
     return {
-        "symbol": with_signs(chord.symbol),
-        "name": type_names(chord, words(settings.language))[0],
+        "symbol": with_signs(chord_name(chord, phrases)),
+        "name": type_names(chord, phrases)[0],
         "degrees": [with_signs(str(degree)) for degree in chord.degrees],
-        "notes": [with_signs(str(note)) for note in chord.notes],
+        "notes": [with_signs(note_name(note, phrases)) for note in chord.notes],
         "columns": grid.columns,
         "cell_mm": grid.cell_mm,
         "pull_mm": DIAGRAM_MARGIN * grid.unit_mm,
@@ -411,7 +441,9 @@ def _drawing(shape: Shape, settings: Drawn) -> str:
     style = DiagramStyle(second="fingers", left_handed=settings.left_handed)
     if settings.large_print:
         style = replace(style, other_size=LARGE_OTHER_FINGER)
-    return PAPER_RECT.sub("", shape_svg(shape, settings.tuning, style, title=""))
+    return PAPER_RECT.sub(
+        "", shape_svg(shape, settings.tuning, style, title="", language=settings.language)
+    )
 
 
 def _used_shape(chord: Chord, shapes: Sequence[Shape], score: Score) -> Shape | None:

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from genex.export.handout.content import care_block, handout_data, lines_block, page_data
+from genex.export.handout.content import Engraved, care_block, handout_data, lines_block, page_data
 from genex.export.handout.fitting import SHEET, fitted
 from genex.export.handout.lesson_sheet import SheetPart, fitted_lesson
 from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
     LARGE_SETTING,
-    LEAST_OF_LAST_PAGE,
     SHEET_PAGES,
     STANDARD_HANDOUT,
     HandoutSettings,
@@ -68,12 +67,13 @@ def bound_pdf(
         data = _fitted(parts[0].score, own) if len(parts) == 1 else fitted_lesson(name, parts, own)
         blocks = [block for block in data["blocks"] if block["kind"] != "care"]
         made.append({**{key: data[key] for key in ("title", "facts", "aim")}, "blocks": blocks})
+    fonts = (settings.font for _, _, settings in lessons)
     heads = [s.letterhead for _, _, s in lessons if s.letterhead != Letterhead()]
     count = phrases["lessons_one" if len(made) == 1 else "lessons_more"].format(count=len(made))
     return pdf(
         "bound",
         {
-            **page_data(clean, first.paper, first.language),
+            **page_data(clean, first.paper, first.language, next(filter(None, fonts), None)),
             **letterhead_data(heads[0] if heads else Letterhead()),
             "unnumbered": 1,
             "large_print": large,
@@ -93,12 +93,11 @@ def _fitted(score: Score, settings: HandoutSettings) -> dict[str, Any]:
     if settings.large_print:
         return handout_data(score, settings, LARGE_SETTING)
 
+    known: Engraved = {}
+
     def set_anew(block: dict[str, Any], setting: Setting) -> dict[str, Any]:
-        lines = lines_block(score, settings, setting)
+        lines = lines_block(score, settings, setting, known)
         assert lines is not None
         return lines
 
-    def is_enough(pages: int, last: float) -> bool:
-        return pages <= SHEET_PAGES and (pages == 1 or last >= LEAST_OF_LAST_PAGE)
-
-    return fitted(handout_data(score, settings), set_anew, is_enough)
+    return fitted(handout_data(score, settings), set_anew, SHEET_PAGES)

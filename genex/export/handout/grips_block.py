@@ -49,8 +49,8 @@ def grips_block(
     count = len(settings.tuning.strings)
 
     def cell(shown: ShownGrip) -> Json:
-        dots = dots_of_held(shown.held)
-        symbol = chord_over(shown)
+        dots = dots_of_held(shown.held, language=settings.language)
+        symbol = chord_over(shown, phrases)
         svg = grip_svg(dots, settings.tuning, style, rows=rows)
         return {
             "symbol": symbol,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from genex.export.handout.content import care_block, handout_data, lines_block, page_data
+from genex.export.handout.content import Engraved, care_block, handout_data, lines_block, page_data
 from genex.export.handout.fitting import SHEET, fitted
 from genex.export.handout.letterhead import letterhead_data
 from genex.export.handout.settings import (
@@ -48,15 +48,18 @@ def fitted_lesson(title: str, parts: Sequence[SheetPart], whole: HandoutSettings
         return lesson_data(title, parts, whole, LARGE_SETTING)
     wanted = max(SHEET_PAGES, len(parts) + len(parts) % SHEET_PAGES)
 
+    known: list[Engraved] = [{} for _ in parts]
+
     def set_anew(block: Json, setting: Setting) -> Json:
-        part = parts[block["exercise"]]
-        lines = lines_block(part.score, _of_a_part(part.settings, whole), setting)
+        number = block["exercise"]
+        part = parts[number]
+        lines = lines_block(part.score, _of_a_part(part.settings, whole), setting, known[number])
         assert lines is not None
         for made, before in zip(lines["parts"], block["parts"], strict=True):
             made["note"] = made["note"] if before["note"] else ""
-        return {**lines, "exercise": block["exercise"]}
+        return {**lines, "exercise": number}
 
-    return fitted(lesson_data(title, parts, whole), set_anew, lambda pages, _: pages <= wanted)
+    return fitted(lesson_data(title, parts, whole), set_anew, wanted)
 
 
 def lesson_data(
@@ -101,7 +104,7 @@ def lesson_data(
     care = care_block(phrases) if "care" in whole.blocks else None
     closing = (words_block(whole.student, phrases), care, *keys)
     return {
-        **page_data(plain_text(title), whole.paper, whole.language),
+        **page_data(plain_text(title), whole.paper, whole.language, whole.font),
         **letterhead_data(whole.letterhead),
         "large_print": whole.large_print,
         "facts": common,

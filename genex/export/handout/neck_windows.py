@@ -16,6 +16,7 @@ from genex.export.handout.settings import HandoutSettings
 from genex.export.handout.system_breaks import Line
 from genex.export.neck_text import shape_heading
 from genex.export.neck_window import Dot, Form, Window, neck_window
+from genex.export.note_names import chord_name
 from genex.export.phrases import words
 from genex.export.repeat_signs import PageBar
 from genex.export.spoken import chord_in_words, signs_in_words
@@ -80,7 +81,7 @@ def with_windows(
         free_from = 0.0
         if len(spans) == len(lefts):
             for index, (span, left) in enumerate(zip(spans, lefts, strict=True)):
-                window = _window(span, part, tuning, left_handed)
+                window = _window(span, part, tuning, left_handed, language)
                 if window is None or span.chord is None:
                     continue
                 shape, picture = window
@@ -107,7 +108,7 @@ def with_windows(
 
 
 def _window(
-    span: ChordSpan, part: Part, tuning: Tuning, left_handed: bool
+    span: ChordSpan, part: Part, tuning: Tuning, left_handed: bool, language: str
 ) -> tuple[Shape, Window] | None:
     if span.chord is None or tuple(part.strings) != tuple(tuning.strings):
         return None
@@ -115,7 +116,7 @@ def _window(
     if shape is None:
         return None
     dots = [Dot(note.string, note.fret, _form(span.chord, note.degree)) for note in shape.notes]
-    title = f"{span.chord.symbol}, {shape.form}"
+    title = f"{chord_name(span.chord, words(language))}, {shape.form}"
     picture = neck_window(dots, len(tuning.strings), left_handed=left_handed, title=title)
     return shape, picture
 
@@ -177,14 +178,27 @@ def resolutions(score: Score, parts: Sequence[Part], settings: HandoutSettings) 
             continue
         name = before.chord.symbol, after.chord.symbol
         if name not in found and len(found) < MOST_CARDS:
-            made = resolution(before, after, line, settings.tuning, left_handed=settings.left_handed)
+            made = resolution(
+                before,
+                after,
+                line,
+                settings.tuning,
+                left_handed=settings.left_handed,
+                language=settings.language,
+            )
             if made is not None:
                 found[name] = made
     return list(found.values())
 
 
 def resolution(
-    before: ChordSpan, after: ChordSpan, part: Part, tuning: Tuning, *, left_handed: bool
+    before: ChordSpan,
+    after: ChordSpan,
+    part: Part,
+    tuning: Tuning,
+    *,
+    left_handed: bool,
+    language: str = "en",
 ) -> Resolution | None:
     """The picture of one change, where the part plays the first chord; None without guide tones."""
     old, new = before.chord, after.chord
@@ -232,7 +246,8 @@ def resolution(
         else:
             dots += [start, end]
             moves.append((start, end))
-    told = f"{old.symbol} to {new.symbol}"
+    phrases = words(language)
+    told = phrases["say_to"].join((chord_name(old, phrases), chord_name(new, phrases)))
     picture = neck_window(dots, len(tuning.strings), moves=moves, left_handed=left_handed, title=told)
     return Resolution((old, new), tuple(pairs), picture)
 

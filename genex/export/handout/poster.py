@@ -10,6 +10,7 @@ from genex.export.handout.pictures import paper_picture
 from genex.export.handout.settings import MARGIN_MM, STANDARD_BOOK, BookSettings, Paper
 from genex.export.handout.typeset import pdf
 from genex.export.neck_marks import chord_marks
+from genex.export.note_names import chord_name, note_name
 from genex.export.phrases import capitalised, words
 from genex.export.spoken import chord_in_words, type_names
 from genex.export.typography import with_signs
@@ -40,13 +41,13 @@ def poster_data(chord: Chord, settings: BookSettings) -> dict[str, Any]:
         moved = chord.transpose(interval_between(Key(chord.root), Key(root)))
         marks = chord_marks(moved, settings.tuning, last_fret=last)
         style = DiagramStyle(left_handed=settings.left_handed)
-        svg = neck_svg(marks, settings.tuning, style, frets=(1, last))
-        told = ", ".join(with_signs(str(note)) for note in moved.notes)
+        svg = neck_svg(marks, settings.tuning, style, frets=(1, last), language=settings.language)
+        told = ", ".join(with_signs(note_name(note, phrases)) for note in moved.notes)
         picture = paper_picture(svg, cell_mm, alt=chord_in_words(moved, phrases))
-        cells.append({"symbol": with_signs(moved.symbol), "notes": told, "neck": picture})
+        cells.append({"symbol": with_signs(chord_name(moved, phrases)), "notes": told, "neck": picture})
     name = type_names(chord, phrases)[0]
     return {
-        **page_data(capitalised(name), settings.paper, settings.language),
+        **page_data(capitalised(name), settings.paper, settings.language, settings.font),
         "width_mm": wide_mm,
         "height_mm": high_mm,
         "columns": COLUMNS,

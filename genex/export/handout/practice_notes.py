@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from genex.exact import Fraction
+from genex.export.note_names import chord_name, note_name
 from genex.export.typography import with_signs
 from genex.fretboard import HandMove
 from genex.score import ChordSpan, Note, Part, Role, Score, Timeline
@@ -59,7 +60,7 @@ def hand_sentences(part: Part, timeline: Timeline, words: Mapping[str, str]) -> 
             finger=place.finger,
             string=place.string,
             fret=place.fret,
-            note=with_signs(str(note.pitch.name)),
+            note=with_signs(note_name(note.pitch.name, words)),
         )
         told.append(words["begin"].format(start=start))
     shifts, rolls = (
@@ -109,7 +110,8 @@ def ears(parts: Iterable[Part], timeline: Timeline, words: Mapping[str, str]) ->
         if not steps or bar.chorus > 1:
             continue
         what = _told(min(steps, key=lambda move: _WORTH.index(move.semitones)), words)
-        bars = found.setdefault((before.chord.symbol, after.chord.symbol, what), [])
+        named = chord_name(before.chord, words), chord_name(after.chord, words)
+        bars = found.setdefault((*named, what), [])
         if bar.number not in bars:
             bars.append(bar.number)
     listed = list(found.items())[:MOST_CHANGES]
@@ -183,8 +185,8 @@ def _resolves(move: _Move) -> bool:
 def _told(move: _Move, words: Mapping[str, str]) -> str:
     (a, b), (degree_a, degree_b) = move.notes, move.degrees
     return words[_MOVES[move.semitones]].format(
-        a=with_signs(str(a.pitch.name)),
-        b=with_signs(str(b.pitch.name)),
+        a=with_signs(note_name(a.pitch.name, words)),
+        b=with_signs(note_name(b.pitch.name, words)),
         degree_a=with_signs(str(degree_a)),
         degree_b=with_signs(str(degree_b)),
     )

@@ -10,6 +10,7 @@ from genex.export.engraved_rows import SMALLEST_PT
 from genex.export.neck_marks import Mark
 from genex.export.under_chords import UnderChords
 from genex.fretboard import STANDARD, Shape, Tuning, chord_shapes
+from genex.readers.font import Font
 from genex.readers.logo import Logo
 from genex.theory import Chord
 
@@ -17,7 +18,7 @@ Rhythm = tuple[tuple[Fraction, Fraction], ...]
 """Onsets and lengths in beats."""
 
 Paper = Literal["a4", "letter"]
-Block = Literal["chart", "task", "questions", "grips", "lines", "practice", "care", "shapes", "key"]
+Block = Literal["chart", "task", "questions", "grips", "lines", "practice", "shapes", "care", "key"]
 BLOCKS: tuple[Block, ...] = get_args(Block)
 """The blocks of a handout in the order in which they are set."""
 
@@ -35,7 +36,8 @@ TOP_AND_BOTTOM_MM = 33.0
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
     """What diagrams ask of the settings: paper, neck, the player's hand and language; whether only
-    shapes without open strings are shown; whether all is set for readers of low vision."""
+    shapes without open strings are shown; whether all is set for readers of low vision; a font for
+    letters that genex's own fonts lack."""
 
     paper: Paper = "a4"
     tuning: Tuning = STANDARD
@@ -43,6 +45,7 @@ class Drawn:
     language: str = "en"
     closed: bool = False
     large_print: bool = False
+    font: Font | None = None
 
     @property
     def growth(self) -> float:
@@ -145,6 +148,7 @@ class HandoutSettings(Drawn):
     student      the teacher's own words
     letterhead   who hands it out
     language     of all words that are not the user's own
+    courtesy_accidentals  accidentals of the lines that remind
     """
 
     blocks: tuple[Block, ...] = BLOCKS
@@ -155,29 +159,45 @@ class HandoutSettings(Drawn):
     worksheet: Worksheet = Worksheet()
     student: StudentWords = StudentWords()
     letterhead: Letterhead = Letterhead()
+    courtesy_accidentals: bool = False
+
+
+Gaps = Literal["close", "usual", "wide"]
+"""The room between the blocks of a page, between systems, and in the chart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
     """How large the music is set, and whether small necks stand above it.
 
-    ``growth`` enlarges all of it, words and signs alike, in lines that hold so much less.
+    growth  enlarges all of it, words and signs alike, in lines that hold so much less
+    gaps    the room between what stands on a page
+    folded  what comes again at another fret with the same fingers is printed once
     """
 
     staff_space_mm: float
     has_windows: bool
     growth: float = 1.0
+    gaps: Gaps = "usual"
+    folded: bool = False
 
 
 SETTINGS = (
     Setting(1.55, True),
     Setting(1.4, True),
     Setting(1.25, True),
+    Setting(1.25, True, gaps="close"),
     Setting(1.4, False),
     Setting(1.25, False),
+    Setting(1.25, False, gaps="close"),
+    Setting(1.4, True, folded=True),
+    Setting(1.4, True, gaps="close", folded=True),
+    Setting(1.25, False, gaps="close", folded=True),
+    Setting(1.55, True, gaps="wide"),
 )
 """In the order in which they are tried. A staff of four spaces of 1.25 mm is the smallest that is
-read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]."""
+read from a music stand; of solo parts 1.75 is usual [common practice; Gould 2011, page 483]. The last
+fills a page that would else be left over."""
 
 LARGE_PT = 14.0
 """The smallest type of large print, in points [memory: guidelines of libraries for the blind ask for 14

@@ -37,6 +37,7 @@ from genex.export.handout.settings import (
 )
 from genex.export.handout.worksheet import choice_text, form_of, rhythm_text, turns_text
 from genex.export.held_grips import grips_by_section
+from genex.export.note_names import chord_name
 from genex.export.page_signs import UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import capitalised, sentence, words
 from genex.export.repeat_signs import PageBar, chart_page, line_page, printed_once
@@ -47,8 +48,8 @@ from genex.export.spoken import (
     shape_in_words,
     signs_in_words,
     spoken_bars,
+    tempo_in_words,
 )
-from genex.export.tab import MARKS
 from genex.export.typography import with_signs
 from genex.score import Score, Timeline
 from genex.text.marked_text import read_marked
@@ -123,12 +124,12 @@ def _blocks(
         "grips": _grips,
         "lines": _lines,
         "practice": _practice,
-        "care": _care,
         "shapes": _shapes,
+        "care": _care,
         "key": _key,
     }
     for block in BLOCKS:
-        if block == "care":
+        if block == "shapes":
             yield "words", list(_own_words(settings.student, phrases))
         if block in settings.blocks:
             yield block, list(makers[block](score, settings, phrases))
@@ -141,7 +142,7 @@ def _page(title: str, settings: HandoutSettings, body: Iterable[str]) -> str:
     return "\n".join(
         (
             "<!doctype html>",
-            f'<html lang="{settings.language}">',
+            f'<html lang="{words(settings.language)["language"]}">',
             f'<head><meta charset="utf-8"><title>{escape(title, quote=False)}</title>',
             '<meta name="viewport" content="width=device-width">',
             f"<style>{_STYLE}</style></head>",
@@ -182,9 +183,7 @@ def _facts(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = score.timeline
     yield signs_in_words(key_text(timeline.key, phrases), phrases)
     yield str(timeline.meter)
-    value = phrases[MARKS[timeline.meter.mark_beats]]
-    speed = speed_text(timeline.tempo, timeline.meter)
-    yield phrases["say_tempo"].format(count=speed, value=value)
+    yield tempo_in_words(speed_text(timeline.tempo, timeline.meter), timeline.meter, phrases)
     if score.feel:
         yield score.feel
     part = next((p for p in printed_parts(score, settings) if p.strings), None)
@@ -224,7 +223,7 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     timeline = form_of(score.timeline, task) if task is not None and task.aims else score.timeline
     aims = dict(task.aims) if task is not None else {}
     yield _tag("h2", phrases["chart"])
-    chart = chart_of(timeline)
+    chart = chart_of(timeline, phrases=phrases)
     for remark in form_remarks(chart, phrases):
         yield _tag("p", f"{capitalised(remark.rstrip('.'))}.")
     written_once = len(chart.sections) < len(chart.order)
@@ -306,7 +305,7 @@ def _grips(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
 def _practice(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     parts = printed_parts(score, settings)
     spoken_symbol = {
-        with_signs(span.chord.symbol): chord_in_words(span.chord, phrases)
+        with_signs(chord_name(span.chord, phrases)): chord_in_words(span.chord, phrases)
         for span in score.timeline.chords
         if span.chord is not None
     }

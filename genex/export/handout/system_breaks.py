@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from xml.etree.ElementTree import Element
@@ -19,7 +19,12 @@ from genex.score import Bar, Score, SectionSpan
 
 SYSTEM_BARS = (8, 4, 2, 1)
 MOST_EVENTS = 34
-"""Notes or chords that one system of page width holds legibly, about five millimetres each."""
+"""Notes or chords that one system of page width holds legibly, about five millimetres each at the usual
+size of the staff; of smaller staves as many more."""
+
+LEFT_OVER = 1 / 3
+"""A last system with less than that share of what the others of its section hold is spared: it would be
+stretched over the page for next to nothing."""
 
 MOST_SYMBOLS = 10
 """Chord symbols that one system holds without touching each other."""
@@ -71,13 +76,15 @@ def engrave_lines(
         for span in sections
         if len(sections) > 1 and span.name.strip() and span.onset_beats not in by_chord
     }
-    starts, spread = _starts(score, bars, min(1.0, width_mm / USUAL_WIDTH_MM)), 1.0
+    share = min(1.0, width_mm / USUAL_WIDTH_MM)
+    starts, spread = _starts(score, bars, share, share * STAFF_SPACE_MM / staff_space_mm), 1.0
     while True:
         systems = engrave(
             document,
             width_mm=width_mm,
             system_starts=starts,
             staff_space_mm=staff_space_mm,
+            stretched=True,  # no system is narrower than the page beside empty paper
             spread=spread,
         )
         wrong = _crowded(starts, systems, len(bars))
@@ -90,7 +97,7 @@ def engrave_lines(
     _require_clear(systems, [bar.number for bar in bars])
     first_bars = [bars[first] for first in _firsts(systems)]
     return tuple(
-        Line(system, names.get(bar.onset_beats, ""), (also or {}).get(bar.number, ""))
+        Line(system, names.get(max(Fraction(0), bar.onset_beats), ""), (also or {}).get(bar.number, ""))
         for system, bar in zip(systems, first_bars, strict=True)
     )
 
@@ -136,11 +143,14 @@ def engrave_path(document: str | Element, score: Score, width_mm: float) -> tupl
     return tuple(Line(system) for system in systems)
 
 
-def _starts(score: Score, bars: Sequence[Bar], share: float) -> tuple[int, ...]:
+def _starts(score: Score, bars: Sequence[Bar], share: float, of_notes: float) -> tuple[int, ...]:
     """Systems of eight bars, halved where they hold too much. A long section begins a new one.
 
-    ``share`` is what the width is of the usual one.
+    A pickup stands before the first. ``share`` is what the width is of the usual one, ``of_notes`` what
+    it holds of their notes.
     """
+    if len(bars) > 1 and bars[0].is_pickup:
+        return (0, *(at + 1 for at in _starts(score, bars[1:], share, of_notes)[1:]))
     timeline = score.timeline
     onsets = {(part.name, note.onset_beats) for part in score.parts for note in part.notes}
     struck = Counter(timeline.bar_at(onset).number for _, onset in onsets)
@@ -150,7 +160,7 @@ def _starts(score: Score, bars: Sequence[Bar], share: float) -> tuple[int, ...]:
 
     def holds(first: int, end: int) -> bool:
         return (
-            sum(events[first:end]) <= MOST_EVENTS * share
+            sum(events[first:end]) <= MOST_EVENTS * of_notes
             and sum(symbols[first:end]) <= MOST_SYMBOLS * share
         )
 
@@ -164,12 +174,29 @@ def _starts(score: Score, bars: Sequence[Bar], share: float) -> tuple[int, ...]:
         if 3 * sum(full) >= 2 * len(full) or size == SYSTEM_BARS[-1]:
             break
     found: list[int] = []
-    for first, end in zip(starts, ends, strict=True):
-        pieces = [(first, end)]
+    for begin, stop in blocks:
+        pieces = [(at, min(at + size, stop)) for at in range(begin, stop, size)]
         while any(b - a > 1 and not holds(a, b) for a, b in pieces):
             pieces = [half for a, b in pieces for half in _halved(a, b, holds(a, b))]
+        held = [sum(events[a:b]) for a, b in pieces]
+        if len(pieces) > 1 and held[-1] < LEFT_OVER * sum(held[:-1]) / (len(pieces) - 1):
+            pieces = _without_the_last(pieces, holds)
         found += [a for a, _ in pieces]
     return tuple(found)
+
+
+def _without_the_last(
+    pieces: Sequence[tuple[int, int]], holds: Callable[[int, int], bool]
+) -> list[tuple[int, int]]:
+    """A section's systems, the last of which holds next to nothing: that in the one before, else bars
+    dealt evenly."""
+    *others, (before, _), (_, stop) = pieces
+    if holds(before, stop):
+        return [*others, (before, stop)]
+    begin, count = pieces[0][0], len(pieces)
+    edges = [begin + -(-(stop - begin) * at // count) for at in range(count + 1)]
+    even = list(pairwise(edges))
+    return even if all(b - a <= 1 or holds(a, b) for a, b in even) else list(pieces)
 
 
 def _halved(first: int, end: int, holds: bool) -> list[tuple[int, int]]:

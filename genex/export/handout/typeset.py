@@ -1,8 +1,9 @@
 """Typst: data and templates -> PDF or PNG, always the same bytes for the same input.
 
 Whatever a user wrote reaches the typesetter as JSON data, never as markup, so it prints as it is.
-Only the bundled fonts are used; a character that none of them has is refused before setting, and
-any warning of the typesetter is an error: a page is right or it is not made.
+Only the bundled fonts are used, and behind them one that the user names; a character that none of them
+has is refused before setting, and any warning of the typesetter is an error: a page is right or it is
+not made.
 """
 
 from __future__ import annotations
@@ -11,13 +12,16 @@ import json
 import unicodedata
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from genex.errors import GenexError, InputError
+from genex.export.typography import font_file
 from genex.lazy import lazy
 from genex.processes import threads_begin
+from genex.readers.font import Font
 
 if TYPE_CHECKING:
     import typst
@@ -32,6 +36,7 @@ FONT_FOLDERS = (_HERE / "fonts", _HERE.parent / "fonts")
 COVERAGE = _HERE / "fonts" / "coverage.txt"
 """The characters that the regular faces of both fonts have between them, as ranges."""
 
+_OTHER = "name another font"
 _FIXED_TIMESTAMP = 0
 """Seconds of the Unix epoch: a PDF carries its time of making, which must not change its bytes."""
 
@@ -57,28 +62,34 @@ def png_pages(template: str, data: Mapping[str, Any], *, dots_per_inch: float) -
 def extent(template: str, data: Mapping[str, Any]) -> tuple[int, float]:
     """How many pages it makes, and the share of the last one that is taken. The template says so in a
     label ``pages``."""
-    pages, share = json.loads(_compiler(template, data).query("<pages>", field="value", one=True))
+    with _compiler(template, data) as compiler:
+        pages, share = json.loads(compiler.query("<pages>", field="value", one=True))
     return int(pages), float(share)
 
 
-def _compiler(template: str, data: Mapping[str, Any]) -> typst.Compiler:
-    require_glyphs(data)
+@contextmanager
+def _compiler(template: str, data: Mapping[str, Any]) -> Iterator[typst.Compiler]:
+    """``font`` of the data is the user's font, of which the template is told the family."""
+    font: Font | None = data.get("font")
+    require_glyphs(data, font)
     threads_begin()
-    return typst.Compiler(
-        str(_TEMPLATES / f"{template}.typ"),
-        root=str(_TEMPLATES),
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
-    )
+    with _with_font(font) as (fonts, family):
+        yield typst.Compiler(
+            str(_TEMPLATES / f"{template}.typ"),
+            root=str(_TEMPLATES),
+            font_paths=fonts,
+            ignore_system_fonts=True,
+            sys_inputs={"data": json.dumps({**data, "font": family}, ensure_ascii=False)},
+        )
 
 
 def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
-    compiler = _compiler(template, data)
-    try:
-        made, warnings = compiler.compile_with_warnings(timestamp=_FIXED_TIMESTAMP, **options)
-    except typst.TypstError as error:
-        raise GenexError(f"the page could not be set: {error.message}\n{error.diagnostic}") from error
+    with _compiler(template, data) as compiler:
+        try:
+            made, warnings = compiler.compile_with_warnings(timestamp=_FIXED_TIMESTAMP, **options)
+        except typst.TypstError as error:
+            told = f"the page could not be set: {error.message}\n{error.diagnostic}"
+            raise GenexError(told) from error
     if warnings:
         told = "; ".join(sorted({warning.message for warning in warnings}))
         raise GenexError(f"the page was not set as it should be: {told}")
@@ -87,12 +98,41 @@ def _compile(template: str, data: Mapping[str, Any], **options: Any) -> Any:
 
 @lru_cache(maxsize=1)
 def _fonts() -> typst.Fonts:
-    folders = [str(folder) for folder in FONT_FOLDERS]
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=folders)
+    return _fonts_in(*FONT_FOLDERS)
 
 
-def require_glyphs(data: object) -> None:
-    """Raise InputError naming the first character in the data that the bundled fonts lack."""
+def _fonts_in(*places: Path) -> typst.Fonts:
+    paths = [str(place) for place in places]
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=paths)
+
+
+@contextmanager
+def _with_font(font: Font | None) -> Iterator[tuple[typst.Fonts, str]]:
+    """The bundled fonts and the user's, and its family as the typesetter calls it; no family without.
+
+    Raises InputError for a font that the typesetter cannot use.
+    """
+    if font is None:
+        yield _fonts(), ""
+        return
+    with font_file(font) as path:
+        families = _fonts_in(path.parent).families()
+        if len(families) != 1:
+            raise InputError(f"nothing can be set with the font '{font.family}'", hint=_OTHER)
+        if families[0] in _fonts().families():
+            raise InputError(f"genex has the font '{font.family}' itself", hint=_OTHER)
+        yield _fonts_in(*FONT_FOLDERS, path.parent), families[0]
+
+
+def require_font(font: Font) -> None:
+    """Raise InputError for a font that nothing can be set with."""
+    with _with_font(font):
+        pass
+
+
+def require_glyphs(data: object, font: Font | None = None) -> None:
+    """Raise InputError naming the first character in the data that the bundled fonts and the user's
+    lack."""
     starts, ends = _covered()
     for text in _texts(data):
         if text.isascii():
@@ -100,11 +140,13 @@ def require_glyphs(data: object) -> None:
         for character in sorted(set(text)):
             code = ord(character)
             index = bisect_right(starts, code) - 1
-            if (index < 0 or code > ends[index]) and not _is_invisible(character):
+            has_own = index >= 0 and code <= ends[index]
+            if not (has_own or _is_invisible(character) or (font and font.has(character))):
                 name = unicodedata.name(character, f"U+{code:04X}")
+                which = "the handout's fonts have" if font is None else f"the font '{font.family}' has"
                 raise InputError(
-                    f"the handout's fonts have no '{character}' ({name.lower()}), in '{text[:60]}'",
-                    hint="write it with other letters, or leave the handout out",
+                    f"{which} no '{character}' ({name.lower()}), in '{text[:60]}'",
+                    hint="name a font that has it, as in 'font: my-font.otf', or write it otherwise",
                 )
 
 

@@ -30,6 +30,9 @@ from genex.export.handout.settings import (
 from genex.export.handout.system_breaks import Line, engrave_lines
 from genex.export.musicxml import Look, parts_document
 from genex.export.neck_marks import Mark, fret_window
+from genex.export.note_names import note_name
+from genex.export.phrases import language_tag
+from genex.export.phrases import words as words_of
 from genex.export.repeat_signs import PageBar, full_page
 from genex.export.spoken import bar_sentence, rhythm_sentences
 from genex.export.typography import with_signs
@@ -141,7 +144,7 @@ def _calls(score: Score, settings: HandoutSettings, words: Mapping[str, str]) ->
                 "number": f"{asked.number}.",
                 "turns": told,
                 "systems": _empty_pictures(
-                    _blank(score, part, own, width_mm), own, words, settings.growth
+                    _blank(score, part, own, width_mm, words), own, words, settings.growth
                 ),
             }
         )
@@ -173,9 +176,11 @@ def _written_into(asked: Asked, timeline: Timeline, bars: Mapping[int, Bar]) -> 
     return range(listen[1], last + 1)
 
 
-def _blank(score: Score, part: Part, bars: Sequence[Bar], width_mm: float) -> tuple[System, ...]:
+def _blank(
+    score: Score, part: Part, bars: Sequence[Bar], width_mm: float, words: Mapping[str, str]
+) -> tuple[System, ...]:
     """Empty staves under the chords of some bars."""
-    document, _, _ = _drawn(score, replace(part, notes=()), bars, "blank")
+    document, _, _ = _drawn(score, replace(part, notes=()), bars, "blank", words)
     starts = range(0, len(bars), SHORT_STAFF_BARS * 2)
     return engrave(document, width_mm=width_mm, system_starts=starts, stretched=True)
 
@@ -188,25 +193,26 @@ def _task_lines(
     bars = score.timeline.bars[task.form[0] : task.form[1]]
     (part, *_) = score.lead_parts
     if not task.rhythm:
-        return _empty_pictures(_blank(score, part, bars, width_mm), bars, words, settings.growth)
-    document, alone, page = _drawn(score, _slashes(task.rhythm), bars, "slashes")
+        return _empty_pictures(_blank(score, part, bars, width_mm, words), bars, words, settings.growth)
+    document, alone, page = _drawn(score, _slashes(task.rhythm), bars, "slashes", words)
     told = rhythm_text(task.rhythm, score.timeline, bars, words)
     return system_pictures(engrave_lines(document, alone, page, width_mm), told, settings.growth)
 
 
 def _drawn(
-    score: Score, part: Part, bars: Sequence[Bar], look: Look
+    score: Score, part: Part, bars: Sequence[Bar], look: Look, words: Mapping[str, str]
 ) -> tuple[Element, Score, list[PageBar]]:
     numbers = {bar.number for bar in bars}
     page = [entry for entry in full_page(score.timeline) if entry.bar.number in numbers]
     alone = replace(score, parts=(part,))
-    return parts_document(alone, (part,), page, look=look), alone, page
+    tag = language_tag(words["language"], words["note_names"])
+    return parts_document(alone, (part,), page, look=look, engraved_in=tag), alone, page
 
 
 def _choice(offered: Offered, score: Score, words: Mapping[str, str], growth: float) -> Json:
     """A rhythm to choose, in slashes, with its letter."""
     bars = _bars_of(offered, score.timeline)
-    document, _, _ = _drawn(score, _slashes(offered.rhythm), bars, "slashes")
+    document, _, _ = _drawn(score, _slashes(offered.rhythm), bars, "slashes", words)
     (system, *_) = engrave(document, width_mm=CHOICE_MM, system_starts=[0], stretched=True)
     told = choice_text(offered, score.timeline, words)
     return {"letter": offered.text, **system_pictures([Line(system)], told, growth)[0]}
@@ -247,10 +253,11 @@ def _empty_pictures(
 def _neck(heading: str, marks: Sequence[Mark], settings: HandoutSettings) -> Json:
     first, last = frets = fret_window(marks)
     style = DiagramStyle("notes", "degrees", left_handed=settings.left_handed)
-    svg = neck_svg(marks, settings.tuning, style, frets=frets)
+    svg = neck_svg(marks, settings.tuning, style, frets=frets, language=settings.language)
     width_mm = FRET_MM * (last - first + 2)
     if settings.large_print:
         width_mm = legible_unit(svg, LARGE_PT) * (svg_size(svg)[0] - 2 * DIAGRAM_MARGIN)
     width_mm = min(text_width_mm(settings.paper), width_mm)
-    alt = " ".join(f"{mark.note} {mark.string}/{mark.fret}" for mark in marks)
+    phrases = words_of(settings.language)
+    alt = " ".join(f"{note_name(m.note, phrases)} {m.string}/{m.fret}" for m in marks)
     return {"heading": with_signs(heading), **paper_picture(svg, width_mm, alt=alt)}

@@ -2,7 +2,7 @@
 
 import { checkbox, el, labelled, select, slider } from "#dom";
 import { FASTEST, SLOWEST, barsOf, within } from "#practice";
-import { say } from "#words";
+import { decimal, say } from "#words";
 
 /** @typedef {import("#store").State} State */
 /** @typedef {import("#main").Scene} Scene */
@@ -80,7 +80,7 @@ export class Practice {
     if (this.click) this.click.checked = state.click;
     if (this.swing && this.swingText) {
       this.swing.value = String(state.swing || lesson.swing);
-      this.swingText.textContent = say("swing_text", (state.swing || lesson.swing).toFixed(1));
+      this.swingText.textContent = say("swing_text", decimal(state.swing || lesson.swing));
     }
     this.moved?.toggleAttribute("hidden", scene.shift === setting.home);
     const isOpen = scene.part?.notes.some((note) => note.string > 0 && note.fret === 0);

@@ -14,3 +14,9 @@ export function say(key, ...values) {
   if (text === undefined) throw new Error(`no word for ${key}`);
   return text.replace(/\{(\d)\}/g, (_, index) => String(values[Number(index)] ?? ""));
 }
+
+/** A number with one decimal, with the point or comma of the page's language. @param {number} value */
+export function decimal(value) {
+  const digits = { minimumFractionDigits: 1, maximumFractionDigits: 1, useGrouping: false };
+  return value.toLocaleString(document.documentElement.lang || "en", digits);
+}

@@ -1,4 +1,4 @@
-"""Charts from files of others: ABC, MusicXML, chords over lyrics, MIDI markers. Chords, not tunes."""
+"""Charts from files of others, with their melody: ABC, MusicXML, chords over lyrics, MIDI markers."""
 
 from genex.readers.charts.foreign_chart import ForeignChart
 from genex.readers.charts.kinds import read_chart

@@ -1,12 +1,15 @@
 """ABC, the text notation of folk tunes [published: ABC standard v2.1, abcnotation.com]: its chords.
 
 Read are title, credits, key, meter, tempo, parts, bars with repeats and endings, and the chord symbols
-in quotes, each at the onset of the note behind it. The notes themselves are counted and not kept.
+in quotes, each at the onset of the note behind it, and the melody without its ornaments.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import replace
 
 from genex.errors import ChartFileError, NotationError, Place
 from genex.exact import Fraction
@@ -29,7 +32,16 @@ from genex.readers.charts.abc_music import (
     usual_unit,
     without_remark,
 )
-from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
+from genex.readers.charts.abc_pitch import NOTE, AbcPitches
+from genex.readers.charts.foreign_chart import (
+    MAX_PASSES,
+    ForeignBar,
+    ForeignChart,
+    ForeignNote,
+    cut,
+    open_repeat,
+    quoted,
+)
 from genex.readers.charts.form_signs import add_sign, decoration, sign_in_words
 from genex.readers.charts.symbols import add_symbol
 from genex.recipe.jumps import stands_before
@@ -39,6 +51,8 @@ _CREDITS = {
     "A": "area", "B": "book", "C": "composer", "D": "discography", "F": "file", "H": "history",
     "N": "notes", "O": "origin", "R": "rhythm", "S": "source", "Z": "notated by",
 }  # fmt: skip
+_INSIDE = re.compile(r"(?:\^\^?|__?|=)?[A-Ga-gzx][,']*[0-9/]*-?")
+"""A note inside the brackets of a chord."""
 _MOST_CREDITS = 24
 _MOST_LISTED = 8
 
@@ -118,12 +132,14 @@ class _Reader:
         self.last, self.next_factor = Fraction(0), Fraction(1)
         self.longest = Fraction(0)
         self.bar = ForeignBar(Place(file, 1, 1), self.meter)
+        self.pitches = AbcPitches()
+        self.passed_over: dict[str, Place] = {}
 
     def read(self, lines: _Lines) -> ForeignChart:
         for number, line in lines:
             found = FIELD.match(line)
             if line.startswith("%"):
-                if line.startswith("%%"):
+                if line.startswith("%%") and not self.pitches.directive(line):
                     self.chart.leave(f"the directive {quoted(line.split('%%')[1])}", self._at(number))
             elif found is not None and not (self.in_body and found[1] in "GJMN" and "|" in found[2]):
                 self._field(found[1], found[2], number, found.start(2))
@@ -145,6 +161,8 @@ class _Reader:
         self._end_bar("")
         for text, place in self.waiting:
             self.chart.leave(f"{quoted(text)} stands behind the last note", place)
+        for name, place in self.passed_over.items():
+            self.chart.leave(name, place)
         return self.chart
 
     def _at(self, line: int, column: int = 1) -> Place:
@@ -195,8 +213,10 @@ class _Reader:
             self.chart.leave("the key of the bagpipes", place)
         else:
             key = key_of(value)
+        with suppress(NotationError):
+            self.pitches.set_key(value)
         if re.search(r"\bexp\b|\s[\^_=]", value):
-            self.chart.leave(f"the accidentals of the key {quoted(value)}", place)
+            self.chart.leave(f"the accidentals of the key {quoted(value)}, which the melody has", place)
         if self.in_body:
             self._fresh_bar()
             self.bar.key = key
@@ -305,11 +325,12 @@ class _Reader:
                 hint='write chord symbols as "Am7" on one line', place=place,
             )  # fmt: skip
         elif match["note"]:
-            self._sound(length_of(match["length"]))
+            self._sound(length_of(match["length"]), [NOTE.fullmatch(match["note"] + match["length"])])
         elif match["chord"] is not None:
             inner = INNER_NOTE.search(match["chord"])
             own = length_of(inner[1]) if inner is not None else Fraction(1)
-            self._sound(own * length_of(match["chord_length"]))
+            heads = [NOTE.match(found[0]) for found in _INSIDE.finditer(match["chord"])]
+            self._sound(own * length_of(match["chord_length"]), heads)
         elif match["bars_rest"]:
             self._rest_of_bars(min(int(match["bars"] or 1), 2000), place)
         elif match["broken"]:
@@ -327,6 +348,16 @@ class _Reader:
                 add_sign(self._bar_of_sign(name), name, place)
             elif mark.lower() == "fermata":
                 self.chart.leave(f"the sign {quoted(mark)}", place)
+            else:
+                self.passed_over.setdefault("ornaments and other signs over notes", place)
+        elif match["grace"]:
+            self.passed_over.setdefault("grace notes", place)
+        elif match["silent"] == "-":
+            self._tie()
+        elif match["silent"] in ("(", ")"):
+            self.passed_over.setdefault("slurs", place)
+        elif match["silent"]:
+            self.passed_over.setdefault("ornaments and other signs over notes", place)
         elif match["stray"]:
             self.chart.leave(f"the sign {quoted(match['stray'])}", place)
 
@@ -356,7 +387,11 @@ class _Reader:
         is_behind = not stands_before(name) and not self.bar.length_beats and self.chart.bars
         return self.chart.bars[-1] if is_behind else self.bar
 
-    def _sound(self, units: Fraction) -> None:
+    def _tie(self) -> None:
+        if self.bar.notes:
+            self.bar.notes[-1] = replace(self.bar.notes[-1], ties=True)
+
+    def _sound(self, units: Fraction, heads: Sequence[re.Match[str] | None]) -> None:
         assert self.unit is not None
         beats = units * self.unit * self.next_factor
         self.next_factor = Fraction(1)
@@ -364,6 +399,14 @@ class _Reader:
             self.tuplet_left -= 1
             beats *= self.tuplet_factor
         self._place_symbols()
+        onset = self.bar.length_beats
+        pitches = {
+            self.pitches.pitch(head, onset) for head in heads if head is not None and head[2] not in "zx"
+        }
+        if pitches and beats > 0 and not self.longest:
+            ordered = tuple(sorted(pitches, key=lambda pitch: pitch.midi))
+            ties = any(head is not None and head[5] for head in heads)
+            self.bar.notes.append(ForeignNote(onset, beats, ordered, ties))
         self.bar.length_beats += beats
         self.last = beats
 
@@ -378,6 +421,8 @@ class _Reader:
 
     def _broken(self, signs: str) -> None:
         first, self.next_factor = broken(signs)
+        if self.bar.notes and self.bar.notes[-1].end_beats == self.bar.length_beats:
+            self.bar.notes[-1] = replace(self.bar.notes[-1], length_beats=self.last * first)
         self.bar.length_beats += self.last * (first - 1)
 
     def _rest_of_bars(self, count: int, place: Place) -> None:
@@ -399,6 +444,14 @@ class _Reader:
         bar = self.bar
         bar.length_beats = max(bar.length_beats, self.longest)
         self.longest = Fraction(0)
+        self.pitches.end_bar(
+            {
+                pitch
+                for one in bar.notes[-1:]
+                if one.ties and one.end_beats == bar.length_beats
+                for pitch in one.pitches
+            }
+        )
         # A bar line before the first note of an ending or a part does not end it.
         if bar.length_beats or bar.symbols:
             self.chart.add_bar(bar)
@@ -407,6 +460,7 @@ class _Reader:
         before, after = repeat_dots(sign)
         if before and self.chart.bars:
             self.chart.bars[-1].passes = min(before + 1, MAX_PASSES)
+            open_repeat(self.chart.bars)
         if after:
             self.bar.opens = True
         if self.chart.bars and divides(sign):

@@ -1,16 +1,17 @@
 """Bars of a file made whole bars: pickups, bars that a sign cuts in two, bars too short or too long.
 
-A recipe's bars are all as long as its meter says. A pickup leads into the first whole bar and is left
-away; the short bar that balances it, at the end or before a repeat, counts as a whole one, as it is
-played with the pickup of the next pass [common practice].
+A recipe's bars are all as long as its meter says. A pickup leads into the first whole bar; the short
+bar that balances it, at the end or before a repeat, counts as a whole one, as it is played with the
+pickup of the next pass [common practice].
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from genex.exact import Fraction
-from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, Symbol, quoted
+from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, ForeignNote, Symbol, quoted
 
 
 def laid_out(chart: ForeignChart) -> list[ForeignBar]:
@@ -74,6 +75,7 @@ class _Layout:
             before = self.whole[-1]
             self._take_back_note(replace(before, length_beats=self.raw_length))
             before.symbols += _moved(bar, self.raw_length)
+            before.notes += _moved_notes(bar.notes, self.raw_length)
             before.behind += bar.behind
             before.passes, before.divides = bar.passes, bar.divides
             return
@@ -82,7 +84,13 @@ class _Layout:
             self.carried = replace(self.whole.pop(), length_beats=self.raw_length)
             self._take_back_note(self.carried)
         half = self.carried
-        joined = replace(bar, symbols=[*half.symbols, *_moved(bar, half.length_beats)])
+        joined = replace(
+            bar,
+            symbols=[*half.symbols, *_moved(bar, half.length_beats)],
+            notes=[*half.notes, *_moved_notes(bar.notes, half.length_beats)],
+            lead=half.lead,
+            lead_beats=half.lead_beats,
+        )
         self._add(joined, balanced=True)
 
     def _leave_inside(self, bar: ForeignBar) -> None:
@@ -98,8 +106,14 @@ class _Layout:
                              or one.place != bar.place]  # fmt: skip
 
     def _leave_pickup(self, bar: ForeignBar) -> None:
-        chords = "".join(f", with {one.text}" for one in bar.symbols if one.text)
-        self.chart.leave(f"the pickup of {_beats(bar.length_beats)}{chords}", bar.place)
+        said = f"the pickup of {_beats(bar.length_beats)}"
+        for one in bar.symbols:
+            if one.text:
+                self.chart.leave(f"{one.text} over {said}", one.place)
+        if not self.whole:
+            self.chart.pickup_beats = bar.length_beats
+        elif not bar.notes:
+            self.chart.leave(said, bar.place)
         self.signs = bar
 
     def _cut(self, bar: ForeignBar) -> None:
@@ -117,6 +131,7 @@ class _Layout:
                 if one.onset_beats >= start and (number + 1 == count or one.onset_beats < start + full)
             ]
             piece = ForeignBar(bar.place, bar.meter, full, inside)
+            piece.notes = _cut_notes(bar.notes, start, start + full)
             if number == 0:
                 piece.opens, piece.ending = bar.opens, bar.ending
                 piece.section, piece.key = bar.section, bar.key
@@ -132,6 +147,7 @@ class _Layout:
         bar = replace(
             bar,
             symbols=list(bar.symbols),
+            notes=list(bar.notes),
             before=list(bar.before),
             behind=list(bar.behind),
             length_beats=bar.meter.bar_beats,
@@ -143,6 +159,7 @@ class _Layout:
             bar.key = bar.key or self.signs.key
             bar.tempo = bar.tempo or self.signs.tempo
             bar.before = [*self.signs.before, *bar.before]
+            bar.lead, bar.lead_beats = self.signs.notes, self.signs.length_beats
             self.signs = None
         if not bar.ending and (bar.opens or (self.whole and self._parts(self.whole[-1]))):
             self.carried = None
@@ -151,6 +168,24 @@ class _Layout:
 
 def _moved(bar: ForeignBar, beats: Fraction) -> list[Symbol]:
     return [replace(one, onset_beats=one.onset_beats + beats) for one in bar.symbols]
+
+
+def _moved_notes(notes: Iterable[ForeignNote], beats: Fraction) -> list[ForeignNote]:
+    return [replace(one, onset_beats=one.onset_beats + beats) for one in notes]
+
+
+def _cut_notes(notes: Iterable[ForeignNote], start: Fraction, end: Fraction) -> list[ForeignNote]:
+    """What sounds from ``start`` to ``end``, with times from there; what is cut is tied."""
+    return [
+        replace(
+            one,
+            onset_beats=max(one.onset_beats, start) - start,
+            length_beats=min(one.end_beats, end) - max(one.onset_beats, start),
+            ties=one.ties or one.end_beats > end,
+        )
+        for one in notes
+        if one.onset_beats < end and one.end_beats > start
+    ]
 
 
 def _short_note(bar: ForeignBar) -> str:

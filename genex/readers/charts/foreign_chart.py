@@ -14,7 +14,7 @@ from genex.errors import ChartFileError, Place
 from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.score import Meter
-from genex.theory import Key
+from genex.theory import Key, Pitch
 
 MAX_BARS = 1024
 """Bars of a chart as it is written, the limit of a recipe's chart."""
@@ -30,6 +30,20 @@ class Symbol:
     text: str
     onset_beats: Fraction
     place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class ForeignNote:
+    """Notes of the melody struck together, the lowest first; ``ties``: they go on in the next ones."""
+
+    onset_beats: Fraction
+    length_beats: Fraction
+    pitches: tuple[Pitch, ...]
+    ties: bool = False
+
+    @property
+    def end_beats(self) -> Fraction:
+        return self.onset_beats + self.length_beats
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +80,8 @@ class ForeignBar:
     key           the key from this bar on, where it changes
     tempo         quarter notes a minute from this bar on, where it changes
     before, behind  signs of a jump before the bar (Segno, Coda) and behind it
+    notes         the melody
+    lead, lead_beats  the melody of a pickup to the bar, from where that begins, and its length
     """
 
     place: Place
@@ -82,11 +98,17 @@ class ForeignBar:
     tempo: Fraction | None = None
     before: list[FormSign] = field(default_factory=list)
     behind: list[FormSign] = field(default_factory=list)
+    notes: list[ForeignNote] = field(default_factory=list)
+    lead: list[ForeignNote] = field(default_factory=list)
+    lead_beats: Fraction = Fraction(0)
 
 
 @dataclass(slots=True)
 class ForeignChart:
-    """A chart. ``tempo`` is in quarter notes a minute; ``form`` names sections in playing order."""
+    """A chart. ``tempo`` is in quarter notes a minute; ``form`` names sections in playing order.
+
+    ``pickup_beats`` come before its first whole bar, once bars are laid out.
+    """
 
     file: str
     format: str
@@ -97,6 +119,7 @@ class ForeignChart:
     bars: list[ForeignBar] = field(default_factory=list)
     form: tuple[str, ...] = ()
     unread: list[Unread] = field(default_factory=list)
+    pickup_beats: Fraction = Fraction(0)
 
     def leave(self, text: str, place: Place) -> None:
         """List something that cannot be used. Equal words of a line are listed once."""
@@ -122,6 +145,17 @@ class ForeignChart:
                 place=bar.place,
             )
         self.bars.append(bar)
+
+
+def open_repeat(bars: Sequence[ForeignBar]) -> None:
+    """Mark where a repeat begins that ends with the last bar and has no sign at its beginning: behind
+    the latest double bar line or end of a repeat [published: ABC standard v2.1, 4.8]."""
+    for before, bar in zip(bars[-2::-1], bars[:0:-1], strict=True):
+        if bar.opens or before.passes > 1:
+            return
+        if before.divides:
+            bar.opens = True
+            return
 
 
 def cut(text: str) -> str:

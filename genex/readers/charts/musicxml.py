@@ -6,17 +6,24 @@ which reads them all, takes longer to load than a lesson to build. The tests rea
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from genex.errors import ChartFileError, NotationError, Place
 from genex.exact import Fraction
 from genex.plain_text import clean
-from genex.readers.charts.foreign_chart import MAX_PASSES, ForeignBar, ForeignChart, cut, quoted
+from genex.readers.charts.foreign_chart import (
+    MAX_PASSES,
+    ForeignBar,
+    ForeignChart,
+    ForeignNote,
+    cut,
+    quoted,
+)
 from genex.readers.charts.form_signs import add_sign, sign_in_words
 from genex.readers.charts.symbols import add_symbol, is_symbol
 from genex.readers.charts.xml_tree import Element, read_tree
 from genex.score import PUSH_BEATS, Meter
-from genex.theory import Key, NoteName, is_no_chord
+from genex.theory import STEPS, Key, NoteName, Pitch, is_no_chord
 
 KINDS = {
     "major": "", "minor": "m", "dominant": "7", "major-seventh": "maj7", "minor-seventh": "m7",
@@ -107,6 +114,7 @@ class PartReader:
     key: Key | None = None
     tempo: Fraction | None = None
     left: set[str] = field(default_factory=set)
+    voice: tuple[str, str] | None = None
 
     def read(self, part: Element) -> None:
         for measure in part.all("measure"):
@@ -138,7 +146,32 @@ class PartReader:
         self.chart.add_bar(bar)
 
     def note(self, note: Element, bar: ForeignBar, at: Fraction) -> None:
-        """What a note is read for, beyond its time; ``at`` is where the one before it ended."""
+        """What a note is read for, beyond its time; ``at`` is where the one before it ended.
+
+        The melody is the first voice that has notes.
+        """
+        pitch = note.find("pitch")
+        if note.find("grace") is not None:
+            self._leave_once("grace notes", note)
+        if pitch is None or note.find("grace") is not None or note.find("cue") is not None:
+            return
+        voice = note.said("voice") or "1", note.said("staff") or "1"
+        self.voice = self.voice or voice
+        if voice != self.voice:
+            self._leave_once("notes of other voices than the first", note)
+            return
+        ties = any(tie.attributes.get("type") == "start" for tie in note.all("tie"))
+        if note.find("chord") is not None and bar.notes:
+            below = bar.notes[-1]
+            pitches = sorted({*below.pitches, read_pitch(pitch)}, key=lambda one: one.midi)
+            bar.notes[-1] = replace(below, pitches=tuple(pitches))
+        elif (length := self.duration(note)) > 0:
+            bar.notes.append(ForeignNote(at, length, (read_pitch(pitch),), ties))
+
+    def _leave_once(self, what: str, element: Element) -> None:
+        if what not in self.left:
+            self.left.add(what)
+            self.chart.leave(what, element.place)
 
     def duration(self, element: Element) -> Fraction:
         """Written length of a note, a backup or a forward in quarter notes."""
@@ -166,10 +199,10 @@ class PartReader:
 
     def transpose(self, element: Element) -> None:
         """What is done where the part sounds elsewhere than it is written."""
-        if "transpose" not in self.left:
-            self.left.add("transpose")
-            self.chart.leave("the part is for a transposing instrument; its chords are taken as written",
-                             element.place)  # fmt: skip
+        self._leave_once(
+            "the part is for a transposing instrument; its chords and notes are taken as written",
+            element,
+        )
 
     def _time(self, time: Element) -> Meter:
         beats = [one.text.strip() for one in time.all("beats")]
@@ -207,9 +240,7 @@ class PartReader:
             self.chart.leave(f"a harmony of the kind {quoted(kind or '?')}", place)
             return
         for frame in harmony.all("frame"):
-            if "frame" not in self.left:
-                self.left.add("frame")
-                self.chart.leave("the chord diagrams", frame.place)
+            self._leave_once("the chord diagrams", frame)
         add_symbol(self.chart, bar, text, max(-PUSH_BEATS, onset), place)
 
     def _direction(self, element: Element, bar: ForeignBar, at: Fraction) -> None:
@@ -322,6 +353,17 @@ def _note(element: Element | None, name: str) -> str | None:
         return None
     step, alter = element.said(f"{name}-step"), whole_number(element.said(f"{name}-alter"))
     return f"{step}{_SIGNS[alter]}" if step in tuple("ABCDEFG") and alter in _SIGNS else None
+
+
+def read_pitch(element: Element) -> Pitch:
+    """A pitch as it is written. Raises ChartFileError."""
+    step, alter = element.said("step"), whole_number(element.said("alter")) or 0
+    octave = element.said("octave")
+    if step not in tuple(STEPS) or abs(alter) > 2 or not octave.removeprefix("-").isdecimal():
+        raise ChartFileError(
+            "this is no pitch", hint="export the file again as MusicXML", place=element.place
+        )
+    return Pitch(NoteName(STEPS.index(step), alter), int(octave[:2]))
 
 
 def whole_number(text: str) -> int | None:

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from itertools import islice, pairwise, product
 
 from genex.errors import ChartFileError, Place, RecipeError
 from genex.exact import Fraction
@@ -26,13 +26,16 @@ from genex.readers.charts.foreign_chart import (
     quoted,
 )
 from genex.readers.charts.form_signs import complete
+from genex.readers.charts.melody import melody_text
 from genex.recipe import parse_recipe
 from genex.recipe.chart_reader import pulse_lengths, shared
 from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
 from genex.score import PUSH_BEATS, PUSH_SIGN, Meter
-from genex.theory import NO_CHORD, Key
+from genex.theory import NO_CHORD, Key, parse_chord
 
 _BARS_A_LINE = 4
+_SHORTEST_PICKUP = 16
+"""A pickup is so many sixteenths, or longer notes."""
 _FEELS = {
     "4/4": "straight", "3/4": "waltz", "2/4": "two-four", "2/2": "two-beat", "5/4": "five-four",
     "6/8": "ballad-6-8", "7/8": "seven-eight", "9/8": "nine-eight", "12/8": "bed-12-8",
@@ -50,30 +53,75 @@ class _Section:
     passages: list[Passage] = field(default_factory=list)
 
 
-def recipe_text(chart: ForeignChart, title: str) -> str:
-    """The recipe. ``title`` is used where the file has none. Raises ChartFileError without chords."""
-    if not any(symbol.text for bar in chart.bars for symbol in bar.symbols):
+def recipe_text(chart: ForeignChart, title: str, melody: int | None = 0) -> str:
+    """The recipe. ``title`` is used where the file has none; ``melody`` is the octave that the melody is
+    moved by, None to leave it away. Raises ChartFileError without chords and notes."""
+    has_chords = any(symbol.text for bar in chart.bars for symbol in bar.symbols)
+    if not has_chords and not any(bar.notes for bar in chart.bars):
         raise ChartFileError(
-            "no chord symbol that can be read stands in the file",
-            hint="import a chart with chord symbols; of a melody alone no lesson can be made yet",
+            "no chord symbol and no melody that can be read stand in the file",
+            hint="import a chart with chord symbols, or a tune",
             place=Place(chart.file),
         )
     bars = laid_out(chart)
     complete(bars)
     _carry_pushes(bars)
+    writer = _written(chart, bars, title)
+    if melody is not None:
+        writer.line = _melody(writer, chart, bars, title, melody)
+    return writer.text(title)
+
+
+def _written(chart: ForeignChart, bars: list[ForeignBar], title: str) -> _Writer:
+    """The writer of a chart that can be read; signs that lead nowhere are listed and left away."""
     signs = [sign for bar in bars for sign in (*bar.before, *bar.behind)]
     for joined in (False, True) if signs else ():
         known = list(chart.unread)
-        text = _Writer(chart, bars, joined=joined).text(title)
-        if _can_be_read(text):
-            return text
+        writer = _Writer(chart, bars, joined=joined)
+        if _can_be_read(writer.text(title)):
+            return writer
         chart.unread = known
     for bar in bars:
         bar.before.clear()
         bar.behind.clear()
     for sign in signs:
         chart.leave(f"the sign {quoted(sign.name)}, which leads nowhere here", sign.place)
-    return _Writer(chart, bars).text(title)
+    return _Writer(chart, bars)
+
+
+def _melody(
+    writer: _Writer, chart: ForeignChart, bars: Sequence[ForeignBar], title: str, octave: int
+) -> str:
+    """The melody over the bars in the order in which the recipe plays them.
+
+    That order is the recipe's own: a copy in which every bar has a chord of its own tells it.
+    """
+    known = [parse_chord(text) for text in islice(_different_chords(), len(bars))]
+    names, listed = writer.words, list(chart.unread)
+    writer.words = [
+        " ".join([chord.symbol, *(one.name for one in bar.behind)])
+        for chord, bar in zip(known, bars, strict=True)
+    ]
+    marked = parse_recipe(writer.text(title))
+    writer.words, chart.unread = names, listed
+    numbers = {chord.symbol: number for number, chord in enumerate(known)}
+    order = [
+        numbers[chord.symbol]
+        for section in marked.form
+        for bar in section.bars
+        for chord, _ in bar.chords
+        if chord is not None
+    ]
+    key = parse_recipe(writer.text(title)).key
+    return melody_text(chart, [bars[number] for number in order], key, octave=octave)
+
+
+def _different_chords() -> Iterator[str]:
+    """More chord symbols than a chart has bars."""
+    notes = "C Db D Eb E F F# G Ab A Bb B".split()
+    for quality, root, bass in product(("", "m", "7", "m7", "maj7", "6", "m6", "9"), notes, notes):
+        if root != bass:
+            yield f"{root}{quality}/{bass}"
 
 
 def _can_be_read(text: str) -> bool:
@@ -107,6 +155,7 @@ class _Writer:
         self.chart, self.bars, self.joined = chart, bars, joined
         self.meter = self.reached = bars[0].meter
         self.words: list[str] = []
+        self.line = ""
         self._write_bars()
 
     # --- bars ----------------------------------------------------------------------------------
@@ -297,7 +346,25 @@ class _Writer:
             f"meter: {self.meter}",
             f"feel: {feel}",
         ]
+        if pickup := self._pickup():
+            head.append(f"pickup: {pickup}")
+        if not any(symbol.text for bar in self.bars for symbol in bar.symbols):
+            head.append(f"parts: {'click' if feel == 'click' else 'drums'} exercise")
+        if self.line:
+            body += ["", "exercise:", "  kind: line", "  abc: |"]
+            body += [f"    {row}" for row in self.line.splitlines()]
         return "\n".join([*self._remarks(), "", *head, "", *body, ""])
+
+    def _pickup(self) -> str:
+        """The pickup as a note value; empty for none, or one that a recipe cannot have."""
+        length = self.chart.pickup_beats / 4
+        if not length:
+            return ""
+        if length.denominator > _SHORTEST_PICKUP or length * 4 >= self.meter.bar_beats:
+            place = Place(self.chart.file)
+            self.chart.leave(f"the pickup of {self.chart.pickup_beats} quarter notes", place)
+            return ""
+        return f"{length.numerator}/{length.denominator}"
 
     def _form(self, sections: list[_Section]) -> list[str]:
         known = [section.name for section in sections]

@@ -1,14 +1,14 @@
 """A line in ABC [published: ABC standard v2.1, abcnotation.com]: its notes, as they sound.
 
-Fields are optional: without ``K:`` the key that is handed in gives the signature, without ``M:`` the
-meter, and without ``L:`` the unit is an eighth, in meters below 3/4 a sixteenth. Accidentals hold for a
-note in all octaves to the end of the bar (``propagate-accidentals`` is ``pitch``, the standard's
-default). What is not read is refused with its place.
+Fields are optional: without ``K:`` the key that is handed in gives the signature, without ``M:`` each
+bar has the meter of the bar that it is read for, and without ``L:`` the unit is an eighth, in meters
+below 3/4 a sixteenth. What is not read is refused with its place.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from genex.errors import NotationError, Place
@@ -21,7 +21,6 @@ from genex.readers.charts.abc_music import (
     broken,
     divides,
     endings,
-    key_of,
     length_of,
     meter_of,
     repeat_dots,
@@ -30,7 +29,8 @@ from genex.readers.charts.abc_music import (
     usual_unit,
     without_remark,
 )
-from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, quoted
+from genex.readers.charts.abc_pitch import NOTE, AbcPitches
+from genex.readers.charts.foreign_chart import MAX_BARS, MAX_PASSES, ForeignBar, open_repeat, quoted
 from genex.readers.lines.abc_words import syllables
 from genex.readers.lines.marks import ABC_DECORATIONS, ABC_SIGNS, LOUDNESS, MARKS, with_marks
 from genex.readers.lines.places import Locate
@@ -43,17 +43,10 @@ from genex.readers.lines.typed_line import (
     refuse,
 )
 from genex.score import Meter, Note
-from genex.theory import STEPS, Key, NoteName, Pitch
+from genex.theory import Key
 
 _SILENT_FIELDS = "ABCDFGHNOQRSTXZrm"
 """Fields that tell where a tune comes from, and its tempo, which is the recipe's."""
-_NOTE = re.compile(r"(\^\^?|__?|=)?([A-Ga-gzx])([,']*)([0-9/]*)(-?)")
-_ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
-_EXPLICIT = re.compile(r"(\^\^?|__?|=)([A-Ga-g])")
-_OCTAVE = re.compile(
-    r"(?:octave=(-?[0-4])(?![0-9]))|(?:clef=)?(?:treble|bass|alto|tenor)?[1-5]?([+-]8)\b"
-)
-_DIRECTIVE = re.compile(r"(?:%%|I:)\s*propagate-accidentals:?\s+(not|octave|pitch)\s*$")
 _TIED = re.compile(r"\s*-(?!-)")
 _REFUSED = {
     "grace": ("grace notes are not read", "write the note with a length, or '!slide!' before its note"),
@@ -64,13 +57,14 @@ _REFUSED = {
 
 
 def read_abc_line(
-    text: str, locate: Locate, meter: Meter, key: Key, number: int | None = None
+    text: str, locate: Locate, meters: Sequence[Meter], key: Key, number: int | None = None
 ) -> TypedLine:
-    """The line of one tune. ``number`` is that behind X: where there are several.
+    """The line of one tune. ``number`` is that behind X: where there are several; ``meters`` are those
+    of the bars that it is read for.
 
     Raises ChartFileError with line and column.
     """
-    return _Reader(locate, meter, key).read(_tune(text, locate, number))
+    return _Reader(locate, meters, key).read(_tune(text, locate, number))
 
 
 _Lines = list[tuple[int, str]]
@@ -114,19 +108,15 @@ class _Slot:
 class _Reader:
     """Reads line after line; ``measure`` is the bar that is being filled."""
 
-    def __init__(self, locate: Locate, meter: Meter, key: Key) -> None:
+    def __init__(self, locate: Locate, meters: Sequence[Meter], key: Key) -> None:
         self.locate = locate
-        self.meter, self.key = meter, key
-        self.said_meter: Meter | None = None
+        self.around, self.meter, self.key = meters, meters[0], key
+        self.says_meter = False
         self.said_key: Key | None = None
-        self.signature = {name.step: name.alter for name in key.scale}
         self.unit: Fraction | None = None
-        self.octave = 0
-        self.propagation = "pitch"
+        self.pitches = AbcPitches(key)
         self.velocity = LOUDNESS["mf"]
         self.measures: list[Measure] = []
-        self.accidentals: dict[tuple[int, int | None], int] = {}
-        self.tied: dict[tuple[int, int], int] = {}
         self.marks: list[tuple[str, Place]] = []
         self.finger: int | None = None
         self.chord: tuple[str, Place] | None = None
@@ -138,17 +128,17 @@ class _Reader:
         self.slots: list[_Slot] = []
         self.has_words = False
         self.line = 1
-        self.measure = Measure(ForeignBar(locate(1, 1), meter))
+        self.measure = Measure(ForeignBar(locate(1, 1), self.meter))
 
     def read(self, lines: _Lines) -> TypedLine:
         for number, line in lines:
             self.line = number
             found = FIELD.match(line)
-            if directive := _DIRECTIVE.match(line):
-                self.propagation = directive[1]
-            elif line.startswith("%") or not line.strip():
+            if self.pitches.directive(line):
                 continue
-            elif found is not None and not ("|" in found[2].replace("C|", "") and found[1] in "GJMN"):
+            if line.startswith("%") or not line.strip():
+                continue
+            if found is not None and not ("|" in found[2].replace("C|", "") and found[1] in "GJMN"):
                 self._field(found[1], found[2], found.start(2))
             else:
                 self._music(line)
@@ -157,7 +147,7 @@ class _Reader:
             place = self.marks[0][1] if self.marks else self.chord[1] if self.chord else None
             assert place is not None
             raise refuse("no note follows this sign", "a sign stands right before its note", place)
-        return assembled(self.measures, self.meter, said=self.said_meter, key=self.said_key)
+        return assembled(self.measures, self.around, says_meter=self.says_meter, key=self.said_key)
 
     def _at(self, column: int) -> Place:
         return self.locate(self.line, column)
@@ -192,22 +182,7 @@ class _Reader:
             raise refuse(error.message, error.hint or "", place) from None
 
     def _set_key(self, value: str) -> None:
-        plain = value.split("clef=")[0]
-        if plain.lower().startswith("hp"):
-            raise NotationError("the key of the bagpipes is not read", hint="write for example K:D")
-        octave = _OCTAVE.search(value)
-        if octave is not None:
-            self.octave = int(octave[1] or 0) + {"+8": 1, "-8": -1}.get(octave[2] or "", 0)
-        key = key_of(re.sub(r"octave=.*|\S*[+-]8", "", plain).strip())
-        if key is None and not re.match(r"\s*(none|[\^_=]|$)", plain.lower()):
-            raise NotationError(f"'{value}' is not a key", hint="write for example K:G or K:A dorian")
-        alters = (
-            {} if key is None or re.search(r"\bexp\b", plain) else {n.step: n.alter for n in key.scale}
-        )
-        for sign, letter in _EXPLICIT.findall(plain):
-            alters[STEPS.index(letter.upper())] = _ACCIDENTALS[sign]
-        if key is not None or alters or not octave:
-            self.signature = alters
+        key = self.pitches.set_key(value)
         if self.said_key is None and not self.measures:
             self.said_key = key
 
@@ -215,11 +190,9 @@ class _Reader:
         meter = meter_of(value)
         if meter is None:
             raise NotationError("free meter is not read", hint="write for example M:4/4")
-        if self.said_meter is not None and meter != self.said_meter:
-            raise NotationError(
-                "a change of meter is not read", hint="write a line in one meter, that of the recipe"
-            )
-        self.meter = self.said_meter = meter
+        if self.measure.bar.length_beats:
+            self._end_bar("")
+        self.meter, self.says_meter = meter, True
         self.measure.bar.meter = meter
 
     def _set_voice(self, value: str) -> None:
@@ -275,6 +248,7 @@ class _Reader:
         elif match["bars_rest"] and (match["bars"] or "1") == "1":
             self._place_chord()
             self.measure.bar.length_beats += self.meter.bar_beats
+            self.measure.rests = not self.measure.notes
         elif match["broken"]:
             self._broken(match["broken"], place)
         elif match["tuplet"]:
@@ -332,15 +306,15 @@ class _Reader:
         if not self.measure.bar.length_beats and not self.measure.notes:
             self.measure.bar.place = place
         if match["chord"] is None:
-            heads = [_NOTE.fullmatch(match["note"] + match["length"])]
+            heads = [NOTE.fullmatch(match["note"] + match["length"])]
             units = length_of(match["length"])
         else:
             heads = self._heads(match["chord"], match.start("chord"))
             first = heads[0]
             assert first is not None
             units = length_of(first[4]) * length_of(match["chord_length"])
-        unit = self.unit or usual_unit(self.meter)
-        length = units * unit * self.next_factor
+        self.unit = self.unit or usual_unit(self.meter)  # that of the meter that the line begins in
+        length = units * self.unit * self.next_factor
         self.next_factor = Fraction(1)
         if self.tuplet_left:
             self.tuplet_left -= 1
@@ -352,7 +326,7 @@ class _Reader:
         if length <= 0 and sounding:
             raise refuse("a note must last", "write its length behind it, for example C2 or C/", place)
         for head in sounding:
-            pitch = self._pitch(head, place)
+            pitch = self.pitches.pitch(head, onset)
             note = Note(onset, length, pitch, self.velocity)
             finger = self.finger if len(sounding) == 1 else None
             one = TypedNote(note, place, finger=finger, ties=is_tied or head[5] == "-")
@@ -380,7 +354,7 @@ class _Reader:
             if chord[at].isspace():
                 at += 1
                 continue
-            head = _NOTE.match(chord, at)
+            head = NOTE.match(chord, at)
             if head is None or head[2] in "zx":
                 raise refuse(
                     f"{quoted(chord[at])} is no note of a chord",
@@ -390,20 +364,6 @@ class _Reader:
             found.append(head)
             at = head.end()
         return found
-
-    def _pitch(self, head: re.Match[str], place: Place) -> Pitch:
-        step = STEPS.index(head[2].upper())
-        octave = 4 + head[2].islower() + head[3].count("'") - head[3].count(",")
-        name: tuple[int, int | None] = (step, octave if self.propagation == "octave" else None)
-        if head[1]:
-            alter = _ACCIDENTALS[head[1]]
-            if self.propagation != "not":
-                self.accidentals[name] = alter
-        elif (step, octave) in self.tied and not self.measure.bar.length_beats:
-            alter = self.tied[step, octave]
-        else:
-            alter = self.accidentals.get(name, self.signature.get(step, 0))
-        return Pitch(NoteName(step, alter), octave + self.octave)
 
     def _place_chord(self) -> None:
         if self.chord is not None:
@@ -428,21 +388,19 @@ class _Reader:
             if len(self.measures) >= MAX_BARS:
                 raise refuse(f"the line has more than {MAX_BARS} bars", "take a piece of it", bar.place)
             self.measures.append(self.measure)
-            # What is tied over the bar line keeps its accidental.
-            self.tied = {
-                (
-                    one.note.pitch.name.step,
-                    one.note.pitch.octave - self.octave,
-                ): one.note.pitch.name.alter
-                for one in self.measure.notes
-                if one.ties and one.note.written_end_beats == bar.length_beats
-            }
+            self.pitches.end_bar(
+                {
+                    one.note.pitch
+                    for one in self.measure.notes
+                    if one.ties and one.note.written_end_beats == bar.length_beats
+                }
+            )
             self.measure = Measure(ForeignBar(bar.place, self.meter))
-            self.accidentals = {}
         self.next_factor, self.tuplet_left, self.last = Fraction(1), 0, None
         before, after = repeat_dots(sign)
         if before and self.measures:
             self.measures[-1].bar.passes = min(before + 1, MAX_PASSES)
+            open_repeat([measure.bar for measure in self.measures])
         if after:
             self.measure.bar.opens = True
         if self.measures and divides(sign):

@@ -7,27 +7,31 @@ a chart are (``readers/charts/musicxml.py``).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from genex.errors import Place
 from genex.exact import Fraction
 from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, ForeignChart, cut
-from genex.readers.charts.musicxml import PartReader, whole_number
+from genex.readers.charts.musicxml import PartReader, read_pitch, whole_number
 from genex.readers.charts.xml_tree import Element, read_tree
 from genex.readers.lines.marks import LOUDNESS, XML_MARKS, with_marks
 from genex.readers.lines.typed_line import Measure, TypedChord, TypedLine, TypedNote, assembled, refuse
 from genex.score import Meter, Note
-from genex.theory import STEPS, Interval, NoteName, Pitch
+from genex.theory import Interval
 
 UNISON = Interval(0, 0)
 _EXPORT = "export the line again as MusicXML"
 
 
-def read_musicxml_line(data: bytes, file: str, meter: Meter, number: int | None = None) -> TypedLine:
+def read_musicxml_line(
+    data: bytes, file: str, meters: Sequence[Meter], number: int | None = None
+) -> TypedLine:
     """The line of a score in parts: the first voice of a part's first staff. ``number`` counts parts
-    from 1. Raises ChartFileError with line and column.
+    from 1; ``meters`` are those of the bars that it is read for, where the score says none.
+
+    Raises ChartFileError with line and column.
     """
     root = read_tree(data, file)
     if root.tag != "score-partwise":
@@ -39,7 +43,7 @@ def read_musicxml_line(data: bytes, file: str, meter: Meter, number: int | None 
         raise refuse(f"there is no part {number}", f"there are {len(parts)}", root.place)
     reader = _LineReader(ForeignChart(file, "MusicXML"))
     reader.read(parts[(number or 1) - 1])
-    return reader.line(meter)
+    return reader.line(meters)
 
 
 @dataclass
@@ -47,11 +51,10 @@ class _LineReader(PartReader):
     """Reads notes beside bars and chords."""
 
     notes: dict[int, list[TypedNote]] = field(default_factory=dict)
-    voice: tuple[str, str] | None = None
     begun: Fraction = Fraction(0)
     transposed: Interval = UNISON
 
-    def line(self, meter: Meter) -> TypedLine:
+    def line(self, meters: Sequence[Meter]) -> TypedLine:
         """What was read. Raises ChartFileError."""
         if not self.chart.bars:
             raise refuse("the score has no bars", _EXPORT, Place(self.chart.file))
@@ -61,14 +64,8 @@ class _LineReader(PartReader):
                 TypedChord(one.onset_beats, one.text, one.place) for one in bar.symbols if one.text
             ]
             measures.append(Measure(bar, self.notes.get(id(bar), []), chords))
-        said = self.chart.bars[0].meter if self.meter is not None else None
-        changed = next((bar for bar in self.chart.bars if said is not None and bar.meter != said), None)
-        if changed is not None:
-            raise refuse(
-                "a change of meter is not read", "write a line in one meter, that of the recipe",
-                changed.place,
-            )  # fmt: skip
-        return assembled(measures, said or meter, said=said, key=self.chart.key)
+        says_meter = self.meter is not None
+        return assembled(measures, meters, says_meter=says_meter, key=self.chart.key)
 
     def note(self, note: Element, bar: ForeignBar, at: Fraction) -> None:
         together = note.find("chord") is not None
@@ -93,7 +90,7 @@ class _LineReader(PartReader):
         if length <= 0:
             raise refuse("a note must last", _EXPORT, note.place)
         written = Note(
-            self.begun, length, _pitch(pitch).transpose(self.transposed), LOUDNESS["mf"],
+            self.begun, length, read_pitch(pitch).transpose(self.transposed), LOUDNESS["mf"],
             syllable="" if together else clean(note.said("lyric", "text")),
         )  # fmt: skip
         ties = any(tie.attributes.get("type") == "start" for tie in note.all("tie"))
@@ -105,7 +102,7 @@ class _LineReader(PartReader):
         pitch = note.find("pitch")
         if pitch is None or note.find("notations", "technical", "string") is None:
             return
-        midi = _pitch(pitch).transpose(self.transposed).midi
+        midi = read_pitch(pitch).transpose(self.transposed).midi
         for index, one in enumerate(found):
             if one.note.onset_beats == self.begun and one.note.midi == midi:
                 found[index] = with_marks(_placed(one, note), _techniques(note))
@@ -166,14 +163,6 @@ def _techniques(note: Element) -> Iterator[str]:
             if bends:
                 half = "half-" if bends[0].said("bend-alter") == "1" else ""
                 yield f"{half}bend" + ("-release" if len(bends) > 1 else "")
-
-
-def _pitch(element: Element) -> Pitch:
-    step, alter = element.said("step"), _whole(element.said("alter"))
-    octave = element.said("octave")
-    if step not in tuple(STEPS) or abs(alter) > 2 or not octave.removeprefix("-").isdecimal():
-        raise refuse("this is no pitch", _EXPORT, element.place)
-    return Pitch(NoteName(STEPS.index(step), alter), int(octave[:2]))
 
 
 def _whole(text: str) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -24,9 +24,9 @@ MAX_BYTES = 4 << 20
 
 @dataclass(frozen=True)
 class Around:
-    """What a line is read for: the recipe's meter and key, and the instrument."""
+    """What a line is read for: the meters of the bars it is to stand over, the key, the instrument."""
 
-    meter: Meter
+    meters: Sequence[Meter]
     key: Key
     tuning: Tuning
 
@@ -47,9 +47,9 @@ def read_own_line(
     if path is not None:
         return _of_file(path, number, around)
     if abc is not None:
-        return read_abc_line(abc, locate("abc"), around.meter, around.key, number)
+        return read_abc_line(abc, locate("abc"), around.meters, around.key, number)
     assert tab is not None, "one of the three is written"
-    return read_tab_line(tab, locate("tab"), around.meter, around.key, around.tuning)
+    return read_tab_line(tab, locate("tab"), around.meters, around.key, around.tuning)
 
 
 def _of_file(path: Path, number: int | None, around: Around) -> TypedLine:
@@ -74,17 +74,18 @@ def _of_file(path: Path, number: int | None, around: Around) -> TypedLine:
     data = file_bytes(path, "line")
     if kind in ("xml", "mxl"):
         score = score_of(data, file, MAX_BYTES) if kind == "mxl" else data
-        return read_musicxml_line(score, file, around.meter, number)
+        return read_musicxml_line(score, file, around.meters, number)
     text = file_text(data, file)
     if kind == "abc":
-        return read_abc_line(text, in_file(file), around.meter, around.key, number)
-    return read_tab_line(text, in_file(file), around.meter, around.key, around.tuning)
+        return read_abc_line(text, in_file(file), around.meters, around.key, number)
+    return read_tab_line(text, in_file(file), around.meters, around.key, around.tuning)
 
 
 def _of_midi(path: Path, number: int | None, around: Around) -> TypedLine:
-    """The phrase of a MIDI file. It knows no bars of its own: a note on the beat begins its first."""
+    """The phrase of a MIDI file, which has a meter wherever it says one."""
     score = read_phrase(path, around.tuning, track=number)
     (part,) = score.parts
     place = Place(str(path))
     notes = tuple(TypedNote(replace(note, fretting=None), place) for note in part.notes)
-    return TypedLine(notes, len(score.timeline.bars), meter=score.timeline.meter, key=score.timeline.key)
+    meters = tuple(bar.meter for bar in score.timeline.bars)
+    return TypedLine(notes, meters, says_meter=True, key=score.timeline.key)

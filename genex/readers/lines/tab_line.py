@@ -2,7 +2,8 @@
 
 What is read of a line of tab, from top to bottom: chord symbols; note values in letters (``q`` quarter,
 ``e`` eighth, ``.`` dotted, ``3`` triplet, ``r`` rest, ``~`` tied); signs; strings; fingers; syllables.
-Bar numbers, moves of the hand and degrees are passed over, as is everything before the first strings.
+A meter behind the number of a bar holds from there on. Moves of the hand and degrees are passed over, as
+is everything before the first strings.
 Without note values the columns of a bar part it evenly, and a note lasts until the next one.
 """
 
@@ -13,7 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from genex.errors import InputError, Place
+from genex.errors import Place
 from genex.exact import Fraction
 from genex.fretboard import Tuning, pitch_at
 from genex.lines.counting import SYLLABLES
@@ -21,6 +22,15 @@ from genex.plain_text import clean
 from genex.readers.charts.foreign_chart import ForeignBar, quoted
 from genex.readers.lines.marks import LOUDNESS, with_marks
 from genex.readers.lines.places import Locate
+from genex.readers.lines.tab_words import (
+    are_degrees,
+    by_string,
+    is_chord,
+    length_of,
+    meters_of,
+    names_of_string,
+    tokens_of,
+)
 from genex.readers.lines.typed_line import (
     Measure,
     TypedChord,
@@ -29,10 +39,11 @@ from genex.readers.lines.typed_line import (
     assembled,
     refuse,
 )
-from genex.score import BASE_VALUES, TUPLETS, Meter, Note, NoteValue
-from genex.theory import Key, NoteName, parse_chord
+from genex.score import BASE_VALUES, TUPLETS, Meter, Note
+from genex.theory import Key
 
-_ROW = re.compile(r"\s*(?P<name>[A-Ga-g][b#]?)?\s*(?P<row>[|:].*-.*[|:])\s*$")
+_NAME = "[A-Ha-h](?:[b#]|[ie]?s)?|(?:[Dd][oó]|[Rr][eé]|[Mm]i|[Ff][aá]|[Ss]ol|[Ll][aá]|[Ss]i)[♭♯]?"
+_ROW = re.compile(rf"\s*(?P<name>{_NAME})?\s*(?P<row>[|:].*-.*[|:])\s*$")
 _PLAYED = re.compile(
     r"(?P<sign>[(/\\hp]?)(?P<fret>\d+|[xX])(?P<bend>b\d*)?(?P<release>r\d*)?(?P<vibrato>~?)\)?"
 )
@@ -53,9 +64,14 @@ _COLUMN_BEATS = frozenset(Fraction(n, d) for n in (1, 2, 3) for d in (1, 2, 3, 4
 """How much of a beat a column may stand for, where columns alone tell the time."""
 
 
-def read_tab_line(text: str, locate: Locate, meter: Meter, key: Key, tuning: Tuning) -> TypedLine:
-    """The line that a tab for a tuning holds. Raises ChartFileError with line and column."""
-    return _Reader(text, locate, meter, key, tuning).read()
+def read_tab_line(
+    text: str, locate: Locate, meters: Sequence[Meter], key: Key, tuning: Tuning
+) -> TypedLine:
+    """The line that a tab for a tuning holds; ``meters`` are those of the bars that it is read for.
+
+    Raises ChartFileError with line and column.
+    """
+    return _Reader(text, locate, meters, key, tuning).read()
 
 
 @dataclass
@@ -75,9 +91,12 @@ class _Struck:
 
 
 class _Reader:
-    def __init__(self, text: str, locate: Locate, meter: Meter, key: Key, tuning: Tuning) -> None:
+    def __init__(
+        self, text: str, locate: Locate, meters: Sequence[Meter], key: Key, tuning: Tuning
+    ) -> None:
         self.lines = [line.rstrip().expandtabs(8) for line in text.splitlines()]
-        self.locate, self.meter, self.key, self.tuning = locate, meter, key, tuning
+        self.locate, self.around, self.key, self.tuning = locate, meters, key, tuning
+        self.said_meter: Meter | None = None
         self.measures: list[Measure] = []
         self.tied: set[tuple[int, int]] = set()
         self.hand = 0
@@ -94,7 +113,7 @@ class _Reader:
         self.counts = any(self._counts(below) for _, _, below in systems)
         for start, above, below in systems:
             self._system(start, above, below)
-        return assembled(self.measures, self.meter)
+        return assembled(self.measures, self.around, says_meter=self.said_meter is not None)
 
     def _at(self, line: int, column: int) -> Place:
         return self.locate(line + 1, column + 1)
@@ -149,6 +168,7 @@ class _Reader:
         self._give_signs(struck, range(values[0] + 1 if values else above.start, start))
         self._give_below(struck, below)
         chords = self._chords(above)
+        meters = dict(pair for line in above for pair in meters_of(self.lines[line]))
         columns = sorted(edges)
         if edges[columns[0]] == ":" and not self.measures:
             raise refuse(
@@ -158,18 +178,20 @@ class _Reader:
             inside = {column: one for column, one in struck.items() if left < column < right}
             if right == left + 1 and not inside:
                 continue  # a double bar line
-            self._segment(start, left, right, edges[left], inside, chords, is_timed=values is not None)
+            if edges[left] == "|":
+                self._new_bar(self._at(start, left), meters.get(left))
+            self._segment(start, left, right, inside, chords, is_timed=values is not None)
 
     def _row(self, line: int, number: int) -> dict[int, str]:
         """The signs of a string's row by column, its name checked and left out."""
         match = _ROW.match(self.lines[line])
         assert match is not None
         if match["name"]:
-            name = NoteName.parse(match["name"][0].upper() + match["name"][1:])
             wanted = self.tuning.strings[number].name
-            if name.pitch_class != wanted.pitch_class:
+            names = names_of_string(match["name"])
+            if all(name.pitch_class != wanted.pitch_class for name in names):
                 raise refuse(
-                    f"string {number + 1} is {wanted} in this tuning, and {name} here",
+                    f"string {number + 1} is {wanted} in this tuning, and {names[0]} here",
                     "write the tab for the recipe's tuning, or the recipe's tuning for the tab",
                     self._at(line, match.start("name")),
                 )
@@ -228,7 +250,7 @@ class _Reader:
     def _values(self, above: range) -> tuple[int, dict[int, str]] | None:
         """The row of note values, if there is one, by column."""
         for line in reversed(above):
-            tokens = _tokens(self.lines[line])
+            tokens = tokens_of(self.lines[line])
             if tokens and all(_VALUE.fullmatch(token) for token in tokens.values()):
                 return line, tokens
         return None
@@ -261,7 +283,7 @@ class _Reader:
 
     def _give_signs(self, struck: Mapping[int, _Struck], rows: range) -> None:
         for line in rows:
-            tokens = _tokens(self.lines[line])
+            tokens = tokens_of(self.lines[line])
             if all(set(token) <= _SIGNS.keys() for token in tokens.values()):
                 for column, token in tokens.items():
                     if column in struck:
@@ -271,7 +293,7 @@ class _Reader:
         """Strokes, fingers and syllables; moves of the hand and degrees are passed over."""
         has_fingers = False
         for line in rows:
-            tokens = _tokens(self.lines[line])
+            tokens = tokens_of(self.lines[line])
             is_count = self.counts and line == rows.stop - 1
             if tokens and all(text in _STROKES for text in tokens.values()):
                 for column, text in tokens.items():
@@ -283,8 +305,8 @@ class _Reader:
             if not is_count and not has_fingers and self._are_fingers(tokens, struck):
                 has_fingers = True
                 for column, text in tokens.items():
-                    struck[column].fingers = _by_string(text, struck[column].frets)
-            elif is_count or not _are_degrees(tokens):
+                    struck[column].fingers = by_string(text, struck[column].frets)
+            elif is_count or not are_degrees(tokens):
                 for column, text in tokens.items():
                     if column not in struck:
                         raise refuse(
@@ -296,7 +318,7 @@ class _Reader:
 
     def _counts(self, rows: range) -> bool:
         """Whether the last row below the strings counts: it does so everywhere then, in numbers too."""
-        tokens = _tokens(self.lines[rows[-1]]) if rows else {}
+        tokens = tokens_of(self.lines[rows[-1]]) if rows else {}
         said = [text for text in tokens.values() if not re.fullmatch(r"[b#]{0,2}\d+|[du=<>]", text)]
         return bool(said) and all(text in _COUNTED for text in said)
 
@@ -314,8 +336,8 @@ class _Reader:
     def _chords(self, above: range) -> dict[int, TypedChord]:
         """The row of chord symbols by column, with places; empty where there is none."""
         for line in reversed(above):
-            tokens = _tokens(self.lines[line])
-            if tokens and all(_is_chord(text) for text in tokens.values()):
+            tokens = tokens_of(self.lines[line])
+            if tokens and all(is_chord(text) for text in tokens.values()):
                 return {
                     column: TypedChord(Fraction(0), text, self._at(line, column))
                     for column, text in tokens.items()
@@ -329,18 +351,20 @@ class _Reader:
         start: int,
         left: int,
         right: int,
-        sign: str,
         inside: Mapping[int, _Struck],
         chords: Mapping[int, TypedChord],
         *,
         is_timed: bool,
     ) -> None:
-        if sign == "|":
-            self.measures.append(Measure(ForeignBar(self._at(start, left), self.meter)))
         measure = self.measures[-1]
         columns = sorted(inside)
         begun = measure.bar.length_beats
-        times = self._times(inside, begun) if is_timed else self._even(start, left, right, columns)
+        meter = measure.bar.meter
+        times = (
+            self._times(inside, meter, begun)
+            if is_timed
+            else self._even(start, left, right, columns, meter)
+        )
         for column in columns:
             one = inside[column]
             if one.value == "~":
@@ -358,24 +382,36 @@ class _Reader:
         if is_timed:
             measure.bar.length_beats += sum((length for _, length in times.values()), Fraction(0))
         else:
-            measure.bar.length_beats = self.meter.bar_beats
+            measure.bar.length_beats = measure.bar.meter.bar_beats
+
+    def _new_bar(self, place: Place, said: Meter | None) -> None:
+        """A bar in the meter that is said with its number, or in that of the bar that it is read for."""
+        if said is not None and self.said_meter is None:
+            for measure in self.measures:
+                measure.bar.meter = self.around[0]
+        self.said_meter = said or self.said_meter
+        first = self.measures[0].bar if self.measures else None
+        is_behind_pickup = first is not None and first.length_beats < first.meter.bar_beats
+        number = len(self.measures) - is_behind_pickup
+        meter = self.said_meter or self.around[number % len(self.around)]
+        self.measures.append(Measure(ForeignBar(place, meter)))
 
     def _times(
-        self, inside: Mapping[int, _Struck], at: Fraction
+        self, inside: Mapping[int, _Struck], meter: Meter, at: Fraction
     ) -> dict[int, tuple[Fraction, Fraction]]:
         """Onset and length of each column by the note values; the first begins ``at``."""
         found = {}
         for column in sorted(inside):
-            length = _length(inside[column].value, self.meter)
+            length = length_of(inside[column].value, meter)
             found[column] = at, length
             at += length
         return found
 
     def _even(
-        self, start: int, left: int, right: int, columns: Sequence[int]
+        self, start: int, left: int, right: int, columns: Sequence[int], meter: Meter
     ) -> dict[int, tuple[Fraction, Fraction]]:
         """Onset and length of each column where columns alone tell the time."""
-        full = self.meter.bar_beats
+        full = meter.bar_beats
         for pad in (1, 0):
             first, count = left + 1 + pad, right - left - 1 - pad
             step = full / count if count > 0 else full
@@ -387,7 +423,7 @@ class _Reader:
                     for column, onset, end in zip(columns, onsets, ends, strict=True)
                 }
         raise refuse(
-            f"{right - left - 1} columns do not part a bar of {self.meter} evenly",
+            f"{right - left - 1} columns do not part a bar of {meter} evenly",
             "write note values in letters above the strings (q e s), or as many columns as the bar has "
             "eighths or sixteenths",
             self._at(start, left),
@@ -422,49 +458,3 @@ class _Reader:
         note = Note(onset, length, pitch, LOUDNESS["mf"], syllable=syllable)
         written = TypedNote(note, place, string, fret, finger, ties=one.ties)
         measure.notes.append(with_marks(written, marks))
-
-
-def _tokens(row: str) -> dict[int, str]:
-    return {match.start(): match.group() for match in re.finditer(r"\S+", row)}
-
-
-def _are_degrees(tokens: Mapping[int, str]) -> bool:
-    return all(re.fullmatch(r"[b#]{0,2}\d{1,2}", text) for text in tokens.values())
-
-
-def _is_chord(text: str) -> bool:
-    try:
-        parse_chord(text)
-    except InputError:
-        return text in ("N.C.", "NC")
-    return True
-
-
-def _length(value: str, meter: Meter) -> Fraction:
-    """A value in letters, in quarter notes."""
-    if value == "rest":
-        return meter.bar_beats
-    plain = value.removeprefix("r").rstrip("~") if value != "~" else ""
-    if not plain:
-        return Fraction(0)
-    if "/" in plain:
-        above, below = plain.split("/")
-        return Fraction(int(above), max(1, int(below)))
-    return sum((NoteValue.of_letters(piece).beats for piece in plain.split("~")), Fraction(0))
-
-
-def _by_string(text: str, frets: Mapping[int, tuple[int | None, str]]) -> dict[int, int]:
-    """The fingers of a column by string.
-
-    Those of a pair stand the thinner string's first, those of a grip the thicker one's: the order in
-    which a higher finger lies at the higher fret, and else the former.
-    """
-    strings = sorted(frets)
-    fingers = [int(sign) for sign in text]
-
-    def crossed(order: Sequence[int]) -> int:
-        placed = [((frets[s][0] or 0, -s), f) for s, f in zip(order, fingers, strict=True) if f]
-        return sum(a[0] < b[0] and a[1] > b[1] for a in placed for b in placed)
-
-    order = min((strings, strings[::-1]), key=crossed)
-    return dict(zip(order, fingers, strict=True))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby
+from itertools import accumulate, groupby
 from typing import Literal
 
 from genex.errors import ChartFileError, Place
@@ -64,25 +64,45 @@ class TypedLine:
     """A line over whole bars.
 
     notes         in order of onset and pitch; those of the pickup have onsets below 0
-    bars          whole bars behind the pickup
-    meter, key    as the writer says, None where nothing is said
+    meters        of each whole bar behind the pickup
+    says_meter    the writer says them; else they are those of the bars that the line is read for
+    key           as the writer says, None where nothing is said
     """
 
     notes: tuple[TypedNote, ...]
-    bars: int
+    meters: tuple[Meter, ...]
     pickup_beats: Fraction = ZERO
-    meter: Meter | None = None
+    says_meter: bool = False
     key: Key | None = None
     chords: tuple[TypedChord, ...] = ()
+
+    @property
+    def bars(self) -> int:
+        """Whole bars behind the pickup."""
+        return len(self.meters)
+
+    @property
+    def length_beats(self) -> Fraction:
+        """Length of the whole bars behind the pickup."""
+        return sum((meter.bar_beats for meter in self.meters), ZERO)
+
+    @property
+    def bar_lines(self) -> tuple[Fraction, ...]:
+        """Onset of each whole bar, in beats."""
+        return tuple(accumulate((meter.bar_beats for meter in self.meters[:-1]), initial=ZERO))
 
 
 @dataclass(slots=True)
 class Measure:
-    """A bar as it is written; onsets count from its bar line. ``bar`` has its length and its signs."""
+    """A bar as it is written; onsets count from its bar line. ``bar`` has its length and its signs.
+
+    ``rests`` tells that all of it is a rest, however long the bar is.
+    """
 
     bar: ForeignBar
     notes: list[TypedNote] = field(default_factory=list)
     chords: list[TypedChord] = field(default_factory=list)
+    rests: bool = False
 
 
 def refuse(message: str, hint: str, place: Place) -> ChartFileError:
@@ -91,9 +111,17 @@ def refuse(message: str, hint: str, place: Place) -> ChartFileError:
 
 
 def assembled(
-    measures: Sequence[Measure], meter: Meter, *, said: Meter | None = None, key: Key | None = None
+    measures: Sequence[Measure],
+    around: Sequence[Meter],
+    *,
+    says_meter: bool = False,
+    key: Key | None = None,
 ) -> TypedLine:
-    """The line that measures make in ``meter``. Raises ChartFileError with its place."""
+    """The line that measures make. Raises ChartFileError with its place.
+
+    around      meters of the bars that the line is read for, from its first whole bar on, over and over
+    says_meter  the measures have meters of their own, which count
+    """
     order = played_bars([measure.bar for measure in measures])
     if len(order) > MAX_PLAYED_BARS:
         raise refuse(
@@ -101,38 +129,43 @@ def assembled(
             f"at most {MAX_PLAYED_BARS} are read: take a piece of it",
             measures[0].bar.place,
         )
-    full = meter.bar_beats
     at = pickup = ZERO
+    meters: list[Meter] = []
     notes: list[TypedNote] = []
     chords: list[TypedChord] = []
     is_cut = False  # whether the bar before is the first piece of one that a sign cuts in two
     for number, index in enumerate(order):
         measure = measures[index]
-        length = measure.bar.length_beats
+        meter = measure.bar.meter if says_meter else around[len(meters) % len(around)]
+        full = meter.bar_beats
+        length = full if measure.rests and not says_meter else measure.bar.length_beats
         last = number + 1 == len(order)
         after = ZERO if last else measures[order[number + 1]].bar.length_beats
-        if number == 0 and length < full and not last:
+        is_short = length < full
+        if number == 0 and is_short and not last:
             at, pickup = -length, length
         elif is_cut:
             is_cut = False
-        elif length < full and (length + after == full or (last and length + pickup == full)):
+        elif is_short and (length + after == full or (last and length + pickup == full)):
             is_cut = not last
+            meters.append(meter)
         elif length != full:
             raise refuse(
                 f"the bar holds {beats_text(length)}, and {meter} has {beats_text(full)}",
                 "write rests where nothing is played, and a bar line where the bar is over",
                 measure.bar.place,
             )
+        else:
+            meters.append(meter)
         notes += [one.at(at + one.note.onset_beats) for one in measure.notes]
         chords += [replace(one, onset_beats=at + one.onset_beats) for one in measure.chords]
         at += length
     if not notes:
         place = measures[0].bar.place if measures else Place("")
         raise refuse("the line has no notes", "write a note or more", place)
-    bars = int(-(-at // full))
     whole = _joined(notes)
     _require_one_voice(whole)
-    return TypedLine(_sounding(_slid(whole)), bars, pickup, said, key, tuple(chords))
+    return TypedLine(_sounding(_slid(whole)), tuple(meters), pickup, says_meter, key, tuple(chords))
 
 
 def _joined(notes: Iterable[TypedNote]) -> tuple[TypedNote, ...]:

@@ -41,7 +41,7 @@ def test_every_block_and_every_bar_has_a_heading(score: Score) -> None:
     found = headings(text)
     assert [name for level, name in found if level == 2] == [
         "Chart", "Your task", "Which interval?", "Exercise", "Practice", "Remarks", "Until next time",
-        "Hands and ears", "Shapes", "Answers",
+        "Shapes", "Hands and ears", "Answers",
     ]  # fmt: skip
     assert (3, "Bar 1, G minor seventh") in found
     assert "<li>bar 1</li>" in text and "<p>Sing first.</p>" in text

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
+import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
 
 from genex.compose import compose
+from genex.export.engraved_boxes import SVG, boxes
+from genex.export.handout.settings import text_width_mm
 from genex.recipe import parse_recipe
 from genex.score import Score
 from tests.export.builders import fretted, lead, timeline
@@ -45,3 +48,36 @@ def test_endings_are_engraved_once_with_their_brackets() -> None:
         assert "Bar numbers count every pass" in parts["Exercise"]["note"], "there is no chart"
         told = "The same in all 2 choruses" in parts["Exercise"]["note"]
         assert told == (choruses == 2)
+
+
+def widths(score: Score) -> list[float]:
+    """How far from the left the last bar line of each system stands."""
+    (part,) = block(score, "lines")["parts"]
+    found = []
+    for system in part["systems"]:
+        root = ElementTree.fromstring(system["svg"])
+        page = next(g for g in root.iter(f"{SVG}g") if g.get("class") == "page-margin")
+        found.append(max(box.right for box in boxes(page) if box.kind == "barLine") / 100)
+    return found
+
+
+def test_no_system_is_narrower_than_the_page() -> None:
+    for count in (1, 3):
+        notes = [fretted(at, 4, 4, 5, 1) for at in range(0, 4 * count, 4)]
+        found = widths(Score("T", "swing", timeline(" | ".join(["Gm7"] * count)), (lead(notes),)))
+        assert all(abs(width - text_width_mm("a4")) < 0.5 for width in found)
+
+
+def test_a_last_bar_of_one_note_has_no_system_of_its_own() -> None:
+    eighths = [fretted(f"{at}/2", "1/2", 4, 5, 1) for at in range(32)]
+    score = Score(
+        "T", "swing", timeline(" | ".join(["Gm7"] * 5)), (lead([*eighths, fretted(16, 4, 4, 5)]),)
+    )
+    (part,) = block(score, "lines")["parts"]
+    counts = [system["svg"].count('class="measure"') for system in part["systems"]]
+    assert sum(counts) == 5 and min(counts) >= 2
+    more = [fretted(f"{at}/3", "1/3", 4, 5, 1) for at in range(48)]
+    score = replace(score, parts=(lead([*more, fretted(16, 4, 4, 5)]),))
+    (part,) = block(score, "lines")["parts"]
+    counts = [system["svg"].count('class="measure"') for system in part["systems"]]
+    assert sum(counts) == 5 and min(counts) >= 2

@@ -21,7 +21,7 @@ from tests.export.handout.tagged import alternatives, elements
 def test_a_character_without_a_glyph_is_named() -> None:
     with pytest.raises(InputError, match="no '雨'") as caught:
         handout_pdf(empty("Gm7", "Rain 雨"), ONLY_CHART)
-    assert caught.value.hint is not None and "other letters" in caught.value.hint
+    assert caught.value.hint is not None and "name a font" in caught.value.hint
 
 
 def test_a_missing_font_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:

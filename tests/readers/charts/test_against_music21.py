@@ -18,7 +18,8 @@ import music21
 import pytest
 
 from genex.compose import compose, usual_of_feel
-from genex.export.musicxml import lead_sheet_text, musicxml_text
+from genex.export.lead_sheet import lead_sheet_text
+from genex.export.musicxml import musicxml_text
 from genex.readers.charts import read_chart, recipe_text
 from genex.readers.charts.abc import read_abc
 from genex.readers.charts.foreign_chart import played_bars

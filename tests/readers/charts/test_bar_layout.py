@@ -33,7 +33,7 @@ def test_pickups_and_cut_bars(music, bars):
 def test_what_is_stretched_or_left_away_is_listed():
     _, chart = lay('"D"G|"C"c4|"F"F3|"G"G4 G|c4|')
     assert chart.listed == [
-        "line 5: the pickup of 1 quarter note, with D",
+        "line 5: D over the pickup of 1 quarter note",
         "line 5: the bar of 3 quarter notes in 4/4 stands as a whole bar",
         "line 5: the bar of 5 quarter notes in 4/4 stands as 1 bar",
     ]

@@ -7,7 +7,7 @@ import pytest
 
 from genex.compose import compose, usual_of_feel
 from genex.errors import Place
-from genex.export.musicxml import lead_sheet_text
+from genex.export.lead_sheet import lead_sheet_text
 from genex.readers.charts.abc import read_abc
 from genex.readers.charts.foreign_chart import ForeignBar
 from genex.readers.charts.form_signs import add_sign, complete, decoration, sign_in_words

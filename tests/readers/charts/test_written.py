@@ -96,9 +96,9 @@ def test_parts_become_sections_in_their_order():
     assert [str(section.key) for section in recipe.form] == ["None", "None", "G major"]
 
 
-def test_a_file_without_chords_is_refused():
-    with pytest.raises(ChartFileError, match="no chord symbol"):
-        written("c4|d4|")
+def test_a_file_without_chords_and_notes_is_refused():
+    with pytest.raises(ChartFileError, match="no chord symbol and no melody"):
+        written("z4|z4|")
 
 
 def test_remarks_of_the_file_stay_remarks():

@@ -12,7 +12,7 @@ from genex.theory import Key
 
 
 def read(text, meter="4/4", key="C", number=None):
-    return read_abc_line(text, in_file("lick.abc"), Meter.parse(meter), Key.parse(key), number)
+    return read_abc_line(text, in_file("lick.abc"), (Meter.parse(meter),), Key.parse(key), number)
 
 
 def heard(text, **around):
@@ -133,7 +133,6 @@ def test_words_stand_below_their_notes():
         ("!accent!z4 A4 |", "1:1", "a rest has no sign", "before a note"),
         ("A8 | !accent!", "1:6", "no note follows this sign", "right before"),
         ("V:1\nA8 |\nV:2\nB8 |", "3:3", "a second voice is not read", "one voice"),
-        ("M:4/4\nA8 |\nM:3/4\nB6 |", "3:3", "a change of meter is not read", "one meter"),
         ("K:H\nA8 |", "1:3", "'H' is not a key", "K:G"),
         ("L:x\nA8 |", "1:3", "'x' is not a note length", "L:1/8"),
         ("A8 |\nw: one two\n", "2:8", "the syllable 'two' has no note", "has 1 note"),

@@ -72,7 +72,7 @@ def same(line: TypedLine, events: list[Event]) -> bool:
 
 
 def read(text: str) -> TypedLine:
-    return read_abc_line(text, in_file("tune.abc"), Meter(4, 4), Key.parse("C"))
+    return read_abc_line(text, in_file("tune.abc"), (Meter(4, 4),), Key.parse("C"))
 
 
 @pytest.mark.parametrize("example", EXAMPLES)
@@ -106,7 +106,7 @@ def test_a_line_that_genex_writes_as_musicxml_is_read_back():
     score = compose(recipe).score
     (part,) = score.lead_parts
     text = musicxml_text(score)
-    line = read_musicxml_line(text.encode(), "etude.musicxml", Meter(4, 4))
+    line = read_musicxml_line(text.encode(), "etude.musicxml", (Meter(4, 4),))
     assert line.key == score.timeline.key
     assert [
         (one.note.onset_beats, one.note.pitch, one.note.duration_beats, one.string, one.fret, one.finger)

@@ -14,7 +14,7 @@ def first_pitch(alter: str, octave: str = "4", chromatic: str = "0") -> str:
     <attributes><divisions>1</divisions><transpose><chromatic>{chromatic}</chromatic></transpose>
     </attributes><note><pitch><step>C</step><alter>{alter}</alter><octave>{octave}</octave></pitch>
     <duration>4</duration></note></measure></part></score-partwise>"""
-    (one,) = read_musicxml_line(text.encode(), "line.musicxml", Meter(4, 4)).notes
+    (one,) = read_musicxml_line(text.encode(), "line.musicxml", (Meter(4, 4),)).notes
     return str(one.note.pitch)
 
 

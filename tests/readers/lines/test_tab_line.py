@@ -32,11 +32,12 @@ OWN = {
     "drill": "{kind: drill, ask: interval}",
 }
 NAMES = cycle(TUNINGS)
-CASES = [(kind, next(NAMES)) for kind in kinds()]
+LANGUAGES = cycle(("en", "de-x-german", "fr-x-solfege", "pt-x-solfege"))
+CASES = [(kind, next(NAMES), next(LANGUAGES)) for kind in kinds()]
 
 
 def read(text, meter="4/4", key="C", tuning=STANDARD):
-    return read_tab_line(text, in_file("lick.tab"), Meter.parse(meter), Key.parse(key), tuning)
+    return read_tab_line(text, in_file("lick.tab"), (Meter.parse(meter),), Key.parse(key), tuning)
 
 
 def printed(part: Part, length_beats: F) -> Iterator[tuple[object, ...]]:
@@ -58,8 +59,8 @@ def technique(note: Note, legato: Legato | None) -> tuple[object, ...]:
     return note.articulation, note.stroke, note.bend, note.vibrato, note.rings, legato
 
 
-@pytest.mark.parametrize(("kind", "tuning"), CASES)
-def test_a_tab_that_genex_prints_is_read_back(kind, tuning):
+@pytest.mark.parametrize(("kind", "tuning", "language"), CASES)
+def test_a_tab_that_genex_prints_is_read_back(kind, tuning, language):
     exercise = OWN.get(kind, f"{{kind: {kind}}}")
     head = f"chords: Am7 | %\nrepeats: {3 if kind == 'line' else 1}\ntuning: {tuning}"
     recipe = parse_recipe(f"{head}\nparts: exercise\nexercise: {exercise}")
@@ -68,7 +69,7 @@ def test_a_tab_that_genex_prints_is_read_back(kind, tuning):
     parts = [part for part in score.lead_parts if part.strings and part.notes]
     assert parts
     for part in parts:
-        text = tab_text(score, [part.name])
+        text = tab_text(score, [part.name], language=language)
         found = set()
         for one in read(text, str(timeline.meter), str(timeline.key), TUNINGS[tuning]).notes:
             note, dead = one.note, one.note.articulation is Articulation.DEAD
@@ -81,6 +82,19 @@ def test_a_tab_that_genex_prints_is_read_back(kind, tuning):
             )  # fmt: skip
             assert dead or note.midi == TUNINGS[tuning].open_midi[one.string - 1] + one.fret
         assert found == set(printed(part, score.length_beats))
+
+
+@pytest.mark.parametrize(
+    ("name", "is_read"), [("B", True), ("H", True), ("Si", True), ("Bb", False), ("Sol", False)]
+)
+def test_strings_by_any_of_their_names(name, is_read):
+    rows = [(name if row[0] == "B" else row[0]).ljust(4) + row[2:] for row in COLUMNS.splitlines()]
+    text = "\n".join(rows)
+    if is_read:
+        assert read(text).notes
+    else:
+        with pytest.raises(ChartFileError, match="string 2 is B in this tuning"):
+            read(text)
 
 
 def struck(text, **around):

@@ -1,0 +1,27 @@
+"""The font that a recipe or a series names for letters that genex's own fonts lack."""
+
+from __future__ import annotations
+
+from genex.errors import InputError, RecipeError
+from genex.inputs import read_file
+from genex.readers.font import MAX_BYTES, Font, read_font
+from genex.recipe import Recipe, Series
+
+
+def own_font(source: Recipe | Series) -> Font | None:
+    """The font, read; None where none is named. Raises InputError, with its place."""
+    named = source.fields.font
+    if named is None:
+        return None
+    place = source.source.place(("font",))
+    path = source.source.folder_of(("font",)) / named
+    try:
+        return read_font(read_file(path, MAX_BYTES), str(path))
+    except OSError as problem:
+        raise RecipeError(
+            f"the font {path} cannot be read: {problem.strerror}",
+            hint="write the name of a .ttf or .otf file",
+            place=place,
+        ) from None
+    except InputError as error:
+        raise RecipeError(f"{path.name}: {error.message}", hint=error.hint, place=place) from None
