@@ -19,9 +19,10 @@ from types import MappingProxyType
 from genex.exact import Fraction
 from genex.exercises import Player
 from genex.exercises.models.over_the_chart import Etude
+from genex.lines.contour import Likeness
 from genex.lines.form_plan import PlannedPhrase, last_pulse, plan_of
 from genex.lines.openings import habit_of, openings_of, turn_of
-from genex.lines.phrase import Likeness, Phrase, PhrasePlan, vocabulary_for, write_phrase
+from genex.lines.phrase import Phrase, PhrasePlan, vocabulary_for, write_phrase
 from genex.lines.placement import Hold, chords_of, fretted_part, hold_over
 from genex.lines.rhythm import (
     PhraseRhythm,
@@ -29,6 +30,7 @@ from genex.lines.rhythm import (
     Style,
     draw_pickup,
 )
+from genex.lines.rhythm_cells import is_quick
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import COMPASS_SEMITONES, Vocabulary
 from genex.score import Bar, Meter, Part, Role, Timeline
@@ -70,11 +72,15 @@ def phrases_of(
         bar = timeline.bars[plan.first_bar]
         rng = Random(f"{seed}/{bar.chorus}/{bar.form_number}")
         meters = [one.meter for one in timeline.bars[plan.first_bar : plan.first_bar + plan.bars]]
-        style = _style(player, meters, level, f"{seed}/cells/{plan.section}", draws)
-        openings = openings_of(player.family, bar.meter, level)
+        style = _style(player, meters, level, f"{seed}/cells/{plan.section}", draws, fast=fast)
+        openings = [
+            words
+            for words in openings_of(player.family, bar.meter, level)
+            if not (fast and is_quick(words, bar.meter))
+        ]
         like = None if plan.like is None else found[plan.like]
         rhythm = given.get(tuple(meters))
-        drawn = () if rhythm else draw_pickup(bar.meter, level, rng, player.family)
+        drawn = () if rhythm else draw_pickup(bar.meter, level, rng, player.family, fast=fast)
         pickup = _pickup(timeline, bar, drawn, found)
         last = timeline.bars[plan.first_bar + plan.bars - 1]
         wish = PhrasePlan(
@@ -86,7 +92,7 @@ def phrases_of(
             ending=plan.ending,
             last_from=0 if plan.ending == "open" else last_pulse(timeline, last),
             density=plan.density,
-            avoid=frozenset(words for phrase in found for words in phrase.rhythm.words),
+            before=tuple(words for phrase in found for words in phrase.rhythm.words),
             compass=None if compass is None else plan.compass(*compass),
             peaks=plan.peaks,
             dips=plan.dips,
@@ -102,13 +108,19 @@ def phrases_of(
 
 
 def _style(
-    player: Player, meters: Sequence[Meter], level: int, seed: str, draws: Sequence[int]
+    player: Player,
+    meters: Sequence[Meter],
+    level: int,
+    seed: str,
+    draws: Sequence[int],
+    *,
+    fast: bool,
 ) -> Style:
     """What the rhythms of a phrase over bars in these meters are drawn from, each meter by itself."""
 
     def of_meter(meter: Meter, own: str) -> Style:
         habit = habit_of(player.family, meter, level, draws)
-        return Style.draw(player.family, meter, level, Random(own), habit)
+        return Style.draw(player.family, meter, level, Random(own), habit, fast=fast)
 
     style = of_meter(meters[0], seed)
     if len(set(meters)) == 1:

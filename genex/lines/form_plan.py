@@ -27,7 +27,15 @@ _CUTS: dict[int, tuple[tuple[int, ...], ...]] = {
     12: ((4, 4, 4), (2, 2, 4, 4), (2, 2, 2, 2, 4)),
 }
 """Ways to cut a passage of some bars into phrases."""
+_SHORT_BAR_CUTS: dict[int, tuple[tuple[int, ...], ...]] = {
+    4: ((4,),),
+    8: ((4, 4), (4, 4), (2, 2, 4)),
+    12: ((4, 4, 4),),
+}
+"""The same in bars of three beats or fewer: two of them are no phrase yet."""
 _FAST_CUTS: dict[int, tuple[tuple[int, ...], ...]] = {4: ((4,),), 8: ((4, 4), (8,)), 12: ((4, 4, 4),)}
+_LONG_BAR = 4
+"""Beats of a bar that two of make a phrase."""
 LONG_PHRASE_LEVEL = 5
 """From this level on a phrase may be eight bars long, and none of four bars is cut in two."""
 _LONG_CUTS: dict[int, tuple[tuple[int, ...], ...]] = {
@@ -121,7 +129,8 @@ def _spans(
             if bars:
                 lengths += [bars] * (count // bars) + [count % bars]
             else:
-                lengths += cut(count, level, rng, fast=fast)
+                short_bars = len(timeline.bars[section[sum(lengths)]].meter.pulses) < _LONG_BAR
+                lengths += cut(count, level, rng, fast=fast, short_bars=short_bars)
         at = 0
         for length in (length for length in lengths if length):
             for run in _sounding(timeline, section[at : at + length]):
@@ -168,9 +177,12 @@ def _sounding(timeline: Timeline, indices: Sequence[int]) -> list[list[int]]:
     return [run for run in found if run]
 
 
-def cut(bars: int, level: int, rng: Random, *, fast: bool = False) -> list[int]:
+def cut(
+    bars: int, level: int, rng: Random, *, fast: bool = False, short_bars: bool = False
+) -> list[int]:
     """The lengths of the phrases of a section, in bars."""
-    table = _LONG_CUTS if level >= LONG_PHRASE_LEVEL else _CUTS
+    table = _SHORT_BAR_CUTS if short_bars else _CUTS
+    table = _LONG_CUTS if level >= LONG_PHRASE_LEVEL else table
     table = _FAST_CUTS if fast else table
     block = 12 if bars % 12 == 0 and bars % 8 else 8
     found: list[int] = []
@@ -216,7 +228,7 @@ def _chorus(
             like,
             ending,
             _lift(index, peak, len(spans)),
-            index == peak and len(spans) > 1,
+            index == peak,
             index == 0 != peak,
             span.section,
         )
@@ -231,8 +243,8 @@ def _peak(spans: Sequence[_Span], rng: Random) -> int:
     for index, span in enumerate(spans):
         at += span.bars
         if at > goal:
-            return min(index, max(0, len(spans) - 2))
-    return max(0, len(spans) - 2)
+            return index
+    return len(spans) - 1
 
 
 def _lift(index: int, peak: int, count: int) -> Fraction:

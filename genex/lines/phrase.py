@@ -11,18 +11,16 @@ third or seventh of the next, as in a ii-V-I the seventh falls to the third [com
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from random import Random
-from typing import Literal
 
 from genex.errors import LineError
 from genex.exact import Fraction
 from genex.lines.awkward import awkward_places
+from genex.lines.contour import Contour, Likeness
 from genex.lines.phrase_places import (
-    PICKUP_BAR,
     PhrasePlace,
     crossings,
     misses_changes,
@@ -31,7 +29,7 @@ from genex.lines.phrase_places import (
 )
 from genex.lines.placement import Hold
 from genex.lines.resolution import CHANGES_LEVEL, Resolution
-from genex.lines.rhythm import Copy, Ending, PhraseRhythm, Pickup, Style, draw_rhythm
+from genex.lines.rhythm import Ending, PhraseRhythm, Pickup, Style, draw_rhythm
 from genex.lines.rhythm_cells import Words
 from genex.lines.search import FORBIDDEN, cheapest_path
 from genex.lines.vocabulary import (
@@ -49,8 +47,6 @@ from genex.theory import Pitch
 
 State = tuple[int, Kind, int]
 """MIDI number, what it is, and how often it has been struck in a row."""
-
-CONTOURS = ("arch", "valley", "rise", "fall", "wave")
 
 SLIDE_BEATS = Fraction(1, 4)
 VELOCITY = 84
@@ -74,16 +70,14 @@ _RESTING: Mapping[Ending, Mapping[int, int]] = {
 third [common practice]."""
 _UNREST = 40
 
-AGAIN, SEVENTH = 26, 60
-"""What a note struck again costs, and a leap of a seventh, harder to hear than an octave."""
+AGAIN, QUICK_AGAIN, SEVENTH = 26, 70, 60
+"""What a note struck again costs, a short one within a beat, and a leap of a seventh, harder to hear
+than an octave."""
 LONGEST_APPROACH_BEATS = Fraction(2, 3)
 """A longer one is heard as a chord of its own."""
 TRIES, BARRED = 6, 90
 """How often a phrase is written anew that has awkward places (the one with the fewest is kept), and
 the cost of a note that made one."""
-
-Likeness = Literal["answer", "sequence", "inversion"]
-"""How a phrase takes up an earlier one: at the same height, moved by a step or third, or upside down."""
 
 
 @dataclass(frozen=True)
@@ -132,7 +126,7 @@ class PhrasePlan:
     ending     how it ends
     last_from  pulse of the last bar, from 0, on which the last note comes at the earliest
     density    multiplies the number of its notes
-    avoid      rhythms of bars that new ideas rather do not have
+    before     rhythms of the bars that there were already
     compass    lowest and highest MIDI number; the level's window about the centre if left away
     peaks      it reaches the top of its compass
     dips       it reaches the bottom of its compass
@@ -148,7 +142,7 @@ class PhrasePlan:
     ending: Ending = "open"
     last_from: int = 0
     density: Fraction = Fraction(1)
-    avoid: frozenset[Words] = frozenset()
+    before: tuple[Words, ...] = ()
     compass: tuple[int, int] | None = None
     peaks: bool = False
     dips: bool = False
@@ -191,27 +185,35 @@ def write_phrase(
             f"no chord sounds in the bars from {number} on that a phrase could be made of",
             hint="write a chord symbol instead of N.C.",
         )
-    heights, weights = _contour(places, vocabulary, rng, plan)
+    contour = Contour.draw(places, vocabulary, rng, plan.compass)
     wanted = _foreign_wanted(places, vocabulary, rng)
     goals = _goals(places, wanted, vocabulary.level, rng)
     if plan.like is not None:
-        _lean_on(plan.like, plan.likeness, places, timeline, first_bar, heights, weights, rng)
+        start = timeline.bars[first_bar].onset_beats
+        known = {note.onset_beats - plan.like.start_beats: note.midi for note in plan.like.notes}
+        contour.lean_on(known, plan.likeness, places, start, rng)
     elif any(copy is not None for copy in rhythm.copies):
-        idea = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
-        _repeat(places, rhythm, [midi for midi, _, _ in idea], heights, weights, rng)
+        idea = _search(places, vocabulary, contour, wanted, goals, rng, plan)
+        contour.repeat(places, rhythm, [midi for midi, _, _ in idea], rng)
     if plan.peaks and plan.compass is not None:
-        _reach(places, plan.compass[1], heights, weights)
+        contour.reach(places, plan.compass[1])
     elif plan.dips and plan.compass is not None:
-        _reach(places, plan.compass[0], heights, weights)
-    path = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan)
+        contour.reach(places, plan.compass[0])
+    path = _search(places, vocabulary, contour, wanted, goals, rng, plan)
     kept, barred = path, set[tuple[int, int]]()
+    times = [(place.onset_beats, place.length_beats) for place in places]
+
+    def awkward(one: Sequence[State]) -> list[int]:
+        few = vocabulary.level < PENTATONIC_LEVEL
+        return awkward_places([midi for midi, _, _ in one], times, few_tones=few)
+
     for _ in range(TRIES):
-        bad = _awkward(kept)
+        bad = awkward(kept)
         if not bad:
             break
         barred |= {(index, kept[index][0]) for index in bad}
-        kept = _search(places, vocabulary, heights, weights, wanted, goals, rng, plan, barred)
-        path = min(path, kept, key=lambda one: len(_awkward(one)))
+        kept = _search(places, vocabulary, contour, wanted, goals, rng, plan, barred)
+        path = min(path, kept, key=lambda one: len(awkward(one)))
     notes = _named(places, path, vocabulary)
     notes[-1] = within_chord(notes[-1], timeline)
     if plan.slides:
@@ -237,15 +239,11 @@ def _drawn(
         ending=plan.ending,
         last_from=plan.last_from,
         density=plan.density,
-        avoid=plan.avoid,
+        before=plan.before,
         on_beat=bool(plan.pickup),
         begin=plan.begin,
     )
     return rhythm, places_of(timeline, first_bar, rhythm, plan.pickup)
-
-
-def _awkward(path: Sequence[State]) -> list[int]:
-    return awkward_places([midi for midi, _, _ in path])
 
 
 def _goals(
@@ -269,112 +267,17 @@ def _goals(
     }
 
 
-def _contour(
-    places: Sequence[PhrasePlace], vocabulary: Vocabulary, rng: Random, plan: PhrasePlan
-) -> tuple[list[float], list[int]]:
-    """The height that each note should have, as a MIDI number, and how much that matters."""
-    base = vocabulary.centre - 8 + rng.randrange(-4, 5)
-    low, high = plan.compass or vocabulary.window([place.chord for place in places], base)
-    shape = rng.choice(CONTOURS)
-    last = max(1, len(places) - 1)
-    heights = [low + (high - low) * _height(shape, index / last) for index in range(len(places))]
-    count = sum(place.bar == PICKUP_BAR for place in places)
-    if count:
-        # A pickup leads to the first note by step, from below or above.
-        side = 2 if rng.random() < 0.3 else -2
-        for index in range(count):
-            heights[index] = heights[count] + side * (count - index)
-    return heights, [3] * len(places)
-
-
-def _reach(places: Sequence[PhrasePlace], end: int, heights: list[float], weights: list[int]) -> None:
-    """One note past the middle of the phrase, on a beat, goes to an end of its compass."""
-    goal = len(places) * 3 // 5
-    on_beat = [n for n, place in enumerate(places[:-1]) if not place.weak and n > 0]
-    at = min(on_beat or [goal], key=lambda n: abs(n - goal))
-    heights[at], weights[at] = end, 40
-
-
-def _height(shape: str, at: float) -> float:
-    """Height from 0 to 1 at a point from 0 to 1 of a contour."""
-    if shape == "arch":
-        return 0.15 + 0.8 * math.sin(math.pi * at)
-    if shape == "valley":
-        return 0.85 - 0.8 * math.sin(math.pi * at)
-    if shape == "rise":
-        return 0.1 + 0.75 * at
-    if shape == "fall":
-        return 0.9 - 0.75 * at
-    return 0.5 + 0.35 * math.sin(2 * math.pi * at)
-
-
-def _repeat(
-    places: Sequence[PhrasePlace],
-    rhythm: PhraseRhythm,
-    idea: Sequence[int],
-    heights: list[float],
-    weights: list[int],
-    rng: Random,
-) -> None:
-    """Bars that come back to an idea keep its shape, as it was or a step or third away."""
-    shifts = {bar: rng.choice((0, 0, 2, -2, 3, -3)) for bar in range(len(rhythm.bars))}
-    at = {(place.bar, place.index): number for number, place in enumerate(places)}
-    for number, place in enumerate(places):
-        copy = None if place.bar == PICKUP_BAR else rhythm.copies[place.bar]
-        if copy is None:
-            heights[number], weights[number] = idea[number], 12
-            continue
-        own = _index_in_idea(rhythm, copy, place)
-        source = None if own is None else at.get((copy.bar, own))
-        if source is not None and number < len(places) - 1:
-            heights[number], weights[number] = idea[source] + shifts[place.bar], 12
-
-
-def _index_in_idea(rhythm: PhraseRhythm, copy: Copy, place: PhrasePlace) -> int | None:
-    """Which note of the idea a note brings back: moved ideas keep their order, others their times."""
-    if copy.turn in ("later", "half later"):
-        return place.index
-    onsets = [onset for onset, _ in rhythm.bars[copy.bar]]
-    onset = rhythm.bars[place.bar][place.index][0]
-    return onsets.index(onset) if onset in onsets else None
-
-
-def _lean_on(
-    like: Phrase,
-    likeness: Likeness,
-    places: Sequence[PhrasePlace],
-    timeline: Timeline,
-    first_bar: int,
-    heights: list[float],
-    weights: list[int],
-    rng: Random,
-) -> None:
-    """Heights of the phrase that is taken up; the ending is left free."""
-    start = timeline.bars[first_bar].onset_beats
-    known = {note.onset_beats - like.start_beats: note.midi for note in like.notes}
-    shift = rng.choice((2, -2, 3, -3, 4)) if likeness == "sequence" else 0
-    if likeness == "inversion":
-        axis = max(known.values()) + min(known.values())
-        known = {onset: axis - midi for onset, midi in known.items()}
-    ending = places[-1].bar
-    for number, place in enumerate(places):
-        midi = known.get(place.onset_beats - start)
-        if midi is not None and (place.bar != ending or ending == 0) and number < len(places) - 1:
-            heights[number], weights[number] = midi + shift, 10
-
-
 def _search(
     places: Sequence[PhrasePlace],
     vocabulary: Vocabulary,
-    heights: Sequence[float],
-    weights: Sequence[int],
+    contour: Contour,
     foreign_wanted: Mapping[int, tuple[Kind, ...]],
     goals: Mapping[int, tuple[Resolution, int]],
     rng: Random,
     plan: PhrasePlan,
     barred: Collection[tuple[int, int]] = (),
 ) -> list[State]:
-    low, high = min(heights) - 7, max(heights) + 7
+    low, high = min(contour.heights) - 7, max(contour.heights) + 7
     floor, ceiling = plan.compass or (0, 127)
     layers: list[list[State]] = []
     for number, place in enumerate(places):
@@ -392,10 +295,11 @@ def _search(
     last = len(places) - 1
     crosses = [False, *(before.chord != after.chord for before, after in pairwise(places))]
     resting = _RESTING[plan.ending]
+    again = [AGAIN, *(QUICK_AGAIN if _is_quick(*pair) else AGAIN for pair in pairwise(places))]
 
     def own(layer: int, state: State) -> int:
         midi, kind, run = state
-        cost = round(weights[layer] * abs(midi - heights[layer])) + spice[midi]
+        cost = contour.cost(layer, midi) + spice[midi]
         cost += OFF_THE_HAND * (not vocabulary.is_under_hand(midi)) + BARRED * ((layer, midi) in barred)
         cost += OFF_THE_COMPASS * max(floor - midi, midi - ceiling, 0)
         if layer == 0 and (run == 2 or kind is Kind.ENCLOSE_BELOW):
@@ -425,7 +329,7 @@ def _search(
             if before[1] is after[1] is Kind.CHORD and ways.is_made_by(before[0], after[0]):
                 missed = 0 if after[0] < before[0] else RISING
         if leap == 0:
-            return missed + AGAIN if before[1] is after[1] is Kind.CHORD else FORBIDDEN
+            return missed + again[layer] if before[1] is after[1] is Kind.CHORD else FORBIDDEN
         return (
             missed
             + (4 * max(0, leap - 2) if crosses[layer] else 0)
@@ -435,6 +339,10 @@ def _search(
         )
 
     return cheapest_path(layers, own, change)[1]
+
+
+def _is_quick(before: PhrasePlace, after: PhrasePlace) -> bool:
+    return after.onset_beats - before.onset_beats < 1 and after.length_beats < 1
 
 
 def _foreign_wanted(
@@ -457,13 +365,23 @@ def _foreign_wanted(
         and (level >= SCALE_LEVEL or is_triad(places[n].chord))
         and rng.random() < 0.6
     }
-    blue = [n for n in doors if level >= SCALE_LEVEL and vocabulary.has_blue_notes(places[n].chord)]
+    tight = {
+        n
+        for n, (place, after) in enumerate(pairwise(places))
+        if after.onset_beats == place.onset_beats + place.length_beats
+    }
+    """What leads to a note does so at once: over a rest nobody hears where it wants to go."""
+    blue = [
+        n
+        for n in doors
+        if n in tight and level >= SCALE_LEVEL and vocabulary.has_blue_notes(places[n].chord)
+    ]
     for n in rng.sample(blue, min(len(blue), 1)):
         wanted[n] = (Kind.BLUE,)
     if level >= APPROACH_LEVEL:
-        short = [n for n in doors if places[n].length_beats <= LONGEST_APPROACH_BEATS]
+        short = [n for n in doors if n in tight and places[n].length_beats <= LONGEST_APPROACH_BEATS]
         for n in rng.sample(short, min(len(short), 1 + (len(places) > 8))):
-            if n > 0 and places[n - 1].weak and rng.random() < 0.5:
+            if n - 1 in tight and places[n - 1].weak and rng.random() < 0.5:
                 wanted[n - 1], wanted[n] = (Kind.ENCLOSE_ABOVE,), (Kind.ENCLOSE_BELOW,)
             elif wanted.get(n) != (Kind.BLUE,):
                 wanted[n] = (Kind.APPROACH,)

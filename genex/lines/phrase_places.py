@@ -24,8 +24,9 @@ PICKUP_BAR = -1
 class PhrasePlace:
     """A note to be: where, over which chord and its scale, and whether it may be foreign to it.
 
-    weak    off the strong beats, short, and soon followed by another
-    off     off the beat altogether
+    weak     off the strong beats, short, and soon followed by another
+    off      off the beat altogether
+    carries  on a beat or held for one: a note that can be the goal of a line
     """
 
     onset_beats: Fraction
@@ -36,6 +37,7 @@ class PhrasePlace:
     off: bool
     bar: int
     index: int
+    carries: bool = False
 
 
 def places_of(
@@ -67,7 +69,10 @@ def places_of(
                 continue
             weak = onset not in strong and length < bar.meter.pulse_beats
             off = weak and onset not in pulses
-            places.append(PhrasePlace(at, length, here.chord, here.scale, weak, off, bar_index, index))
+            carries = onset in pulses or length >= bar.meter.pulse_beats
+            places.append(
+                PhrasePlace(at, length, here.chord, here.scale, weak, off, bar_index, index, carries)
+            )
     if not places or places[-1].bar == PICKUP_BAR:
         return []
     return [

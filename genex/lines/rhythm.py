@@ -8,7 +8,7 @@ a level has is told in ``NOTES_A_BAR``, so that each level is denser than the on
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from random import Random
@@ -17,7 +17,8 @@ from typing import Literal
 
 from genex.exact import Fraction
 from genex.exercises import LineFamily
-from genex.lines.habits import Habit
+from genex.lines.habits import Habit, in_turn, struck_last, too_often
+from genex.lines.ideas import Turn, readable, turned
 from genex.lines.rhythm_cells import (
     HALF_PULSE_LEVEL,
     LATE_LEVEL,
@@ -26,6 +27,7 @@ from genex.lines.rhythm_cells import (
     Cell,
     Words,
     cells_of,
+    is_quick,
     pickups_of,
 )
 from genex.score import Meter
@@ -34,11 +36,11 @@ FEWEST_NOTES = 3
 """What makes a phrase: no phrase of two bars or more has fewer notes."""
 
 NOTES_A_BAR = (
-    Fraction(23, 10),
-    Fraction(28, 10),
-    Fraction(34, 10),
-    Fraction(41, 10),
-    Fraction(48, 10),
+    Fraction(27, 10),
+    Fraction(32, 10),
+    Fraction(37, 10),
+    Fraction(43, 10),
+    Fraction(49, 10),
     Fraction(56, 10),
 )
 """Notes that each level aims at in a bar of four pulses, endings and breaths counted in."""
@@ -46,16 +48,25 @@ COMPOUND_SHARE = Fraction(13, 10)
 """A dotted quarter has room for three eighths and lasts longer: a phrase in 12/8 that had no more
 notes than one in 4/4 would drag [common practice]."""
 DENSITY_SLACK = Fraction(1, 4)
-"""So far from the number aimed at a phrase may lie; of some drawn the nearest is taken."""
+"""So far from the number aimed at a phrase may lie, a third of it at the levels whose bars are few; of
+some drawn the nearest is taken."""
 DRAWS = 32
 VARIED_SHARE = 0.3
 """How often a bar of an idea that is taken up is cut short or divided, from the level that leaves
 the beat on."""
 
+_SHARE, _SHARE_OF_HABITS = 4, 6
+"""Of so many bars of a tune one may have a rhythm, where it keeps to a habit fewer: tunes of few
+rhythms would have it in common."""
+
+OTHER_SHARE = 0.4
+"""How often such a bar is another one of the tune's at the levels before that."""
+
+EARLY_SHARE = MappingProxyType({4: 0.35, 5: 0.45, 6: 0.6})
+"""How often a last note that would come on a bar line comes before it, by level."""
+
 Ending = Literal["open", "closed", "final"]
 """How a phrase ends: on the way, at home, or at home and held to the end of its last bar."""
-Turn = Literal["same", "later", "half later", "cut", "divided"]
-"""What an idea is when it comes back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +75,11 @@ class Copy:
 
     bar: int
     turn: Turn
+
+
+def strokes(words: Words) -> int:
+    """How many notes are struck in a bar."""
+    return sum(word.count("x") for word in words)
 
 
 Times = tuple[tuple[Fraction, Fraction], ...]
@@ -112,7 +128,7 @@ class PhraseRhythm:
 
     @property
     def count(self) -> int:
-        return sum(word.count("x") for words in self.words for word in words)
+        return sum(map(strokes, self.words))
 
 
 @dataclass(frozen=True)
@@ -141,9 +157,13 @@ class Style:
         level: int,
         rng: Random,
         habit: Habit | None = None,
+        *,
+        fast: bool = False,
     ) -> Style:
-        """A choice that some cells are often in and some not at all, so that tunes differ."""
+        """A choice that some cells are often in and some not at all, so that tunes differ. Where it is
+        ``fast`` there are none that are quick."""
         cells = cells_of(family_in(meter, family), level)
+        cells = tuple(cell for cell in cells if not (fast and is_quick(cell.words, meter)))
         plain = [cell for cell in cells if cell.words == ("x",)]
         liked = [
             Cell(cell.words, cell.weight * rng.choice((0, 0, 1, 2, 6)))
@@ -168,9 +188,12 @@ PICKUP_SHARE = 0.85
 """How often a phrase that may have a pickup has one."""
 
 
-def draw_pickup(meter: Meter, level: int, rng: Random, family: LineFamily | None = None) -> Pickup:
+def draw_pickup(
+    meter: Meter, level: int, rng: Random, family: LineFamily | None = None, *, fast: bool = False
+) -> Pickup:
     """One to three short notes that lead over the bar line, in the last two pulses; or none."""
     choices = pickups_of(family_in(meter, family), level)
+    choices = tuple(words for words in choices if not (fast and is_quick(words, meter)))
     if not choices or rng.random() >= PICKUP_SHARE:
         return ()
     words = rng.choice(choices)
@@ -191,7 +214,7 @@ def even_rhythm(meter: Meter, bars: int, level: int) -> PhraseRhythm:
     pulses, left = len(meter.pulses), left_over(meter)
     step = 2 if level < OFF_BEAT_LEVEL and pulses >= 4 else 1
     bar = tuple("x" if at % step == 0 else "-" for at in range(pulses))
-    last = _latest_ending(pulses, alone=bars == 1)
+    last = latest_pulse(pulses, alone=bars == 1)
     last -= last % step
     breath = int(pulses - last > 1)
     held = ("-",) * (pulses - last - 1 - breath)
@@ -224,7 +247,7 @@ def draw_rhythm(
     ending: Ending = "open",
     last_from: int = 0,
     density: Fraction = Fraction(1),
-    avoid: Collection[Words] = (),
+    before: Sequence[Words] = (),
     on_beat: bool = False,
     begin: Words | None = None,
 ) -> PhraseRhythm:
@@ -233,24 +256,31 @@ def draw_rhythm(
     ``like`` is the rhythm of a phrase that it comes back to: its bars come first, as many as there
     is room for before the ending. The last note lies on pulse ``last_from`` (from 0) of the last bar
     or later, as far as that leaves a breath. ``density`` multiplies the number of notes aimed at.
-    ``avoid`` are bars that there were already: a new idea or ending is rather another one.
+    ``before`` are the bars that there were already, in order: a new idea or ending is rather another
+    one, and none comes too often (``too_often``).
     ``on_beat``: it begins on its first beat, as a pickup wants it. ``begin`` is its first bar.
     """
     wanted = (notes_wanted(style.of_bar(bar).meter, 1, style.level) for bar in range(bars))
     aim = sum(wanted, Fraction(0)) * density
+    slack = DENSITY_SLACK if style.habit is None else DENSITY_SLACK / 3
 
     def off(rhythm: PhraseRhythm) -> Fraction:
         few = 100 if rhythm.count < FEWEST_NOTES and bars > 1 else 0
         known = () if like is None else like.words
         new = (words for words, copy in zip(rhythm.words, rhythm.copies, strict=True) if copy is None)
-        again = sum(words in avoid and words not in known for words in new)
-        return max(abs(rhythm.count - aim) - DENSITY_SLACK * aim / 2, Fraction(0)) + few + 2 * again
+        again = sum(words in before and words not in known for words in new)
+        share = _SHARE if style.habit is None else _SHARE_OF_HABITS
+        again += too_often((*before, *rhythm.words), bars, share=share)
+        return max(abs(rhythm.count - aim) - slack * aim / 2, Fraction(0)) + few + 2 * again
 
-    best = _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat, begin=begin)
+    def draw() -> PhraseRhythm:
+        return _draw(style, bars, rng, like, ending, last_from, before, on_beat=on_beat, begin=begin)
+
+    best = draw()
     for _ in range(DRAWS):
         if off(best) == 0:
             break
-        other = _draw(style, bars, rng, like, ending, last_from, on_beat=on_beat, begin=begin)
+        other = draw()
         best = min(best, other, key=off)
     return best
 
@@ -268,6 +298,7 @@ def _draw(
     like: PhraseRhythm | None,
     ending: Ending,
     last_from: int,
+    before: Sequence[Words],
     *,
     on_beat: bool,
     begin: Words | None,
@@ -286,8 +317,11 @@ def _draw(
         is_known = like is not None and index < len(like.words) - 1 and not is_last
         if like is not None and is_known and like.meter_of(index) == own.meter:
             words = like.words[index]
-            if style.level >= OFF_BEAT_LEVEL and rng.random() < VARIED_SHARE:
-                words = _turned(words, rng.choice(("cut", "divided")), own.meter)
+            if own.habit is not None:
+                if index and rng.random() < OTHER_SHARE:
+                    words = drawn_bar(own, rng, first=False, on_beat=on_beat)
+            elif style.level >= OFF_BEAT_LEVEL and rng.random() < VARIED_SHARE:
+                words = turned(words, rng.choice(("cut", "divided")), own.meter)
             copies.append(like.copies[index])
         elif index == 0 and begin is not None:
             words = begin
@@ -299,33 +333,19 @@ def _draw(
             words = written[source]
             if "'" in word:
                 turn = rng.choice(_turns(own))
-                words = _turned(words, turn, own.meter)
+                words = turned(words, turn, own.meter)
             copies.append(Copy(source, turn))
+        if own.habit is not None and not is_last and words != begin:
+            words = in_turn(words, own.habit, (*before, *written), first=index == 0)
         if is_last:
             alone = bars == 1
-            words = _ended(words, own, rng, ending, last_from, alone=alone)
+            words = _ended(words, own, rng, ending, last_from, before, alone=alone)
             if not alone and words[0][0] == "-":
                 written[-1] = _leading_over(written[-1], style.of_bar(index - 1).meter)
         written.append(words)
     others = tuple(one.meter for one in style.others[: bars - 1])
     meters = [style.meter, *others] if others else [style.meter] * bars
-    return PhraseRhythm(_readable(written, meters), tuple(copies), style.meter, others)
-
-
-def _readable(bars: Sequence[Words], meters: Sequence[Meter]) -> tuple[Words, ...]:
-    """The bars without ties from a triplet into a pulse that is divided otherwise: nobody reads them
-    at sight. The note ends with its triplet."""
-    found: list[Words] = []
-    before = ""
-    for bar, meter in zip(bars, meters, strict=True):
-        words = []
-        for word in bar:
-            if len(before) == 3 and before[-1] == "x" and word[0] == "-" and len(word) != 3:
-                word = "." + word[1:]
-            words.append(word)
-            before = "" if meter.is_compound else word
-        found.append(tuple(words))
-    return tuple(found)
+    return PhraseRhythm(readable(written, meters), tuple(copies), style.meter, others)
 
 
 def _plan(bars: int, rng: Random) -> list[str]:
@@ -348,52 +368,13 @@ def _turns(style: Style) -> Sequence[Turn]:
     return found
 
 
-def _turned(words: Words, turn: Turn, meter: Meter) -> Words:
-    """An idea changed: the bar keeps its length, and what falls off its end is left out."""
-    if turn == "cut":
-        kept = words[: max(1, len(words) // 2)]
-        rest = len(words) - len(kept)
-        # What is struck off the beat is not held over it: that comes with a level of its own.
-        tail = "." if len(kept[-1]) > 1 and kept[-1][-1] == "x" else "-"
-        return (*kept, *(tail,) * (rest - 1), ".")[: len(words)]
-    if turn == "divided":
-        return tuple(
-            ("x-x" if meter.is_compound else "xx")
-            if word == "x" and (index + 1 == len(words) or words[index + 1][0] != "-")
-            else word
-            for index, word in enumerate(words)
-        )
-    if turn == "later":
-        return (".", *words[:-1])
-    if turn == "half later":
-        step = 3 if meter.is_compound else 4 if any(len(word) == 4 for word in words) else 2
-        if all(step % len(word) == 0 for word in words):
-            letters = "".join(_fine(word, step) for word in words)
-            moved = ("." * (step // 2) + letters)[: len(letters)]
-            return tuple(_plain(moved[at : at + step]) for at in range(0, len(moved), step))
-    return words
-
-
-def _fine(word: str, step: int) -> str:
-    """A word in smaller letters: a stroke is held for the rest of its own."""
-    each = step // len(word)
-    return "".join(letter + ("-" if letter != "." else ".") * (each - 1) for letter in word)
-
-
-def _plain(word: str) -> str:
-    """A word of letters that say nothing after the first is that letter."""
-    rest = "." if word[0] == "." else "-"
-    if word == word[0] + rest * (len(word) - 1):
-        return word[0]
-    return f"{word[0]}{word[2]}" if len(word) == 4 and word[1] in "-." and word[3] == "-" else word
-
-
 def drawn_bar(style: Style, rng: Random, *, first: bool, on_beat: bool) -> Words:
     """Cells that fill a bar. The first bar of a phrase begins with a stroke in its first half, at
     the first levels on its first beat. A tune with a habit takes a bar of its own."""
     if style.habit is not None:
         begin = ("x",) if first and (style.level < LATE_LEVEL or on_beat) else ("x", ".")
-        return rng.choice([bar for bar in style.habit.bars if bar[0][0] in begin])
+        bars = [bar for bar in style.habit.bars if bar[0][0] in begin]
+        return rng.choices(bars, [1 / strokes(bar) ** 2 for bar in bars])[0]
     words: list[str] = []
     while len(words) < len(style.meter.pulses):
         options = next_cells(style, words, first=first, on_beat=on_beat)
@@ -441,41 +422,54 @@ def latest_ending(meter: Meter, *, alone: bool) -> Fraction:
 
     ``alone``: the last bar is the only one.
     """
-    return meter.pulse_beats * _latest_ending(len(meter.pulses), alone=alone)
+    return meter.pulse_beats * latest_pulse(len(meter.pulses), alone=alone)
 
 
-def _latest_ending(pulses: int, *, alone: bool) -> int:
+def latest_pulse(pulses: int, *, alone: bool = False) -> int:
+    """The pulse, from 0, of its last bar on which a phrase comes to rest at the latest."""
     return pulses // 2 if pulses > 2 else int(alone and pulses > 1)
 
 
 def _ended(
-    start: Words, style: Style, rng: Random, ending: Ending, last_from: int, *, alone: bool
+    start: Words,
+    style: Style,
+    rng: Random,
+    ending: Ending,
+    last_from: int,
+    before: Sequence[Words],
+    *,
+    alone: bool,
 ) -> Words:
     """The beginning of a bar, then the last note, held, and a breath unless it is the very last.
 
     From ``TIES_LEVEL`` on the last note may come before the bar line and be held over it, from
-    ``OFF_BEAT_LEVEL`` on off the beat.
+    ``OFF_BEAT_LEVEL`` on off the beat. A tune with a habit takes its own ways to rest in turn.
     """
     pulses = len(style.meter.pulses)
     left = left_over(style.meter)
-    latest = _latest_ending(pulses, alone=alone)
+    latest = latest_pulse(pulses, alone=alone)
     if ending == "final":
         latest = max(last_from, latest)
     last_from = min(last_from, latest)
+    ends = [
+        end
+        for end in (() if style.habit is None or alone else style.habit.ends)
+        if last_from <= struck_last(end) <= latest
+    ]
+    if ends:
+        end = min(rng.sample(ends, len(ends)), key=before.count)
+        held_on = "-" if ending == "final" else "."
+        last = struck_last(end)
+        return (*end[: last + 1], *(word if word == "-" else held_on for word in end[last + 1 :]))
     lasts = [at for at in range(last_from, latest + 1) if at < pulses]
     last = latest if alone else rng.choice((*lasts, latest))
-    length = None
-    if style.habit is not None and not alone and ending != "final":
-        ends = [end for end in style.habit.ends if last_from <= end[0] <= latest]
-        if ends:
-            last, length = rng.choice(ends)
     head = list(start[:last])
     room = pulses - last
     if ending == "final":
         return (*head, "x", *("-",) * (room - 1), *left)
     stroke = "x"
     early = style.level >= TIES_LEVEL and last == 0 and not alone
-    if early and rng.random() < 0.4:
+    if early and rng.random() < EARLY_SHARE[style.level]:
         stroke = "-"
     elif style.level >= OFF_BEAT_LEVEL and room > 1 and last < latest and rng.random() < 0.3:
         stroke = "..x" if style.meter.is_compound else ".x"
@@ -488,7 +482,7 @@ def _ended(
     held = rng.randint(max(0, room - 3), room - 2) if ending == "closed" else rng.randint(0, room - 2)
     if len(stroke) > 1 and held == 0 and room > 2:
         held = 1
-    held = min(held, 2) if length is None else min(length, room - 2)
+    held = min(held, 2)
     rests = room - 1 - held
     return (*head, stroke, *("-",) * held, *(".",) * rests, *("." for _ in left))
 

@@ -17,6 +17,7 @@ from functools import lru_cache
 from types import MappingProxyType
 
 from genex.exercises import LineFamily
+from genex.score import Meter
 
 Words = tuple[str, ...]
 """A rhythm, a word a pulse."""
@@ -72,7 +73,8 @@ _SIMPLE = """
     3-6 1  x.
     5-6 2  xx -x xx
     5-6 2  -x xx
-    6-6 2  -x -x
+    6-6 4  -x xx
+    6-6 5  -x -x
     1-2 3  xx x
     1-2 2  x xx
     1-2 2  x - xx
@@ -93,6 +95,7 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             3-6 2  x .x
             4-6 3  -x
             4-6 2  -x -x
+            6-6 5  -x -x
             4-6 2  .x -x
             4-6 3  xx xx
             4-6 2  xxx
@@ -100,6 +103,7 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             5-6 2  .x xx
             6-6 2  .xx
             6-6 1  xxx xx
+            6-6 4  -x xx
             6-6 3  xx xx xx
         """,
         "bossa": f"""{_SIMPLE}
@@ -157,20 +161,36 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             1-6 3  x - x
             1-4 2  x x -
             2-6 3  x -x x
+            2-3 2  x - -x
+            1-2 2  x.
             3-6 3  x -x -
             3-6 2  .x x
             3-6 2  xx x x
             3-6 2  xx -x
             3-6 2  .x
             3-6 2  x . xx
+            3-6 2  x. x x
+            3-6 2  x -x xx
+            3-6 2  xx x -x
+            3-6 2  x x. xx
+            3-6 2  . xx x
             4-6 3  -x
             4-6 2  -x xx
+            4-6 2  -x -x x
+            4-6 2  .x x -x
+            4-6 2  xxx x -
             4-6 2  .x -x -
             4-6 2  xx -x xx
             4-6 2  xx xx x
             5-6 2  xxx
             5-6 2  .x xx xx
             5-6 2  -x -x
+            5-6 2  x -x .x
+            5-6 2  xx xxx x
+            5-6 2  .x -x xx
+            6-6 2  x xxx xx
+            6-6 2  xx -x -x
+            6-6 4  -x -x
             6-6 3  xx xx xx
             6-6 2  .xx
             6-6 2  xxx x
@@ -195,7 +215,8 @@ _TABLE: MappingProxyType[LineFamily, str] = MappingProxyType(
             5-6 2  .x-
             5-6 3  xxx xxx
             6-6 2  xxxxx-
-            6-6 2  -x-
+            6-6 3  -x-
+            6-6 4  -xx
             6-6 3  xxx x-xxx-
         """,
         "straight": f"""{_SIMPLE}
@@ -244,6 +265,12 @@ def pickups_of(family: LineFamily, level: int) -> tuple[Words, ...]:
     """The pickups that a level has in a family; none below level 3."""
     rows = (row.split() for row in _PICKUPS[family])
     return tuple(tuple(words) for lowest, *words in rows if int(lowest) <= level)
+
+
+def is_quick(words: Words, meter: Meter) -> bool:
+    """Whether notes are shorter than eighths: at 200 quarter notes a minute triplets are ten notes a
+    second, which a plectrum does not play in time [common practice]."""
+    return any("x" in word and len(word) > (3 if meter.is_compound else 2) for word in words)
 
 
 def _rows(family: LineFamily) -> Iterator[tuple[int, int, Cell]]:

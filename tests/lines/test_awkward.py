@@ -1,14 +1,17 @@
 """What a reading of forty etudes over forty charts would not practise, and how often it is left."""
 
+from collections import Counter
 from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 
 from genex.lines.awkward import awkward_places
-from genex.lines.vocabulary import LEVELS, Kind
+from genex.lines.vocabulary import LEVELS, PENTATONIC_LEVEL, Kind
 from genex.theory import Degree
+from tests.lines.drawn_charts import drawn_phrases
 from tests.lines.etude_tunes import phrases
+from tests.lines.read_as_a_player import faults_of
 
 
 @pytest.mark.parametrize(
@@ -31,11 +34,41 @@ def test_awkward_places_counted_by_hand(midis, count):
     assert len(awkward_places(midis)) == count
 
 
+@pytest.mark.parametrize(
+    ("midis", "lengths", "count"),
+    [
+        ((60, 60), "1 1", 0),
+        ((60, 60), "1/2 1/2", 1),  # a short note struck twice
+        ((60, 60), "1/2 1", 0),  # and held the second time
+        ((60, 72, 71), "1/2 1/2 1", 1),  # an octave in eighths
+        ((60, 72, 71), "1 1/2 1", 0),
+        ((60, 72, None, 71), "1 1/2 1/2 1", 1),  # and left alone before a rest
+        ((60, 72, 71), "1/2 1 1", 0),
+    ],
+)
+def test_hasty_places_counted_by_hand(midis, lengths, count):
+    """None is a rest."""
+    onset, times, struck = Fraction(0), [], []
+    for midi, length in zip(midis, map(Fraction, lengths.split()), strict=True):
+        if midi is not None:
+            times.append((onset, length))
+            struck.append(midi)
+        onset += length
+    assert len(awkward_places(struck, times)) == count
+
+
+def test_eight_notes_that_circle_about_one_or_have_three_pitches_only():
+    assert awkward_places((60, 62, 60, 64, 60, 65, 67, 60)) == []
+    assert awkward_places((60, 62, 60, 64, 60, 65, 60, 60)) == [7]
+    three = (60, 64, 62, 60, 62, 64, 60, 64)
+    assert awkward_places(three) == [7] and awkward_places(three, few_tones=True) == []
+
+
 @pytest.mark.parametrize("level", [level for level in LEVELS if level > 2])
 def test_few_places_of_etudes_are_awkward(level):
     """One in a hundred notes at the most. [common practice]"""
     notes = awkward = 0
-    for number in range(28):
+    for number in range(14):
         for phrase in phrases(number, level)[1]:
             midis = [note.midi for note in phrase.notes]
             notes += len(midis)
@@ -71,3 +104,17 @@ def test_notes_are_let_go_where_they_can_be_read():
             end = note.written_end_beats
             if end < after.onset_beats and not timeline.meter.is_compound and end % 1 != 0:
                 assert end.denominator % 3 or after.onset_beats < end // 1 + 1 or note.duration_beats < 1
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_what_a_player_would_not_practise_is_seldom_in_etudes_over_drawn_charts(level):
+    """Chorales, blues, vamps and chains of chords that nobody chose, in all feels. [common practice]"""
+    found = Counter()
+    for number in range(level, 50, 10):
+        found += faults_of(*drawn_phrases(number, level), level)
+    assert found["etudes"] == 5
+    assert found["again"] <= (0.11 if level < PENTATONIC_LEVEL else 0.05) * found["notes"]
+    assert found["quick again"] + found["wild leap"] + found["circles"] <= 0.01 * found["notes"]
+    assert found["three bars alike"] + found["one bar all over"] <= 0.01 * found["bars"]
+    assert found["hanging"] == 0
+    assert found["early peak"] <= 1 and found["weak peak"] <= 2

@@ -82,7 +82,7 @@ def test_syncopation_comes_with_level_3_and_ties_over_bar_lines_with_level_4():
     syncopation, ties = means("syncopation"), means("tied_bars")
     assert syncopation[0] == 0 and syncopation[1] < 0.03
     assert 0.03 < syncopation[2] < min(syncopation[3:]) + 0.05
-    assert ties[:3] == [0, 0, 0] and min(ties[3:]) > 0.03
+    assert ties[:3] == [0, 0, 0] and 0.03 < ties[3] < ties[4] < ties[5]
 
 
 def test_strong_beats_have_chord_tones_and_scale_tones_come_as_the_level_says():
@@ -165,20 +165,14 @@ def shares_of(tunes):
     return [shared_bars(one, other) for one, other in combinations(tunes, 2)]
 
 
-MOST_ALIKE = {1: 0.02, 2: 0.01, 3: 0.0, 4: 0.0, 5: 0.0, 6: 0.0}
-"""Share of the pairs of a term that may have more than a third of their bars in common. At level 1 tunes
-begin with one of some forty bars in 4/4 and a dozen in 3/4, and have few ways to come to rest: too few
-for forty tunes."""
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("level", LEVELS)
-def test_a_term_of_etudes_has_less_in_common_than_forty_folk_tunes(level):
+def test_no_two_etudes_of_a_term_share_more_than_a_third_of_their_bars_as_folk_tunes_do(level):
     folk = shares_of(folk_tunes())
     own = term(lambda number: level)
     shares = shares_of(own)
-    assert sum(share > THIRD for share in shares) <= MOST_ALIKE[level] * len(shares)
-    assert max(shares) < max(folk)
+    assert max(shares) <= THIRD
+    assert max(folk) > THIRD
     assert level == 1 or mean(shares) < mean(folk)
     # Within itself a tune comes back to its ideas, but not to one alone, as folk tunes do.
     assert mean(map(entropy_bits, own)) < log2(14)
