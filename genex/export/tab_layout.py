@@ -22,6 +22,7 @@ from genex.export.page_bars import Event, Measure
 from genex.export.phrases import words
 from genex.export.tab_signs import ARTICULATIONS, LEGATO, STROKES, Marks, after_fret, bar_heading
 from genex.export.tempo_words import TempoSigns
+from genex.export.text_canvas import TextCanvas
 from genex.score import PUSH_SIGN, Articulation, Bar, Note, Timeline
 from genex.theory import Chord, Pitch
 
@@ -380,28 +381,6 @@ def _columns(segment: _Segment, scale: int) -> list[int]:
     return found
 
 
-class _Canvas:
-    """Rows of text that grow to the right."""
-
-    def __init__(self, count: int, fill: str, width: int) -> None:
-        self.rows = [[fill] * width for _ in range(count)]
-        self.fill = fill
-
-    def put(self, row: int, column: int, text: str) -> None:
-        if not text:
-            return
-        line = self.rows[row]
-        line += [self.fill] * (column + len(text) - len(line))
-        line[column : column + len(text)] = text
-
-    def text(self, row: int) -> str:
-        return "".join(self.rows[row])
-
-    @property
-    def is_blank(self) -> bool:
-        return all(row.count(self.fill) == len(row) for row in self.rows)
-
-
 def _draw(
     group: list[_Segment],
     names: list[str],
@@ -415,8 +394,8 @@ def _draw(
     scale = _page_scale(group, room)
     lead = _lead(group)
     width = _width(group, scale)
-    tab = _Canvas(len(names), "-", width)
-    rows = {name: _Canvas(1, " ", width) for name in _ABOVE + _BELOW}
+    tab = TextCanvas(len(names), "-", width)
+    rows = {name: TextCanvas(1, " ", width) for name in _ABOVE + _BELOW}
     marks: set[Marks] = set()
     written: set[str] = set()
     column = 0
@@ -462,7 +441,7 @@ _ABOVE = ("heading", "chords", "values", "articulations")
 _BELOW = ("strokes", "fingers", "moves", "degrees", "count")
 
 
-def _put_cell(cell: _Cell, column: int, tab: _Canvas, rows: dict[str, _Canvas]) -> None:
+def _put_cell(cell: _Cell, column: int, tab: TextCanvas, rows: dict[str, TextCanvas]) -> None:
     for string, fret in cell.frets.items():
         tab.put(string - 1, column, fret)
     for string, sign in cell.before.items():
