@@ -36,7 +36,7 @@ LEVELS = {
 
 WINDOW_SEMITONES = {1: 12, 2: 14, 3: 15, 4: 16, 5: 17, 6: 19}
 """Compass of one phrase at each level; level 1 is held to its three tones anyway."""
-COMPASS_SEMITONES = {1: 13, 2: 17, 3: 19, 4: 21, 5: 24, 6: 27}
+COMPASS_SEMITONES = {1: 15, 2: 17, 3: 19, 4: 21, 5: 24, 6: 27}
 """Compass of a whole etude at each level, where the hand reaches so far."""
 
 PENTATONIC_LEVEL, SCALE_LEVEL, APPROACH_LEVEL = 3, 4, 5
