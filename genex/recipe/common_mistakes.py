@@ -202,7 +202,11 @@ _SIGNS = (
         re.compile(r"(intro|outro|verse|chorus|bridge|solo|head|tag)[:.]?\d*", re.IGNORECASE),
         _ORDER,
     ),
-    (re.compile(r"\(?[x×*]\d+\)?|\d+[x×*]"), "a passage played three times is |: C | F :|x3"),
+    (
+        re.compile(r"//+"),
+        "a slash holds a chord for a beat, blanks between them: C / / G; % is the bar before",
+    ),
+    (re.compile(r"\(?[x×*]\d+\)?|\(?\d+[x×*]\)?"), "a passage played three times is |: C | F :|x3"),
     (re.compile(r"[1-9]\."), "an ending begins with [1. or [2."),
     (
         re.compile(r"\(?\d+/(2|4|8|16)\)?"),

@@ -74,6 +74,8 @@ MISTAKES = [
     ("chords: C | F | D.C. al Fine\n", "1:17", "no 'Fine' to go by", "write 'Fine' behind"),
     ("chords: Intro C | F\n", "1:9", "not a chord", "'sections'"),
     ("chords: C | F | x2\n", "1:17", "not a chord", ":|x3"),
+    ("chords: C | F | (2x)\n", "1:17", "not a chord", ":|x3"),
+    ("chords: C | // | G\n", "1:13", "not a chord", "C / / G"),
     ("chords: C | F |1. G |2. C |\n", "1:16", "not a chord", "[1."),
     ("chords: ii | V | I\n", "1:9", "needs a key", "key: G minor"),
     ("key: C\nchords: ii7 | VIII\n", "2:15", "neither a Roman numeral", "V7/V"),
