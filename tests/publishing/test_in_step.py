@@ -39,9 +39,9 @@ def made(monkeypatch):
             found.append(recipe.slug + recipe.versions[order.version].suffix)
         return fulfil(self, order)
 
-    def booked(series):
+    def booked(series, processes):
         found.append("book")
-        return book(series)
+        return book(series, processes)
 
     monkeypatch.setattr(Maker, "fulfil", fulfilled)
     monkeypatch.setattr(lessons.series_book, "book_files", booked)
