@@ -133,8 +133,6 @@ def last_build(request: Request) -> Note | None:
     """What the last build of a request wrote down, if it can be read."""
     try:
         found = _read_note(request.note)
-        if found.pop("digest") != _digest_of(found):
-            return None  # damaged: what it says of a file would be taken for true
         return Note(
             dict(found["versions"]),
             [Known(*file) for file in found["read"]],
@@ -149,19 +147,24 @@ def last_build(request: Request) -> Note | None:
 
 
 def _read_note(path: Path) -> Any:
-    """What a note says: no pipe is waited for, no link of somebody else followed. Raises OSError,
-    ValueError."""
+    """What a note says: no pipe is waited for, no link of somebody else followed.
+
+    Raises OSError, and KeyError, TypeError or ValueError for one that is damaged: what it says of a file
+    would be taken for true.
+    """
     with open_plain(path) as file:
-        return json.loads(file.read())
+        found = json.loads(file.read())
+    if found["digest"] != _digest_of(found["content"]):
+        raise ValueError("damaged")
+    return found["content"]
 
 
 def remember(request: Request, note: Note) -> None:
     """Write down a finished build. A cache folder that cannot be written is left alone."""
-    content = asdict(note)
-    _write_note(request.note, {**content, "digest": _digest_of(content)})
+    _write_note(request.note, asdict(note))
 
 
-def _digest_of(content: dict[str, Any]) -> str:
+def _digest_of(content: Any) -> str:
     return hashlib.sha256(json.dumps(content).encode("ascii")).hexdigest()
 
 
@@ -173,7 +176,7 @@ def _write_note(path: Path, content: Any) -> None:
         part = path.with_suffix(f".{os.getpid()}.part")
         part.unlink(missing_ok=True)  # of a build that was killed
         with part.open("x", encoding="utf-8") as file:  # follows no link
-            file.write(json.dumps(content))
+            file.write(json.dumps({"content": content, "digest": _digest_of(content)}))
         part.replace(path)
 
 
@@ -225,7 +228,7 @@ def known_large(path: Path) -> Known:
         found = Known(*_read_note(note))
         if found.path == place and found.stamp == stamp_of(place):
             return found
-    except (OSError, ValueError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError):
         pass
     file = known(place)
     _write_note(note, file)

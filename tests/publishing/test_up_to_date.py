@@ -100,7 +100,7 @@ def test_a_damaged_note_means_building(genex, rain, damage):
     note = Request(rain, rain.parent / "out").note
     note.write_text(damage)
     assert built(genex, rain)[0]
-    assert json.loads(note.read_text())["printed"]
+    assert json.loads(note.read_text())["content"]["printed"]
 
 
 def test_a_cache_that_cannot_be_written_is_no_fault(genex, rain, monkeypatch):
@@ -149,7 +149,7 @@ def test_a_note_is_no_way_to_write_or_wait_elsewhere(genex, rain, tmp_path):
     path.with_suffix(f".{os.getpid()}.part").symlink_to(precious)
     up_to_date._write_note(path, ["new"])
     assert precious.read_bytes() == b"mine"
-    assert json.loads(path.read_text()) == ["new"]
+    assert up_to_date._read_note(path) == ["new"]
     path.unlink()
     os.mkfifo(path)
     with pytest.raises(OSError, match="pipe"):

@@ -307,15 +307,16 @@ def lines_block(
             )
         lines = known[name]
         told = "chords_note" if part.chordal else _told_below(part)
-        note = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
-        if note and resolving_notes(part, score.timeline):
-            note.append(phrases["resolve_marks"])
+        legend = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
+        if legend and resolving_notes(part, score.timeline):
+            legend.append(phrases["resolve_marks"])
         if any(note.legato or note.bend or note.vibrato for note in part.notes):
-            note.append(phrases["signs_note"])
+            legend.append(phrases["signs_note"])
+        remarks = []
         if page.inner and "chart" not in settings.blocks:
-            note.append(phrases["bars_as_played"])
+            remarks.append(phrases["bars_as_played"])
         if page.times > 1:
-            note.append(phrases["every_chorus_same"].format(count=page.times))
+            remarks.append(phrases["every_chorus_same"].format(count=page.times))
         spoken = spoken_bars(part, score.timeline, settings.language)
         sentences = [bar_sentence(spoken[entry.bar.number]) for entry in page.bars]
         systems = system_pictures(lines, sentences, setting.growth)
@@ -330,13 +331,15 @@ def lines_block(
                 language=settings.language,
             )
             if any(necks):
-                note.append(phrases["window_note"])
+                legend.append(phrases["window_note"])
             for system, windows in zip(systems, necks, strict=True):
                 system["windows"] = windows
         made.append(
             {
                 "heading": part_heading(part, parts, phrases),
-                "note": " ".join(note),
+                "note": " ".join([*legend, *remarks]),
+                "legend": legend,
+                "remarks": remarks,
                 "systems": systems,
             }
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -56,7 +56,7 @@ def fitted_lesson(title: str, parts: Sequence[SheetPart], whole: HandoutSettings
         lines = lines_block(part.score, _of_a_part(part.settings, whole), setting, known[number])
         assert lines is not None
         for made, before in zip(lines["parts"], block["parts"], strict=True):
-            made["note"] = made["note"] if before["note"] else ""
+            _leave_away(made, before["told_before"])
         return {**lines, "exercise": number}
 
     return fitted(lesson_data(title, parts, whole), set_anew, wanted)
@@ -137,7 +137,17 @@ def _tell_once(blocks: Sequence[Json]) -> None:
         return text if is_new else ""
 
     for block in blocks:
-        holders = block["parts"] if block["kind"] == "lines" else block.get("rows", ())
-        for holder in holders:
-            if "note" in holder:
-                holder["note"] = first(holder["note"])
+        if block["kind"] == "lines":
+            for part in block["parts"]:
+                new = {*part["legend"]} - told
+                _leave_away(part, told)
+                told |= new
+        for row in block.get("rows", ()):
+            if "note" in row:
+                row["note"] = first(row["note"])
+
+
+def _leave_away(part: Json, told: Collection[str]) -> None:
+    """Leave sentences of the legend of a line away; what is told of this line alone stays."""
+    part["told_before"] = sorted(told)
+    part["note"] = " ".join([text for text in part["legend"] if text not in told] + part["remarks"])
