@@ -46,11 +46,7 @@ class _SheetWriter(MeasureWriter):
         before: Bar | None = None
         for index, bar in enumerate(entry.bar for entry in self.page):
             measure = child(element, "measure", **numbered(bar))
-            self.breaks(measure, index)
-            self.opening_barline(measure, index)
-            self.attributes(measure, bar, before)
-            self.jump_signs_before(measure, index)
-            self.directions(measure, bar)
+            self.begin(measure, index, bar, before)
             changes = self.chord_changes(bar)
             at = bar.onset_beats
             held = self.tempo_signs.fermatas(bar)

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from genex.export.page_signs import PLAIN
-from genex.export.repeat_signs import Page
+from genex.export.repeat_signs import Page, signs_of
 from genex.score import Note, Part, SectionSpan, Timeline
 from genex.theory import Chord
 
@@ -83,15 +83,7 @@ def _hand(notes: Sequence[Note], section: SectionSpan) -> tuple[int, tuple[objec
             place.string,
             place.fret - lowest,
             place.finger,
-            note.degree,
-            note.articulation,
-            note.slide,
-            note.syllable,
-            note.stroke,
-            note.legato,
-            note.bend,
-            note.vibrato,
-            note.rings,
+            signs_of(note),
         )
         for note in notes
         if (place := note.fretting) is not None

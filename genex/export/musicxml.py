@@ -184,11 +184,7 @@ class _PartWriter(MeasureWriter):
     ) -> Element:
         bar = source.bar
         measure = Element("measure", numbered(bar))
-        self.breaks(measure, index)
-        self.opening_barline(measure, index)
-        self.attributes(measure, bar, before)
-        self.jump_signs_before(measure, index)
-        self.directions(measure, bar)
+        self.begin(measure, index, bar, before)
         changes = self.chord_changes(bar)
         self.held = {_at(row, onset) for onset in self.tempo_signs.fermatas(bar)}
         for written in row:

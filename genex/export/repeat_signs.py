@@ -464,6 +464,14 @@ def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
         note.onset_beats - start,
         note.duration_beats,
         note.pitch,
+        signs_of(note),
+        where,
+    )
+
+
+def signs_of(note: Note) -> tuple[object, ...]:
+    """What stands at a note beside its head, its value and its place."""
+    return (
         note.articulation,
         note.degree,
         note.slide,
@@ -473,5 +481,4 @@ def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
         note.bend,
         note.vibrato,
         note.rings,
-        where,
     )

@@ -97,6 +97,14 @@ class MeasureWriter(ABC):
         assert value.denominator == 1, "divisions hold every length"
         return value.numerator
 
+    def begin(self, measure: Element, index: int, bar: Bar, before: Bar | None) -> None:
+        """What stands in a bar before its first note."""
+        self.breaks(measure, index)
+        self.opening_barline(measure, index)
+        self.attributes(measure, bar, before)
+        self.jump_signs_before(measure, index)
+        self.directions(measure, bar)
+
     def breaks(self, measure: Element, index: int) -> None:
         if self.break_every and index and index % self.break_every == 0:
             child(measure, "print", new_system="yes")

@@ -3,6 +3,7 @@
 from fractions import Fraction as F
 from xml.etree import ElementTree
 
+import music21
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -69,7 +70,6 @@ def test_a_page_has_it_before_bar_1(loop):
 
 def test_music21_reads_a_pickup(loop):
     """[package: music21]"""
-    music21 = pytest.importorskip("music21")
     for text in (musicxml_text(loop.written()), lead_sheet_text(loop.written())):
         measures = music21.converter.parseData(text).parts[0].getElementsByClass("Measure")
         assert [measure.number for measure in measures] == [0, 1, 2, 3, 4]
