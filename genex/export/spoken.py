@@ -48,6 +48,10 @@ _SIGN_OF_A_SYMBOL = {"b": "flat", "#": "sharp"}
 
 _TEMPO_WORDS = {"rit.": "say_ritardando", "a tempo": "say_a_tempo"}
 
+_OF_FIFTHS = {-1: "lowered", 1: "augmented"}
+_OF_THIRDS = {-2: "diminished", -1: "minor", 0: "major", 1: "augmented"}
+"""Qualities by alteration of the major scale: of octaves, fourths and fifths, and of all others
+[common practice]."""
 _ALTERED = {-2: "double_flat", -1: "flat", 1: "sharp", 2: "double_sharp"}
 
 
@@ -81,10 +85,13 @@ def key_in_words(key: Key, phrases: Mapping[str, str]) -> str:
 
 
 def degree_in_words(degree: Degree, phrases: Mapping[str, str]) -> str:
-    """``root``, ``flat seventh``."""
+    """``root``, ``flat seventh``; where the language names intervals so, ``kleine Septime``."""
     if degree == Degree(1):
         return phrases["root"]
     ordinal = listed(phrases, "ordinals", degree.number)
+    qualities = _OF_FIFTHS if (degree.number - 1) % 7 in (0, 3, 4) else _OF_THIRDS
+    if quality := qualities.get(degree.alter):
+        return phrases[f"interval_{quality}"].format(degree=ordinal)
     altered = _ALTERED.get(degree.alter)
     return phrases[f"{altered}_degree"].format(degree=ordinal) if altered else ordinal
 

@@ -180,9 +180,9 @@ def test_every_quality_has_a_name(language: str) -> None:
 @pytest.mark.parametrize(
     ("language", "value", "pause", "degree"),
     [
-        ("es", "corchea de tresillo", "silencio de negra con puntillo", "séptima bemol"),
-        ("de", "Triolen-Achtel", "punktierte Viertel-Pause", "erniedrigte Septime"),
-        ("fr", "croche de triolet", "silence de noire pointée", "septième bémol"),
+        ("es", "corchea de tresillo", "silencio de negra con puntillo", "séptima menor"),
+        ("de", "Triolen-Achtel", "punktierte Viertel-Pause", "kleine Septime"),
+        ("fr", "croche de triolet", "silence de noire pointée", "septième mineure"),
     ],
 )
 def test_values_and_degrees_in_other_languages(
@@ -194,6 +194,22 @@ def test_values_and_degrees_in_other_languages(
     dotted = value_in_words(NoteValue(quarter, dots=1), table)
     assert table["say_value_rest"].format(value=dotted) == pause
     assert degree_in_words(Degree.parse("b7"), table) == degree
+
+
+@pytest.mark.parametrize(
+    ("language", "named"),
+    [
+        ("en", "third, flat third, flat fifth, sharp eleventh, double flat seventh, seventh"),
+        ("de", "große Terz, kleine Terz, verminderte Quinte, übermäßige Undezime, verminderte Septime, "
+         "große Septime"),
+        ("fr", "tierce majeure, tierce mineure, quinte diminuée, onzième augmentée, septième diminuée, "
+         "septième majeure"),
+    ],
+)  # fmt: skip
+def test_intervals_are_named_as_the_language_does(language: str, named: str) -> None:
+    """[common practice]"""
+    degrees = map(Degree.parse, ("3", "b3", "b5", "#11", "bb7", "7"))
+    assert ", ".join(degree_in_words(degree, words(language)) for degree in degrees) == named
 
 
 def test_signs_become_words() -> None:
