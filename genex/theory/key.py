@@ -31,6 +31,10 @@ _KEY = re.compile(
     rf"[\s-]*?(?P<mode>major|maj|minor|min|{_CHURCH_MODES}|m|M|-)?",
     re.IGNORECASE,
 )
+_WITH_SCALE = re.compile(
+    r"(?P<tonic>[A-G][b#]?)m?[\s-]+(?P<kind>harmonic|melodic|natural)(?:[\s-]+min(?:or)?)?",
+    re.IGNORECASE,
+)
 _FIFTHS_OF_NATURALS = (0, 2, 4, -1, 1, 3, 5)
 _MOST_ACCIDENTALS = 7
 
@@ -157,6 +161,12 @@ def _mode_of(text: str) -> Mode:
 
 def _hint(text: str) -> str:
     """What to write instead of a key that cannot be read."""
+    scale = _WITH_SCALE.fullmatch(text)
+    if scale is not None:
+        minor = f"{scale['tonic'].capitalize()} minor"
+        return (
+            f"write '{minor}': its {scale['kind']} form is a scale, written where a scale is asked for"
+        )
     english = english_key(text)
     if english is not None:
         return f"did you mean {english}?"
