@@ -23,7 +23,7 @@ from __future__ import annotations
 import math
 import random
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
@@ -62,20 +62,42 @@ def lead_swing_ratio(ratio: float) -> float:
     return min(MAX_LEAD_RATIO, 1.0 + LEAD_SHARE * (ratio - 1.0))
 
 
-def swing_offset(onset_beats: Fraction, ratio: float, pair_beats: Fraction = Fraction(1)) -> Fraction:
+def swing_offset(
+    onset_beats: Fraction,
+    ratio: float,
+    pair_beats: Fraction = Fraction(1),
+    *,
+    all_of_it: bool = False,
+) -> Fraction:
     """Sounding minus written onset under a swing ratio.
 
     Within each ``pair_beats`` (a beat for swung eighths, half a beat for swung sixteenths) the
     middle moves to ratio / (1 + ratio) and the rest stretches with it. Onsets off the binary grid
-    are left alone: a written triplet is already where it sounds.
+    are left alone: a written triplet is already where it sounds. ``all_of_it`` stretches them, too:
+    triplets that fill a half of a pair whose middle is struck.
     """
-    return _swung(onset_beats % pair_beats / pair_beats, ratio) * pair_beats
+    return _swung(onset_beats % pair_beats / pair_beats, ratio, all_of_it) * pair_beats
+
+
+def halved_pairs(times: Iterable[Fraction], pair_beats: Fraction) -> frozenset[Fraction]:
+    """Where pairs begin that a line divides by two, at its onsets and ends: what else stands in them
+    fills a half, and is stretched with it."""
+    return frozenset(
+        time - phase * pair_beats
+        for time in set(times)
+        if (phase := time % pair_beats / pair_beats) and is_binary(phase)
+    )
+
+
+def is_binary(phase: Fraction) -> bool:
+    """Whether a place inside a pair lies on its halves, quarters and so on."""
+    return not phase.denominator & (phase.denominator - 1)
 
 
 @lru_cache(maxsize=1024)
-def _swung(phase: Fraction, ratio: float) -> Fraction:
+def _swung(phase: Fraction, ratio: float, all_of_it: bool) -> Fraction:
     """``swing_offset`` in pairs, for a place inside a pair from 0 to 1."""
-    if ratio == 1 or phase == 0 or phase.denominator & (phase.denominator - 1):
+    if ratio == 1 or phase == 0 or not (all_of_it or is_binary(phase)):
         return ZERO
     long = Fraction(ratio).limit_denominator(1000)
     middle = long / (1 + long)
@@ -108,22 +130,28 @@ class FeelTiming:
         """The swing ratio that follows each tempo: it is asked for note by note."""
         return tuple(swing_ratio(change.pulses(self.meter)) for change in self.tempo.changes)
 
-    def offset(self, onset_beats: Fraction) -> Fraction:
-        """Sounding minus written onset for the band."""
+    def offset(self, onset_beats: Fraction, halved: Container[Fraction] = ()) -> Fraction:
+        """Sounding minus written onset for the band. ``halved``: pairs of ``halved_pairs``."""
         if self.ratio == 1:
             return ZERO
-        return swing_offset(onset_beats, self.ratio_at(onset_beats), self.pair_beats)
+        all_of_it = onset_beats - onset_beats % self.pair_beats in halved
+        ratio = self.ratio_at(onset_beats)
+        return swing_offset(onset_beats, ratio, self.pair_beats, all_of_it=all_of_it)
 
     def lead_offset(
-        self, onset_beats: Fraction, freedom: float = 1.0, drift_ms: float = 0.0
+        self,
+        onset_beats: Fraction,
+        freedom: float = 1.0,
+        drift_ms: float = 0.0,
+        halved: Container[Fraction] = (),
     ) -> Fraction:
         """Sounding minus written onset for a lead line: behind the band on the beat, with it off it.
 
         ``freedom`` 0 leaves it with the band everywhere. Only where pairs are even it is behind all
-        through.
+        through. ``halved``: the line's ``halved_pairs``.
         """
         late_ms = freedom * self.lead_late_ms(onset_beats) + drift_ms
-        return self.offset(onset_beats) + self.milliseconds(onset_beats, late_ms)
+        return self.offset(onset_beats, halved) + self.milliseconds(onset_beats, late_ms)
 
     def lead_late_ms(self, onset_beats: Fraction) -> float:
         """How far behind the band a lead line lies at a time."""

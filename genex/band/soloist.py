@@ -22,7 +22,7 @@ from dataclasses import replace
 
 from genex.band.bar_plans import PHRASE_BARS, chorus_levels
 from genex.band.ensemble_time import Ensemble, PlayerTime
-from genex.band.feel_timing import Touch, stepped_velocity
+from genex.band.feel_timing import Touch, halved_pairs, stepped_velocity
 from genex.band.groove import Groove
 from genex.exact import Fraction
 from genex.score import Note, Part, Role, Timeline
@@ -60,7 +60,7 @@ def play_line(
     if even or part.role is Role.CUE:
         humanise = 0.0
     ensemble = Ensemble(timeline.bars, feel, seed=seed, drift_ms=groove.drift_ms, humanise=humanise)
-    place = _Place(ensemble.player(part.name, Touch()))
+    place = _Place(ensemble.player(part.name, Touch()), part.notes)
     if humanise and part.notes:
         loudness = _loudness(part, timeline, humanise, chorus_levels(timeline, build))
     else:
@@ -73,8 +73,10 @@ class _Place:
     """Where a line's notes sound. A note is moved in time with its length, so that a single line stays
     single."""
 
-    def __init__(self, time: PlayerTime) -> None:
+    def __init__(self, time: PlayerTime, notes: Sequence[Note]) -> None:
         self._time = time
+        times = (time for note in notes for time in (note.onset_beats, note.written_end_beats))
+        self._halved = halved_pairs(times, self._time.feel.pair_beats)
         self._known: dict[Fraction, Fraction] = {}
 
     def played(self, note: Note, velocity: int) -> Note:
@@ -92,7 +94,7 @@ class _Place:
         known = self._known.get(onset)
         if known is None:
             time = self._time
-            known = time.feel.lead_offset(onset, time.humanise, time.drift_ms(onset))
+            known = time.feel.lead_offset(onset, time.humanise, time.drift_ms(onset), self._halved)
             self._known[onset] = known
         return known
 

@@ -110,7 +110,8 @@ def typed_line(
     Raises ChartFileError, MidiFileError, and LineError for a line that begins in another meter.
     """
     meters = meters or (timeline.meter,)
-    around = Around(meters, exercise.written_in or timeline.key, player.tuning)
+    key = exercise.written_in or timeline.key
+    around = Around(meters, key, player.tuning, player.note_names)
     line = read_own_line(
         abc=exercise.abc,
         tab=exercise.tab,

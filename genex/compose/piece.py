@@ -327,6 +327,7 @@ def _player(recipe: Recipe, name: str, sound: str) -> Player:
         comping=feel_comping(groove),
         locate=lambda field, line, column: recipe.place_inside((name, field), line, column),
         draws=recipe.draws,
+        note_names=recipe.fields.note_names,
     )
 
 

@@ -10,6 +10,7 @@ from typing import Literal
 from genex.errors import Place
 from genex.exact import Fraction
 from genex.fretboard.tunings import STANDARD, Tuning
+from genex.theory import NoteNames
 
 LineFamily = Literal["swing", "bossa", "funk", "shuffle", "waltz", "six-eight", "straight"]
 """Families of feels, by the rhythms that lines over them have."""
@@ -49,6 +50,7 @@ class Player:
     locate     the place of a line and a column, from 1, of the text in a field of the exercise
     draws      numbers drawn by the lessons of a series up to this one, whose own is the last: so that
                no two begin alike. Empty for a line by itself
+    note_names how chords are named above a tab of the recipe's own
     """
 
     tuning: Tuning = STANDARD
@@ -64,3 +66,4 @@ class Player:
     comping: tuple[tuple[Struck, ...], ...] = ()
     locate: Callable[[str, int, int], Place] = Place
     draws: tuple[int, ...] = ()
+    note_names: NoteNames = "english"

@@ -38,6 +38,7 @@ class _SheetWriter(MeasureWriter):
         lengths = [bar.length_beats for bar in timeline.bars]
         lengths += [bar.meter.pulse_beats for bar in timeline.bars]
         lengths += [time for span in timeline.chords for time in (span.onset_beats, span.push_beats)]
+        lengths += [change.onset_beats for change in timeline.tempo.changes]
         lengths += [length for entry in page for length, _, _ in _slashes(entry.bar)]
         self.divisions = math.lcm(*(length.denominator for length in lengths))
 

@@ -253,7 +253,7 @@ def _plays_alike(
     edges = {jump.target_beats, jump.leave_beats, jump.onset_beats, jump.end_beats}
     if any(line.crossed & edges for line in lines):
         return False
-    if any(jump.target_beats < c.onset_beats < jump.end_beats for c in timeline.tempo.changes):
+    if not _goes_alike(timeline, jump):
         return False
     again = timeline.bars_between(jump.onset_beats, jump.end_beats)
     for onset, bar in zip(jump.again_beats, again, strict=True):
@@ -268,6 +268,28 @@ def _plays_alike(
         if bodies[0] != bodies[1] or (first.meter, first.hits) != (bar.meter, bar.hits):
             return False
     return True
+
+
+def _goes_alike(timeline: Timeline, jump: JumpSpan) -> bool:
+    """Whether all bars played again have the tempo of the first time, and the jump leads to none that
+    is another than that before it."""
+    tempo = timeline.tempo
+    changes = {change.onset_beats: change.tempo_bpm for change in tempo.changes}
+
+    def inside(bar: Bar) -> list[tuple[Fraction, Fraction]]:
+        start, end = bar.onset_beats, bar.end_beats
+        return [(onset - start, bpm) for onset, bpm in changes.items() if start < onset < end]
+
+    if jump.onset_beats in changes:
+        return False
+    again = timeline.bars_between(jump.onset_beats, jump.end_beats)
+    firsts = map(timeline.bar_at, jump.again_beats)
+    return all(
+        tempo.tempo_at(first.onset_beats) == tempo.tempo_at(bar.onset_beats)
+        and inside(first) == inside(bar)
+        and (first.onset_beats in changes or bar.onset_beats not in changes)
+        for first, bar in zip(firsts, again, strict=True)
+    )
 
 
 def _signs(bar: Bar, repeat: RepeatSpan) -> Signs | None:

@@ -206,8 +206,7 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
     for at in signs.fermatas(bar):
         held = chord_in_words(timeline.chord_at(at).chord, phrases)
         told.append(phrases["say_fermata"].format(chord=held))
-    if word := signs.words(bar):
-        told.insert(1, phrases[_TEMPO_WORDS[word]])
+    told[1:1] = [phrases[_TEMPO_WORDS[name]] for name in signs.names(bar)]
     if bar.hits is not None:
         counts = ", ".join(
             hit.count.removesuffix(HELD_SIGN).replace("&", f" {phrases['and']}") for hit in bar.hits

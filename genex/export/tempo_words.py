@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from genex.exact import Fraction
-from genex.score import Bar, Meter, TempoMap, Timeline
+from genex.score import Bar, Meter, TempoMap, TempoWord, Timeline
 
 FERMATA = "fermata"
 """What stands over a bar where a sign cannot be drawn."""
@@ -58,8 +58,13 @@ class TempoSigns:
         self._signs = [s for s in timeline.signs if s.is_played or s.written not in obeyed]
 
     def words(self, bar: Bar) -> str:
-        """What is written before a bar: ``rit.``, ``a tempo``; empty for nothing."""
-        return " ".join(
+        """What is written before a bar: ``rit.``, ``a tempo``, both; empty for nothing."""
+        return " ".join(self.names(bar))
+
+    def names(self, bar: Bar) -> tuple[TempoWord, ...]:
+        """The signs before a bar, in order: a bar may begin in time after one ritardando and with
+        another."""
+        return tuple(
             sign.name
             for sign in self._signs
             if sign.name != "fermata" and sign.onset_beats == bar.onset_beats

@@ -228,7 +228,7 @@ class ChartReader:
             first, second = found[-2:]
             before, behind = draft.marks.parted()
             found += [
-                _Draft(first.words, opening, before, first.hits),
+                _Draft(first.words, opening, before, first.hits, tempo_word=draft.tempo_word),
                 _Draft(second.words, closing, behind, second.hits),
             ]
         return found

@@ -89,9 +89,13 @@ WORDS: dict[str, dict[str, str]] = {
     },
     "hand": {"left": "write 'left_handed: true'", "right": "leave the line away"},
     "exercise.rhythm": {
-        **dict.fromkeys(("4ths", "4", "1/4", "crotchets"), "did you mean 'quarters'?"),
-        **dict.fromkeys(("8ths", "8", "1/8", "quavers"), "did you mean 'eighths'?"),
-        **dict.fromkeys(("16ths", "16", "1/16", "semiquavers"), "did you mean 'sixteenths'?"),
+        **dict.fromkeys(
+            ("4ths", "4th", "4", "1/4", "quarter", "crotchets"), "did you mean 'quarters'?"
+        ),
+        **dict.fromkeys(("8ths", "8th", "8", "1/8", "eighth", "quavers"), "did you mean 'eighths'?"),
+        **dict.fromkeys(
+            ("16ths", "16th", "16", "1/16", "sixteenth", "semiquavers"), "did you mean 'sixteenths'?"
+        ),
     },
     "exercise.target": {"3rd": "did you mean 'third'?", "5th": "did you mean 'fifth'?",
                         "7th": "did you mean 'seventh'?", "9th": "did you mean 'ninth'?",

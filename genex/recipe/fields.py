@@ -13,6 +13,7 @@ from pydantic import BeforeValidator, Field
 from genex.exercises import AnyExercise, Click, GuideLine
 from genex.exercises.recipe_words import SHEET_BLOCKS, BlockName, OutputName, PartName
 from genex.text.field_kinds import AS_WORDS, Fields, Number, Text, Whole, schema_of
+from genex.theory import NoteNames
 
 MIN_TEMPO, MAX_TEMPO = 20, 400
 MAX_CHORUSES = 64
@@ -20,7 +21,6 @@ MAX_TEMPOS = 40
 MAX_EXERCISES = 40
 
 Language = Literal["en", "de", "es", "fr", "it", "pt"]
-NoteNames = Literal["english", "german", "solfege"]
 AudioFormat = Literal["wav16", "wav24", "wav32f", "flac", "mp3", "ogg", "opus"]
 Tempo = Annotated[Number, Field(ge=MIN_TEMPO, le=MAX_TEMPO)]
 

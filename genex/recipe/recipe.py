@@ -270,8 +270,9 @@ def read_chord(word: str, key: Key | None) -> Chord:
         return parse_chord(word)
     if key is None:
         chord_from_numeral(word, _ANY_KEY)  # what is no numeral in any key lacks no key
+        ending = f"; an ending begins with [{word}." if word in ("1", "2", "3", "4") else ""
         raise NotationError(
-            f"the numeral '{word}' needs a key", hint="add a line such as 'key: G minor'"
+            f"the numeral '{word}' needs a key", hint="add a line such as 'key: G minor'" + ending
         )
     return chord_from_numeral(word, key)
 

@@ -28,14 +28,14 @@ from genex.inputs import DEFAULTS_FILE
 from genex.plain_text import clean
 from genex.recipe.common_mistakes import WORDING
 from genex.recipe.consistency import is_beside, letterhead_faults
-from genex.recipe.fields import Language, LetterheadFields, NoteNames, RecipeFields
+from genex.recipe.fields import Language, LetterheadFields, RecipeFields
 from genex.recipe.folder_defaults import INHERITED, with_defaults
 from genex.recipe.recipe import Recipe, UsualOf, drawn_apart, recipe_of
 from genex.recipe.slug import slug_of
 from genex.text.field_kinds import AS_WORDS, Fields, Text
 from genex.text.messages import plain_word, validated
 from genex.text.yaml_source import KeyPath, Source, parse_source, read_source
-from genex.theory import CYCLES, Chord, Key, NoteName, key_cycle, parse_chord
+from genex.theory import CYCLES, Chord, Key, NoteName, NoteNames, key_cycle, parse_chord
 
 MAX_LESSONS = 400
 _MAJOR = ("major", "maj", "M")

@@ -16,6 +16,7 @@ from genex.theory import CYCLES, Key, key_cycle, spelled_key
 MAX_VERSIONS = 200
 _BARE_TONIC = re.compile(r"[A-G](\s*[b#♭♯]|[\s-]*(flat|sharp))?", re.IGNORECASE)
 """A key without a mode."""
+_ALL_KEYS = frozenset(("all", "all keys", "all twelve", "twelve", "12", "all 12"))
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,7 @@ def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
     for index, text in enumerate(written):
         path: KeyPath = ("keys",) if isinstance(fields.keys, str) else ("keys", index)
         try:
-            keys.append(_read_key(text, key, f"write key names, or one of: {', '.join(CYCLES)}"))
+            keys.append(_read_key(text, key, _cycle_meant(text)))
         except NotationError as error:
             raise RecipeError(error.message, hint=error.hint, place=source.place(path)) from None
     if not keys:
@@ -101,6 +102,13 @@ def _keys(source: Source, fields: RecipeFields, key: Key) -> tuple[Key, ...]:
             "'keys' is empty", hint="write [F, Bb] or fourths", place=source.place(("keys",))
         )
     return tuple(dict.fromkeys(keys))
+
+
+def _cycle_meant(text: str) -> str:
+    """What to write instead of what is neither keys nor an order of all twelve."""
+    if text.strip().lower() in _ALL_KEYS:
+        return f"all twelve keys need an order: write fourths, or another of: {', '.join(CYCLES)}"
+    return f"write key names, or one of: {', '.join(CYCLES)}"
 
 
 def _read_key(text: str, key: Key, hint: str) -> Key:

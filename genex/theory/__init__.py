@@ -3,7 +3,7 @@
 from genex.theory.analysis import Analysis, Reading, analyse
 from genex.theory.chord import Chord, distinct_chords
 from genex.theory.chord_scales import scales_for
-from genex.theory.foreign import english_note
+from genex.theory.foreign import NoteNames, english_note, english_syllable
 from genex.theory.key import (
     CYCLES,
     Key,
@@ -42,6 +42,7 @@ __all__ = [
     "Interval",
     "Key",
     "NoteName",
+    "NoteNames",
     "Pitch",
     "Place",
     "Reading",
@@ -55,6 +56,7 @@ __all__ = [
     "describe",
     "distinct_chords",
     "english_note",
+    "english_syllable",
     "essential_degrees",
     "find_scale",
     "interval_between",

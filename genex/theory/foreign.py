@@ -8,6 +8,10 @@ better.
 from __future__ import annotations
 
 import re
+from typing import Literal
+
+NoteNames = Literal["english", "german", "solfege"]
+"""How notes are named."""
 
 _GERMAN = re.compile(r"([A-Ha-h])(isis|eses|is|es)|([AEae])(s)(?!us)|([Hh])(?![a-z]{2})")
 _SYLLABLES = {"do": "C", "dó": "C", "ut": "C", "re": "D", "ré": "D", "mi": "E", "fa": "F", "fá": "F",
@@ -38,12 +42,17 @@ def english_note(text: str) -> tuple[str, str] | None:
         letter = (german[1] or german[3] or german[5]).upper()
         sign = _GERMAN_SIGNS.get(german[2] or german[4] or "", "")
         return ("B" if letter == "H" else letter) + sign, text[german.end() :]
+    return english_syllable(text)
+
+
+def english_syllable(text: str) -> tuple[str, str] | None:
+    """As ``english_note``, for syllables alone."""
     romance = _ROMANCE.match(text)
-    if romance is not None:
-        sign = (romance[2] or "").lstrip("-").lower()
-        plain = "" if not sign else "b" if sign[0] in "b♭f" else "#"
-        return _SYLLABLES[romance[1].lower()] + plain, text[romance.end() :]
-    return None
+    if romance is None:
+        return None
+    sign = (romance[2] or "").lstrip("-").lower()
+    plain = "" if not sign else "b" if sign[0] in "b♭f" else "#"
+    return _SYLLABLES[romance[1].lower()] + plain, text[romance.end() :]
 
 
 def english_key(text: str) -> str | None:

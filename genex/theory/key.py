@@ -31,6 +31,10 @@ _KEY = re.compile(
     rf"[\s-]*?(?P<mode>major|maj|minor|min|{_CHURCH_MODES}|m|M|-)?",
     re.IGNORECASE,
 )
+_WITH_SCALE = re.compile(
+    r"(?P<tonic>[A-G][b#]?)m?[\s-]+(?P<kind>harmonic|melodic|natural)(?:[\s-]+min(?:or)?)?",
+    re.IGNORECASE,
+)
 _FIFTHS_OF_NATURALS = (0, 2, 4, -1, 1, 3, 5)
 _MOST_ACCIDENTALS = 7
 
@@ -157,6 +161,12 @@ def _mode_of(text: str) -> Mode:
 
 def _hint(text: str) -> str:
     """What to write instead of a key that cannot be read."""
+    scale = _WITH_SCALE.fullmatch(text)
+    if scale is not None:
+        minor = f"{scale['tonic'].capitalize()} minor"
+        return (
+            f"write '{minor}': its {scale['kind']} form is a scale, written where a scale is asked for"
+        )
     english = english_key(text)
     if english is not None:
         return f"did you mean {english}?"
@@ -216,13 +226,30 @@ def interval_between(source: Key, target: Key) -> Interval:
 def transpose_chord(chord: Chord, source: Key, target: Key) -> Chord:
     """The chord of ``source`` moved to ``target``, its root spelled with at most one accidental.
 
-    bVI in Gb major would be Ebb; charts write D [common practice]. A slash bass goes with it.
+    bVI in Gb major would be Ebb; charts write D, and in A major Bb7 for A#7, which has a C##, and Bb/D
+    for A#/C## [common practice]. A slash bass goes with it.
     """
     moved = chord.transpose(interval_between(source, target))
-    if abs(moved.root.alter) > 1:
-        plain = Pitch.from_midi(moved.root.pitch_class, flats=moved.root.alter < 0).name
-        moved = moved.transpose(_respelling(moved.root, plain))
-    return moved
+    root, bass = moved.root, moved.bass
+    if abs(root.alter) > 1:
+        plain = Pitch.from_midi(root.pitch_class, flats=root.alter < 0).name
+    elif abs(root.alter) == 1 and (_is_odd_root(chord, moved, target) or abs(bass.alter) > 1):
+        plain = Pitch.from_midi(root.pitch_class, flats=root.alter > 0).name
+    else:
+        return moved
+    return moved.transpose(_respelling(root, plain))
+
+
+def _is_odd_root(chord: Chord, moved: Chord, target: Key) -> bool:
+    """Whether a chord gets notes with two accidentals on a root that few charts write, and that is
+    foreign to the key."""
+    has_doubles = any(abs(name.alter) > 1 for name in moved.notes)
+    return (
+        str(moved.root) in ("A#", "E#", "B#", "Cb", "Fb")
+        and moved.root not in target.scale
+        and has_doubles
+        and all(abs(name.alter) < 2 for name in chord.notes)
+    )
 
 
 def transpose_key(key: Key, source: Key, target: Key) -> Key:

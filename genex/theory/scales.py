@@ -7,6 +7,7 @@ stand beside them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -106,12 +107,21 @@ SCALES: Mapping[str, Scale] = MappingProxyType(
 _BY_ANY_NAME = {name: scale for scale in SCALES.values() for name in (scale.name, *scale.other_names)}
 
 
+_ROOTED = re.compile(r"[a-h](?:b|#|is|es)?m?(?: flat| sharp)? (?P<name>.+)")
+
+
 def find_scale(name: str) -> Scale:
     """The scale of a name or synonym, whatever the case. Raises NotationError with the nearest."""
     plain = " ".join(name.replace("♭", "b").replace("♯", "#").replace("-", " ").lower().split())
     for known, scale in _BY_ANY_NAME.items():
         if known.replace("-", " ") == plain.removesuffix(" scale"):
             return scale
+    rooted = _ROOTED.fullmatch(plain)
+    if rooted is not None and rooted["name"].removesuffix(" scale") in _BY_ANY_NAME:
+        raise NotationError(
+            f"'{name}' names a scale and its root",
+            hint=f"write '{rooted['name']}': the root is that of the chord or the key",
+        )
     near = nearest(plain, _BY_ANY_NAME, cutoff=0.5)
     hint = f"did you mean {near}?" if near else f"there are: {', '.join(SCALES)}"
     raise NotationError(f"'{name}' is not a scale", hint=hint)

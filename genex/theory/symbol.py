@@ -74,6 +74,8 @@ _INSTEAD_OF_SIGN = (
     (re.compile(r"[:_]"), "", "the quality follows the root at once"),
     (re.compile(r"\^7?"), "maj7", "'^' is no sign here; the major seventh is maj7, M7 or Δ"),
     (re.compile(r"[.!?*]+$"), "", "nothing but the chord stands here"),
+    (re.compile(r"4(?!\d)"), "11", "the fourth above a chord that has a seventh is called 11"),
+    (re.compile(r"2(?!\d)"), "9", "the second above a chord that has a seventh is called 9"),
 )
 """Behind a root, signs of typing that are not read, what is written instead, and why."""
 

@@ -126,3 +126,22 @@ def test_the_line_builds_up_with_the_band():
     ]
     assert means == sorted(means)
     assert 8 <= means[2] - means[0] <= 15
+
+
+@pytest.mark.parametrize("swing", [None, 1.0, 1.5, 2.0, 3.5])
+def test_triplets_of_sixteenths_fill_their_half_of_a_swung_beat(swing):
+    # The written triplet of a beat stays [Friberg and Sundström 2002]; one that fills the half beat
+    # before or behind a swung eighth shares that half evenly.
+    third = F(1, 6)
+    times = [*(i * third for i in range(4)), F(1), *(F(3, 2) + i * third for i in range(4))]
+    times += [F(3), F(10, 3), F(11, 3), F(4)]
+    part = line(
+        *((str(a), str(b - a), "A4") for a, b in pairwise(times) if b - a not in (F(1, 2), F(1)))
+    )
+    played = play_line(part, LINE, GROOVES["swing"], seed=1, humanise=0.0, swing=swing)
+    assert not line_overlaps(played)
+    starts = [note.onset_beats + note.offset_beats for note in played.notes]
+    for first in (0, 3):
+        steps = [b - a for a, b in pairwise(starts[first : first + 3])]
+        assert steps[0] == steps[1] == played.notes[first].sounding_beats
+    assert starts[6:] == [F(3), F(10, 3), F(11, 3)]

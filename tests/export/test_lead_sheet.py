@@ -71,3 +71,12 @@ def test_charts_write_them_so_that_they_can_be_read_again(score):
     assert row["bars"][2]["is_silent"] and not row["bars"][1]["hits"]
     told = chart_in_words(score.timeline, score.timeline.bars, words("en"))
     assert "the band strikes only on 1, 3 and, 4" in told and "the band is silent" in told
+
+
+def test_a_tempo_that_changes_within_a_beat_of_the_sheet_is_written():
+    # A ritardando in 6/8 goes by eighths, and slashes stand on dotted quarters.
+    slower = parse_recipe("parts: bass\nmeter: 6/8\nchords: C | rit. G7 | <D7\n")
+    root = valid(lead_sheet_text(compose(slower, ending=True).score))
+    divisions = int(root.findtext(".//divisions"))
+    offsets = [int(one.text) for one in root.findall(".//direction/offset")]
+    assert [F(offset, divisions) for offset in offsets] == [F(3, 4), F(3, 2), F(9, 4)]

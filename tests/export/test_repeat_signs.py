@@ -414,6 +414,27 @@ def test_a_jump_from_section_to_section_is_played_in_its_order(
     assert len(page.bars) < len(bars), "what the jump plays again is written once"
 
 
+@pytest.mark.parametrize(
+    ("slow", "again", "is_folded"), [("B", "", True), ("B", "rit. ", False), ("C", "", False)]
+)
+def test_a_jump_over_a_section_of_another_tempo_keeps_its_signs(
+    slow: str, again: str, is_folded: bool
+) -> None:
+    """What is played again has its own tempo: signs are drawn unless the jump leads to another one."""
+    charts = {"A": f"A | Segno {again}B To Coda | C", "B": "D | E", "C": "F D.S. al Coda | Coda G"}
+    sections = "".join(
+        f"  {name}: {{chords: '{chart}'{', tempo: 72' if name == slow else ''}}}\n"
+        for name, chart in charts.items()
+    )
+    recipe = parse_recipe(f"key: A\nparts: bass\nsections:\n{sections}form: A B C\n")
+    score = compose(recipe, ending=bool(again)).score
+    page = chart_page(score.timeline)
+    assert (len(page.bars) < len(score.timeline.bars)) == is_folded
+    if is_folded:
+        played = read(lead_sheet_text(score)).parts[0].expandRepeats()
+        assert played.quarterLength == score.length_beats
+
+
 SEVERAL = "Segno A Fine | B To Coda | C D.S. al Coda | Coda D | E | F D.C. al Fine"
 
 

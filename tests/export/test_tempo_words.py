@@ -72,3 +72,12 @@ def test_numbers_have_the_sign_before_decimals_that_the_language_has() -> None:
     told = [plain_number(Fraction(225, 2), words(language)) for language in LANGUAGES]
     assert told == ["112.5", *["112,5"] * 5]
     assert plain_number(Fraction(96), words("de-x-german")) == "96"
+
+
+def test_a_bar_that_begins_in_time_and_slows_down_is_told_with_both_words():
+    recipe = parse_recipe("chords: C | a tempo F | G | C\nritardando: true\nparts: bass")
+    timeline = compose(recipe, ending=True).score.timeline
+    told = chart_in_words(timeline, timeline.bars, words("en"))
+    assert TempoSigns(timeline).words(timeline.bars[1]) == "a tempo rit."
+    assert words("en")["say_ritardando"] in told
+    assert words("en")["say_a_tempo"] in told

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from genex.errors import RecipeError
+from genex.recipe import parse_recipe
 from genex.recipe.chart_reader import ChartReader
 from genex.score import Meter
 from genex.text.yaml_source import parse_source
@@ -299,3 +300,10 @@ def test_a_meter_that_cannot_be_read(chart, said):
         read(chart)
     assert said in raised.value.message
     assert raised.value.hint
+
+
+def test_a_ritardando_over_two_bars_again_begins_with_the_first_of_them():
+    recipe = parse_recipe("chords: C | F | rit. %% | a tempo %%")
+    (section,) = recipe.form
+    told = [bar.tempo_word for bar in section.bars]
+    assert told == [None, None, "rit.", None, "a tempo", None]

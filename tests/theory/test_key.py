@@ -171,6 +171,9 @@ def test_unknown_cycle_names_the_known_ones() -> None:
         ("Ab7", "C", "Gb", "D7"),
         ("F#dim7", "C", "C#", "Gdim7"),  # F## in theory; a chart writes G
         ("Bb6/9", "F", "E", "A6/9"),
+        ("B7/D#", "Bb", "A", "Bb7/D"),  # A#7/C## in theory
+        ("B7", "Bb", "A", "Bb7"),
+        ("E7", "C", "F#", "A#7"),  # which leads to D#m there
     ],
 )
 def test_transposed_chords_read_like_a_chart(

@@ -233,7 +233,7 @@ def _chart(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
             continue  # the order says where it comes again
         known.add(name)
         if name:
-            yield _tag("h3", name)
+            yield _tag("h3", _name_in_words(name, timeline, phrases))
         told = []
         for entry in bars:
             chords = [*_before(entry.signs, phrases), bar_heading(entry.bar, timeline, phrases)]
@@ -260,6 +260,18 @@ def _sections(timeline: Timeline, bars: Sequence[PageBar]) -> Iterator[tuple[str
     yield name, run
 
 
+def _name_in_words(name: str, timeline: Timeline, phrases: Phrases) -> str:
+    """The name of a section, where it begins with the symbol of a chord, in words: ``Bb7, E form``.
+
+    A single letter is the name of a section, as it is typed.
+    """
+    symbol, comma, rest = name.strip().partition(",")
+    chords = {chord_name(span.chord, phrases): span.chord for span in timeline.chords}
+    if len(symbol) < 2 or symbol not in chords:
+        return name
+    return f"{capitalised(chord_in_words(chords[symbol], phrases))}{comma}{rest}"
+
+
 def _lines(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     parts = printed_parts(score, settings)
     for part in parts:
@@ -272,7 +284,7 @@ def _lines(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
         spoken = spoken_bars(part, score.timeline, settings.language)
         for name, bars in _sections(score.timeline, page.bars):
             if name:
-                yield _tag("h3", name)
+                yield _tag("h3", _name_in_words(name, score.timeline, phrases))
             for entry in bars:
                 number = entry.bar.number
                 heading, text = spoken[number]
@@ -291,7 +303,7 @@ def _grips(score: Score, settings: HandoutSettings, phrases: Phrases) -> Lines:
     count = len(settings.tuning.strings)
     for section in grips_by_section(part, score.timeline):
         if section.name.strip() and len(score.timeline.sections) > 1:
-            yield _tag("h3", section.name)
+            yield _tag("h3", _name_in_words(section.name, score.timeline, phrases))
         yield from _list(
             f"{capitalised(phrases['bar'].format(bars=shown.bar.number))}, "
             f"{chord_in_words(shown.chord, phrases)}: "

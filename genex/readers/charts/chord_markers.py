@@ -1,12 +1,14 @@
 """Chord symbols in a Standard MIDI File: markers, texts or lyrics that are chords, at their times.
 
 Standard MIDI Files have no event for chords; markers are what sequencers and genex itself write
-them as [common practice]. Notes are not read: what they sound like is a guess, a marker is not.
+them as [common practice]. Notes are not read: what they sound like is a guess, a marker is not. That
+they are left away is said.
 """
 
 from __future__ import annotations
 
 import io
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +28,8 @@ else:
 
 _TEXTS = ("marker", "text", "lyrics")
 _MOST_EVENTS = 200_000
+_NAMED = 4
+"""So many tracks are named of those whose notes are left away."""
 
 
 def read_chord_markers(path: Path, data: bytes) -> ForeignChart:
@@ -33,7 +37,7 @@ def read_chord_markers(path: Path, data: bytes) -> ForeignChart:
     file = str(path)
     chart = ForeignChart(file, "MIDI")
     place = Place(file)
-    events, ticks_per_beat, end = _events(path, data)
+    events, ticks_per_beat, end, played = _events(path, data)
     kind = next((kind for kind in _TEXTS if _chords_of(events, kind)), None)
     chords = _chords_of(events, kind) if kind else []
     first = min((at for at, _ in chords), default=0)
@@ -58,6 +62,8 @@ def read_chord_markers(path: Path, data: bytes) -> ForeignChart:
             sections.append((at, " ".join(clean(message.text).split())))
         elif message.type in _TEXTS and not (message.type == kind and is_symbol(message.text)):
             chart.leave(f"the {message.type} {quoted(message.text)}", place)
+    # The last chord has its bar, also where the file ends with it.
+    end = max([end, *(at + 1 for at, _ in chords)])
     starts = _bar_starts(chart, meters, ticks_per_beat, end)
     _fill(chart, starts, chords, ticks_per_beat)
     for at, name in sections:
@@ -67,13 +73,31 @@ def read_chord_markers(path: Path, data: bytes) -> ForeignChart:
     # A count-in has no chords: whole bars of rest before the first one are left away.
     empty = max((n for n, start in enumerate(starts) if start <= first), default=0)
     if chords and empty:
-        chart.leave(f"{empty} bars before the first chord", place)
+        sounds = min((at for one in played for at in one.ticks), default=first) < starts[empty]
+        with_notes = ", with what is played there: a count-in or a pickup" if sounds else ""
+        counted = "1 bar" if empty == 1 else f"{empty} bars"
+        chart.leave(f"{counted} before the first chord{with_notes}", place)
         del chart.bars[:empty]
+    if played:
+        names = ", ".join(quoted(one.name) for one in played[:_NAMED])
+        more = f" and {len(played) - _NAMED} more" if len(played) > _NAMED else ""
+        chart.leave(f"the notes of {names}{more}: a melody is read of ABC and MusicXML", place)
     return chart
 
 
-def _events(path: Path, data: bytes) -> tuple[list[tuple[int, mido.MetaMessage]], int, int]:
-    """The meta events of all tracks in order of time in ticks, ticks of a quarter, and the end."""
+@dataclass
+class _Played:
+    """A track with notes: its name, and the ticks at which they begin."""
+
+    name: str
+    ticks: list[int]
+
+
+def _events(
+    path: Path, data: bytes
+) -> tuple[list[tuple[int, mido.MetaMessage]], int, int, list[_Played]]:
+    """The meta events of all tracks in order of time in ticks, ticks of a quarter, the end, and the
+    tracks with notes."""
     from mido.midifiles.meta import KeySignatureError
 
     try:
@@ -81,13 +105,19 @@ def _events(path: Path, data: bytes) -> tuple[list[tuple[int, mido.MetaMessage]]
         if sum(map(len, read.tracks)) > _MOST_EVENTS:
             raise ValueError
         found, end = [], 0
-        for track in read.tracks:
+        played: list[_Played] = []
+        for number, track in enumerate(read.tracks, start=1):
             at = 0
+            struck = []
             for message in track:
                 at += message.time
                 if message.is_meta and message.type != "end_of_track":
                     found.append((at, message))
+                elif message.type == "note_on" and message.velocity:
+                    struck.append(at)
             end = max(end, at)
+            if struck:
+                played.append(_Played(clean(track.name).strip() or f"track {number}", struck))
         ticks = int(read.ticks_per_beat)
     except (
         EOFError, OSError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError,
@@ -100,7 +130,7 @@ def _events(path: Path, data: bytes) -> tuple[list[tuple[int, mido.MetaMessage]]
             f"'{path}' is not a Standard MIDI File in beats, or it is damaged",
             hint="export it as a .mid file with ticks per quarter note",
         )
-    return sorted(found, key=lambda event: event[0]), ticks, end
+    return sorted(found, key=lambda event: event[0]), ticks, end, played
 
 
 def _chords_of(events: list[tuple[int, mido.MetaMessage]], kind: str) -> list[tuple[int, str]]:

@@ -17,18 +17,20 @@ from genex.readers.lines.tab_line import read_tab_line
 from genex.readers.lines.typed_line import TypedLine, TypedNote
 from genex.readers.midi_file import read_phrase
 from genex.score import Meter
-from genex.theory import Key
+from genex.theory import Key, NoteNames
 
 MAX_BYTES = 4 << 20
 
 
 @dataclass(frozen=True)
 class Around:
-    """What a line is read for: the meters of the bars it is to stand over, the key, the instrument."""
+    """What a line is read for: the meters of the bars it is to stand over, the key, the instrument, and
+    how chords above a tab are named."""
 
     meters: Sequence[Meter]
     key: Key
     tuning: Tuning
+    note_names: NoteNames = "english"
 
 
 def read_own_line(
@@ -49,7 +51,7 @@ def read_own_line(
     if abc is not None:
         return read_abc_line(abc, locate("abc"), around.meters, around.key, number)
     assert tab is not None, "one of the three is written"
-    return read_tab_line(tab, locate("tab"), around.meters, around.key, around.tuning)
+    return _of_tab(tab, locate("tab"), around)
 
 
 def _of_file(path: Path, number: int | None, around: Around) -> TypedLine:
@@ -78,7 +80,13 @@ def _of_file(path: Path, number: int | None, around: Around) -> TypedLine:
     text = file_text(data, file)
     if kind == "abc":
         return read_abc_line(text, in_file(file), around.meters, around.key, number)
-    return read_tab_line(text, in_file(file), around.meters, around.key, around.tuning)
+    return _of_tab(text, in_file(file), around)
+
+
+def _of_tab(text: str, locate: Locate, around: Around) -> TypedLine:
+    return read_tab_line(
+        text, locate, around.meters, around.key, around.tuning, note_names=around.note_names
+    )
 
 
 def _of_midi(path: Path, number: int | None, around: Around) -> TypedLine:

@@ -25,9 +25,11 @@ from genex.readers.lines.places import Locate
 from genex.readers.lines.tab_words import (
     are_degrees,
     by_string,
+    english_symbol,
     is_chord,
     length_of,
     meters_of,
+    names_meant,
     names_of_string,
     time_at,
     tokens_of,
@@ -41,7 +43,7 @@ from genex.readers.lines.typed_line import (
     refuse,
 )
 from genex.score import BASE_VALUES, TUPLETS, Meter, Note
-from genex.theory import Key
+from genex.theory import Key, NoteNames
 
 _NAME = "[A-Ha-h](?:[b#]|[ie]?s)?|(?:[Dd][oó]|[Rr][eé]|[Mm]i|[Ff][aá]|[Ss]ol|[Ll][aá]|[Ss]i)[♭♯]?"
 _ROW = re.compile(rf"\s*(?P<name>{_NAME})?\s*(?P<row>[|:].*-.*[|:])\s*$")
@@ -66,13 +68,19 @@ _COLUMN_BEATS = frozenset(Fraction(n, d) for n in (1, 2, 3) for d in (1, 2, 3, 4
 
 
 def read_tab_line(
-    text: str, locate: Locate, meters: Sequence[Meter], key: Key, tuning: Tuning
+    text: str,
+    locate: Locate,
+    meters: Sequence[Meter],
+    key: Key,
+    tuning: Tuning,
+    *,
+    note_names: NoteNames = "english",
 ) -> TypedLine:
     """The line that a tab for a tuning holds; ``meters`` are those of the bars that it is read for.
 
-    Raises ChartFileError with line and column.
+    ``note_names`` are those of the chord symbols above it. Raises ChartFileError with line and column.
     """
-    return _Reader(text, locate, meters, key, tuning).read()
+    return _Reader(text, locate, meters, key, tuning, note_names).read()
 
 
 @dataclass
@@ -93,10 +101,17 @@ class _Struck:
 
 class _Reader:
     def __init__(
-        self, text: str, locate: Locate, meters: Sequence[Meter], key: Key, tuning: Tuning
+        self,
+        text: str,
+        locate: Locate,
+        meters: Sequence[Meter],
+        key: Key,
+        tuning: Tuning,
+        note_names: NoteNames,
     ) -> None:
         self.lines = [line.rstrip().expandtabs(8) for line in text.splitlines()]
         self.locate, self.around, self.key, self.tuning = locate, meters, key, tuning
+        self.note_names = note_names
         self.said_meter: Meter | None = None
         self.measures: list[Measure] = []
         self.tied: set[tuple[int, int]] = set()
@@ -338,11 +353,22 @@ class _Reader:
         """The row of chord symbols by column, with places; empty where there is none."""
         for line in reversed(above):
             tokens = tokens_of(self.lines[line])
-            if tokens and all(is_chord(text) for text in tokens.values()):
+            if not tokens:
+                continue
+            read = {column: english_symbol(text, self.note_names) for column, text in tokens.items()}
+            if all(map(is_chord, read.values())):
                 return {
                     column: TypedChord(Fraction(0), text, self._at(line, column))
-                    for column, text in tokens.items()
+                    for column, text in read.items()
                 }
+            if (names := names_meant(list(tokens.values()))) is not None:
+                column = next(column for column, text in read.items() if not is_chord(text))
+                raise refuse(
+                    f"{quoted(tokens[column])} is no chord symbol by {self.note_names} names",
+                    f"write 'note_names: {names}' in the recipe, or the chords with "
+                    f"{self.note_names} names",
+                    self._at(line, column),
+                )
         return {}
 
     # --- bars ----------------------------------------------------------------------------------

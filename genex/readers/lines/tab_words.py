@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from genex.errors import InputError
 from genex.exact import Fraction
 from genex.score import Meter, NoteValue
-from genex.theory import NoteName, english_note, parse_chord
+from genex.theory import NoteName, NoteNames, english_note, english_syllable, parse_chord
 from genex.units import round_half_up
 
 _EIGHTH = Fraction(1, 2)
@@ -33,6 +33,34 @@ def is_chord(text: str) -> bool:
     except InputError:
         return text in ("N.C.", "NC")
     return True
+
+
+def english_symbol(text: str, note_names: NoteNames) -> str:
+    """A chord symbol by other names of notes as it is in English: ``H7`` and ``B/D`` by German ones are
+    B7 and Bb/D; what is none stays as it is."""
+    if note_names == "english" or text in ("N.C.", "NC"):
+        return text
+    return "/".join(_english(part, note_names) for part in text.split("/"))
+
+
+def _english(text: str, note_names: NoteNames) -> str:
+    if note_names == "solfege":
+        found = english_syllable(text)
+        return text if found is None else "".join(found)
+    if text[:1] == "H":
+        return "B" + text[1:]
+    return f"Bb{text[1:]}" if text[:1] == "B" and text[1:2] not in ("b", "♭") else text
+
+
+def names_meant(symbols: Sequence[str]) -> NoteNames | None:
+    """By which names of notes all words are chord symbols, where they are none in English."""
+    if all(map(is_chord, symbols)):
+        return None
+    others: tuple[NoteNames, ...] = ("german", "solfege")
+    return next(
+        (names for names in others if all(is_chord(english_symbol(text, names)) for text in symbols)),
+        None,
+    )
 
 
 def length_of(value: str, meter: Meter) -> Fraction:

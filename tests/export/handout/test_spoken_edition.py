@@ -8,6 +8,7 @@ from itertools import pairwise
 import lxml.html
 import pytest
 
+from genex.compose import compose
 from genex.export.handout import (
     BLOCKS,
     HandoutSettings,
@@ -19,6 +20,7 @@ from genex.export.handout import (
     spoken_html,
 )
 from genex.export.handout.content import handout_data
+from genex.recipe import parse_recipe
 from genex.score import Score, TempoChange, TempoMap
 from tests.export.builders import beats, small_score
 from tests.export.handout.sheets import FILLED_IN, MARKUP, empty
@@ -112,3 +114,10 @@ def test_a_tempo_that_rises_and_falls_is_told_as_on_the_sheet() -> None:
     uneven = replace(score, timeline=replace(score.timeline, tempo=TempoMap(changes)))
     assert "♩ = 90" in handout_data(uneven, HandoutSettings(blocks=()))["facts"]
     assert "; 90 quarter notes a minute;" in spoken_html(uneven, HandoutSettings(blocks=()))
+
+
+def test_headings_of_sections_that_are_chords_are_in_words() -> None:
+    recipe = parse_recipe("chords: Bbmaj7\nexercise: shapes\nparts: exercise")
+    told = [text for _, text in headings(spoken_html(compose(recipe).score))]
+    assert any(text.startswith("B flat major seventh, ") for text in told)
+    assert not any("Bbmaj7" in text for text in told)

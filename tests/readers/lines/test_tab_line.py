@@ -11,6 +11,7 @@ import pytest
 from genex.compose import compose
 from genex.errors import ChartFileError
 from genex.exercises import kinds
+from genex.export.phrases import words
 from genex.export.tab import tab_text
 from genex.fretboard import STANDARD, TUNINGS
 from genex.readers.lines.places import in_file
@@ -36,8 +37,9 @@ LANGUAGES = cycle(("en", "de-x-german", "fr-x-solfege", "pt-x-solfege"))
 CASES = [(kind, next(NAMES), next(LANGUAGES)) for kind in kinds()]
 
 
-def read(text, meter="4/4", key="C", tuning=STANDARD):
-    return read_tab_line(text, in_file("lick.tab"), (Meter.parse(meter),), Key.parse(key), tuning)
+def read(text, meter="4/4", key="C", tuning=STANDARD, note_names="english"):
+    around = (Meter.parse(meter),), Key.parse(key), tuning
+    return read_tab_line(text, in_file("lick.tab"), *around, note_names=note_names)
 
 
 def printed(part: Part, length_beats: F) -> Iterator[tuple[object, ...]]:
@@ -71,7 +73,9 @@ def test_a_tab_that_genex_prints_is_read_back(kind, tuning, language):
     for part in parts:
         text = tab_text(score, [part.name], language=language)
         found = set()
-        for one in read(text, str(timeline.meter), str(timeline.key), TUNINGS[tuning]).notes:
+        around = str(timeline.meter), str(timeline.key), TUNINGS[tuning]
+        line = read(text, *around, note_names=words(language)["note_names"])
+        for one in line.notes:
             note, dead = one.note, one.note.articulation is Articulation.DEAD
             legato = next((kind for kind in Legato if kind.value == one.legato), None)
             own = (None, None) if part.chordal else (one.finger, technique(note, legato))
@@ -245,3 +249,27 @@ def test_chords_of_a_printed_tab_come_on_their_beats():
     assert [(one.onset_beats, one.text) for one in found] == [
         (span.onset_beats, str(span.chord)) for span in score.timeline.chords
     ]
+
+
+ONE_BAR = """\
+{chords}
+e |-----------------|
+B |-----------------|
+G |-4---4---4---4---|
+D |-----------------|
+A |-----------------|
+E |-----------------|
+"""
+
+
+def test_chords_above_a_tab_have_the_recipe_s_names_of_notes():
+    def typed(chords, note_names):
+        line = read(ONE_BAR.format(chords=chords), note_names=note_names)
+        return [one.text for one in line.chords]
+
+    assert typed("   H7      B", "german") == ["B7", "Bb"]
+    assert typed("   Si7     Mi", "solfege") == ["B7", "E"]
+    assert typed("   B7      Bb", "english") == ["B7", "Bb"]
+    with pytest.raises(ChartFileError, match="'H7' is no chord symbol by english names") as caught:
+        typed("   H7      E", "english")
+    assert "note_names: german" in caught.value.hint

@@ -9,9 +9,11 @@ import pytest
 from genex.readers.lines.tab_words import (
     are_degrees,
     by_string,
+    english_symbol,
     is_chord,
     length_of,
     meters_of,
+    names_meant,
     time_at,
     tokens_of,
 )
@@ -54,3 +56,25 @@ def test_a_chord_over_a_held_note_comes_where_it_stands():
 def test_fingers_of_a_column():
     assert by_string("13", {5: (3, ""), 4: (5, "")}) == {5: 1, 4: 3}
     assert by_string("11", {1: (5, ""), 2: (5, "")}) == {1: 1, 2: 1}
+
+
+@pytest.mark.parametrize(
+    ("names", "written", "english"),
+    [
+        # [published: Duden] H is the note B and B is B flat; [common practice] syllables
+        ("german", "H7 Bmaj7/D F#m7/H Bb7 N.C. C/B", "B7 Bbmaj7/D F#m7/B Bb7 N.C. C/Bb"),
+        ("solfege", "Si♭m7 Ré♯ Fa/La Sol7 Am", "Bbm7 D# F/A G7 Am"),
+        ("english", "B7 Bbm7/F", "B7 Bbm7/F"),
+    ],
+)
+def test_chord_symbols_by_other_names_of_notes(names, written, english):
+    read = [english_symbol(text, names) for text in written.split()]
+    assert read == english.split()
+    assert all(map(is_chord, read))
+
+
+def test_chords_by_names_that_the_recipe_does_not_use_are_known_as_such():
+    assert names_meant(["H7", "E"]) == "german"
+    assert names_meant(["Sol7", "Do"]) == "solfege"
+    assert names_meant(["B7", "E"]) is None
+    assert names_meant(["q", "e"]) is None
