@@ -28,6 +28,7 @@ from genex.lines.phrase_places import chord_over
 from genex.lines.placement import Hold, fretted_part, hold_over
 from genex.lines.resolution import CHANGES_LEVEL
 from genex.lines.rhythm import Style, even_rhythm, latest_ending
+from genex.lines.strokes import with_strokes
 from genex.lines.study_plan import (
     Answer,
     CueKind,
@@ -132,6 +133,8 @@ def call_and_response(
             after = track.bars[turn.first_bar + turn.bars]
             cues.append(CueSpan(after.onset_beats, after.length_beats, call.text, "answer"))
     shown = notes if hold is None else list(map(shorten_slide, hold.finger(notes, breathing=True)))
+    lines, meters = zip(*((bar.onset_beats, bar.meter) for bar in track.bars), strict=True)
+    shown = with_strokes(shown, exercise.strokes, lines, meters)
     parts = [fretted_part(player, Role.LEAD, shown, "call")]
     if signals:
         parts.append(Part.of("signal", Role.CUE, SIGNAL_PROGRAM, signals))

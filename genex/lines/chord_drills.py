@@ -56,8 +56,17 @@ LOWEST_CHORD_MIDI = 52
 """Close chords lie from E3 up, where thirds are still clear [common practice]."""
 
 
-INVERTED_ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
-"""Roots of chords whose inversions are asked for, as they are mostly written."""
+_MAJOR_ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+_MINOR_ROOTS = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B")
+INVERTED_ROOTS = {
+    "": _MAJOR_ROOTS,
+    "7": _MAJOR_ROOTS,
+    "maj7": ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
+    "m": _MINOR_ROOTS,
+    "m7": _MINOR_ROOTS,
+}
+"""Roots of chords whose inversions are asked for, by quality, as they are mostly written: C#m and not
+Dbm, whose third would be Fb [common practice]."""
 LOWEST_BASS_MIDI, BASS_HOME_MIDI, HIGHEST_BASS_MIDI = 38, 45, 50
 """A bass line lies between D2 and D3, below all chords, and begins near A2."""
 
@@ -125,7 +134,7 @@ def inversion_drill(timeline: Timeline, exercise: Drill, player: Player) -> Stud
     def question(item: str, allowed: Sequence[int], rng: Random) -> Question:
         turn, quality = INVERSIONS.index(item), rng.choice(qualities)
         found = []
-        for name in INVERTED_ROOTS:
+        for name in INVERTED_ROOTS[quality]:
             tones = _close_voicings(parse_chord(f"{name}{quality}"))[turn]
             for up in (0, 12):
                 moved = tuple(pitch.name.at_or_above(pitch.midi + up) for pitch in tones)

@@ -98,6 +98,7 @@ def phrases_of(
             dips=plan.dips,
             rhythm=rhythm,
             begin=openings[turn_of(draws, len(openings))] if openings and not found else None,
+            after=found[-1].notes[-1].midi if found else None,
         )
         made_of = vocabulary or vocabulary_for(timeline, plan.first_bar, plan.bars, hold, level)
         phrase = write_phrase(timeline, plan.first_bar, plan.bars, made_of, rng, wish)

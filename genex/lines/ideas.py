@@ -13,7 +13,13 @@ Turn = Literal["same", "later", "half later", "cut", "divided"]
 
 
 def turned(words: Words, turn: Turn, meter: Meter) -> Words:
-    """An idea changed: the bar keeps its length, and what falls off its end is left out."""
+    """An idea changed: the bar keeps its length, and what falls off its end is left out. An idea that
+    nothing would be left of stays as it was."""
+    found = _changed(words, turn, meter)
+    return found if any("x" in word for word in found) else words
+
+
+def _changed(words: Words, turn: Turn, meter: Meter) -> Words:
     if turn == "cut":
         kept = words[: max(1, len(words) // 2)]
         rest = len(words) - len(kept)

@@ -60,6 +60,9 @@ OFF_THE_HAND = 60
 """Cost of a note in the middle of a phrase that the hand would have to shift for."""
 OFF_THE_COMPASS = 45
 """Cost of each semitone beyond the lowest or highest note that a phrase may have."""
+OVER_THE_REST, WIDEST_OVER_A_REST = 45, 12
+"""Cost of each semitone that a phrase begins farther from the end of the one before than an octave: the
+ear joins what is nearer, and the hand gets there in the rest [common practice]."""
 
 _RESTING: Mapping[Ending, Mapping[int, int]] = {
     "open": {5: 0, 3: 3, 9: 8, 7: 8, 1: 14},
@@ -132,6 +135,7 @@ class PhrasePlan:
     dips       it reaches the bottom of its compass
     rhythm     the rhythm that it has; drawn if left away
     begin      the rhythm of its first bar; drawn if left away
+    after      MIDI number of the note before it, which it begins within an octave of if it can
     """
 
     style: Style | None = None
@@ -148,6 +152,7 @@ class PhrasePlan:
     dips: bool = False
     rhythm: PhraseRhythm | None = None
     begin: Words | None = None
+    after: int | None = None
 
 
 ANY = PhrasePlan()
@@ -302,6 +307,8 @@ def _search(
         cost = contour.cost(layer, midi) + spice[midi]
         cost += OFF_THE_HAND * (not vocabulary.is_under_hand(midi)) + BARRED * ((layer, midi) in barred)
         cost += OFF_THE_COMPASS * max(floor - midi, midi - ceiling, 0)
+        if layer == 0 and plan.after is not None:
+            cost += OVER_THE_REST * max(abs(midi - plan.after) - WIDEST_OVER_A_REST, 0)
         if layer == 0 and (run == 2 or kind is Kind.ENCLOSE_BELOW):
             return FORBIDDEN
         if layer == last:

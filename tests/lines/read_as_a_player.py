@@ -32,6 +32,9 @@ def faults_of(timeline: Timeline, phrases: Sequence[Phrase], level: int) -> Coun
             kind in LEADING and b.onset_beats > a.written_end_beats
             for (a, b), kind in zip(pairwise(own), phrase.kinds, strict=False)
         )
+    found["far over a rest"] += sum(
+        abs(a.notes[-1].midi - b.notes[0].midi) > 12 for a, b in pairwise(phrases)
+    )
     rhythms = bar_rhythms(timeline, notes)
     found["three bars alike"] += sum(max(0, len(list(run)) - 2) for _, run in groupby(rhythms))
     found["one bar all over"] += sum(

@@ -106,6 +106,14 @@ def test_notes_are_let_go_where_they_can_be_read():
                 assert end.denominator % 3 or after.onset_beats < end // 1 + 1 or note.duration_beats < 1
 
 
+@pytest.mark.parametrize(("number", "level"), [(1001, 6), (1007, 6), (1008, 1), (1029, 4)])
+def test_no_phrase_begins_far_from_the_last_nor_is_a_bar_silent_in_between(number, level):
+    """What a reading of etudes found: leaps of up to 19 semitones over a rest, and in the jazz waltz
+    1007 a bar that was cut down to nothing. [common practice]"""
+    faults = faults_of(*drawn_phrases(number, level), level)
+    assert faults["far over a rest"] == faults["hole"] == 0
+
+
 @pytest.mark.parametrize("level", LEVELS)
 def test_what_a_player_would_not_practise_is_seldom_in_etudes_over_drawn_charts(level):
     """Chorales, blues, vamps and chains of chords that nobody chose, in all feels. [common practice]"""
@@ -116,5 +124,5 @@ def test_what_a_player_would_not_practise_is_seldom_in_etudes_over_drawn_charts(
     assert found["again"] <= (0.11 if level < PENTATONIC_LEVEL else 0.05) * found["notes"]
     assert found["quick again"] + found["wild leap"] + found["circles"] <= 0.01 * found["notes"]
     assert found["three bars alike"] + found["one bar all over"] <= 0.01 * found["bars"]
-    assert found["hanging"] == 0
+    assert found["hanging"] == found["far over a rest"] == 0
     assert found["early peak"] <= 1 and found["weak peak"] <= 2

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -9,7 +10,7 @@ from genex.exercises import Player
 from genex.exercises.models.asking import Calls
 from genex.lines.call import call_and_response
 from genex.lines.phrase_places import chord_over
-from genex.score import Role
+from genex.score import Role, Stroke
 from genex.score.checks import equal_pitch_overlaps, line_overlaps
 from tests.lines.line_charts import chart
 
@@ -202,6 +203,21 @@ def test_the_answer_repeats_the_call():
         assert [(n.onset_beats - listen.onset_beats, n.midi) for n in calls] == [
             (n.onset_beats - answer.onset_beats, n.midi) for n in answers
         ]
+
+
+def test_strokes_are_down_on_the_beat_and_change_within_a_run():
+    """As in a line; and calls without the rule are the same notes."""
+    plain, plan = (track(calls=3, level=3, answer=True, strokes=rule) for rule in (None, "alternate"))
+    (before,), (part,) = plain.parts, plan.parts
+    assert [replace(note, stroke=None) for note in part.notes] == list(before.notes)
+    ways = [note.stroke for note in part.notes]
+    assert set(ways) == {Stroke.DOWN, Stroke.UP}
+    for a, b in pairwise(part.notes):
+        runs_on = a.duration_beats < 1 and a.written_end_beats == b.onset_beats
+        if runs_on:
+            assert a.stroke is not b.stroke
+        elif b.onset_beats % 1 == 0:
+            assert b.stroke is Stroke.DOWN
 
 
 def test_captions_say_listen_and_play_and_then_the_answer():

@@ -12,9 +12,9 @@ from music21 import roman
 from genex.errors import LineError
 from genex.exercises import Player
 from genex.exercises.models.asking import Drill
-from genex.lines.chord_drills import BASS_HARMONY, BASS_LINES, INVERSIONS, voiced
+from genex.lines.chord_drills import BASS_HARMONY, BASS_LINES, INVERSIONS, INVERTED_ROOTS, voiced
 from genex.lines.drills import drill
-from genex.theory import Key
+from genex.theory import Key, parse_chord
 from tests.lines.line_charts import chart
 
 
@@ -90,6 +90,23 @@ def test_inversions_sound_as_they_are_named(items):
             named = m21_chord.Chord([str(n.pitch).replace("b", "-") for n in answer.notes])
             assert INVERSIONS[named.inversion()] == answer.text.partition(":")[0]
             assert tones[-1] - tones[0] < 12 and found.multisetCardinality in (3, 4)
+
+
+@pytest.mark.parametrize("quality", INVERTED_ROOTS)
+def test_inversions_are_spelled_with_the_fewest_accidentals(quality):
+    """C#m and not Dbm. [common practice]"""
+    roots = [parse_chord(f"{root}{quality}") for root in INVERTED_ROOTS[quality]]
+    assert [chord.root.pitch_class for chord in roots] == list(range(12))
+
+    def accidentals(chord):
+        return sum(abs(name.alter) for name in chord.notes)
+
+    for chord in roots:
+        ways = [
+            parse_chord(f"{way}{quality}") for way in ("C#", "Db", "D#", "Eb", "F#", "Gb", "G#", "Ab")
+        ]
+        same = [way for way in ways if way.root.pitch_class == chord.root.pitch_class]
+        assert all(accidentals(chord) <= accidentals(way) for way in same), chord
 
 
 def test_a_cadence_sets_the_key_before_each_degree():

@@ -5,7 +5,7 @@ import pytest
 from genex.lines.ideas import readable, turned
 from genex.score import Meter
 
-FOUR, TWELVE = Meter.parse("4/4"), Meter.parse("12/8")
+THREE, FOUR, TWELVE = Meter.parse("3/4"), Meter.parse("4/4"), Meter.parse("12/8")
 
 
 @pytest.mark.parametrize(
@@ -15,6 +15,8 @@ FOUR, TWELVE = Meter.parse("4/4"), Meter.parse("12/8")
         ("x xx x -", "later", FOUR, ". x xx x"),
         ("x xx x -", "cut", FOUR, "x xx . ."),
         ("x x x -", "cut", FOUR, "x x - ."),
+        (". xx x", "cut", THREE, ". xx x"),  # nothing would be left
+        (". . x", "later", THREE, ". . x"),
         ("x xx x -", "divided", FOUR, "xx xx x -"),
         ("x x x x", "divided", TWELVE, "x-x x-x x-x x-x"),
         ("x x x -", "half later", FOUR, ".x -x -x -"),

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from genex.exercises.exercise import ChartFacts, Fault
 from genex.exercises.families import WITHOUT_GUIDE, Placed, Study
-from genex.exercises.models.own_lines import Typed
+from genex.exercises.models.own_lines import Picked
 from genex.exercises.registry import register
 from genex.text.field_kinds import AS_LIST, Text, Whole
 
@@ -27,7 +27,7 @@ OF_WRITTEN_CALLS = frozenset({"number", "octave"})
 
 
 @register
-class Calls(Typed, Placed):
+class Calls(Picked, Placed):
     """Call and response: a phrase, then as long a silence to play it back."""
 
     composed_by = "genex.compose.own_calls:calls_and_responses"

@@ -56,7 +56,16 @@ class Typed(Exercise):
         return moved
 
 
-class Own(EitherFields, Typed):
+class Picked(Typed):
+    """May have strokes of the plectrum by a rule."""
+
+    strokes: PickingRule | None = Field(
+        default=None,
+        description="Strokes of the plectrum: in turn, or on in their direction to the next string.",
+    )
+
+
+class Own(EitherFields, Picked):
     """Needs a line, and has it from one of three places."""
 
     either = ("abc", "tab", "file")
@@ -67,10 +76,6 @@ class Own(EitherFields, Typed):
         examples=["lick.mid"],
     )
     rest_bars: Whole = Field(default=0, ge=0, le=32, description="Bars of rest each time after it.")
-    strokes: PickingRule | None = Field(
-        default=None,
-        description="Strokes of the plectrum: in turn, or on in their direction to the next string.",
-    )
 
     def files(self) -> dict[str, str]:
         return {} if self.file is None else {"file": self.file}
