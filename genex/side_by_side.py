@@ -9,7 +9,7 @@ from contextlib import suppress
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
-from genex.processes import may_be_copied
+from genex.processes import ctrl_c_waits, may_be_copied
 
 _Item = TypeVar("_Item")
 _Result = TypeVar("_Result")
@@ -36,9 +36,10 @@ def side_by_side(
             # takes its result when this process was killed.
             foreign = [connection, *(known for _, known in helpers)] if is_copied else []
             helper = context.Process(target=_help, args=(other, work, share, foreign), daemon=True)
-            helper.start()
+            with ctrl_c_waits():  # until the helper is known, and so is ended
+                helper.start()
+                helpers.append((helper, connection))
             other.close()
-            helpers.append((helper, connection))
         made = [work(shares[0])]
         for (_, connection), share in zip(helpers, shares[1:], strict=True):
             made.append(_heard(connection) or work(share))

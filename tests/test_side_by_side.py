@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 
 import pytest
 
@@ -39,6 +40,15 @@ def test_results_come_in_the_order_of_the_items() -> None:
     assert len({process for _, process in made}) == 3
     assert [value for value, _ in side_by_side(doubled, [5], 3)] == [10]
     assert side_by_side(doubled, [], 2) == []
+
+
+def hearing_ctrl_c(items: list[int]) -> list[bool]:
+    is_heard = signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+    return [is_heard for _ in items]
+
+
+def test_only_the_first_process_hears_ctrl_c() -> None:
+    assert side_by_side(hearing_ctrl_c, [1, 2, 3], 3) == [True, False, False]
 
 
 @pytest.mark.parametrize("work", [failing_elsewhere, ended_elsewhere])

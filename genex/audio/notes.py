@@ -45,7 +45,7 @@ _PROOF_BLOCKS = 100 + _PROOF_TAIL_BLOCKS
 _PROBE_BLOCKS = 24
 _SHORTEST_NOTE_SECONDS = 0.01  # the synthesizer holds every note at least so long
 _LONGEST_SECONDS = 20
-_KEPT_BYTES = 256 << 20
+_KEPT_BYTES = 128 << 20
 
 Name = tuple[Key, int]  # and velocity
 NameT = TypeVar("NameT", Key, Name)

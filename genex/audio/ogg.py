@@ -84,13 +84,13 @@ def with_comments(stream: Iterable[Page], packet_for: Callable[[bytes], bytes]) 
     words. Raises ValueError for any other stream.
     """
     rest = iter(stream)
-    first = next(rest)
+    first = _next(rest)
     is_opus = first.body[first.body[0] + 1 :].startswith(b"OpusHead")
     start = b"OpusTags" if is_opus else b"\x03vorbis"
     headers: list[bytes] = []
     packet = b""
     while len(headers) < (1 if is_opus else 2):
-        ended, packet = _packets(next(rest).body, packet)
+        ended, packet = _packets(_next(rest).body, packet)
         headers += ended
     if not headers[0].startswith(start):
         raise ValueError("not a Vorbis or Opus stream")
@@ -111,6 +111,12 @@ def with_comments(stream: Iterable[Page], packet_for: Callable[[bytes], bytes]) 
     for page in rest:
         yield page._replace(number=number)
         number += 1
+
+
+def _next(stream: Iterator[Page]) -> Page:
+    for page in stream:
+        return page
+    raise ValueError("the Ogg stream ends too early")
 
 
 def _laced(size: int) -> list[int]:

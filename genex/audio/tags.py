@@ -73,9 +73,12 @@ def flac_head(
     blocks: list[tuple[int, bytes]] = []
     vendor, is_last = b"", False
     while not is_last:
-        head, size = file.read(1)[0], int.from_bytes(file.read(3), "big")
-        kind, is_last = head & ~_LAST_BLOCK, bool(head & _LAST_BLOCK)
+        head = file.read(4)
+        size = int.from_bytes(head[1:], "big")
         body = file.read(size)
+        if len(head) < 4 or len(body) < size:
+            raise ValueError("the FLAC stream ends too early")
+        kind, is_last = head[0] & ~_LAST_BLOCK, bool(head[0] & _LAST_BLOCK)
         if kind == _COMMENTS:
             vendor = body[4 : 4 + int.from_bytes(body[:4], "little")]
         elif kind != _CUE_SHEET:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from genex.exact import Fraction, decimal
+from genex.exact import Fraction
 from genex.recipe import Recipe, Section, Version
 from genex.recipe.jumps import Jump
 from genex.recipe.repeats import Repeat
@@ -55,12 +55,6 @@ def build_timeline(recipe: Recipe, version: Version, *, ending: bool = False) ->
     )
 
 
-def usual_tempo(recipe: Recipe) -> Fraction:
-    """The tempo that those of sections are in proportion to, in pulses a minute."""
-    written = recipe.fields.tempo
-    return recipe.versions[0].tempo if written is None else decimal(written)
-
-
 def tempo_map(recipe: Recipe, version: Version, sections: Iterable[SectionSpan]) -> TempoMap:
     """The tempo of a version, in the sections that have their own that, in proportion."""
     own = {
@@ -70,12 +64,11 @@ def tempo_map(recipe: Recipe, version: Version, sections: Iterable[SectionSpan])
         for section in recipe.sections
         if section.tempo is not None
     }
-    usual = usual_tempo(recipe)
     changes: list[TempoChange] = []
     for span in sections:
         change = TempoChange.of_pulses(span.onset_beats, version.tempo, recipe.meter)
         if span.name in own:
-            tempo = own[span.name].tempo_bpm / usual * version.tempo
+            tempo = own[span.name].tempo_bpm / recipe.usual_tempo * version.tempo
             change = TempoChange(span.onset_beats, tempo)
         if not changes or changes[-1].tempo_bpm != change.tempo_bpm:
             changes.append(change)

@@ -29,7 +29,7 @@ UNHEARD = frozenset({
     "remarks", "homework", "courtesy_accidentals",
 })  # fmt: skip
 """Fields of a recipe by which its music is the same in a key and at a tempo, but for the mix."""
-_OF_THE_BUILD = frozenset({"fields", "source", "slug", "versions", "outputs"})
+_OF_THE_BUILD = frozenset({"fields", "source", "slug", "versions", "usual_tempo", "outputs"})
 _MOST_RECIPES, _MOST_PIECES = 4, 4
 
 

@@ -19,7 +19,7 @@ from genex.band import (
     require_meter,
     trading,
 )
-from genex.compose.chart_timeline import build_timeline, tempo_map, usual_tempo
+from genex.compose.chart_timeline import build_timeline, tempo_map
 from genex.compose.exercises import played, tempo_steps
 from genex.compose.feel_comping import feel_comping
 from genex.compose.kept import Kept, kept_of
@@ -112,7 +112,7 @@ class Composer:
         if recipe.exercises:
             raise ValueError("a lesson of several exercises has a piece for each of them")
         version = version or recipe.versions[0]
-        name = version.key, version.tempo, usual_tempo(recipe), ending
+        name = version.key, version.tempo, recipe.usual_tempo, ending
         found = self._kept.piece(name, lambda: self._unmixed(version, ending=ending))
         score = found.score
         return replace(

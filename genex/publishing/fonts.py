@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Iterable
+from pathlib import Path
+
 from genex.errors import InputError, RecipeError
 from genex.inputs import read_file
 from genex.readers.font import MAX_BYTES, Font, read_font
@@ -10,11 +14,10 @@ from genex.recipe import Recipe, Series
 
 def own_font(source: Recipe | Series) -> Font | None:
     """The font, read; None where none is named. Raises InputError, with its place."""
-    named = source.fields.font
-    if named is None:
+    path = _path(source)
+    if path is None:
         return None
     place = source.source.place(("font",))
-    path = source.source.folder_of(("font",)) / named
     try:
         return read_font(read_file(path, MAX_BYTES), str(path))
     except OSError as problem:
@@ -25,3 +28,16 @@ def own_font(source: Recipe | Series) -> Font | None:
         ) from None
     except InputError as error:
         raise RecipeError(f"{path.name}: {error.message}", hint=error.hint, place=place) from None
+
+
+def fonts_digest(sources: Iterable[Recipe | Series]) -> str:
+    """A digest of the fonts that some recipes name, each file once. Raises OSError."""
+    digest = hashlib.sha256()
+    for path in dict.fromkeys(filter(None, map(_path, sources))):
+        digest.update(hashlib.sha256(read_file(path, MAX_BYTES)).digest())
+    return digest.hexdigest()
+
+
+def _path(source: Recipe | Series) -> Path | None:
+    named = source.fields.font
+    return None if named is None else source.source.folder_of(("font",)) / named

@@ -14,7 +14,7 @@ from genex.export.note_names import key_words
 from genex.export.phrases import words
 from genex.lazy import lazy
 from genex.plain_text import clean
-from genex.publishing.fonts import own_font
+from genex.publishing.fonts import fonts_digest, own_font
 from genex.publishing.manifest import manifest_bytes
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.plan import Claim
@@ -73,12 +73,15 @@ def bound_name(series: Series) -> str:
 
 
 def bound_key(series: Series, sheets: Mapping[str, str]) -> str:
-    """The fingerprint of the bound sheets, by the digests of the single ones."""
+    """The fingerprint of the bound sheets, by the digests of the single ones, and of the lessons' fonts:
+    the cover may have letters that no single sheet has."""
     date = series.fields.book.date if series.fields.book else None
     head = _letterhead(series)
+    every = (one for lesson in series.lessons for one in (lesson, *lesson.exercises))
     return fingerprint(
-        "bound", series.title, series.slug, date, head, sorted(sheets.items()), versions()
-    )
+        "bound", series.title, series.slug, date, head, fonts_digest(every),
+        sorted(sheets.items()), versions(),
+    )  # fmt: skip
 
 
 def page_name(series: Series) -> str:

@@ -280,11 +280,13 @@ def _remembered(recipe: Recipe, key: str, note: Note | None, inputs: Inputs) -> 
 
 
 def _recipe_key(recipe: Recipe, font: Known | None) -> str:
-    """A digest of all that composing a recipe depends on, but for files; empty for one of several
-    exercises and for a kind of exercise that a package brings."""
+    """A digest of all that composing a recipe depends on, but for what is in files; empty for one of
+    several exercises and for a kind of exercise that a package brings."""
     if recipe.exercises or _package_files(recipe):
         return ""
-    return fingerprint(_common(recipe, font), [_of_version(version) for version in recipe.versions])
+    versions_of_it = [_of_version(version) for version in recipe.versions]
+    # By its own place too: another recipe of the same words may mean other files by the same names.
+    return fingerprint(_common(recipe, font), versions_of_it, recipe.source.file)
 
 
 def _jobs(recipe: Recipe, inputs: Inputs) -> Iterator[tuple[Job, dict[str, str | None]]]:
@@ -347,7 +349,7 @@ def _font(recipe: Recipe, override: Path | None, fonts: dict[Path, Known]) -> Kn
 def _fingerprints(recipe: Recipe, used: Mapping[str, str | None], font: Known | None) -> list[str]:
     """The fingerprint of each version."""
     files = sorted(
-        (Path(path).name, digest)
+        (path, digest)  # by the whole path: of two files of one name each has its own place in the music
         for path, digest in used.items()
         if not path.startswith(_PACKAGE)  # what comes with genex counts as its version
     )
@@ -367,6 +369,12 @@ def _common(recipe: Recipe, font: Known | None) -> list[object]:
         recipe.title,
         recipe.slug,
         str(recipe.key),
+        # What the tempos of sections are in proportion to, where any has its own.
+        [
+            str(one.usual_tempo)
+            for one in (recipe, *recipe.exercises)
+            if any(section.tempo is not None for section in one.sections)
+        ],
         [Path(font.path).name, font.sha256] if font else None,
         versions(),
         recipe.draws,

@@ -28,8 +28,8 @@ from genex.publishing.stamps import Known, key_of, known, stamp_of
 from genex.resources import user_cache_dir
 
 LIBRARIES = (
-    "mido", "numpy", "pretty_midi", "pydantic", "pyfluidsynth", "pygame-ce", "quicktions",
-    "resvg_py", "ruamel.yaml", "soundfile", "typst", "verovio",
+    "markdown-it-py", "mido", "numpy", "pretty_midi", "pydantic", "pyfluidsynth", "pygame-ce",
+    "quicktions", "resvg_py", "ruamel.yaml", "segno", "soundfile", "typst", "verovio",
 )  # fmt: skip
 """What bytes and samples depend on, beside genex itself."""
 
@@ -210,9 +210,12 @@ def _code_digest() -> str:
 
 
 def _make_room(folder: Path) -> None:
-    """Keep the folder bounded: the oldest notes go."""
-    notes: list[Any] = sorted(folder.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
-    for path in notes[: max(0, len(notes) - MOST_NOTES)]:
+    """Keep the folder bounded: the oldest notes go, and what builds left that were killed."""
+    notes = list(folder.iterdir())
+    if len(notes) < MOST_NOTES:
+        return
+    notes.sort(key=lambda path: path.stat().st_mtime_ns)
+    for path in notes[: len(notes) + 1 - MOST_NOTES]:
         path.unlink(missing_ok=True)
 
 

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from genex.errors import GenexError, InputError
-from genex.processes import may_be_copied
+from genex.processes import ctrl_c_waits, may_be_copied
 from genex.publishing.files import Stage
 from genex.publishing.following import NOBODY, Follower
 from genex.publishing.maker import (
@@ -109,7 +109,7 @@ class Workshop:
                 self._keeper.close()  # no copy shall share it
             gc.freeze()  # the copies share what is there as long as nobody writes to it
             self._lines = [deque() for _ in range(count)]
-            with _ctrl_c_waits():
+            with ctrl_c_waits():
                 for _ in range(count):
                     known = [worker.connection for worker in self._workers]
                     self._workers.append(_Worker(context, self._jobs, self._soundfont, digests, known))
@@ -329,19 +329,6 @@ def _result(maker: Maker, order: Order) -> Result:
         return maker.fulfil(order)
     except GenexError as error:
         return error
-
-
-@contextmanager
-def _ctrl_c_waits() -> Iterator[None]:
-    """Processes begun here never hear Ctrl-C, not even before they have said so themselves."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def processes() -> int:

@@ -9,7 +9,7 @@ from pathlib import Path
 from random import Random
 
 from genex.errors import NotationError, Place, RecipeError
-from genex.exact import Fraction
+from genex.exact import Fraction, decimal
 from genex.exercises.recipe_words import DEFAULT_OUTPUTS, DEFAULT_PARTS, OutputName, PartName
 from genex.plain_text import clean
 from genex.recipe.chart_bars import ChartBar
@@ -70,7 +70,9 @@ class Recipe:
     those before the first and after the last chorus. ``pickup_beats`` come before the first bar.
     ``form_jumps`` lead from one section of the chorus to another.
     ``draws`` are numbers that this lesson and
-    those before it in its series draw by seed and title, its own the last.
+    those before it in its series draw by seed and title, its own the last. ``usual_tempo`` is the tempo
+    that those of sections are in proportion to, in pulses a minute: the one that is written, else that
+    of the first of all versions.
 
     A lesson of several exercises has each as a recipe of its own in ``exercises``. Chart, key, meter
     and parts are then those of the first, ``outputs`` what is made once for all, and ``versions``
@@ -95,6 +97,7 @@ class Recipe:
     exercises: tuple[Recipe, ...] = ()
     pickup_beats: Fraction = Fraction(0)
     form_jumps: tuple[Jump, ...] = ()
+    usual_tempo: Fraction = Fraction(0)
 
     @property
     def sections(self) -> tuple[Section, ...]:
@@ -162,6 +165,7 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
     facts = Facts(source, fields, meter, form, sections, _parts(source, fields), ())
     facts = replace(facts, outputs=_outputs(facts))
     require_consistent(facts)
+    versions = versions_of(source, fields, key, usual.tempo)
     return Recipe(
         fields=fields,
         source=source,
@@ -176,7 +180,8 @@ def recipe_of(source: Source, stem: str, usual_of: UsualOf = any_feel) -> Recipe
         turnaround=turnaround_of(source, form, reader),
         form_jumps=played_form.jumps,
         pickup_beats=pickup_of(source, fields, sections[0].bars[0].meter or meter),
-        versions=versions_of(source, fields, key, usual.tempo),
+        versions=versions,
+        usual_tempo=versions[0].tempo if fields.tempo is None else decimal(fields.tempo),
         parts=facts.parts,
         outputs=facts.outputs,
         draws=(Random(f"{fields.seed}/{title}").randrange(2**32),),

@@ -153,6 +153,13 @@ def test_what_is_no_such_sound_is_not_rewritten(tmp_path: Path) -> None:
     source.write_bytes(source.read_bytes()[:2000])
     with pytest.raises(ValueError, match="ends too early"):
         rewrite_audio(source, tmp_path / "new", 501, 48_000)
+    for fmt in ("flac", "ogg"):
+        write_audio(source, chord(501), fmt)
+        whole = source.read_bytes()
+        for size in (0, 4, 44):  # somebody else is just writing it
+            source.write_bytes(whole[:size])
+            with pytest.raises(ValueError, match=r"not a|ends too early"):
+                rewrite_audio(source, tmp_path / "new", 501, 48_000, fmt)
 
 
 @pytest.mark.parametrize("fmt", ["ogg", "opus"])

@@ -11,9 +11,10 @@ from PIL import Image
 from genex.errors import InputError
 from genex.export.chord_chart_svg import chart_svg
 from genex.export.diagrams import svg_to_png
+from genex.publishing.fonts import fonts_digest
 from genex.publishing.maker import files_of, prepare
 from genex.readers.font import read_font
-from genex.recipe import read_recipe
+from genex.recipe import parse_recipe, read_recipe
 from tests.export.builders import small_score
 from tests.fonts import box_font
 
@@ -83,6 +84,15 @@ def test_another_font_of_that_name_makes_the_lesson_stale(recipe, tmp_path, gene
     recipe.with_name("box.ttf").write_bytes(box_font("夜汽車船"))
     told = genex(*build).out
     assert "unchanged" not in told and "handout" in told
+
+
+def test_fonts_are_told_by_what_is_in_them(recipe) -> None:
+    """By which bound sheets are made anew: a cover may have letters that no sheet has."""
+    one, none = read_recipe(recipe), parse_recipe("title: Rain\nchords: C\n")
+    before = fonts_digest([none, one, one])
+    assert before == fonts_digest([one]) != fonts_digest([none])
+    recipe.with_name("box.ttf").write_bytes(box_font("夜汽車船"))
+    assert fonts_digest([one]) != before
 
 
 def test_pictures_take_letters_from_it() -> None:

@@ -104,6 +104,57 @@ def test_a_file_that_comes_or_goes_composes_what_asked_for_it(term, composed):
         build(term, "out")
 
 
+def test_recipes_of_the_same_words_in_two_folders_mean_files_of_their_own(term, monkeypatch):
+    groove = Path("mine.yaml").read_text()
+    grooves = [groove, groove.replace("swing: none", "swing: 1.4")]
+    for name, text in zip("ab", grooves, strict=True):
+        Path(name).mkdir()
+        Path(name, "mine.yaml").write_text(text)
+        Path(name, "rain.yaml").write_text(LESSON.format("rain", "Gm7 | C7"))
+    for title, order in (("Term", 1), ("Terms", 1), ("Terms", -1)):
+        term.write_text(f"title: {title}\nlessons: [a/rain.yaml, b/rain.yaml]\n")
+        for name, text in zip("ab", grooves[::order], strict=True):
+            Path(name, "mine.yaml").write_text(text)
+        build(term, "out")
+        if title == "Term":
+            continue
+        with monkeypatch.context() as patch:
+            patch.setattr(units, "last_build", lambda request: None)
+            build(term, "clean")
+        slug = title.lower()
+        assert contents(f"out/{slug}") == contents(f"clean/{slug}")
+        lines = [Path(f"out/{slug}/{n}-rain/rain.mid").read_bytes() for n in ("01", "02")]
+        assert lines[0] != lines[1]
+
+
+def test_files_of_one_name_that_change_places_are_others(tmp_path, monkeypatch):
+    """Two calls by one name in two folders: what each says is heard in its own place."""
+    recipe = tmp_path / "rain.yaml"
+    used = {str(tmp_path / name / "call.mid"): digest for name, digest in (("a", "1"), ("b", "2"))}
+    recipe.write_text("title: Rain\nchords: C\n")
+    read = parse_recipe(recipe.read_text(), str(recipe))
+    turned = dict(zip(used, reversed(used.values()), strict=True))
+    assert units._fingerprints(read, used, None) != units._fingerprints(read, turned, None)
+
+
+def test_tempos_of_sections_are_in_proportion_to_one_tempo_whatever_is_made(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("genex.publishing.workshop._processors", lambda: 1)
+    recipe, written = Path("rain.yaml"), (
+        "title: Rain\nsections: {A: Gm7, B: {chords: C7, tempo: 60}}\nform: A B\noutputs: midi\n"
+    )  # fmt: skip
+    recipe.write_text(f"{written}tempos: [90, 120]\n")
+    build(recipe, "out")
+    Path("out/rain/rain.120.mid").unlink()
+    for tempos in ("[90, 120]", "[60, 90, 120]"):
+        recipe.write_text(f"{written}tempos: {tempos}\n")
+        build(recipe, "out")
+        with monkeypatch.context() as patch:
+            patch.setattr(units, "last_build", lambda request: None)
+            build(recipe, "clean")
+        assert contents("out") == contents("clean"), tempos
+
+
 def test_other_versions_and_a_rebuild_compose_all(term, composed, monkeypatch):
     build(term, "out")
     composed.clear()

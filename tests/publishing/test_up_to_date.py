@@ -115,10 +115,11 @@ def test_the_notes_are_bounded(genex, rain, monkeypatch):
     folder = Request(rain, rain.parent).note.parent
     folder.mkdir(parents=True)
     for number in range(6):
-        (folder / f"{number}.json").write_text("{}")
-        os.utime(folder / f"{number}.json", (time.time() - 100 + number,) * 2)
+        path = folder / f"{number}{('.json', '.large', '.1.part')[number % 3]}"
+        path.write_text("{}")
+        os.utime(path, (time.time() - 100 + number,) * 2)
     built(genex, rain)
-    assert len(list(folder.glob("*.json"))) == 4
+    assert len(list(folder.iterdir())) == 3 and Request(rain, rain.parent / "out").note.is_file()
 
 
 def test_two_recipes_of_one_title_are_refused_even_if_one_is_up_to_date(genex, rain):
