@@ -17,6 +17,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from genex.export.engraver import music_font_metrics
+from genex.export.typography import FONT_FAMILY
 
 SVG = "{http://www.w3.org/2000/svg}"
 _USE, _PATH, _POLYGON, _TEXT = (SVG + tag for tag in ("use", "path", "polygon", "text"))
@@ -198,12 +199,16 @@ def _text(element: ElementTree.Element, kind: str, measure: int, staff: int) -> 
 
 
 def text_runs(element: ElementTree.Element) -> Iterator[tuple[str, float, bool]]:
-    """The runs of a text element: words, size, whether bold. Spaces of the layout are left out."""
+    """The runs of a text element: words, size, whether bold. Spaces of the layout are left out.
+
+    The signs of a bold symbol are named: the bold face lacks them (``engraved_rows.py``).
+    """
     for span in element.iter():
         size = float((span.get("font-size") or "0px").removesuffix("px"))
         text = (span.text or "").strip()
         if text and size:
-            yield text, size, span.get("font-weight") == "bold"
+            is_named = span.get("font-family") == FONT_FAMILY
+            yield text, size, is_named or span.get("font-weight") == "bold"
 
 
 @lru_cache(maxsize=4096)

@@ -25,9 +25,11 @@ from genex.export.engraved_signs import (
     clear_of_numbers,
     mark_under,
     name_strokes,
+    place_hyphens,
     stroke_row,
 )
 from genex.export.paper_svg import paper_svg
+from genex.export.typography import FONT_FAMILY
 
 # Sizes and distances, one place for all.
 
@@ -70,6 +72,9 @@ WORD_GAP = 90
 
 DEGREE_GAP = 22
 """Between neighbouring degrees, so that ♭7 3 is not read as ♭73."""
+
+SUNG_GAP, FURTHEST_SUNG = 55, 40
+"""Between neighbouring words to sing, about a space, and how far one is moved off its head for that."""
 
 EDGE = 40
 """Above and below everything."""
@@ -161,6 +166,7 @@ def in_rows(svg: str, strings: Sequence[str] = ()) -> System:
     _underline(page, found)
     _name_strings(page, found, strings)
     found = boxes(page, known)
+    place_hyphens(page, found)
     collisions = tuple(_collisions(found))
     left = float(re.findall(r"-?[\d.]+", page.get("transform", "translate(0, 0)"))[0])
     width_mm, height_mm = _cut(root, page, found, left)
@@ -200,7 +206,7 @@ def _resize(page: ElementTree.Element) -> None:
             if group.get("class") == "harm":
                 # The bold face has no musical signs: named, so that they alone are set in another.
                 in_signs = (span.text or "").strip(" \n") in _SIGNS
-                span.set(*(("font-family", "DejaVu Sans") if in_signs else ("font-weight", "bold")))
+                span.set(*(("font-family", FONT_FAMILY) if in_signs else ("font-weight", "bold")))
 
 
 def _place_runs(text: ElementTree.Element, spans: Sequence[ElementTree.Element]) -> None:
@@ -212,9 +218,11 @@ def _place_runs(text: ElementTree.Element, spans: Sequence[ElementTree.Element])
 
 
 def _centre_degrees(found: Sequence[Box]) -> None:
-    """Each degree under the middle of its head."""
+    """Each degree under the middle of its head; a word that would run into the one before a little
+    to the right."""
     heads = [box for box in found if box.kind == "notehead"]
-    for box in found:
+    end = -math.inf
+    for box in sorted(found, key=lambda box: box.left):
         if box.kind != "syl":
             continue
         near = [head for head in heads if head.measure == box.measure]
@@ -224,8 +232,12 @@ def _centre_degrees(found: Sequence[Box]) -> None:
         centre = min(((h.left + h.right) / 2 for h in near), key=lambda x: abs(x - middle))
         # The line under a degree takes no room.
         width = text_width(box.text.replace(UNDERLINE, ""), DEGREE_SIZE)
+        left = centre - width / 2
+        if box.text.isalpha():
+            left += min(max(0.0, end + SUNG_GAP - left), FURTHEST_SUNG)
+        end = left + width
         box.element.set("text-anchor", "start")
-        box.element.set("x", f"{round(centre - width / 2)}")
+        box.element.set("x", f"{round(left)}")
 
 
 def _fingers(found: Sequence[Box], top: float) -> float:
@@ -257,9 +269,11 @@ def _positions(found: Sequence[Box], top: float) -> float:
             line.append(box)
     for line in lines:
         y = round(top - ROW_GAP)
+        # Signs such as = stand well above the line of the words.
+        height = max(float(box.element.get("y", "0")) - box.top for box in line)
         for box in line:
             box.element.set("y", f"{y}")
-        top = y - max(box.bottom - box.top for box in line)
+        top = y - height
     return top
 
 

@@ -32,6 +32,10 @@ _MARK_BELOW, _MARK_RADIUS, _MARK_STROKE, _MARK_GAP = 72, 46, 16, 10
 """From the foot of a degree to the middle of a square or disc, half the width of these, about as large
 as those of the necks, their line, and the room around them."""
 
+_HYPHEN, _HYPHEN_THICK, _HYPHEN_UP, _HYPHEN_GAP = 64, 16, 62, 12
+"""How long a hyphen is between two syllables, how thick, how far above their line, and the least room on
+either side of it."""
+
 _KEPT_CLEAR = {"notehead", "accid", "dots", "rest", "flag", "stem", "tupletNum", "artic", "ledgerLines"}
 _TRANSLATED = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\)")
 
@@ -121,6 +125,30 @@ def mark_under(
     d = "M" + " L".join(f"{x:.0f} {y:.0f}" for x, y in points) + " Z"
     fill = {"fill": "none"} if lines == 2 else {}
     return ElementTree.Element(f"{SVG}path", {"d": d, "stroke-width": str(_MARK_STROKE), **fill})
+
+
+def place_hyphens(page: ElementTree.Element, found: Sequence[Box]) -> None:
+    """Each hyphen in the middle between its syllables, or behind the last one of a system; none where
+    the two nearly touch. The engraver has set them between words that were moved and set smaller."""
+    words = sorted((box for box in found if box.kind == "syl"), key=lambda box: box.left)
+    after = {box.element: place for place, box in enumerate(words, start=1)}
+    for group in page.iter(f"{SVG}g"):
+        if group.get("class") != "syl":
+            continue
+        hyphens = group.findall(f"{SVG}rect")
+        for hyphen in hyphens:
+            group.remove(hyphen)
+        place = after.get(next(iter(group.findall(f"{SVG}text")), group))
+        if not hyphens or place is None:
+            continue
+        left = words[place - 1].right
+        room = words[place].left - left if place < len(words) else 2 * _HYPHEN_GAP + _HYPHEN
+        length = min(_HYPHEN, room - 2 * _HYPHEN_GAP)
+        if length >= _HYPHEN / 3:
+            base = float(words[place - 1].element.get("y", "0"))
+            at = {"x": left + (room - length) / 2, "y": base - _HYPHEN_UP, "width": length}
+            said = {name: f"{value:.0f}" for name, value in (at | {"height": _HYPHEN_THICK}).items()}
+            ElementTree.SubElement(group, f"{SVG}rect", said)
 
 
 def _way_out(box: Box, kept: Sequence[Box]) -> float | None:

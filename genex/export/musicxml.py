@@ -168,6 +168,7 @@ class _PartWriter(MeasureWriter):
         # Of chords only the fingers that are new, and the ways of strums where there are both.
         self.fingered = hand_changes(part) if part.chordal else None
         self.has_words = any(note.syllable for note in part.notes)
+        self.word_goes_on = False
         self.has_strokes = any(note.stroke is Stroke.UP for note in part.notes)
         self.divisions = _divisions(self.rows, score.timeline)
 
@@ -252,14 +253,22 @@ class _PartWriter(MeasureWriter):
                     child(element, "beam", beam, number=str(level))
             self.notations(element, written, note, is_tab=False)
             shows_degree = self.show_degrees and not self.part.chordal and not self.has_words
-            below = note.syllable or (note.degree if shows_degree else None)
+            below = note.syllable or str((shows_degree and note.degree) or "")
             if below and written.is_start and index == 0:
                 lyric = child(element, "lyric", number="1")
-                child(lyric, "syllabic", "single")
+                child(lyric, "syllabic", self._syllabic(below))
                 lines = UNDERLINES[self.resolving.get(note.onset_beats, "")]
                 is_underlined = not note.syllable and self.is_guide_tone(note)
-                child(lyric, "text", below, **({"underline": lines} if is_underlined else {}))
+                said = below.removesuffix("-")
+                child(lyric, "text", said, **({"underline": lines} if is_underlined else {}))
             yield element
+
+    def _syllabic(self, below: str) -> str:
+        """Where in its word a syllable stands [published: MusicXML 4.0, type syllabic]."""
+        went_on, self.word_goes_on = self.word_goes_on, below.endswith("-")
+        if went_on:
+            return "middle" if self.word_goes_on else "end"
+        return "begin" if self.word_goes_on else "single"
 
     def is_guide_tone(self, note: Note) -> bool:
         """Whether a note is a guide tone of the chord it was made for: this one or the next."""

@@ -61,4 +61,4 @@ _COUNTED = re.compile(r"\d+|&|e|a|la|li|ta")
 
 def is_counted(syllable: str) -> bool:
     """Whether a syllable is a count, and no word that is sung."""
-    return _COUNTED.fullmatch(syllable) is not None
+    return _COUNTED.fullmatch(syllable.removesuffix("-")) is not None

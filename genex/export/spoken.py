@@ -305,7 +305,7 @@ def _event(written: Written, part: Part, phrases: Mapping[str, str], *, rings: b
         if note.degree is not None and not part.chordal and note.articulation is not Articulation.DEAD:
             told.append(degree_in_words(note.degree, phrases))
         if note.syllable:
-            count = phrases["and"] if note.syllable == "&" else note.syllable
+            count = phrases["and"] if note.syllable == "&" else note.syllable.removesuffix("-")
             told.append(phrases["say_count"].format(count=count))
     if first.rings and not rings:
         told.append(phrases["say_rings"])

@@ -104,8 +104,8 @@ class Note:
     """One note. Times in quarter-note beats; ``velocity`` 1 to 127.
 
     On percussion parts the pitch's MIDI number is the General MIDI percussion key. ``syllable`` is what
-    a player says to count it, printed below it; empty for none. ``rings``: it may sound on while others
-    on other strings are struck.
+    a player says to count it, or sings, printed below it: with a hyphen behind it where its word goes
+    on, empty for none. ``rings``: it may sound on while others on other strings are struck.
     """
 
     onset_beats: Fraction

@@ -11,8 +11,16 @@ import pytest
 
 from genex.exercises import Player
 from genex.exercises.models.rhythms import Polyrhythm
-from genex.export.engraved_boxes import SVG, Box, boxes
-from genex.export.engraved_rows import FINGER_SIZE, POINT, SYMBOL_SIZE, Collision, System
+from genex.export.engraved_boxes import SVG, Box, boxes, text_height
+from genex.export.engraved_rows import (
+    FINGER_SIZE,
+    POINT,
+    POSITION_SIZE,
+    SYMBOL_SIZE,
+    Collision,
+    System,
+    _positions,
+)
 from genex.export.engraving import engrave
 from genex.export.musicxml import parts_document
 from genex.export.repeat_signs import full_page
@@ -165,3 +173,26 @@ def test_the_name_of_a_section_inside_a_system_has_no_frame_left_behind():
     drawn = "".join(system.svg for system in engraved(score_of(plan)))
     assert 'class="reh"' in drawn
     assert not re.search(r'class="reh"[^>]*>\s*<rect', drawn)
+
+
+def test_hyphens_stand_between_the_syllables_of_a_word():
+    syllables = ("lan-", "terns", "glow", "a-", "way-", "")
+    notes = [replace(fretted(at, 1, 4, 5 + at, 1), syllable=said) for at, said in enumerate(syllables)]
+    (system,) = engraved(Score("T", "swing", timeline("Gm7 | C7"), (lead(notes),)), system_starts=(0,))
+    words = sorted((box for box in found(system) if box.kind == "syl"), key=lambda box: box.left)
+    assert [box.text for box in words] == ["lan", "terns", "glow", "a", "way"]
+    groups = [g for g in ElementTree.fromstring(system.svg).iter(f"{SVG}g") if g.get("class") == "syl"]
+    hyphens = [rect for group in groups for rect in group.findall(f"{SVG}rect")]
+    middles = sorted(float(h.get("x", 0)) + float(h.get("width", 0)) / 2 for h in hyphens)
+    between = [(words[at].right + words[at + 1].left) / 2 for at in (0, 3)]
+    assert middles[:2] == pytest.approx(between, abs=2)
+    assert middles[2] > words[-1].right
+
+
+def test_a_sign_of_the_hand_keeps_clear_of_what_stands_over_it():
+    """= stands well above the line that it is set on: its row is as high as its top."""
+    sign = ElementTree.Element(f"{SVG}text", {"x": "0", "y": "0"})
+    low, high = text_height("=", POSITION_SIZE)
+    assert low > 40
+    box = Box("position", 0, -high, 100, -low, sign, "=")
+    assert _positions([box], -1000) == float(sign.get("y", "0")) - high

@@ -264,6 +264,18 @@ def _told_below(part: Part) -> str:
     return "count_note" if all(map(is_counted, syllables)) else "words_note"
 
 
+def signs_told(part: Part, phrases: Mapping[str, str]) -> list[str]:
+    """What the letters over a line mean: those that stand on it, a sentence, or none."""
+    used = (
+        any(note.legato for note in part.notes),
+        any(note.bend for note in part.notes),
+        any(note.vibrato for note in part.notes),
+    )
+    told = phrases["signs_note"].removesuffix(".").split(";")
+    found = ";".join(sign for sign, is_used in zip(told, used, strict=True) if is_used)
+    return [f"{found.strip()}."] if found else []
+
+
 Engraved = dict[object, tuple[Line, ...]]
 """Systems by part, size and bars: settings that differ in other things share them."""
 
@@ -308,10 +320,10 @@ def lines_block(
         lines = known[name]
         told = "chords_note" if part.chordal else _told_below(part)
         legend = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
-        if legend and resolving_notes(part, score.timeline):
+        # The marks stand under degrees, which give way to words.
+        if legend and told == "line_note" and resolving_notes(part, score.timeline):
             legend.append(phrases["resolve_marks"])
-        if any(note.legato or note.bend or note.vibrato for note in part.notes):
-            legend.append(phrases["signs_note"])
+        legend += signs_told(part, phrases)
         remarks = []
         if page.inner and "chart" not in settings.blocks:
             remarks.append(phrases["bars_as_played"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from genex.export.handout.content import Engraved, care_block, handout_data, lines_block, page_data
@@ -103,4 +104,4 @@ def _fitted(score: Score, settings: HandoutSettings) -> dict[str, Any]:
         assert lines is not None
         return lines
 
-    return fitted(handout_data(score, settings), set_anew, SHEET_PAGES)
+    return fitted(partial(handout_data, score, settings), set_anew, SHEET_PAGES)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from genex.export.handout.content import Engraved, care_block, handout_data, lines_block, page_data
@@ -59,7 +60,7 @@ def fitted_lesson(title: str, parts: Sequence[SheetPart], whole: HandoutSettings
             _leave_away(made, before["told_before"])
         return {**lines, "exercise": number}
 
-    return fitted(lesson_data(title, parts, whole), set_anew, wanted)
+    return fitted(partial(lesson_data, title, parts, whole), set_anew, wanted)
 
 
 def lesson_data(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from xml.etree.ElementTree import Element
@@ -25,6 +25,9 @@ size of the staff; of smaller staves as many more."""
 LEFT_OVER = 1 / 3
 """A last system with less than that share of what the others of its section hold is spared: it would be
 stretched over the page for next to nothing."""
+
+SHORT_SECTIONS = 4
+"""Bars of sections that share a system."""
 
 MOST_SYMBOLS = 10
 """Chord symbols that one system holds without touching each other."""
@@ -52,6 +55,10 @@ class Line:
     also: str = ""
 
 
+class CrowdedError(GenexError):
+    """Two things would cover each other on a sheet; smaller or larger music may be clear."""
+
+
 Plan = tuple[tuple[int, ...], float]
 """Indices of the bars that begin a system, and the distance of staff lines in millimetres."""
 
@@ -68,7 +75,7 @@ def engrave_lines(
     """A document of the bars of a page in systems of eight, four, two or one bars, as they hold.
 
     A system that would be broken, or in which two things would cover each other, is set in two
-    halves. ``also`` says by a bar's number where its section comes again. Raises GenexError with the
+    halves. ``also`` says by a bar's number where its section comes again. Raises CrowdedError with the
     bar where even a bar of its own does not help.
     """
     bars = [entry.bar for entry in page]
@@ -81,7 +88,9 @@ def engrave_lines(
         if (len(sections) > 1 or also) and span.name.strip() and span.onset_beats not in by_chord
     }
     share = min(1.0, width_mm / USUAL_WIDTH_MM)
-    starts, spread = _starts(score, bars, share, share * STAFF_SPACE_MM / staff_space_mm), 1.0
+    own = {index for index, bar in enumerate(bars) if bar.number in (also or {})}
+    starts = _starts(score, bars, share, share * STAFF_SPACE_MM / staff_space_mm, own)
+    spread = 1.0
     while True:
         systems = engrave(
             document,
@@ -127,7 +136,7 @@ def _crowded(starts: Sequence[int], systems: Sequence[System], count: int) -> se
 def _require_clear(systems: Sequence[System], numbers: Sequence[int]) -> None:
     for first, system in zip(_firsts(systems), systems, strict=True):
         for collision in system.collisions:
-            raise GenexError(
+            raise CrowdedError(
                 f"the sheet cannot be set: in bar {numbers[first + max(0, collision.measure)]} "
                 f"{collision}",
                 hint="leave the handout out, or write fewer notes or chords into the bar",
@@ -153,14 +162,17 @@ def engrave_path(document: str | Element, score: Score, width_mm: float) -> tupl
     return tuple(Line(system) for system in systems)
 
 
-def _starts(score: Score, bars: Sequence[Bar], share: float, of_notes: float) -> tuple[int, ...]:
+def _starts(
+    score: Score, bars: Sequence[Bar], share: float, of_notes: float, own: Collection[int] = ()
+) -> tuple[int, ...]:
     """Systems of eight bars, halved where they hold too much. A long section begins a new one.
 
     A pickup stands before the first. ``share`` is what the width is of the usual one, ``of_notes`` what
-    it holds of their notes.
+    it holds of their notes, ``own`` bars that begin a system of their own with their section.
     """
     if len(bars) > 1 and bars[0].is_pickup:
-        return (0, *(at + 1 for at in _starts(score, bars[1:], share, of_notes)[1:]))
+        behind = {index - 1 for index in own}
+        return (0, *(at + 1 for at in _starts(score, bars[1:], share, of_notes, behind)[1:]))
     timeline = score.timeline
     onsets = {(part.name, note.onset_beats) for part in score.parts for note in part.notes}
     struck = Counter(timeline.bar_at(onset).number for _, onset in onsets)
@@ -176,7 +188,7 @@ def _starts(score: Score, bars: Sequence[Bar], share: float, of_notes: float) ->
 
     # The longest systems that most bars can be set in; they give the page its measure.
     # Chords with their accidentals and symbols are broad: eight bars of them are never legible.
-    blocks = _blocks(bars, sections)
+    blocks = _joined(_blocks(bars, sections), holds, own)
     for size in SYSTEM_BARS[any(part.chordal for part in score.parts) :]:
         starts = [at for first, end in blocks for at in range(first, end, size)]
         ends = [*starts[1:], len(bars)]
@@ -212,6 +224,22 @@ def _without_the_last(
 def _halved(first: int, end: int, holds: bool) -> list[tuple[int, int]]:
     middle = first + (end - first + 1) // 2
     return [(first, end)] if holds or end - first < 2 else [(first, middle), (middle, end)]
+
+
+def _joined(
+    blocks: Sequence[tuple[int, int]], holds: Callable[[int, int], bool], own: Collection[int]
+) -> list[tuple[int, int]]:
+    """Sections of two or three bars in pairs that make a system of four: alone they would be stretched
+    over the page. Not those, by their first bars in ``own``, that have more over them than a name."""
+    found: list[tuple[int, int]] = []
+    for begin, stop in blocks:
+        before = found[-1][0] if found else begin
+        fits = before < begin and stop - before <= SHORT_SECTIONS and holds(before, stop)
+        if fits and begin not in own:
+            found[-1] = before, stop
+        else:
+            found.append((begin, stop))
+    return found
 
 
 def _blocks(bars: Sequence[Bar], sections: Mapping[Fraction, SectionSpan]) -> list[tuple[int, int]]:

@@ -73,7 +73,11 @@ def aims_chart(
     """The chart with what to aim at under each of its chords."""
     form = form_of(score.timeline, task)
     told = dict(task.aims)
-    texts = {span.onset_beats: (told.get(span.onset_beats, ""),) for span in form.chords}
+    # A tone and its degree stay in one line.
+    texts = {
+        span.onset_beats: (told.get(span.onset_beats, "").replace(" (", "\N{NO-BREAK SPACE}("),)
+        for span in form.chords
+    }
     return chart_block(form, words, texts=texts, share=share)
 
 

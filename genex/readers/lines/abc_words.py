@@ -9,7 +9,10 @@ from genex.readers.charts.abc_music import without_remark
 
 
 def syllables(written: str) -> list[tuple[str, int]]:
-    """The syllables of a line of words with their columns from 0; empty for a note without one."""
+    """The syllables of a line of words with their columns from 0; empty for a note without one.
+
+    One that its word goes on behind ends with its hyphen.
+    """
     found: list[tuple[str, int]] = []
     text = without_remark(written)
     for match in re.finditer(r"\||\*|_|-|(?:\\-|[^\s|*_-])+", text):
@@ -21,6 +24,8 @@ def syllables(written: str) -> list[tuple[str, int]]:
             # One hyphen parts two syllables; another one, or one behind a blank, holds for a note.
             if before.endswith(("-", " ")) and found:
                 found.append(("", match.start()))
+            elif found and found[-1][0] not in ("", "|"):
+                found[-1] = (f"{found[-1][0]}-", found[-1][1])
         else:
             plain = clean(sign.replace("\\-", "-").replace("~", " "))
             found.append((plain, match.start()))

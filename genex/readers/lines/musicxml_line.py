@@ -91,7 +91,7 @@ class _LineReader(PartReader):
             raise refuse("a note must last", _EXPORT, note.place)
         written = Note(
             self.begun, length, read_pitch(pitch).transpose(self.transposed), LOUDNESS["mf"],
-            syllable="" if together else clean(note.said("lyric", "text")),
+            syllable="" if together else _syllable(note),
         )  # fmt: skip
         ties = any(tie.attributes.get("type") == "start" for tie in note.all("tie"))
         one = _placed(TypedNote(written, note.place, ties=ties), note)
@@ -113,6 +113,13 @@ class _LineReader(PartReader):
         octaves = _whole(element.said("octave-change"))
         steps = _whole(element.said("diatonic") or str(round(chromatic * 7 / 12)))
         self.transposed = Interval(steps + 7 * octaves, chromatic + 12 * octaves)
+
+
+def _syllable(note: Element) -> str:
+    """What stands under a note, with its hyphen where the word goes on."""
+    text = clean(note.said("lyric", "text"))
+    goes_on = note.said("lyric", "syllabic") in ("begin", "middle")
+    return f"{text}-" if text and goes_on else text
 
 
 def _placed(one: TypedNote, note: Element) -> TypedNote:

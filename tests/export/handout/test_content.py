@@ -100,3 +100,17 @@ def test_the_longest_names_of_chords_meet_nothing(tag: str) -> None:
     recipe = f"chords: {chords}\nkey: Gb\nexercise: {{kind: changes}}"
     score = compose(parse_recipe(recipe)).score
     assert handout_pdf(score, HandoutSettings(blocks=("chart", "lines"), language=tag))[:5] == b"%PDF-"
+
+
+def test_the_legend_tells_what_stands_on_the_sheet_and_nothing_else() -> None:
+    def note(words: str, sign: str) -> str:
+        abc = f"{sign}B2 c2 d2 f2 | e8 |\\n{words}"
+        recipe = f'chords: Gm7 | C7\nexercise: {{kind: line, octave: -1, abc: "{abc}"}}'
+        score = compose(parse_recipe(recipe)).score
+        return str(block(score, "lines")["parts"][0]["note"])
+
+    plain = note("", "!vibrato!")
+    assert "degrees" in plain and "Square" in plain and "vib.: vibrato." in plain
+    assert "hammer" not in plain and "bend" not in plain
+    sung = note("w: o-ver the wall", "!half-bend!")
+    assert "the words" in sung and "Square" not in sung and "½ and full" in sung and "vib." not in sung

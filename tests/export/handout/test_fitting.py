@@ -9,6 +9,7 @@ import pytest
 
 from genex.export.handout import fitting
 from genex.export.handout.settings import SETTINGS, Setting
+from genex.export.handout.system_breaks import CrowdedError
 
 FIRST = {"title": "Lamps", "blocks": [{"kind": "chart"}, {"kind": "lines", "setting": SETTINGS[0]}]}
 Extent = tuple[int, float]
@@ -32,7 +33,7 @@ def taken(monkeypatch: pytest.MonkeyPatch) -> Any:
             return {**block, "setting": setting}
 
         monkeypatch.setattr(fitting, "extent", extent)
-        data = fitting.fitted(FIRST, set_anew, wanted)
+        data = fitting.fitted(lambda setting: FIRST, set_anew, wanted)
         assert data["title"] == "Lamps" and data["blocks"][0] == {"kind": "chart"}
         return data["blocks"][1]["setting"], data["gaps"], len(counted)
 
@@ -65,4 +66,22 @@ def test_a_last_page_that_is_left_over_is_spared_or_filled(taken: Any) -> None:
 def test_without_lines_only_the_gaps_change(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(fitting, "extent", lambda *_: (3, 0.2))
     data = {"blocks": [{"kind": "chart"}]}
-    assert fitting.fitted(data, lambda block, _: {}, 2) == {**data, "gaps": "usual"}
+    assert fitting.fitted(lambda _: data, lambda block, _: {}, 2) == {**data, "gaps": "usual"}
+
+
+def test_settings_in_which_something_meets_are_passed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fitting, "extent", lambda *_: (3, 1.0))
+
+    def made(*clear: float, wanted: int = 2) -> Any:
+        def lines(block: object, setting: Setting) -> dict[str, Any]:
+            if setting.staff_space_mm not in clear:
+                raise CrowdedError(f"crowded at {setting.staff_space_mm}")
+            return {"kind": "lines", "setting": setting}
+
+        return fitting.fitted(lambda setting: {"blocks": [lines({}, setting)]}, lines, wanted)
+
+    for wanted in (2, 3):
+        assert made(1.4, 1.25, wanted=wanted)["blocks"][0]["setting"] == SETTINGS[1]
+    assert made(1.55)["blocks"][0]["setting"] == SETTINGS[0]
+    with pytest.raises(CrowdedError, match="crowded at"):
+        made()

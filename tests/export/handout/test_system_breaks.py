@@ -127,3 +127,13 @@ def test_a_path_that_is_taken_for_short_needs_no_breaks(
         )
         both.append([paper_svg(line.system.drawing) for path in paths for line in path])
     assert both[0] == both[1] and len(both[0]) == len(scores)
+
+
+def test_short_sections_share_a_system() -> None:
+    notes = [fretted(f"{at}/2", "1/2", 4, 5, 1) for at in range(64)]
+    bars = timeline(
+        " | ".join(["Gm7", "C7"] * 4), sections=[(name, 2) for name in ("one", "two", "three", "four")]
+    )
+    (part,) = block(Score("T", "swing", bars, (lead(notes),)), "lines")["parts"]
+    assert [system["section"] for system in part["systems"]] == ["one", "three"]
+    assert ["two" in system["svg"] for system in part["systems"]] == [True, False]

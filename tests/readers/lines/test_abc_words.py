@@ -6,14 +6,14 @@ from genex.readers.lines.abc_words import syllables
 
 
 def test_syllables_with_their_columns():
-    assert syllables(" a-b * c") == [("a", 1), ("b", 3), ("", 5), ("c", 7)]
+    assert syllables(" a-b * c") == [("a-", 1), ("b", 3), ("", 5), ("c", 7)]
 
 
 @pytest.mark.parametrize(
     ("written", "words"),
     [
-        ("syll-a-ble", ["syll", "a", "ble"]),
-        ("syll-a--ble", ["syll", "a", "", "ble"]),
+        ("syll-a-ble", ["syll-", "a-", "ble"]),
+        ("syll-a--ble", ["syll-", "a-", "", "ble"]),
         ("time__", ["time", "", ""]),
         ("of~the~day", ["of the day"]),
         ("a\\-b", ["a-b"]),
