@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from genex.export.page_bars import signs_of
 from genex.export.page_signs import PLAIN
-from genex.export.repeat_signs import Page, signs_of
+from genex.export.repeat_signs import Page
 from genex.score import Note, Part, SectionSpan, Timeline
 from genex.theory import Chord
 

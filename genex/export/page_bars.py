@@ -109,3 +109,18 @@ def rests(bar: Bar, start: Fraction, end: Fraction) -> Iterator[Event]:
         for piece in pieces[::-1] if within else pieces:
             yield Event(start, piece)
             start += piece
+
+
+def signs_of(note: Note) -> tuple[object, ...]:
+    """What stands at a note beside its head, its value and its place."""
+    return (
+        note.articulation,
+        note.degree,
+        note.slide,
+        note.syllable,
+        note.stroke,
+        note.legato,
+        note.bend,
+        note.vibrato,
+        note.rings,
+    )

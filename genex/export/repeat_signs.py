@@ -18,6 +18,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from genex.exact import Fraction
+from genex.export.page_bars import signs_of
 from genex.export.page_signs import BETWEEN, PLAIN, Signs
 from genex.score import Bar, ChordSpan, JumpSpan, Note, Part, RepeatSpan, Timeline
 
@@ -488,19 +489,4 @@ def _on_paper(note: Note, start: Fraction) -> tuple[object, ...]:
         note.pitch,
         signs_of(note),
         where,
-    )
-
-
-def signs_of(note: Note) -> tuple[object, ...]:
-    """What stands at a note beside its head, its value and its place."""
-    return (
-        note.articulation,
-        note.degree,
-        note.slide,
-        note.syllable,
-        note.stroke,
-        note.legato,
-        note.bend,
-        note.vibrato,
-        note.rings,
     )
