@@ -31,11 +31,15 @@ def test_widths_are_those_of_the_font(name, bold):
         assert text_width(text, 100, bold=bold) == pytest.approx(100 * expected, abs=0.5)
 
 
-def test_flats_are_measured_in_the_font_that_has_them():
-    """[package: fonttools]"""
-    file = font("DejaVuSans")
+@pytest.mark.parametrize(("name", "bold"), [("LinLibertine_R", False), ("DejaVuSans", True)])
+def test_flats_are_measured_in_the_font_that_sets_them(name, bold):
+    """Plain ones in the regular face, those of bold symbols in the face that is named for them.
+
+    [package: fonttools]
+    """
+    file = font(name)
     advance = file["hmtx"][file.getBestCmap()[ord("♭")]][0] / file["head"].unitsPerEm
-    assert text_width("♭", 100) == pytest.approx(100 * advance, abs=0.5)
+    assert text_width("♭", 100, bold=bold) == pytest.approx(100 * advance, abs=0.5)
 
 
 def test_digits_stand_on_the_line_and_brackets_reach_below_it():

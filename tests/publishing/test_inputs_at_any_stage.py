@@ -174,5 +174,5 @@ def test_a_copy_of_a_folder_is_up_to_date_without_its_dates(tmp_path, monkeypatc
     for path in (tmp_path / "out" / "rain").iterdir():
         os.utime(path, (1, 1))
     assert "(unchanged)" in genex("build", recipe, "--out", tmp_path / "out").out
-    note = json.loads(up_to_date.Request(recipe, tmp_path / "out").note.read_text())
+    note = json.loads(up_to_date.Request(recipe, tmp_path / "out").note.read_text())["content"]
     assert all(len(entry) == 3 for entry in note["written"])
