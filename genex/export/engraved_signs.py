@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from genex.export.engraved_boxes import HREF, SVG, Box
 
@@ -58,13 +58,11 @@ def clear_of_numbers(found: Sequence[Box]) -> list[Box]:
     """All boxes, after the number of every tuplet that covers something was moved the shortest way up or
     down to where it does not; on a beam only where there is no other place."""
     moved = list(found)
-    for index, box in enumerate(moved):
-        if box.kind != "tupletNum" or not box.element.get("transform"):
-            continue
+    for index, box, others in _movable(moved, "tupletNum"):
         near = [
             other
-            for at, other in enumerate(moved)
-            if at != index and other.staff == 1 and other.left < box.right and box.left < other.right
+            for other in others
+            if other.staff == 1 and other.left < box.right and box.left < other.right
         ]
         signs = [other for other in near if other.kind in _KEPT_CLEAR]
         if not any(box.meets(other) for other in signs):
@@ -81,13 +79,11 @@ def clear_of_heads(found: Sequence[Box]) -> list[Box]:
     """All boxes, after accidentals that meet a head (of a chord with a second, on the other side of its
     stem) or one right of them were moved to the left, to where they meet neither."""
     moved = list(found)
-    for index, box in enumerate(moved):
-        if box.kind != "accid" or not box.element.get("transform"):
-            continue
+    for index, box, others in _movable(moved, "accid"):
         signs = [
             other
-            for at, other in enumerate(moved)
-            if at != index and other.kind in ("notehead", "accid") and other.measure == box.measure
+            for other in others
+            if other.kind in ("notehead", "accid") and other.measure == box.measure
         ]
         met = [other for other in signs if box.meets(other)]
         if not any(other.kind == "notehead" or box.left <= other.left for other in met):
@@ -149,6 +145,13 @@ def place_hyphens(page: ElementTree.Element, found: Sequence[Box]) -> None:
             at = {"x": left + (room - length) / 2, "y": base - _HYPHEN_UP, "width": length}
             said = {name: f"{value:.0f}" for name, value in (at | {"height": _HYPHEN_THICK}).items()}
             ElementTree.SubElement(group, f"{SVG}rect", said)
+
+
+def _movable(moved: Sequence[Box], kind: str) -> Iterator[tuple[int, Box, Sequence[Box]]]:
+    """Index and box of each glyph of a kind, and all other boxes where they stand by then."""
+    for index, box in enumerate(moved):
+        if box.kind == kind and box.element.get("transform"):
+            yield index, box, [*moved[:index], *moved[index + 1 :]]
 
 
 def _way_out(box: Box, kept: Sequence[Box]) -> float | None:
