@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from genex.export.note_names import chord_name, degree_text, key_words, note_name, pitch_name
@@ -35,18 +35,20 @@ def _told(value: Any, phrases: Mapping[str, str]) -> str:
         return in_language(value, phrases)
     if isinstance(value, Row):
         return value.between.join(_told(each, phrases) for each in value)
-    if isinstance(value, NoteName):
-        return note_name(value, phrases)
-    if isinstance(value, Degree):
-        return degree_text(value, phrases)
-    if isinstance(value, Pitch):
-        return pitch_name(value, phrases)
-    if isinstance(value, Chord):
-        return chord_name(value, phrases)
-    if isinstance(value, Key):
-        return key_words(value, phrases)
-    if isinstance(value, Scale):
-        return scale_name(value, phrases)
-    if isinstance(value, TypeName):
-        return type_names(value.chord, phrases)[0]
-    return str(value)
+    named = _NAMED.get(type(value))
+    return str(value) if named is None else named(value, phrases)
+
+
+def _type_name(name: TypeName, phrases: Mapping[str, str]) -> str:
+    return type_names(name.chord, phrases)[0]
+
+
+_NAMED: Mapping[type, Callable[[Any, Mapping[str, str]], str]] = {
+    NoteName: note_name,
+    Degree: degree_text,
+    Pitch: pitch_name,
+    Chord: chord_name,
+    Key: key_words,
+    Scale: scale_name,
+    TypeName: _type_name,
+}
