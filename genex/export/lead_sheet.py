@@ -19,6 +19,12 @@ from genex.export.repeat_signs import PageBar, signed_page
 from genex.export.xml_measures import MeasureWriter, child, document, document_text, numbered
 from genex.score import BASE_VALUES, Bar, NoteValue, Score
 
+Marks = tuple[str, ...]
+"""Of a lead sheet's note: ``beat``, ``rest`` or ``hit``; ends of its ties, ``stop`` and ``start``."""
+
+_PLAIN = NoteValue(BASE_VALUES[2])
+"""Printed for lengths that are no value."""
+
 
 def lead_sheet_text(score: Score, *, bars_per_system: int | None = 4) -> str:
     """A lead sheet without melody: chord symbols over slashes, with repeats and endings."""
@@ -51,11 +57,12 @@ class _SheetWriter(MeasureWriter):
             changes = self.chord_changes(bar)
             at = bar.onset_beats
             held = self.tempo_signs.fermatas(bar)
-            for length, value, kind in _slashes(bar):
+            for length, value, marks in _slashes(bar):
                 while changes and changes[0].onset_beats < at + length:
                     span = changes.pop(0)
                     self.harmony(measure, span, span.onset_beats - at)
-                self.note(measure, length, value, kind, is_held=any(at <= h < at + length for h in held))
+                is_held = any(at <= onset < at + length for onset in held)
+                self.note(measure, length, value or _PLAIN, marks, is_held=is_held)
                 at += length
             self.closing_barline(measure, index)
             before = bar
@@ -67,53 +74,45 @@ class _SheetWriter(MeasureWriter):
         child(clef, "line", 2)
 
     def note(
-        self, measure: Element, length: Fraction, value: NoteValue | None, kind: str, *, is_held: bool
+        self, measure: Element, length: Fraction, value: NoteValue, marks: Marks, *, is_held: bool
     ) -> None:
         """A slash on a beat, a hit (or what is tied to one), or a rest; a fermata over what is held."""
         note = child(measure, "note")
-        if kind == "rest":
+        if "rest" in marks:
             child(note, "rest")
         else:
             place = child(note, "unpitched")
             child(place, "display-step", "B")
             child(place, "display-octave", 4)
         child(note, "duration", self.duration(length))
-        ties = [way for way in ("stop", "start") if way in kind.split()]
+        ties = [way for way in ("stop", "start") if way in marks]
         for way in ties:
             child(note, "tie", type=way)
         child(note, "voice", 1)
-        child(note, "type", value.base.type_name if value else BASE_VALUES[2].type_name)
-        for _ in range(value.dots if value else 0):
-            child(note, "dot")
-        if value is not None and value.tuplet > 1:
-            ratio = child(note, "time-modification")
-            child(ratio, "actual-notes", value.tuplet)
-            child(ratio, "normal-notes", value.normal_notes)
-        if kind == "beat":
+        self.type(note, value)
+        self.tuplet_ratio(note, value)
+        if "beat" in marks:
             child(note, "stem", "none")
-        if kind != "rest":
+        if "rest" not in marks:
             child(note, "notehead", "slash")
-        if ties or "hit" in kind.split() or is_held:
+        if ties or "hit" in marks or is_held:
             notations = child(note, "notations")
             for way in ties:
                 child(notations, "tied", type=way)
-            if "hit" in kind.split():
+            if "hit" in marks:
                 child(child(notations, "articulations"), "accent")
             if is_held:
                 child(notations, "fermata")
 
 
-def _slashes(bar: Bar) -> Iterator[tuple[Fraction, NoteValue | None, str]]:
-    """Length, value and kind of all that stands in a bar: its beats, or its hits and rests.
-
-    A kind is ``beat``, ``rest``, or ``hit`` with the ties of its note.
-    """
+def _slashes(bar: Bar) -> Iterator[tuple[Fraction, NoteValue | None, Marks]]:
+    """Length, value and marks of all that stands in a bar: its beats, or its hits and rests."""
     if bar.is_pickup:
         yield from _rests(bar, bar.onset_beats, bar.end_beats)
         return
     if bar.hits is None:
         for start, end in pairwise([*bar.meter.pulses, bar.length_beats]):
-            yield end - start, VALUES.get(end - start), "beat"
+            yield end - start, VALUES.get(end - start), ("beat",)
         return
     at = bar.onset_beats
     for hit in bar.hits:
@@ -121,13 +120,15 @@ def _slashes(bar: Bar) -> Iterator[tuple[Fraction, NoteValue | None, str]]:
         yield from _rests(bar, at, start)
         values = values_at(hit.onset_beats, hit.length_beats, bar.meter)
         for index, value in enumerate(values):
-            stop, start_tie = index > 0, index < len(values) - 1
-            kind = ["stop" * stop, "start" * start_tie, "hit" * (not stop)]
-            yield value.beats, value, " ".join(filter(None, kind))
+            first, last = index == 0, index == len(values) - 1
+            marks = ("hit" if first else "stop", *([] if last else ["start"]))
+            yield value.beats, value, marks
         at = start + hit.length_beats
     yield from _rests(bar, at, bar.end_beats)
 
 
-def _rests(bar: Bar, start: Fraction, end: Fraction) -> Iterator[tuple[Fraction, NoteValue | None, str]]:
+def _rests(
+    bar: Bar, start: Fraction, end: Fraction
+) -> Iterator[tuple[Fraction, NoteValue | None, Marks]]:
     for event in rests(bar, start, end):
-        yield event.duration_beats, VALUES.get(event.duration_beats), "rest"
+        yield event.duration_beats, VALUES.get(event.duration_beats), ("rest",)

@@ -234,12 +234,12 @@ class _PartWriter(MeasureWriter):
                 child(element, "chord")
             pitch_element(element, note.pitch)
             self.length_and_ties(element, written, voice=1)
-            self.type(element, written)
+            self.type(element, written.value)
             alter = written.accidentals[index]
             if alter is not None and self.look != "slashes":
                 reminds = {"cautionary": "yes"} if written.reminders[index] else {}
                 child(element, "accidental", ACCIDENTALS[alter], **reminds)
-            self.tuplet_ratio(element, written)
+            self.tuplet_ratio(element, written.value)
             if self.look == "slashes":
                 child(element, "notehead", "slash")
             elif note.articulation is Articulation.DEAD:
@@ -295,8 +295,8 @@ class _PartWriter(MeasureWriter):
                 child(element, "chord")
             pitch_element(element, note.pitch)
             self.length_and_ties(element, written, voice=2)
-            self.type(element, written)
-            self.tuplet_ratio(element, written)
+            self.type(element, written.value)
+            self.tuplet_ratio(element, written.value)
             child(element, "stem", "none")
             if note.articulation is Articulation.DEAD:
                 child(element, "notehead", "x")
@@ -309,8 +309,8 @@ class _PartWriter(MeasureWriter):
         child(element, "rest", **({"measure": "yes"} if written.event.fills_bar else {}))
         child(element, "duration", self.duration(written.duration_beats))
         child(element, "voice", staff)
-        self.type(element, written)
-        self.tuplet_ratio(element, written)
+        self.type(element, written.value)
+        self.tuplet_ratio(element, written.value)
         if self.has_tab:
             child(element, "staff", staff)
         is_held = staff == 1 and written.onset_beats in self.held
@@ -328,19 +328,6 @@ class _PartWriter(MeasureWriter):
         if written.tie_start:
             child(element, "tie", type="start")
         child(element, "voice", voice)
-
-    def type(self, element: Element, written: Written) -> None:
-        if written.value is not None:
-            child(element, "type", written.value.base.type_name)
-            for _ in range(written.value.dots):
-                child(element, "dot")
-
-    def tuplet_ratio(self, element: Element, written: Written) -> None:
-        value = written.value
-        if value is not None and value.tuplet > 1:
-            ratio = child(element, "time-modification")
-            child(ratio, "actual-notes", value.tuplet)
-            child(ratio, "normal-notes", value.normal_notes)
 
     def notations(self, element: Element, written: Written, note: Note, *, is_tab: bool) -> None:
         notations = Element("notations")

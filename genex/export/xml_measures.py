@@ -20,7 +20,7 @@ from genex.export.repeat_signs import PageBar
 from genex.export.tempo_words import TempoSigns
 from genex.export.typography import with_signs, xml_safe
 from genex.export.xml_chords import harmony, printed_kind
-from genex.score import Bar, ChordSpan, Score, TempoChange, Timeline
+from genex.score import Bar, ChordSpan, NoteValue, Score, TempoChange, Timeline
 from genex.theory import NO_CHORD, STEPS, Pitch
 
 _HEAD = (
@@ -96,6 +96,19 @@ class MeasureWriter(ABC):
         value = beats * self.divisions
         assert value.denominator == 1, "divisions hold every length"
         return value.numerator
+
+    def type(self, element: Element, value: NoteValue | None) -> None:
+        """The type and dots of a note; of a rest that fills its bar there are none."""
+        if value is not None:
+            child(element, "type", value.base.type_name)
+            for _ in range(value.dots):
+                child(element, "dot")
+
+    def tuplet_ratio(self, element: Element, value: NoteValue | None) -> None:
+        if value is not None and value.tuplet > 1:
+            ratio = child(element, "time-modification")
+            child(ratio, "actual-notes", value.tuplet)
+            child(ratio, "normal-notes", value.normal_notes)
 
     def begin(self, measure: Element, index: int, bar: Bar, before: Bar | None) -> None:
         """What stands in a bar before its first note."""
