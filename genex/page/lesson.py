@@ -34,6 +34,7 @@ from genex.score import (
     Note,
     Part,
     Score,
+    Timeline,
     bend_curve,
     program_name,
     vibrato_start,
@@ -128,7 +129,10 @@ def _setting(
             }
         )
     jumps = jump_signs(timeline)
-    bars = [_bar(bar, score, chords, jumps.get(bar.onset_beats, PLAIN)) for bar in timeline.bars]
+    signs = TempoSigns(timeline)
+    bars = [
+        _bar(bar, timeline, chords, jumps.get(bar.onset_beats, PLAIN), signs) for bar in timeline.bars
+    ]
     parts = [_part(part, names, phrases) for part in score.parts]
     tones = [_tones(chord, names) for chord in chords.listed]
     pulse = timeline.meter.pulse_beats
@@ -165,9 +169,10 @@ def _setting(
     }
 
 
-def _bar(bar: Bar, score: Score, chords: _Names, jumps: Signs) -> dict[str, Any]:
-    """A bar of the chart; ``before`` and ``behind`` are what jumps write around it."""
-    timeline, signs = score.timeline, TempoSigns(score.timeline)
+def _bar(
+    bar: Bar, timeline: Timeline, chords: _Names, jumps: Signs, signs: TempoSigns
+) -> dict[str, Any]:
+    """A bar of the chart; ``before`` and ``behind`` are what jumps and tempo write around it."""
     found = []
     for span in timeline.chords_in(bar):
         if span.chord is not None or timeline.has_chords:
