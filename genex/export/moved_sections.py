@@ -65,8 +65,8 @@ def printed_at_one_fret(
 
 def only_chord(timeline: Timeline, section: SectionSpan) -> Chord | None:
     """The chord of a section that has but one."""
-    spans = timeline.chords_between(section.onset_beats, section.end_beats)
-    chords = {span.chord for span in spans} or {timeline.chord_at(section.onset_beats).chord}
+    begun = timeline.chords_between(section.onset_beats, section.end_beats)
+    chords = {span.chord for span in (timeline.chord_at(section.onset_beats), *begun)}
     return chords.pop() if len(chords) == 1 else None
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from genex.compose import compose
-from genex.export.moved_sections import Moved, printed_at_one_fret
+from genex.exact import Fraction
+from genex.export.moved_sections import Moved, only_chord, printed_at_one_fret
 from genex.export.repeat_signs import line_page, printed_once
 from genex.recipe import parse_recipe
 from genex.score import Score
@@ -43,3 +46,12 @@ def test_other_kinds_of_chords_and_tunes_of_several_chords_stay():
     assert 7 in printed, "a dominant seventh is another picture"
     tune = "sections: {A: Dm7 | G7, B: Em7 | A7}\nform: A B\nexercise: {kind: arpeggio}"
     assert folded(tune)[1:] == ([1, 2, 3, 4], {})
+
+
+def test_a_section_under_a_chord_held_from_before_has_that_chord_too():
+    score = compose(parse_recipe("chords: C7 | F7")).score
+    (section,) = score.timeline.sections
+    section = replace(section, onset_beats=Fraction(2), length_beats=Fraction(4))
+    assert only_chord(score.timeline, section) is None
+    before_the_next = replace(section, length_beats=Fraction(2))
+    assert str(only_chord(score.timeline, before_the_next)) == "C7"
