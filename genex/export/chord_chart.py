@@ -15,6 +15,7 @@ from itertools import groupby, pairwise
 
 from genex.exact import Fraction
 from genex.export.chart_rows import Row, rows_of
+from genex.export.moved_sections import only_chord
 from genex.export.note_names import key_words, namer
 from genex.export.page_signs import PLAIN, UNDERSTOOD_TIMES, Signs
 from genex.export.phrases import capitalised, named, words
@@ -60,6 +61,11 @@ class ChartBar:
     def told_hits(self) -> str:
         """The hits as they are counted, in braces; empty where the band plays on."""
         return "" if self.hits is None else written_hits(self.hits)
+
+    @property
+    def drawn_hits(self) -> tuple[Hit, ...] | None:
+        """The hits to draw; None, too, in a bar that only says that the one before comes again."""
+        return None if self.repeats else self.hits
 
     def share_of(self, beats: Fraction) -> float:
         """A time in the bar as a share of it."""
@@ -175,12 +181,10 @@ def named_by_chord(timeline: Timeline) -> frozenset[Fraction]:
 
 
 def _says_its_chord(timeline: Timeline, span: SectionSpan) -> bool:
-    chord = timeline.chord_at(span.onset_beats).chord
+    chord = only_chord(timeline, span)
     if chord is None or span.key is not None or span.sets_tempo:
         return False
-    inner = timeline.chords_between(span.onset_beats, span.end_beats)
-    is_one = all(c.chord == chord for c in inner)
-    return is_one and span.name.strip() in (chord.symbol, chord.plain_symbol)
+    return span.name.strip() in (chord.symbol, chord.plain_symbol)
 
 
 def _own_tempo(timeline: Timeline, span: SectionSpan, meter: Meter) -> Fraction | None:

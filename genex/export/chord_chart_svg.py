@@ -27,7 +27,7 @@ from genex.export.spoken import chart_in_words
 from genex.export.typography import families, with_signs, xml_safe
 from genex.export.under_chords import UnderChords, aligned, in_signs, longest_word
 from genex.readers.font import Font
-from genex.score import HELD_SIGN, PUSH_SIGN, Score
+from genex.score import PUSH_SIGN, Score
 
 ROW_WIDTH, CELL_HEIGHT = 624.0, 60.0
 PADDING = 16.0
@@ -117,7 +117,7 @@ def chart_svg(
             height = CELL_HEIGHT + max(
                 (UNDER_LINE * len(lines[0]) for lines in below if lines), default=0.0
             )
-            if any(bar.hits is not None and not bar.repeats for bar in row.bars):
+            if any(bar.drawn_hits is not None for bar in row.bars):
                 height += HITS_HEIGHT
             drawn += _row(row.bars, left, top, height, grid, palette)
             drawn += _under(row.bars, below, left, top, grid, palette)
@@ -236,15 +236,15 @@ def _hits(
     drawn = []
     for index, bar in enumerate(row):
         left, inner = start + grid.cell * index + PADDING + _shift(bar), _inner(bar, grid)
-        for hit in bar.hits or () if not bar.repeats else ():
+        for hit in bar.drawn_hits or ():
             x, y = left + bar.share_of(hit.onset_beats) * inner, bottom - HITS_HEIGHT + 2
             drawn.append(_line(x, y + 5, x + 7, y - 5, palette.ink, 3))
             if hit.is_held:
                 end = left + bar.share_of(hit.end_beats) * inner - 4
                 drawn.append(_line(x + 8, y, max(x + 10, end), y, palette.ink, 1.2))
-            count = hit.count.removesuffix(HELD_SIGN)
+            count = hit.struck_count
             drawn.append(_text(x, y + 17, count, palette.soft, UNDER_SIZE, bold=False))
-        if bar.hits == () and not bar.repeats:
+        if bar.drawn_hits == ():
             y = bottom - HITS_HEIGHT + 2
             drawn.append(_line(left + inner / 2 - 8, y, left + inner / 2 + 8, y, palette.ink, 4))
     return drawn

@@ -23,7 +23,6 @@ from genex.export.phrases import capitalised, listed, named, sentence, words
 from genex.export.tempo_words import MARKS, TempoSigns, plain_number
 from genex.fretboard import HandMove, Shape
 from genex.score import (
-    HELD_SIGN,
     Articulation,
     Bar,
     ChordSpan,
@@ -208,9 +207,7 @@ def bar_heading(bar: Bar, timeline: Timeline, phrases: Mapping[str, str]) -> str
         told.append(phrases["say_fermata"].format(chord=held))
     told[1:1] = [phrases[_TEMPO_WORDS[name]] for name in signs.names(bar)]
     if bar.hits is not None:
-        counts = ", ".join(
-            hit.count.removesuffix(HELD_SIGN).replace("&", f" {phrases['and']}") for hit in bar.hits
-        )
+        counts = ", ".join(hit.struck_count.replace("&", f" {phrases['and']}") for hit in bar.hits)
         told.append(phrases["say_hits" if bar.hits else "say_silent_band"].format(counts=counts))
     return ", ".join(told)
 

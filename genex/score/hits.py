@@ -43,6 +43,11 @@ class Hit:
     def is_held(self) -> bool:
         return self.count.endswith(HELD_SIGN)
 
+    @property
+    def struck_count(self) -> str:
+        """The count without the sign that it is held."""
+        return self.count.removesuffix(HELD_SIGN)
+
 
 def parts_of_beat(meter: Meter) -> Mapping[str, Fraction]:
     """What may stand behind the number of a beat, and what share of the beat it comes later."""

@@ -11,6 +11,7 @@ def test_a_hit_is_short_or_held_to_the_next():
         (0, F(3, 2)), (F(3, 2), F(1, 4)), (F(7, 4), F(1, 2)), (3, 1),
     ]  # fmt: skip
     assert [hit.is_held for hit in hits] == [True, False, False, True]
+    assert [hit.struck_count for hit in hits] == ["1", "2&", "2a", "4"]
     assert written_hits(hits) == "{1- 2& 2a 4-}"
     assert written_hits(counted_hits([], Meter(4, 4))) == "{}"
 

@@ -26,7 +26,7 @@ from genex.export.note_names import chord_name
 from genex.export.page_signs import UNDERSTOOD_TIMES
 from genex.export.typography import with_signs
 from genex.export.under_chords import Texts, UnderChords, aligned, in_signs, longest_word
-from genex.score import HELD_SIGN, Timeline
+from genex.score import Timeline
 
 LEGIBLE_SYMBOL = 18
 """Characters of a chord symbol that a quarter of a row holds, set a little smaller if need be."""
@@ -235,7 +235,7 @@ def _rows(
             {
                 "indent": row.indent,
                 "has_brackets": any(bar.stands_above or bar.fermatas for bar in row.bars),
-                "has_hits": any(bar.hits is not None and not bar.repeats for bar in row.bars),
+                "has_hits": any(bar.drawn_hits is not None for bar in row.bars),
                 "lines_under": max((len(lines) for bar in below for lines in bar), default=0),
                 "bars": [
                     _bar(bar, lines, next(changes)) for bar, lines in zip(row.bars, below, strict=True)
@@ -277,12 +277,11 @@ def _bar(bar: ChartBar, below: Sequence[Sequence[str]], meter: str) -> dict[str,
             {
                 "at": bar.share_of(hit.onset_beats),
                 "end": bar.share_of(hit.end_beats) if hit.is_held else 0.0,
-                "count": hit.count.removesuffix(HELD_SIGN),
+                "count": hit.struck_count,
             }
-            for hit in bar.hits or ()
-            if not bar.repeats
+            for hit in bar.drawn_hits or ()
         ],
-        "is_silent": bar.hits == () and not bar.repeats,
+        "is_silent": bar.drawn_hits == (),
         "ending": signs.ending,
         "ending_begins": signs.ending_begins,
         "ending_ends": signs.ending_ends,
