@@ -143,12 +143,16 @@ class MeasureWriter(ABC):
             self._jump(measure, "words", said, **sound)
 
     def _jump(self, measure: Element, tag: str, said: str | None, **sound: str) -> None:
-        direction = child(measure, "direction", placement="above")
         look = {"font_style": "italic", "halign": "right"} if said else {}
+        child(self._above(measure, tag, said, **look), "sound", **sound)
+
+    def _above(self, measure: Element, tag: str, said: str | None, **look: str) -> Element:
+        """A direction above the upper staff."""
+        direction = child(measure, "direction", placement="above")
         child(child(direction, "direction-type"), tag, said, **look)
         if self.has_tab:
             child(direction, "staff", 1)
-        child(direction, "sound", **sound)
+        return direction
 
     def _opening_line(self, measure: Element, signs: Signs) -> None:
         barline = child(measure, "barline", location="left")
@@ -169,11 +173,7 @@ class MeasureWriter(ABC):
         if not (after is None or section_ends or signs.closes or signs.ending_ends):
             return
         if signs.times > UNDERSTOOD_TIMES:
-            direction = child(measure, "direction", placement="above")
-            told = {"font_style": "normal", "halign": "right"}
-            child(child(direction, "direction-type"), "words", f"{signs.times}x", **told)
-            if self.has_tab:
-                child(direction, "staff", 1)
+            self._above(measure, "words", f"{signs.times}x", font_style="normal", halign="right")
         barline = child(measure, "barline", location="right")
         if after is None or signs.closes:
             child(barline, "bar-style", "light-heavy")
@@ -231,11 +231,7 @@ class MeasureWriter(ABC):
             if bar.onset_beats <= at < bar.end_beats:
                 self._tempo(measure, bar, replace(change, onset_beats=at))
         if words := self.tempo_signs.words(bar):
-            direction = child(measure, "direction", placement="above")
-            look = {"font_style": "italic", "halign": "left"}
-            child(child(direction, "direction-type"), "words", words, **look)
-            if self.has_tab:
-                child(direction, "staff", 1)
+            self._above(measure, "words", words, font_style="italic", halign="left")
         if bar is first:
             direction = child(measure, "direction", placement="above")
             child(child(direction, "direction-type"), "words", self.score.feel)
