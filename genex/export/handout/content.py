@@ -276,8 +276,9 @@ def signs_told(part: Part, phrases: Mapping[str, str]) -> list[str]:
     return [f"{found.strip()}."] if found else []
 
 
-Engraved = dict[object, tuple[Line, ...]]
-"""Systems by part, size and bars: settings that differ in other things share them."""
+Engraved = dict[object, tuple[tuple[Line, ...], Sequence[str]]]
+"""Systems by part, size and bars, and each bar in words: settings that differ in other things share
+them."""
 
 
 def lines_block(
@@ -314,10 +315,12 @@ def lines_block(
                 courtesy=settings.courtesy_accidentals,
                 engraved_in=settings.language,
             )
-            known[name] = engrave_lines(
+            engraved = engrave_lines(
                 document, alone, page.bars, width, staff_space_mm=setting.staff_space_mm, also=also
             )
-        lines = known[name]
+            spoken = spoken_bars(part, score.timeline, settings.language)
+            known[name] = engraved, [bar_sentence(spoken[entry.bar.number]) for entry in page.bars]
+        lines, sentences = known[name]
         told = "chords_note" if part.chordal else _told_below(part)
         legend = [phrases[told]] if part.role is not Role.GUIDE and not has_diagrams else []
         # The marks stand under degrees, which give way to words.
@@ -329,8 +332,6 @@ def lines_block(
             remarks.append(phrases["bars_as_played"])
         if page.times > 1:
             remarks.append(phrases["every_chorus_same"].format(count=page.times))
-        spoken = spoken_bars(part, score.timeline, settings.language)
-        sentences = [bar_sentence(spoken[entry.bar.number]) for entry in page.bars]
         systems = system_pictures(lines, sentences, setting.growth)
         if setting.has_windows and part.role is not Role.GUIDE and not part.chordal:
             necks = with_windows(
