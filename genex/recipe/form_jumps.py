@@ -12,7 +12,7 @@ from itertools import groupby
 
 from genex.recipe.chart_bars import ChartBar, Written
 from genex.recipe.jumps import Jump, Marks, form_played
-from genex.recipe.repeats import Repeat, RepeatError
+from genex.recipe.repeats import Repeat
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +92,3 @@ def _ends(marks: Sequence[Marks], last: int) -> bool:
     """Whether a jump is the end of the music, and bars stand behind it."""
     jump = marks[last].jump
     return jump is not None and jump[1] != "Coda" and last + 1 < len(marks)
-
-
-def form_error(error: RepeatError) -> RepeatError:
-    """What is wrong with signs of a form, with a hint that speaks of sections."""
-    if error.message.startswith("nothing leads to the bars"):
-        hint = "end 'form' with this section, or write Coda before the next one"
-        return RepeatError(error.message, hint, error.at)
-    return error

@@ -151,6 +151,16 @@ class LooseSignError(RepeatError):
     """A sign without its counterpart, which another section may have."""
 
 
+def _unreached(kind: type[RepeatError], said: str, at: int) -> RepeatError:
+    """The error for bars behind a jump, which nothing leads to."""
+    return kind(
+        f"nothing leads to the bars behind '{said}'",
+        "end the chart with the jump, or write Coda before what follows it",
+        at,
+        form_hint="end 'form' with this section, or write Coda before the next one",
+    )
+
+
 def form_played(bars: Sequence[Signs], marks: Sequence[Marks]) -> Form:
     """The bars as they are played. Raises RepeatError."""
     jumps = [index for index, mark in enumerate(marks) if mark.jump is not None]
@@ -190,14 +200,11 @@ class _Jumping:
             jump, start = self._taken(last, codas)
             codas += jump.until == "Coda"
             found.append(jump)
-            self.order += [self._written(index) for index in jump.again]
+            self.order += [self.order[index] for index in jump.again]
         self._require_all_used()
         if start < len(self.bars):
             self._play(start, len(self.bars))
         return Form(tuple(self.order), tuple(self.repeats), tuple(found))
-
-    def _written(self, index: int) -> int:
-        return self.order[index]
 
     def _play(self, start: int, end: int) -> None:
         """Bars as they are played the first time."""
@@ -223,11 +230,7 @@ class _Jumping:
         if until == "Coda":
             end = self._coda(last, said, mark.jump_at)
         elif end < len(self.bars) and not coda:
-            raise LooseSignError(
-                f"nothing leads to the bars behind '{said}'",
-                "end the chart with the jump, or write Coda before what follows it",
-                mark.jump_at,
-            )
+            raise _unreached(LooseSignError, said, mark.jump_at)
         elif coda:
             raise LooseSignError(
                 f"'{said}' does not lead to this sign",
@@ -308,11 +311,7 @@ class _Jumping:
         if last + 1 not in found:
             later = [index for index in found if index > last]
             if last + 1 < len(self.bars) and later:
-                raise RepeatError(
-                    f"nothing leads to the bars behind '{said}'",
-                    "end the chart with the jump, or write Coda before what follows it",
-                    at,
-                )
+                raise _unreached(RepeatError, said, at)
             raise RepeatError(
                 "the coda stands behind the jump", "write its bars last",
                 self.marks[found[0]].coda_at or 0,
