@@ -60,13 +60,12 @@ def joined(names: Sequence[str], sections: Sequence[Written]) -> JoinedForm:
     found = form_played(signs, marks)
     edges = {edge for jump in found.jumps for edge in (jump.at, jump.end)}
     runs: list[Run] = []
-    number = 0
     played = list(enumerate(found.order))
     for (section, _), run in groupby(
         played, key=lambda one: (places[one[1]][0], sum(edge <= one[0] for edge in edges))
     ):
         inside = list(run)
-        start, end = number, number + len(inside)
+        start, end = inside[0][0], inside[-1][0] + 1
         order = tuple(places[index][1] for _, index in inside)
         bars = tuple(sections[section].bars[index] for index in order)
         repeats = tuple(
@@ -75,7 +74,6 @@ def joined(names: Sequence[str], sections: Sequence[Written]) -> JoinedForm:
             if start <= repeat.first_bar < end
         )
         runs.append(Run(section, bars, order, repeats))
-        number = end
     return JoinedForm(tuple(runs), found.jumps)
 
 
