@@ -97,7 +97,7 @@ def _jump_span(jump: Jump, edges: Sequence[Fraction]) -> JumpSpan:
     """A section's jump in beats; ``edges`` are the section's bar lines."""
     return JumpSpan(
         name=jump.name,
-        leave_name={"Coda": "To Coda", "Fine": "Fine", "": ""}[jump.until],
+        leave_name=jump.leave_name,
         target_beats=edges[jump.target],
         leave_beats=edges[jump.leaves + 1],
         onset_beats=edges[jump.at],

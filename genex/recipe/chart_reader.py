@@ -425,9 +425,9 @@ class ChartReader:
         except NotationError as error:
             raise self._wrong(error.message, error.hint, at) from None
 
-    def wrong(self, error: RepeatError) -> RecipeError:
-        """What is wrong with signs, with its place."""
-        return self._wrong(error.message, error.hint, error.at)
+    def wrong(self, error: RepeatError, *, of_form: bool = False) -> RecipeError:
+        """What is wrong with the signs of a chart, or of a form, with its place."""
+        return self._wrong(error.message, error.form_hint if of_form else error.hint, error.at)
 
     def _wrong(self, message: str, hint: str | None, at: int) -> RecipeError:
         return RecipeError(message, hint=hint, place=self.source.place_at(at))

@@ -15,7 +15,7 @@ from genex.plain_text import clean
 from genex.recipe.chart_bars import ChartBar, Written
 from genex.recipe.chart_reader import ChartReader
 from genex.recipe.fields import RecipeFields, SectionFields
-from genex.recipe.form_jumps import form_error, joined
+from genex.recipe.form_jumps import joined
 from genex.recipe.jumps import Jump
 from genex.recipe.repeats import Repeat, RepeatError
 from genex.score import Meter
@@ -135,7 +135,7 @@ def _joined(form: Sequence[_Read], reader: ChartReader) -> tuple[_Sections, tupl
     try:
         found = joined([one.section.name for one in form], [one.written for one in form])
     except RepeatError as error:
-        raise reader.wrong(form_error(error)) from None
+        raise reader.wrong(error, of_form=True) from None
     return tuple(
         replace(form[run.section].section, bars=run.bars, repeats=run.repeats, order=run.order)
         for run in found.runs

@@ -12,7 +12,7 @@ from itertools import groupby
 
 from genex.recipe.chart_bars import ChartBar, Written
 from genex.recipe.jumps import Jump, Marks, form_played
-from genex.recipe.repeats import Repeat, RepeatError
+from genex.recipe.repeats import Repeat
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +60,12 @@ def joined(names: Sequence[str], sections: Sequence[Written]) -> JoinedForm:
     found = form_played(signs, marks)
     edges = {edge for jump in found.jumps for edge in (jump.at, jump.end)}
     runs: list[Run] = []
-    number = 0
     played = list(enumerate(found.order))
     for (section, _), run in groupby(
         played, key=lambda one: (places[one[1]][0], sum(edge <= one[0] for edge in edges))
     ):
         inside = list(run)
-        start, end = number, number + len(inside)
+        start, end = inside[0][0], inside[-1][0] + 1
         order = tuple(places[index][1] for _, index in inside)
         bars = tuple(sections[section].bars[index] for index in order)
         repeats = tuple(
@@ -75,7 +74,6 @@ def joined(names: Sequence[str], sections: Sequence[Written]) -> JoinedForm:
             if start <= repeat.first_bar < end
         )
         runs.append(Run(section, bars, order, repeats))
-        number = end
     return JoinedForm(tuple(runs), found.jumps)
 
 
@@ -92,11 +90,3 @@ def _ends(marks: Sequence[Marks], last: int) -> bool:
     """Whether a jump is the end of the music, and bars stand behind it."""
     jump = marks[last].jump
     return jump is not None and jump[1] != "Coda" and last + 1 < len(marks)
-
-
-def form_error(error: RepeatError) -> RepeatError:
-    """What is wrong with signs of a form, with a hint that speaks of sections."""
-    if error.message.startswith("nothing leads to the bars"):
-        hint = "end 'form' with this section, or write Coda before the next one"
-        return RepeatError(error.message, hint, error.at)
-    return error

@@ -29,6 +29,8 @@ SIGN = (
     r"|(?i:to[^\S\r\n]+coda|coda|segno|fine)|𝄋|𝄌)(?=[\s|]|:\||$)"
 )
 """A regular expression for each of the signs."""
+_LEAVES = {"Coda": "To Coda", "Fine": "Fine", "": ""}
+"""The sign behind the bar that a jump leaves at, by what the jump leads to."""
 _FIELDS = {"Segno": "segno_at", "Coda": "coda_at", "To Coda": "to_coda_at", "Fine": "fine_at"}
 """Signs that are no jump, and the field of ``Marks`` that each stands in."""
 _NAMES = {name.replace(" ", "").lower(): name for name in _FIELDS} | {"𝄋": "Segno", "𝄌": "Coda"}
@@ -88,6 +90,11 @@ class Jump:
     def name(self) -> str:
         """As charts write it, such as ``D.S. al Coda``."""
         return _jump_name(self.kind, self.until)
+
+    @property
+    def leave_name(self) -> str:
+        """``To Coda`` or ``Fine``, empty where there is none."""
+        return _LEAVES[self.until]
 
     @property
     def end(self) -> int:
@@ -151,6 +158,16 @@ class LooseSignError(RepeatError):
     """A sign without its counterpart, which another section may have."""
 
 
+def _unreached(kind: type[RepeatError], said: str, at: int) -> RepeatError:
+    """The error for bars behind a jump, which nothing leads to."""
+    return kind(
+        f"nothing leads to the bars behind '{said}'",
+        "end the chart with the jump, or write Coda before what follows it",
+        at,
+        form_hint="end 'form' with this section, or write Coda before the next one",
+    )
+
+
 def form_played(bars: Sequence[Signs], marks: Sequence[Marks]) -> Form:
     """The bars as they are played. Raises RepeatError."""
     jumps = [index for index, mark in enumerate(marks) if mark.jump is not None]
@@ -190,14 +207,11 @@ class _Jumping:
             jump, start = self._taken(last, codas)
             codas += jump.until == "Coda"
             found.append(jump)
-            self.order += [self._written(index) for index in jump.again]
+            self.order += [self.order[index] for index in jump.again]
         self._require_all_used()
         if start < len(self.bars):
             self._play(start, len(self.bars))
         return Form(tuple(self.order), tuple(self.repeats), tuple(found))
-
-    def _written(self, index: int) -> int:
-        return self.order[index]
 
     def _play(self, start: int, end: int) -> None:
         """Bars as they are played the first time."""
@@ -214,25 +228,19 @@ class _Jumping:
         said = _jump_name(kind, until)
         target = self._before(last, "Segno", said, mark.jump_at)[-1] if kind == "D.S." else 0
         leaves, also = last, list[int]()
-        if until == "Fine":
-            leaves, *also = self._leaving(last, target, "Fine", said, mark.jump_at, 0)
-        elif until == "Coda":
-            leaves, *also = self._leaving(last, target, "To Coda", said, mark.jump_at, codas)
+        if until:
+            leaves, *also = self._leaving(last, target, _LEAVES[until], said, mark.jump_at, codas)
         end = last + 1
-        coda = end < len(self.bars) and self.marks[end].coda_at is not None
         if until == "Coda":
-            end = self._coda(last, said, mark.jump_at)
-        elif end < len(self.bars) and not coda:
-            raise LooseSignError(
-                f"nothing leads to the bars behind '{said}'",
-                "end the chart with the jump, or write Coda before what follows it",
-                mark.jump_at,
-            )
-        elif coda:
+            self._require_coda(end, said, mark.jump_at)
+        elif end < len(self.bars):
+            coda_at = self.marks[end].coda_at
+            if coda_at is None:
+                raise _unreached(LooseSignError, said, mark.jump_at)
             raise LooseSignError(
                 f"'{said}' does not lead to this sign",
                 "leave 'Coda' away, or write the jump that goes to it",
-                self.marks[end].coda_at or 0,
+                coda_at,
             )
         return self._jump(kind, until, last, target, leaves, also), end
 
@@ -297,28 +305,22 @@ class _Jumping:
         self.used |= {sign for _, sign in inside}
         return [index for index, _ in inside]
 
-    def _coda(self, last: int, said: str, at: int) -> int:
-        """The bar that begins with the coda of a jump: the next one."""
+    def _require_coda(self, end: int, said: str, at: int) -> None:
+        """Raise RepeatError unless the bar behind a jump begins with its coda."""
         found = [index for index, mark in enumerate(self.marks) if mark.coda_at is not None]
         if not found:
             raise self._missing("Coda", said, at)
         if len(self.jumps) == 1 and len({self.marks[index].coda_at for index in found}) > 1:
             at = self.marks[found[1]].coda_at or 0
             raise RepeatError("'Coda' stands twice", "leave one of them away", at)
-        if last + 1 not in found:
-            later = [index for index in found if index > last]
-            if last + 1 < len(self.bars) and later:
-                raise RepeatError(
-                    f"nothing leads to the bars behind '{said}'",
-                    "end the chart with the jump, or write Coda before what follows it",
-                    at,
-                )
+        if end not in found:
+            if found[-1] > end:
+                raise _unreached(RepeatError, said, at)
             raise RepeatError(
                 "the coda stands behind the jump", "write its bars last",
                 self.marks[found[0]].coda_at or 0,
             )  # fmt: skip
-        self.used.add(self.marks[last + 1].coda_at or 0)
-        return last + 1
+        self.used.add(self.marks[end].coda_at or 0)
 
     @staticmethod
     def _missing(name: str, said: str, at: int) -> LooseSignError:

@@ -38,11 +38,15 @@ class Signs:
 
 
 class RepeatError(Exception):
-    """Signs that do not go together; ``at`` is the offset of the one that is wrong."""
+    """Signs that do not go together; ``at`` is the offset of the one that is wrong.
 
-    def __init__(self, message: str, hint: str, at: int) -> None:
+    ``form_hint`` is what to write instead where the chart is a form of several sections.
+    """
+
+    def __init__(self, message: str, hint: str, at: int, *, form_hint: str = "") -> None:
         super().__init__(message)
         self.message, self.hint, self.at = message, hint, at
+        self.form_hint = form_hint or hint
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,3 +71,13 @@ def test_what_is_wrong_is_told_with_its_place(form, sections, place, message):
     assert message in caught.value.message
     assert str(caught.value.place) == f"recipe.yaml:{place}"
     assert caught.value.hint
+
+
+def test_the_hint_speaks_of_what_is_written():
+    for text, hint in (
+        ("chords: C | F D.C. | G", "end the chart with the jump"),
+        ("sections: {A: C To Coda | F D.C. al Coda, B: G, C: Coda G}\nform: A B C", "end 'form' with"),
+    ):
+        with pytest.raises(InputError, match="nothing leads to the bars") as caught:
+            parse_recipe(text)
+        assert hint in (caught.value.hint or "")

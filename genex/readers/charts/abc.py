@@ -17,7 +17,6 @@ from genex.plain_text import clean
 from genex.readers.charts.abc_music import (
     ENDING,
     FIELD,
-    INNER_NOTE,
     TOKEN,
     broken,
     divides,
@@ -51,8 +50,6 @@ _CREDITS = {
     "A": "area", "B": "book", "C": "composer", "D": "discography", "F": "file", "H": "history",
     "N": "notes", "O": "origin", "R": "rhythm", "S": "source", "Z": "notated by",
 }  # fmt: skip
-_INSIDE = re.compile(r"(?:\^\^?|__?|=)?[A-Ga-gzx][,']*[0-9/]*-?")
-"""A note inside the brackets of a chord."""
 _MOST_CREDITS = 24
 _MOST_LISTED = 8
 
@@ -327,10 +324,8 @@ class _Reader:
         elif match["note"]:
             self._sound(length_of(match["length"]), [NOTE.fullmatch(match["note"] + match["length"])])
         elif match["chord"] is not None:
-            inner = INNER_NOTE.search(match["chord"])
-            own = length_of(inner[1]) if inner is not None else Fraction(1)
-            heads = [NOTE.match(found[0]) for found in _INSIDE.finditer(match["chord"])]
-            self._sound(own * length_of(match["chord_length"]), heads)
+            heads = list(NOTE.finditer(match["chord"]))
+            self._sound(length_of(heads[0][4]) * length_of(match["chord_length"]), heads)
         elif match["bars_rest"]:
             self._rest_of_bars(min(int(match["bars"] or 1), 2000), place)
         elif match["broken"]:

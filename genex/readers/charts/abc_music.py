@@ -11,7 +11,8 @@ from genex.theory import Key
 
 FIELD = re.compile(r"([A-Za-z]):(.*)")
 """The letter of a field, and what is written behind it; a remark too: see ``without_remark``."""
-_LENGTH = r"[0-9]{0,4}/{0,6}[0-9]{0,4}"
+LENGTH = r"[0-9]{0,4}/{0,6}[0-9]{0,4}"
+"""How long a note is: see ``length_of``."""
 TOKEN = re.compile(
     rf"""(?P<space>[\s`\\*$]+)
       | (?P<remark>%.*)
@@ -20,8 +21,8 @@ TOKEN = re.compile(
       | \[(?P<field>[A-Za-z]):(?P<value>[^\[\]]*)\]
       | (?P<bar>\.?(?:(?:\[\||:+\||\|)[\]|]*:*|::+)|\])
       | \[\s*(?P<ending>[1-9][0-9,\-]*)
-      | \[(?P<chord>[^\[\]|]*[A-Ga-gzx][^\[\]|]*)\](?P<chord_length>{_LENGTH})
-      | (?P<note>(?:\^\^?|__?|=)?[A-Ga-g][,']*|[zx])(?P<length>{_LENGTH})
+      | \[(?P<chord>[^\[\]|]*[A-Ga-gzx][^\[\]|]*)\](?P<chord_length>{LENGTH})
+      | (?P<note>(?:\^\^?|__?|=)?[A-Ga-g][,']*|[zx])(?P<length>{LENGTH})
       | (?P<bars_rest>[ZX])(?P<bars>[0-9]{{0,4}})
       | (?P<spacer>y[0-9]*)
       | !(?P<mark>[^!\s|]*)!
@@ -38,7 +39,6 @@ TOKEN = re.compile(
 """One word of a music line. A digit right behind a bar line is an ending: see ``ENDING``."""
 
 ENDING = re.compile(r"\s?([1-9][0-9,\-]*)(?![0-9/])")
-INNER_NOTE = re.compile(rf"[A-Ga-gzx][,']*({_LENGTH})")
 _IN_TIME_OF = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 _MODES = {
     "": "major", "maj": "major", "ion": "ionian", "m": "minor", "min": "minor", "aeo": "aeolian",

@@ -10,10 +10,10 @@ import re
 
 from genex.errors import NotationError
 from genex.exact import Fraction
-from genex.readers.charts.abc_music import key_of
+from genex.readers.charts.abc_music import LENGTH, key_of
 from genex.theory import STEPS, Key, NoteName, Pitch
 
-NOTE = re.compile(r"(\^\^?|__?|=)?([A-Ga-gzx])([,']*)([0-9/]*)(-?)")
+NOTE = re.compile(rf"(\^\^?|__?|=)?([A-Ga-gzx])([,']*)({LENGTH})(-?)")
 """A note or a rest: accidental, letter, octave, length and tie."""
 _ACCIDENTALS = {"^^": 2, "^": 1, "=": 0, "_": -1, "__": -2}
 _EXPLICIT = re.compile(r"(\^\^?|__?|=)([A-Ga-g])")

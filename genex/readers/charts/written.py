@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import islice, pairwise, product
+from itertools import pairwise
 
 from genex.errors import ChartFileError, Place, RecipeError
 from genex.exact import Fraction
@@ -31,7 +31,7 @@ from genex.recipe import parse_recipe
 from genex.recipe.chart_bars import pulse_lengths, shared
 from genex.recipe.fields import MAX_TEMPO, MIN_TEMPO
 from genex.score import PUSH_BEATS, PUSH_SIGN, Meter
-from genex.theory import NO_CHORD, Key, parse_chord, without_optional
+from genex.theory import NO_CHORD, Key, without_optional
 
 _BARS_A_LINE = 4
 _SHORTEST_PICKUP = 16
@@ -95,36 +95,10 @@ def _written(chart: ForeignChart, bars: list[ForeignBar], title: str) -> _Writer
 
 
 def _melody(writer: _Writer, chart: ForeignChart, bars: Sequence[ForeignBar], title: str) -> str:
-    """The melody over the bars in the order in which the recipe plays them.
-
-    That order is the recipe's own: a copy in which every bar has a chord of its own tells it.
-    """
-    known = [parse_chord(text) for text in islice(_different_chords(), len(bars))]
-    names, listed = writer.words, list(chart.unread)
-    writer.words = [
-        " ".join([chord.symbol, *(one.name for one in bar.behind)])
-        for chord, bar in zip(known, bars, strict=True)
-    ]
-    marked = parse_recipe(writer.text(title))
-    writer.words, chart.unread = names, listed
-    numbers = {chord.symbol: number for number, chord in enumerate(known)}
-    order = [
-        numbers[chord.symbol]
-        for section in marked.form
-        for bar in section.bars
-        for chord, _ in bar.chords
-        if chord is not None
-    ]
-    key = parse_recipe(writer.text(title)).key
-    return melody_text(chart, [bars[number] for number in order], key)
-
-
-def _different_chords() -> Iterator[str]:
-    """More chord symbols than a chart has bars."""
-    notes = "C Db D Eb E F F# G Ab A Bb B".split()
-    for quality, root, bass in product(("", "m", "7", "m7", "maj7", "6", "m6", "9"), notes, notes):
-        if root != bass:
-            yield f"{root}{quality}/{bass}"
+    """The melody over the bars in the order in which the recipe plays them."""
+    recipe = parse_recipe(writer.text(title))
+    order = [writer.written[section.name][place] for section in recipe.form for place in section.order]
+    return melody_text(chart, [bars[number] for number in order], recipe.key)
 
 
 def _can_be_read(text: str) -> bool:
@@ -151,13 +125,16 @@ def _carry_pushes(bars: Sequence[ForeignBar]) -> None:
 class _Writer:
     """Writes the recipe; ``joined`` as one section, since a jump does not leave its section.
 
-    ``meter`` is the one that the piece begins in, by which its recipe goes.
+    ``meter`` is the one that the piece begins in, by which its recipe goes; ``written`` has, by the
+    names of sections, the bars that stand in them, once the text is written.
     """
 
     def __init__(self, chart: ForeignChart, bars: list[ForeignBar], *, joined: bool = False) -> None:
         self.chart, self.bars, self.joined = chart, bars, joined
         self.meter = self.reached = bars[0].meter
         self.words: list[str] = []
+        self.written: dict[str, list[int]] = {}
+        self.in_section: list[int] = []
         self.line = ""
         self._write_bars()
 
@@ -215,6 +192,7 @@ class _Writer:
 
     def _written_bar(self, index: int) -> str:
         """The words of a bar, with its meter where the bar written before has another."""
+        self.in_section.append(index)
         meter = self.bars[index].meter
         sign = f"({meter}) " if meter != self.reached else ""
         self.reached = meter
@@ -225,6 +203,7 @@ class _Writer:
         lines: list[str] = []
         row: list[str] = []
         self.reached = self.meter
+        self.in_section = self.written[section.name] = []
 
         def end_row() -> None:
             if row:

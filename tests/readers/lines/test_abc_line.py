@@ -131,6 +131,8 @@ def test_words_stand_below_their_notes():
         ("c4- [ce]4 |", "1:1", "C5 is held while other notes are struck", "let-ring"),
         ("[ce-]4 e4 |", "1:1", "E5 is held while other notes are struck", "let-ring"),
         ("A4 [CzE]4 |", "1:6", "'z' is no note of a chord", "notes only"),
+        ("[C1/2/3E]8 |", "1:6", "'/' is no note of a chord", "notes only"),
+        (f"[C{5000 * '1'}E]8 |", "1:11", "'1' is no note of a chord", "notes only"),
         ("!accent!z4 A4 |", "1:1", "a rest has no sign", "before a note"),
         ("A8 | !accent!", "1:6", "no note follows this sign", "right before"),
         ("V:1\nA8 |\nV:2\nB8 |", "3:3", "a second voice is not read", "one voice"),
