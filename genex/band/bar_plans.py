@@ -53,6 +53,7 @@ class BarPlan:
     level          dynamics as a factor on velocity, about 1
     resting        parts that are silent in this bar
     hits           what everyone strikes together, leaving the rest of the bar free; None in other bars
+    before_hits    the bar before hits of the chart: nothing in it comes ahead of them or rings on
     before_end     the bar before such an ending
     ends           the last bar of an ending: strike on one and let it ring
     following      reading of the chord that comes after the bar; in the last bar of the first chord
@@ -70,6 +71,7 @@ class BarPlan:
     level: float
     resting: frozenset[str]
     hits: tuple[Hit, ...] | None
+    before_hits: bool
     before_end: bool
     ends: bool
     segments: tuple[Segment, ...]
@@ -192,6 +194,7 @@ def plan_bars(timeline: Timeline, shape: Shape) -> tuple[BarPlan, ...]:
                 level=level,
                 resting=resting,
                 hits=hits,
+                before_hits=bars_left > 0 and bars[index + 1].hits is not None,
                 before_end=shape.ending and bars_left == 1,
                 ends=shape.ending and bars_left == 0,
                 segments=segments,

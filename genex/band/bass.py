@@ -74,8 +74,8 @@ def play_bass(
             choice, place = laid[index]
             steps: Sequence[Step] = fit(choice.bars[place], pattern_beats, plan.length_beats)
             carried = index > 0 and _carries(laid[index - 1], plans[index - 1])
-            if index + 1 < len(plans) and plans[index + 1].bar.hits is not None:
-                steps = [step for step in steps if step.sign != "n"]  # nothing comes before hits
+            if plan.before_hits:
+                steps = [step for step in steps if step.sign != "n"]
             steps = _carried_on(plans, index, steps, laid, pattern_beats)
             inverted = "" if carried else _inverted(plan, rules, seed)
             steps = _turned(steps, inverted) if inverted else steps

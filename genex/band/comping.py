@@ -148,7 +148,7 @@ class _Player:
         steps = self._steps(index)
         if self.rules.picked:
             return self._picked(plan, steps)
-        if index + 1 < len(self.plans) and self.plans[index + 1].bar.hits is not None:
+        if plan.before_hits:
             steps = [s for s in steps if s.sign != ">" or self._beat_after(plan, s) is not None]
         if index > 0 and self._is_pushed(index - 1) and steps and steps[0].onset_beats == 0:
             steps = steps[1:]

@@ -92,14 +92,16 @@ def _struck_together(strokes: Strokes, plan: BarPlan, rules: DrumRules) -> Strok
     A hit on one is what the pattern has there. Others are kick and snare, or what stands for it in
     the feel, and a held one kick and crash [common practice].
     """
-    kick = rules.loudest("kick")
-    crash = {rules.crash: rules.crash_loudness} if rules.crash is not None else {}
-    held = {**crash, **({"kick": kick} if kick else {})} if crash else {}
+
+    def loud(*names: str) -> dict[str, int]:
+        return {name: loudness for name in names if (loudness := rules.loudest(name))}
+
+    crash = rules.crash
+    held = {} if crash is None else {crash: rules.crash_loudness, **loud("kick")}
     first = dict(strokes.get(ZERO, {}))
     if plan.ends:
         return {ZERO: held or first} if held or first else {}
-    snare = max(sorted(_SNARES), key=rules.loudest)
-    short = {name: loudest for name in ("kick", snare) if (loudest := rules.loudest(name))}
+    short = loud("kick", max(sorted(_SNARES), key=rules.loudest))
     found = {}
     for hit in plan.hits or ():
         on_one = first if hit.onset_beats == ZERO else {}

@@ -30,7 +30,7 @@ from genex.lines.rhythm import (
     Style,
     draw_pickup,
 )
-from genex.lines.rhythm_cells import is_quick
+from genex.lines.rhythm_cells import Words, is_quick
 from genex.lines.targets import shorten_slide
 from genex.lines.vocabulary import COMPASS_SEMITONES, Vocabulary
 from genex.score import Bar, Meter, Part, Role, Timeline
@@ -73,11 +73,6 @@ def phrases_of(
         rng = Random(f"{seed}/{bar.chorus}/{bar.form_number}")
         meters = [one.meter for one in timeline.bars[plan.first_bar : plan.first_bar + plan.bars]]
         style = _style(player, meters, level, f"{seed}/cells/{plan.section}", draws, fast=fast)
-        openings = [
-            words
-            for words in openings_of(player.family, bar.meter, level)
-            if not (fast and is_quick(words, bar.meter))
-        ]
         like = None if plan.like is None else found[plan.like]
         rhythm = given.get(tuple(meters))
         drawn = () if rhythm else draw_pickup(bar.meter, level, rng, player.family, fast=fast)
@@ -97,7 +92,7 @@ def phrases_of(
             peaks=plan.peaks,
             dips=plan.dips,
             rhythm=rhythm,
-            begin=openings[turn_of(draws, len(openings))] if openings and not found else None,
+            begin=None if found else _opening(player, bar.meter, level, draws, fast=fast),
             after=found[-1].notes[-1].midi if found else None,
         )
         made_of = vocabulary or vocabulary_for(timeline, plan.first_bar, plan.bars, hold, level)
@@ -128,6 +123,18 @@ def _style(
         return style
     known = {meter: of_meter(meter, f"{seed}/{meter}") for meter in set(meters[1:]) - {meters[0]}}
     return replace(style, others=tuple(known.get(meter, style) for meter in meters[1:]))
+
+
+def _opening(
+    player: Player, meter: Meter, level: int, draws: Sequence[int], *, fast: bool
+) -> Words | None:
+    """The bar that a tune begins with; None where the level has none."""
+    openings = [
+        words
+        for words in openings_of(player.family, meter, level)
+        if not (fast and is_quick(words, meter))
+    ]
+    return openings[turn_of(draws, len(openings))] if openings else None
 
 
 def _likeness(plan: PlannedPhrase, rng: Random) -> Likeness:

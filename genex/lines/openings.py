@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import permutations
 from random import Random
 
 from genex.exact import Fraction
@@ -122,18 +121,23 @@ def _habits(family: LineFamily | None, meter: Meter, level: int) -> tuple[Habit,
     late = [end for end in ends if struck_last(end) == latest]
     aim = notes_wanted(meter, 1, level)
     taken: Counter[Words] = Counter()
-    earlier: set[tuple[Words, Words]] = set()
-    together: set[tuple[Words, Words]] = set()
+    # By bar, the bars of the habits that it stands in: of the turn before and of this one.
+    earlier: defaultdict[Words, set[Words]] = defaultdict(set)
+    together: defaultdict[Words, set[Words]] = defaultdict(set)
+    count = {words: strokes(words) for words in (*openings, *ideas, *ends)}
 
     def take(group: list[Words], pool: Sequence[Words], *, needed: bool = False) -> None:
-        def cost(words: Words) -> tuple[int, int, Fraction]:
-            now, before = (
-                sum((words, other) in pairs for other in group) for pairs in (together, earlier)
-            )
-            mean = Fraction(sum(map(strokes, (*group, words))), len(group) + 1)
-            return now, before, taken[words] + _TOO_FULL * max(Fraction(0), mean - aim)
+        total = sum(count[words] for words in group)
+        now, before = (
+            Counter(other for words in group for other in pairs[words]) for pairs in (together, earlier)
+        )
 
-        free = [words for words in pool if words not in group and (needed or not cost(words)[0])]
+        def cost(words: Words) -> tuple[int, int, Fraction]:
+            mean = Fraction(total + count[words], len(group) + 1)
+            too_full = _TOO_FULL * max(Fraction(0), mean - aim)
+            return now[words], before[words], taken[words] + too_full
+
+        free = [words for words in pool if words not in group and (needed or not now[words])]
         if free:
             group.append(min(free, key=cost))
             taken[group[-1]] += 1
@@ -141,14 +145,15 @@ def _habits(family: LineFamily | None, meter: Meter, level: int) -> tuple[Habit,
     found = []
     for number, opening in enumerate((*openings, *openings)):
         if number % len(openings) == 0:
-            taken, earlier, together = Counter(openings), together, set()
+            taken, earlier, together = Counter(openings), together, defaultdict(set)
         group = [opening]
         take(group, late, needed=True)
         for more in range(max(_FEWEST_IDEAS, min(_IDEAS, len(ideas) // _TUNES_OF_A_FAMILY))):
             if 0 < more < (_ENDS if len(ends) > _FEW_ENDINGS else 2):
                 take(group, ends, needed=more == 1)
             take(group, ideas, needed=more < _FEWEST_IDEAS)
-        together.update(permutations(group, 2))
+        for words in group:
+            together[words].update(group)
         bars = tuple(words for words in group if words not in ends)
         found.append(Habit(bars, tuple(words for words in group if words in ends)))
     return tuple(found)

@@ -277,11 +277,14 @@ def draw_rhythm(
         return _draw(style, bars, rng, like, ending, last_from, before, on_beat=on_beat, begin=begin)
 
     best = draw()
+    least = off(best)
     for _ in range(DRAWS):
-        if off(best) == 0:
+        if least == 0:
             break
         other = draw()
-        best = min(best, other, key=off)
+        distance = off(other)
+        if distance < least:
+            best, least = other, distance
     return best
 
 

@@ -277,7 +277,6 @@ def over_and_over(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
     )
     jumps = tuple(span.moved(start) for start, _ in turns for span in timeline.jumps)
     numbered = tuple(replace(bar, number=number) for number, bar in enumerate(bars, start=1))
-    made = Timeline(timeline.key, tempo, numbered, tuple(chords), tuple(sections), repeats, jumps)
     signs = tuple(
         replace(
             sign,
@@ -288,7 +287,17 @@ def over_and_over(timeline: Timeline, times: int, tempo: TempoMap) -> Timeline:
         for start, before in turns
         for sign in timeline.signs
     )
-    return replace(made, pickup_beats=timeline.pickup_beats, signs=signs)
+    return Timeline(
+        timeline.key,
+        tempo,
+        numbered,
+        tuple(chords),
+        tuple(sections),
+        repeats,
+        jumps,
+        pickup_beats=timeline.pickup_beats,
+        signs=signs,
+    )
 
 
 def moved(notes: Iterable[Note], beats: Fraction) -> list[Note]:
