@@ -21,7 +21,6 @@ from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, write_error, writing
 from genex.publishing.sound_files import SoundOrder, levels, mastered, wishes_of
-from genex.publishing.stamps import sha256_of
 from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import task_text
 from genex.recipe import Recipe, Version
@@ -290,7 +289,7 @@ class VersionWriter:
         target = self.stage.path(name)
         with writing(self.stage.folder / name):
             try:
-                audio.rewrite_audio(
+                checksum = audio.rewrite_audio(
                     Path(source.path), target, frames, rate_hz, wanted.format, self._tags(order.kind),
                     markers, chapters=chapters, loop=order.loops,
                 )  # fmt: skip
@@ -300,7 +299,7 @@ class VersionWriter:
                 return False
             facts = {name: fact for name, fact in file.facts.items() if name not in _OF_THE_VERSION}
             facts = self.facts | facts
-            self._list_sound(order, name, target, facts, sha256_of(target), file.starts)
+            self._list_sound(order, name, target, facts, checksum, file.starts)
         return True
 
     def _list_sound(
