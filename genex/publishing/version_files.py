@@ -133,12 +133,8 @@ class VersionWriter:
         try:
             with audio.long_sounds_in(self.stage.place):
                 for order in self.sounds():
-                    if self._keep_sound(order):
-                        continue
-                    renderer = renderer_for()
-                    self.report(f"{self.prefix}: {order.said}")
-                    gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
-                    self._write_sound(order, order.render(renderer), gain_db)
+                    if not self._keep_sound(order):
+                        self._make_sound(order, renderer_for())
         except audio.TapeError as problem:
             raise write_error(self.stage.folder, problem) from problem
 
@@ -394,8 +390,10 @@ class VersionWriter:
     def sound_name(self, order: SoundOrder) -> str:
         return f"{self.prefix}{order.suffix}{audio.FORMATS[self.recipe.fields.audio.format].suffix}"
 
-    def _write_sound(self, order: SoundOrder, sound: Sound, gain_db: float | None) -> None:
-        loops = order.loops
+    def _make_sound(self, order: SoundOrder, renderer: Renderer) -> None:
+        self.report(f"{self.prefix}: {order.said}")
+        gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
+        sound, loops = order.render(renderer), order.loops
         if order.mastered:
             score = self.piece.score
             sound, measured = mastered(self.recipe, sound, score, loop=loops, gain_db=gain_db)
