@@ -136,7 +136,7 @@ class Unit:
         """Where it goes."""
         return self.claim.folder
 
-    @property
+    @cached_property
     def known(self) -> dict[str, Known]:
         """What the last build wrote, by absolute path."""
         return by_path(self.note.written) if self.note else {}
