@@ -274,10 +274,10 @@ class VersionWriter:
 
     def _keep_sound(self, order: SoundOrder) -> bool:
         """Write the sound of an earlier build, if it is heard as it is, with the tags of this one."""
-        found = self._kept.find(self.sound_key(order)) if self._kept else None
-        if found is None:
+        source = self._kept.find(self.sound_key(order)) if self._kept else None
+        if source is None:
             return False
-        source, file = found
+        file = source.file
         self.report(f"{self.prefix}: {order.said}, kept")
         rate_hz, frames = file.facts["sample_rate_hz"], file.facts["length_samples"]
         markers, chapters = self.marks(order, rate_hz, file.starts)
@@ -286,7 +286,7 @@ class VersionWriter:
         with writing(self.stage.folder / name):
             try:
                 checksum = audio.rewrite_audio(
-                    Path(source.path), target, frames, rate_hz, wanted.format, self._tags(order.kind),
+                    source.path, target, frames, rate_hz, wanted.format, self._tags(order.kind),
                     markers, chapters=chapters, loop=order.loops,
                 )  # fmt: skip
             except (FileNotFoundError, ValueError):
