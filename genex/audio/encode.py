@@ -8,7 +8,6 @@ leaves a gap.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +21,7 @@ from genex.audio.markers import Marker
 from genex.audio.mastering import held_under
 from genex.audio.mp3 import trim_mp3
 from genex.audio.ogg import pages, trimmed_opus, with_comments
+from genex.audio.pieces import write_pieces
 from genex.audio.sound import Samples, Sound
 from genex.audio.tags import chapters_of, comment_packet, flac_head, id3_tag, skip_id3
 from genex.audio.tape import blank, scratch_file, stretches
@@ -126,14 +126,11 @@ def write_audio(
         peak = None
         if ceiling_dbtp is not None and not spec.bits:
             peak = _hold_under(ceiling_dbtp - _MARGIN_DB, coded, sound, spec, loop=loop)
-        digest = hashlib.sha256()
-        with path.open("wb") as file:
-            coded.seek(0)
-            frames = sound.length_samples
-            for piece in _tagged(coded, spec, tags or {}, chapters_of(chapters), frames, sound.rate_hz):
-                digest.update(piece)
-                file.write(piece)
-    return Written(spec, digest.hexdigest(), peak)
+        coded.seek(0)
+        frames = sound.length_samples
+        tagged = _tagged(coded, spec, tags or {}, chapters_of(chapters), frames, sound.rate_hz)
+        checksum = write_pieces(path, tagged)
+    return Written(spec, checksum, peak)
 
 
 def rewrite_audio(
@@ -147,25 +144,24 @@ def rewrite_audio(
     *,
     chapters: Sequence[Marker] = (),
     loop: bool = False,
-) -> None:
+) -> str:
     """Write the sound of a file that ``write_audio`` wrote in the same format, with other tags, markers
     and chapters: byte for byte what ``write_audio`` would write. Nothing is coded or decoded.
 
-    Raises OSError, ValueError for a file that is none of these.
+    SHA-256 of the file. Raises OSError, ValueError for a file that is none of these.
     """
     spec = FORMATS[fmt]
     with source.open("rb") as coded:
         if not spec.container:
-            rewrite_wav(
+            return rewrite_wav(
                 coded, path, frames, rate_hz, bits=spec.bits, is_float=spec.is_float,
                 tags=tags or {}, markers=markers, loop=loop,
             )  # fmt: skip
-            return
         if spec.container == "MP3":
             skip_id3(coded)
-        with path.open("wb") as file:
-            for piece in _tagged(coded, spec, tags or {}, chapters_of(chapters), frames, rate_hz):
-                file.write(piece)
+        return write_pieces(
+            path, _tagged(coded, spec, tags or {}, chapters_of(chapters), frames, rate_hz)
+        )
 
 
 def _hold_under(

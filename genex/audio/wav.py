@@ -8,10 +8,8 @@ are padded to even sizes. The end of a ``smpl`` loop is its last frame, inclusiv
 
 from __future__ import annotations
 
-import hashlib
 import struct
-from collections.abc import Mapping, Sequence
-from io import FileIO
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import IO
 
@@ -19,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from genex.audio.markers import Marker
+from genex.audio.pieces import write_pieces
 from genex.audio.sound import Samples, Sound
 from genex.audio.tape import stretches
 
@@ -56,22 +55,18 @@ def write_wav(
     """
     frames = len(sound.samples)
     before, after = _around(frames, sound.rate_hz, bits, is_float, tags or {}, markers, loop)
-    checksum = hashlib.sha256()
-    with path.open("wb", buffering=0) as file:
 
-        def write(data: bytes | memoryview) -> None:
-            checksum.update(data)  # while it is still at hand
-            _write_all(file, data)
-
-        write(before)
+    def pieces() -> Iterator[bytes | memoryview]:
+        yield before
         planes = sound.planes
         dither = Dither() if bits == 16 else None
         for start, end in stretches(planes):
             for first in range(start, end, _CHUNK_FRAMES):
                 part = planes[:, first : min(first + _CHUNK_FRAMES, end)]
-                write(_encoded(part, bits, is_float, dither))
-        write(after)
-    return checksum.hexdigest()
+                yield _encoded(part, bits, is_float, dither)
+        yield after
+
+    return write_pieces(path, pieces())
 
 
 def rewrite_wav(
@@ -85,24 +80,27 @@ def rewrite_wav(
     tags: Mapping[str, str],
     markers: Sequence[Marker],
     loop: bool,
-) -> None:
+) -> str:
     """Write the samples of a file of ``write_wav`` with other tags and markers: what that would write.
 
-    Raises OSError, ValueError for another file.
+    SHA-256 of the file. Raises OSError, ValueError for another file.
     """
     before, after = _around(frames, rate_hz, bits, is_float, tags, markers, loop)
     head = source.read(len(before))
     if head[:4] != before[:4] or head[8:] != before[8:]:  # all but the size of the whole
         raise ValueError("not a WAVE file as it was written")
-    left = frames * _frame_bytes(bits)
-    with path.open("wb", buffering=0) as file:
-        _write_all(file, before)
+
+    def pieces() -> Iterator[bytes]:
+        yield before
+        left = frames * _frame_bytes(bits)
         while left and (piece := source.read(min(left, _COPIED_BYTES))):
-            _write_all(file, piece)
+            yield piece
             left -= len(piece)
-        _write_all(file, after)
-    if left:
-        raise ValueError("the WAVE file ends too early")
+        if left:
+            raise ValueError("the WAVE file ends too early")
+        yield after
+
+    return write_pieces(path, pieces())
 
 
 def _around(
@@ -191,13 +189,6 @@ def _packed_24(planes: NDArray[np.int32]) -> memoryview:
     for at, side in ((0, left), (3, right)):
         np.ndarray((frames,), "<i4", packed, at, (6,))[:] = side
     return packed.data[: 6 * frames]
-
-
-def _write_all(file: FileIO, data: bytes | memoryview) -> None:
-    """Unbuffered files may take less than they are given."""
-    view = memoryview(data)
-    while len(view):
-        view = view[file.write(view) :]
 
 
 def _chunk(name: bytes, body: bytes) -> bytes:

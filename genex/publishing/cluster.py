@@ -25,6 +25,7 @@ from genex.lazy import lazy
 from genex.publishing.cluster_worker import Task, facts
 from genex.publishing.files import Stage, writing
 from genex.publishing.following import Follower
+from genex.publishing.kept_sounds import KeptSounds
 from genex.publishing.maker import in_turn, soundfont_path
 from genex.publishing.scheduler import Dask, made_elsewhere
 from genex.publishing.stamps import sha256_of
@@ -195,13 +196,15 @@ class Cluster:
         assert work.to_make is not None
         recipe = work.to_make.recipe
         # Sounds of an earlier build lie on this machine: there, all is rendered.
-        job = replace(work.to_make, kept=replace(work.to_make.kept, files={}))
+        checked = work.to_make.kept.font
+        job = replace(work.to_make, kept=KeptSounds(checked))
         if not PLAYED_OUTPUTS & set(recipe.outputs):
             return Task(job, share.numbers, facts(), None)
         path = soundfont_path(recipe, self._soundfont)
         own = self._soundfont is not None or recipe.fields.audio.soundfont is not None
         try:
-            digest = audio.content_digest(path)
+            # What was checked: the fingerprints, by which what comes back is laid down, are of that.
+            digest = checked or audio.content_digest(path)
         except OSError as problem:
             raise SynthesizerError(f"the soundfont {path} cannot be read: {problem.strerror}") from None
         return Task(job, share.numbers, facts(), (path.absolute() if own else None, digest))

@@ -14,18 +14,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from genex.publishing.stamps import Known, known
+from genex.publishing.kept_files import KeptFile, kept_file
+from genex.publishing.stamps import Known
 from genex.publishing.up_to_date import Note, versions
 from genex.publishing.version_files import BuiltFile
 
 
 @dataclass(frozen=True)
 class KeptSounds:
-    """Sounds by their keys, each with the folder that it lies in. ``font`` is the soundfont's digest;
-    empty where there is none, or where nothing shall be kept."""
+    """Sounds by their keys, each with the folder that it lies in, and what is ``known`` of files by
+    their paths. ``font`` is the soundfont's digest; empty where there is none, or where nothing shall be
+    kept."""
 
     font: str = ""
     files: Mapping[str, tuple[Path, BuiltFile]] = field(default_factory=dict)
+    known: Mapping[str, Known] = field(default_factory=dict)
 
     def key(self, *what: object) -> str:
         """The key of a sound, by plain values that say what is heard; empty where none is kept."""
@@ -34,18 +37,15 @@ class KeptSounds:
         text = repr((self.font, sorted(versions().items()), what))
         return hashlib.sha256(text.encode()).hexdigest()
 
-    def find(self, key: str) -> tuple[Known, BuiltFile] | None:
+    def find(self, key: str) -> KeptFile | None:
         """The file with a key, if it is there as it was made."""
         if not key or key not in self.files:
             return None
         folder, file = self.files[key]
-        path = folder / file.name
         try:
-            found = known(path)
+            return kept_file(file, folder, self.known)
         except OSError:
             return None
-        as_made = found.sha256 == file.sha256 and found.stamp is not None and not path.is_symlink()
-        return (found, file) if as_made else None
 
 
 def earlier_sounds(note: Note | None, out: Path) -> dict[str, tuple[Path, BuiltFile]]:

@@ -15,6 +15,7 @@ from genex.lazy import lazy
 from genex.publishing.contents_page import CONTENTS_PAGE, contents_page
 from genex.publishing.files import writing
 from genex.publishing.following import NOBODY, Follower
+from genex.publishing.kept_files import KeptFile
 from genex.publishing.lesson_manifest import lesson_in_a_line, lesson_manifest, lesson_summary
 from genex.publishing.maker import Job, soundfont_path
 from genex.publishing.manifest import MANIFEST
@@ -35,7 +36,7 @@ from genex.publishing.series_files import (
 from genex.publishing.staging import NO_LOCKS, Staging, sha256
 from genex.publishing.stamps import Known, Stamp, key_of, sha256_of, stamp_of
 from genex.publishing.swap import link
-from genex.publishing.units import KeptFile, LessonWork, Unit
+from genex.publishing.units import LessonWork, Unit
 from genex.publishing.up_to_date import Note, remember, versions
 from genex.publishing.version_files import BuiltFile, Report
 from genex.publishing.workshop import Workshop

@@ -14,13 +14,13 @@ from genex.export.handout import (
     chord_pngs,
     poster_pdf,
 )
-from genex.export.phrases import language_tag
 from genex.publishing.fonts import own_font
 from genex.publishing.letterheads import letterhead_of, require_letterhead
 from genex.publishing.maker import Job
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.printed_files import chord_names, handout_settings, sheet_parts
 from genex.publishing.series_files import bound_name
+from genex.publishing.worded import tag_of
 from genex.recipe import Series
 from genex.theory import Chord, Key, NoteName, interval_between
 
@@ -35,7 +35,7 @@ def book_files(series: Series, processes: int = 1) -> dict[str, bytes]:
         paper=book.paper,
         tuning=book_tuning(series),
         left_handed=series.fields.left_handed,
-        language=language_tag(series.fields.language, series.fields.note_names),
+        language=tag_of(series),
         closed=book.closed,
         title=series.title,
         font=own_font(series),

@@ -77,9 +77,8 @@ def bound_key(series: Series, sheets: Mapping[str, str]) -> str:
     the cover may have letters that no single sheet has."""
     date = series.fields.book.date if series.fields.book else None
     head = _letterhead(series)
-    every = (one for lesson in series.lessons for one in (lesson, *lesson.exercises))
     return fingerprint(
-        "bound", series.title, series.slug, date, head, fonts_digest(every),
+        "bound", series.title, series.slug, date, head, fonts_digest(_every_recipe(series)),
         sorted(sheets.items()), versions(),
     )  # fmt: skip
 
@@ -96,8 +95,13 @@ def page_key(series: Series, pages: Mapping[str, str]) -> str:
 
 def has_page(series: Series) -> bool:
     """Whether there are pages to be put together."""
-    every = [one for lesson in series.lessons for one in (lesson, *lesson.exercises)]
-    return sum("page" in one.outputs for one in every) > 1
+    return sum("page" in one.outputs for one in _every_recipe(series)) > 1
+
+
+def _every_recipe(series: Series) -> Iterator[Recipe]:
+    """Its lessons and their exercises."""
+    for lesson in series.lessons:
+        yield from (lesson, *lesson.exercises)
 
 
 def archive_key(series: Series, members: Mapping[str, str]) -> str:

@@ -21,6 +21,7 @@ from genex.errors import InputError, Place
 from genex.exercises import sources_of
 from genex.inputs import Inputs, read_file, recipes_of
 from genex.lazy import lazy
+from genex.publishing.kept_files import KeptFile, kept_file
 from genex.publishing.kept_sounds import KeptSounds, earlier_sounds
 from genex.publishing.lesson_facts import LessonFacts, facts_from, facts_of
 from genex.publishing.maker import (
@@ -33,7 +34,7 @@ from genex.publishing.maker import (
 from genex.publishing.manifest import owner_of
 from genex.publishing.own_shapes import book_tuning
 from genex.publishing.plan import Claim
-from genex.publishing.stamps import Known, Stamp, by_path, key_of, known, sha256_of, stamp_of
+from genex.publishing.stamps import Known, by_path, known
 from genex.publishing.up_to_date import Note, Request, known_large, last_build, versions
 from genex.publishing.version_files import PLAYED_OUTPUTS, BuiltFile, Report
 from genex.recipe import Recipe, Series, Version, read_lessons
@@ -50,15 +51,6 @@ composed once more."""
 _MOST_READ = 1 << 26
 _PACKAGE = str(Path(__file__).parents[1])
 _OF_NO_VERSION = frozenset({"keys", "tempos"})
-
-
-@dataclass(frozen=True)
-class KeptFile:
-    """A file of an earlier build that would come out the same, and where it lies."""
-
-    file: BuiltFile
-    path: Path
-    stamp: Stamp
 
 
 @dataclass
@@ -136,7 +128,7 @@ class Unit:
         """Where it goes."""
         return self.claim.folder
 
-    @property
+    @cached_property
     def known(self) -> dict[str, Known]:
         """What the last build wrote, by absolute path."""
         return by_path(self.note.written) if self.note else {}
@@ -152,21 +144,10 @@ class Unit:
             return None
         below, files = self.note.made.get(fingerprint, ("", []))
         try:
-            kept = [_kept(BuiltFile(**file), self.request.out / below, self.known) for file in files]
+            kept = [kept_file(BuiltFile(**file), self.request.out / below, self.known) for file in files]
         except (OSError, TypeError):
             return None
         return [file for file in kept if file] if kept and all(kept) else None
-
-
-def _kept(file: BuiltFile, folder: Path, known: Mapping[str, Known]) -> KeptFile | None:
-    """A file of an earlier build if it is as it was made. Raises OSError."""
-    path = folder / file.name
-    stamp = stamp_of(path)
-    note = known.get(key_of(path))
-    as_it_was = note is not None and note.stamp == stamp and note.sha256 == file.sha256
-    if not path.is_symlink() and (as_it_was or sha256_of(path) == file.sha256):
-        return KeptFile(file, path, stamp)
-    return None
 
 
 def prepare_unit(
@@ -395,7 +376,7 @@ def _sort_out(work: LessonWork, unit: Unit, rebuild: bool) -> None:
     """Tell the versions that can be kept from those that are to be made."""
     recipe = work.job.recipe
     if not rebuild:
-        work.job = replace(work.job, kept=replace(work.job.kept, files=unit.sounds))
+        work.job = replace(work.job, kept=replace(work.job.kept, files=unit.sounds, known=unit.known))
     for number, mark in enumerate(work.fingerprints):
         kept = None if rebuild else unit.kept_of(mark)
         if kept is not None:

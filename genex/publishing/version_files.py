@@ -21,7 +21,6 @@ from genex.lazy import lazy
 from genex.lines.study_plan import CueSpan
 from genex.publishing.files import Stage, write_error, writing
 from genex.publishing.sound_files import SoundOrder, levels, mastered, wishes_of
-from genex.publishing.stamps import sha256_of
 from genex.publishing.worded import tag_of, worded
 from genex.publishing.worksheets import task_text
 from genex.recipe import Recipe, Version
@@ -134,12 +133,8 @@ class VersionWriter:
         try:
             with audio.long_sounds_in(self.stage.place):
                 for order in self.sounds():
-                    if self._keep_sound(order):
-                        continue
-                    renderer = renderer_for()
-                    self.report(f"{self.prefix}: {order.said}")
-                    gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
-                    self._write_sound(order, order.render(renderer), gain_db)
+                    if not self._keep_sound(order):
+                        self._make_sound(order, renderer_for())
         except audio.TapeError as problem:
             raise write_error(self.stage.folder, problem) from problem
 
@@ -279,10 +274,10 @@ class VersionWriter:
 
     def _keep_sound(self, order: SoundOrder) -> bool:
         """Write the sound of an earlier build, if it is heard as it is, with the tags of this one."""
-        found = self._kept.find(self.sound_key(order)) if self._kept else None
-        if found is None:
+        source = self._kept.find(self.sound_key(order)) if self._kept else None
+        if source is None:
             return False
-        source, file = found
+        file = source.file
         self.report(f"{self.prefix}: {order.said}, kept")
         rate_hz, frames = file.facts["sample_rate_hz"], file.facts["length_samples"]
         markers, chapters = self.marks(order, rate_hz, file.starts)
@@ -290,8 +285,8 @@ class VersionWriter:
         target = self.stage.path(name)
         with writing(self.stage.folder / name):
             try:
-                audio.rewrite_audio(
-                    Path(source.path), target, frames, rate_hz, wanted.format, self._tags(order.kind),
+                checksum = audio.rewrite_audio(
+                    source.path, target, frames, rate_hz, wanted.format, self._tags(order.kind),
                     markers, chapters=chapters, loop=order.loops,
                 )  # fmt: skip
             except (FileNotFoundError, ValueError):
@@ -300,7 +295,7 @@ class VersionWriter:
                 return False
             facts = {name: fact for name, fact in file.facts.items() if name not in _OF_THE_VERSION}
             facts = self.facts | facts
-            self._list_sound(order, name, target, facts, sha256_of(target), file.starts)
+            self._list_sound(order, name, target, facts, checksum, file.starts)
         return True
 
     def _list_sound(
@@ -395,8 +390,10 @@ class VersionWriter:
     def sound_name(self, order: SoundOrder) -> str:
         return f"{self.prefix}{order.suffix}{audio.FORMATS[self.recipe.fields.audio.format].suffix}"
 
-    def _write_sound(self, order: SoundOrder, sound: Sound, gain_db: float | None) -> None:
-        loops = order.loops
+    def _make_sound(self, order: SoundOrder, renderer: Renderer) -> None:
+        self.report(f"{self.prefix}: {order.said}")
+        gain_db = self._loop_gain_db(renderer) if order.follows_loop else None
+        sound, loops = order.render(renderer), order.loops
         if order.mastered:
             score = self.piece.score
             sound, measured = mastered(self.recipe, sound, score, loop=loops, gain_db=gain_db)

@@ -14,7 +14,7 @@ from genex.exact import Fraction
 from genex.export.captions import Turn, turns_csv, turns_json, turns_vtt
 from genex.export.joined_midi import joined_midi
 from genex.lazy import lazy
-from genex.publishing.files import Stage, write_error
+from genex.publishing.files import Stage
 from genex.publishing.sound_files import SoundOrder, mastered
 from genex.publishing.version_files import (
     PAPER_OUTPUTS,
@@ -80,15 +80,9 @@ class WholeWriter(VersionWriter):
 
     def write_audio(self, renderer_for: Callable[[], Renderer]) -> None:
         """The takes one after the other, and what tells of them."""
-        if "take" not in self.wanted:
-            return
-        try:
-            with audio.long_sounds_in(self.stage.place):
-                if not self._keep_sound(self._order):
-                    self._write_take(renderer_for())
-        except audio.TapeError as problem:
-            raise write_error(self.stage.folder, problem) from problem
-        self._write_beside_the_take(self.files[-1].starts)
+        if "take" in self.wanted:
+            super().write_audio(renderer_for)
+            self._write_beside_the_take(self.files[-1].starts)
 
     def _write_beside_the_take(self, starts: Sequence[int]) -> None:
         """What tells what the take holds, by the frames at which its turns begin."""
@@ -107,7 +101,8 @@ class WholeWriter(VersionWriter):
         if "take" in self.wanted:
             yield self._order
 
-    def _write_take(self, renderer: Renderer) -> None:
+    def _make_sound(self, order: SoundOrder, renderer: Renderer) -> None:
+        """See ``VersionWriter``: the takes of the exercises, one after the other."""
         takes, limited, levelled = [], 0.0, 0.0
         for turn in self.turns:
             self.report(f"{self.prefix}: the take of {turn.recipe.title}")
@@ -121,7 +116,7 @@ class WholeWriter(VersionWriter):
         loudness = audio.integrated_lufs(whole, loop=False)
         peak = audio.true_peak_dbtp(whole, loop=False)
         measured = audio.Measurement(loudness, peak, 0.0, limited, levelled)
-        self.store_sound(self._order, whole, measured, starts)
+        self.store_sound(order, whole, measured, starts)
 
     def marks(
         self, order: SoundOrder, rate_hz: int, starts: Sequence[int]

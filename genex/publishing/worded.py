@@ -9,13 +9,13 @@ from genex.compose import Composition
 from genex.export.made_texts import feel_name, in_language
 from genex.export.phrases import language_tag, words
 from genex.lines.study_plan import Task
-from genex.recipe import Recipe
+from genex.recipe import Recipe, Series
 from genex.score import Score, Timeline
 
 
-def tag_of(recipe: Recipe) -> str:
-    """Language and note names of a recipe's sheets, as exporters take them."""
-    return language_tag(recipe.fields.language, recipe.fields.note_names)
+def tag_of(source: Recipe | Series) -> str:
+    """Language and note names of the sheets of a recipe or a series, as exporters take them."""
+    return language_tag(source.fields.language, source.fields.note_names)
 
 
 def worded(piece: Composition, language: str) -> Composition:

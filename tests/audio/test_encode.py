@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import hashlib
 import io
 import struct
 from pathlib import Path
@@ -139,8 +140,10 @@ def test_other_tags_around_a_sound_are_as_if_it_had_been_written_with_them(
     for number, how in enumerate((bare, few, many)):
         write(tmp_path / str(number), **how)
     for source, how, target in ((0, few, 1), (1, many, 2), (2, few, 1), (2, bare, 0)):
-        rewrite_audio(tmp_path / str(source), tmp_path / "new", 20_001, 48_000, fmt, **how)
-        assert (tmp_path / "new").read_bytes() == (tmp_path / str(target)).read_bytes()
+        digest = rewrite_audio(tmp_path / str(source), tmp_path / "new", 20_001, 48_000, fmt, **how)
+        made = (tmp_path / "new").read_bytes()
+        assert made == (tmp_path / str(target)).read_bytes()
+        assert digest == hashlib.sha256(made).hexdigest()
 
 
 def test_what_is_no_such_sound_is_not_rewritten(tmp_path: Path) -> None:

@@ -10,7 +10,6 @@ every file is the same. The examples are taken if no recipe is named.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import re
@@ -19,6 +18,8 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+
+from tests.bench.bench_cluster import digests
 
 EXAMPLES = Path(__file__).parents[2] / "recipes"
 TAKEN = ("lantern-street.yaml", "harbour-lights.yaml", "thursday-evening.yaml")
@@ -58,14 +59,6 @@ def build(recipe: Path, out: str, cache: Path) -> tuple[float, int, int]:
     kept = sum("its sound is kept" in one["why"] for one in sounds)
     seconds = after.children_user + after.children_system
     return seconds - before.children_user - before.children_system, len(sounds) - kept, kept
-
-
-def digests(folder: Path) -> dict[str, str]:
-    return {
-        str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-    }
 
 
 def main() -> None:
